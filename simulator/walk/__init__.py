@@ -1,0 +1,1 @@
+"""One engine: walkers times segments, and the hour-by-hour ledger made from it."""

@@ -1,0 +1,370 @@
+"""What is closed: names, way ids, areas, flood levels and hours, turned into masks over streets.
+
+Closures combine: a street is closed when any of them says so. Whatever is asked for must match
+something, and each match is told in one line, so that a misspelt bridge cannot pass for an open
+one.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.errors import InputError
+from simulator.route.closed_by import (
+    by_area,
+    by_class,
+    by_flood,
+    by_name,
+    by_way,
+    missed,
+    plain,
+)
+
+if TYPE_CHECKING:
+    from shapely import MultiPolygon, Polygon
+
+    from simulator.ground.streets import Streets
+    from simulator.route.crossings import Crossings
+
+MINUTES_A_DAY = 1440
+"""Minutes in a civil day without a clock change."""
+
+_WINDOW = re.compile(r"\s*@?\s*(\d{1,2}):(\d{2})\s*[-\u2013]\s*(\d{1,2}):(\d{2})\s*$")
+_WAY_ID = re.compile(r"\s*(?:way|w)?\s*(\d+)\s*$", re.IGNORECASE)
+_TAG = re.compile(r"\s*highway\s*=\s*(\S+)\s*$")
+
+
+class Window(NamedTuple):
+    """Hours of the clock in which something is closed; past midnight when end < start."""
+
+    start_min: int
+    """First closed minute of the local day [min]."""
+    end_min: int
+    """First minute of the local day that is open again [min]."""
+
+    def covers(self, minute_of_day: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Whether each local minute of the day (any real number, wrapped) lies inside."""
+        minute = np.mod(minute_of_day, MINUTES_A_DAY)
+        if self.start_min <= self.end_min:
+            return (minute >= self.start_min) & (minute < self.end_min)
+        return (minute >= self.start_min) | (minute < self.end_min)
+
+    def __str__(self) -> str:
+        return (
+            f"{self.start_min // 60:02d}:{self.start_min % 60:02d}-"
+            f"{self.end_min // 60:02d}:{self.end_min % 60:02d}"
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One thing that is closed.
+
+    Attributes
+    ----------
+    label : str
+        What was asked for, as written.
+    mask : ndarray of bool, shape (M,)
+        The segments it closes.
+    window : Window or None
+        Local hours in which it is closed; None is at all hours.
+    after_dark : bool
+        Closed only between dusk and dawn.
+    """
+
+    label: str
+    mask: NDArray[np.bool_]
+    window: Window | None = None
+    after_dark: bool = False
+
+    @property
+    def always(self) -> bool:
+        """Whether neither the clock nor daylight matters."""
+        return self.window is None and not self.after_dark
+
+
+@dataclass(frozen=True, slots=True)
+class Closure:
+    """Everything that is closed, together.
+
+    Attributes
+    ----------
+    mask : ndarray of bool, shape (M,)
+        Segments closed at all hours.
+    matched : tuple of str
+        One line for each thing asked for: what it matched, and how many metres.
+    parts : tuple of Part
+        Each thing asked for by itself, those that depend on the hour included.
+    """
+
+    mask: NDArray[np.bool_]
+    matched: tuple[str, ...]
+    parts: tuple[Part, ...]
+
+    @property
+    def timed(self) -> tuple[Part, ...]:
+        """The parts that depend on the hour or on daylight."""
+        return tuple(part for part in self.parts if not part.always)
+
+    def closed_at(self, minute_of_day: float, *, dark: bool = False) -> NDArray[np.bool_]:
+        """Segments that may not be entered at one moment.
+
+        Parameters
+        ----------
+        minute_of_day : float
+            Local clock time [min past midnight].
+        dark : bool
+            Whether it is dark then.
+
+        Returns
+        -------
+        ndarray of bool, shape (M,)
+            True where closed.
+        """
+        mask = self.mask.copy()
+        for part in self.timed:
+            in_hours = part.window is None or bool(part.window.covers(np.array(minute_of_day)))
+            if in_hours and (dark or not part.after_dark):
+                mask |= part.mask
+        return mask
+
+    def closed_on_arrival(
+        self,
+        segment: NDArray[np.int32],
+        minute_of_day: NDArray[np.float64],
+        dark: NDArray[np.bool_],
+    ) -> NDArray[np.bool_]:
+        """Whether each step of a walk meets a closed segment at the time it gets there.
+
+        Parameters
+        ----------
+        segment : ndarray of int, shape (K,)
+            Segments in the order walked.
+        minute_of_day : ndarray of float, shape (K,)
+            Local clock time on arrival at each [min past midnight].
+        dark : ndarray of bool, shape (K,)
+            Whether it is dark on arrival.
+
+        Returns
+        -------
+        ndarray of bool, shape (K,)
+            True where the step cannot be taken at that time.
+        """
+        closed = self.mask[segment]
+        for part in self.timed:
+            now = np.ones(segment.shape, bool)
+            if part.window is not None:
+                now &= part.window.covers(minute_of_day)
+            if part.after_dark:
+                now &= dark
+            closed |= part.mask[segment] & now
+        return closed
+
+    def why(self, segment: int) -> str:
+        """Name what closes one segment, or "" if nothing does."""
+        return ", ".join(part.label for part in self.parts if part.mask[segment])
+
+
+def resolve(
+    streets: Streets,
+    *,
+    closed: Sequence[str | int] = (),
+    area: Polygon | MultiPolygon | None = None,
+    flood_level_m: float | None = None,
+    unlit_after_dark: bool = False,
+    classes: Sequence[str] = (),
+    windows: Mapping[str, str] | None = None,
+    crossings: Crossings | None = None,
+    where: str = "event",
+) -> Closure:
+    """Turn what a person says is closed into masks over the segments.
+
+    Parameters
+    ----------
+    streets : Streets
+        The street network.
+    closed : sequence of str or int
+        Names of streets or bridges (case and accents do not matter), OSM way ids,
+        ``highway=steps`` for a class of street, or ``unlit after dark``. Any of them may end in
+        hours of the clock, ``Mill Bridge 18:00-06:00``.
+    area : Polygon or MultiPolygon, optional
+        Everything that touches it is closed; lon, lat [degrees].
+    flood_level_m : float, optional
+        Everything with ground below this height is closed, bridges by the height of their deck
+        [m above the raster's datum].
+    unlit_after_dark : bool
+        Close every way tagged as unlit while it is dark.
+    classes : sequence of str
+        Values of ``highway`` to close whole.
+    windows : mapping of str to str, optional
+        Hours for what cannot carry its own: keys ``area``, ``flood level`` or an entry of
+        ``closed`` or ``classes``; values such as ``18:00-06:00``.
+    crossings : Crossings, optional
+        Physical bridges, whose names can be closed too and bring all their ways.
+    where : str
+        Where the request was written, for messages.
+
+    Returns
+    -------
+    Closure
+        Masks, and the lines that tell what matched.
+
+    Raises
+    ------
+    InputError
+        Something matches nothing, cannot be read, or needs heights that are not there.
+    """
+    hours = {key: read_window(text, where=where) for key, text in (windows or {}).items()}
+    notes: list[str] = []
+    parts = [_entry(streets, entry, hours, crossings, f"{where}.closed") for entry in closed]
+    for name in classes:
+        mask = by_class(streets, name, f"{where}.closed")
+        parts.append(Part(f"highway={name}", mask, hours.get(name)))
+    if area is not None:
+        mask = by_area(streets, area, f"{where}.closed_area")
+        parts.append(Part("closed area", mask, hours.get("area")))
+    if flood_level_m is not None:
+        mask, unknown = by_flood(streets, flood_level_m, f"{where}.flood_level_m")
+        parts.append(Part(f"below {flood_level_m:g} m", mask, hours.get("flood level")))
+        if unknown.any():
+            notes.append(
+                f"{_size(streets, unknown)} without a known height: taken as open, not as dry"
+            )
+    if unlit_after_dark:
+        parts.append(_unlit(streets, None, f"{where}.closed"))
+    unheard = set(hours) - {str(entry) for entry in closed} - set(classes) - {"area", "flood level"}
+    if unheard:
+        raise InputError(where, f"hours are given for {min(unheard)!r}, which is not closed")
+    lines = tuple(_line(streets, part) for part in parts) + tuple(notes)
+    mask = np.zeros(streets.tail.size, bool)
+    for part in parts:
+        if part.always:
+            mask |= part.mask
+    return Closure(mask, lines, tuple(parts))
+
+
+def refuse_closed_ends(
+    closure: Closure, ends: Mapping[str, int], *, minute_of_day: float | None = None
+) -> None:
+    """Refuse a start, home or halfway place that lies on a closed street.
+
+    Parameters
+    ----------
+    closure : Closure
+        What is closed.
+    ends : mapping of str to int
+        Place in the plan (``trip.start``) and the segment it stands on.
+    minute_of_day : float, optional
+        Local time of departure; closures by the clock count only when it is given, and then
+        only for ``trip.start`` [min past midnight].
+
+    Raises
+    ------
+    InputError
+        One of them lies inside the closure; the message names which and what closes it.
+    """
+    for place, segment in ends.items():
+        mask = closure.mask
+        if minute_of_day is not None and place == "trip.start":
+            mask = closure.closed_at(minute_of_day)
+        if mask[segment]:
+            raise InputError(
+                place,
+                f"lies inside what is closed ({closure.why(segment)}); move it to an open street "
+                "or take the closure out",
+            )
+
+
+def read_window(text: str, *, where: str) -> Window:
+    """Read hours of the clock such as ``18:00-06:00``.
+
+    Parameters
+    ----------
+    text : str
+        Two local times of the day joined by a hyphen or a dash.
+    where : str
+        Where it was written, for the message.
+
+    Returns
+    -------
+    Window
+        Past midnight when the second time is the earlier one.
+
+    Raises
+    ------
+    InputError
+        Not two times of the day, or twice the same.
+    """
+    found = _WINDOW.fullmatch(text)
+    if found is None:
+        raise InputError(where, f"hours {text!r} cannot be read; write them as 18:00-06:00")
+    start_h, start, end_h, end = (int(part) for part in found.groups())
+    first, last = 60 * start_h + start, 60 * end_h + end
+    if start > 59 or end > 59 or max(first, last) > MINUTES_A_DAY or first == last:  # noqa: PLR2004
+        raise InputError(
+            where, f"hours {text!r} are not two different times of the day, 00:00 to 24:00"
+        )
+    return Window(first % MINUTES_A_DAY, last)
+
+
+def _entry(
+    streets: Streets,
+    entry: str | int,
+    hours: Mapping[str, Window],
+    crossings: Crossings | None,
+    where: str,
+) -> Part:
+    """Resolve one entry of the closed list."""
+    if isinstance(entry, int):
+        return Part(f"way {entry}", by_way(streets, entry, where), window=hours.get(str(entry)))
+    window = hours.get(entry)
+    text = entry.strip()
+    if (tail := _WINDOW.search(text)) is not None:
+        window = read_window(tail.group(), where=where)
+        text = text[: tail.start()].strip()
+    if not plain(text):
+        raise InputError(where, f"{entry!r} names nothing; write a bridge, a street or a way id")
+    if plain(text) == "unlit after dark":
+        return _unlit(streets, window, where)
+    if (tag := _TAG.fullmatch(text)) is not None:
+        return Part(text, by_class(streets, tag.group(1), where), window)
+    named = by_name(streets, text, crossings)
+    if named.any():
+        return Part(text, named, window)
+    if (number := _WAY_ID.fullmatch(text)) is not None:
+        return Part(text, by_way(streets, int(number.group(1)), where), window)
+    raise InputError(where, missed(streets, text, crossings))
+
+
+def _unlit(streets: Streets, window: Window | None, where: str) -> Part:
+    """Close what is tagged as unlit while it is dark."""
+    mask = streets.ways.lit[streets.way] == 0
+    if not mask.any():
+        raise InputError(where, "no way of this map is tagged as unlit, so none can be closed")
+    return Part("unlit after dark", mask, window, after_dark=True)
+
+
+def _size(streets: Streets, mask: NDArray[np.bool_]) -> str:
+    """Tell how many ways and metres a mask holds."""
+    ways = np.unique(streets.way[mask]).size
+    return f"{ways} way{'' if ways == 1 else 's'}, {streets.length_m[mask].sum():,.0f} m"
+
+
+def _line(streets: Streets, part: Part) -> str:
+    """Tell what one part matched."""
+    when = "" if part.window is None else f", {part.window}"
+    names = _names(streets.ways.name[row] for row in np.unique(streets.way[part.mask]))
+    beside = f" ({names})" if names and plain(names) != plain(part.label) else ""
+    return f"{part.label}{when}: {_size(streets, part.mask)}{beside}"
+
+
+def _names(names: Iterable[str]) -> str:
+    """Give the first few different names of many."""
+    known = sorted({name for name in names if name})
+    return ", ".join(known[:3]) + (f" and {len(known) - 3} more" if len(known) > 3 else "")  # noqa: PLR2004

@@ -1,0 +1,378 @@
+"""The tables of a plan: trip, map, walkers, bag, weather, event, choices, pace."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from itertools import pairwise
+from pathlib import Path
+from typing import Annotated, Literal, Self
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from pydantic import (
+    AllowInfNan,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    Strict,
+    field_validator,
+    model_validator,
+)
+
+from simulator.plan_errors import shown
+from simulator.plan_values import (
+    EXTRACT_SUFFIXES,
+    LONGEST_TRIP_KM,
+    as_closed,
+    as_local_time,
+    as_path,
+    as_point,
+    as_tuple,
+    refuse_time_that_does_not_exist,
+    straight_km,
+    zone_name_at,
+)
+
+Number = Annotated[float, Strict(), AllowInfNan(allow_inf_nan=False)]
+Switch = Annotated[bool, Strict()]
+Text = Annotated[str, Strict()]
+Whole = Annotated[int, Strict()]
+FilePath = Annotated[Path, BeforeValidator(as_path)]
+Point = Annotated[tuple[float, float], BeforeValidator(as_point)]
+
+
+def described(  # noqa: ANN201 - what Field gives is pydantic's own affair
+    meaning: str,
+    *,
+    unit: str = "",
+    low: float | None = None,
+    high: float | None = None,
+    why: str = "",
+):
+    """Describe a key once: for the validator, for its messages and for the printed reference.
+
+    Parameters
+    ----------
+    meaning : str
+        One sentence, printed in the reference.
+    unit : str
+        Unit of the number, if it has one.
+    low, high : float, optional
+        Least and greatest value, both allowed; plausibility only, not a model's validity.
+    why : str
+        Reason for the bounds.
+
+    Returns
+    -------
+    pydantic.fields.FieldInfo
+        To stand in an annotation.
+    """
+    return Field(description=meaning, ge=low, le=high, json_schema_extra={"unit": unit, "why": why})
+
+
+class Part(BaseModel):
+    """A table of the plan; cannot be changed after it is made, and takes no unknown key."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class Trip(Part):
+    """From where to where, and when."""
+
+    start: Annotated[Point, described("where the walk begins, latitude first", unit="degrees")]
+    home: Annotated[Point, described("where it ends, latitude first", unit="degrees")]
+    via: Annotated[
+        tuple[Point, ...],
+        described("places to pass on the way, in order, e.g. a school", unit="degrees"),
+    ] = ()
+    depart: Annotated[
+        datetime,
+        BeforeValidator(as_local_time),
+        described("clock time at the start, e.g. 2026-05-04T16:30:00; no Z, no offset"),
+    ]
+    timezone: Annotated[
+        Text | None, described("IANA time zone of the start; looked up from the map when left out")
+    ] = None
+
+    @field_validator("timezone")
+    @classmethod
+    def _known_zone(cls, name: str | None) -> str | None:
+        if name is None:
+            return None
+        try:
+            ZoneInfo(name)
+        except (ZoneInfoNotFoundError, ValueError, OSError):
+            msg = f"found {shown(name)}; an IANA name is needed, e.g. 'Europe/Paris'"
+            raise ValueError(msg) from None
+        return name
+
+    @model_validator(mode="after")
+    def _a_walk_that_can_be(self) -> Self:
+        places = (self.start, *self.via, self.home)
+        length = sum(straight_km(a, b) for a, b in pairwise(places))
+        if length > LONGEST_TRIP_KM:
+            msg = (
+                f"found {length:.0f} km in straight lines from start to home; allowed: up to "
+                f"{LONGEST_TRIP_KM:.0f} km; check that every place is [latitude, longitude]"
+            )
+            raise ValueError(msg)
+        if len(set(places)) == 1:
+            msg = "found start and home at the same place; give another home, or a via"
+            raise ValueError(msg)
+        refuse_time_that_does_not_exist(self.depart, self.zone)
+        return self
+
+    @property
+    def zone(self) -> ZoneInfo:
+        """Time zone of the start, as given or looked up."""
+        return ZoneInfo(self.timezone or zone_name_at(*self.start))
+
+    @property
+    def departs(self) -> datetime:
+        """Departure with its time zone."""
+        return self.depart.replace(tzinfo=self.zone)
+
+
+class Map(Part):
+    """The ground, from files."""
+
+    extract: Annotated[
+        FilePath,
+        described(f"OpenStreetMap extract, relative to the plan: {', '.join(EXTRACT_SUFFIXES)}"),
+    ]
+    elevation: Annotated[
+        tuple[FilePath, ...],
+        BeforeValidator(as_tuple),
+        described(
+            "elevation rasters with a coordinate system; without any the ground counts as flat"
+        ),
+    ] = ()
+    smoothing_m: Annotated[
+        Number,
+        described(
+            "width of the smoothing of heights (standard deviation), 0 for none",
+            unit="m",
+            low=0,
+            high=500,
+            why="more would flatten hills",
+        ),
+    ] = 30.0
+
+    @field_validator("extract")
+    @classmethod
+    def _known_kind(cls, path: Path) -> Path:
+        if not path.name.lower().endswith(EXTRACT_SUFFIXES):
+            msg = (
+                f"found {shown(path.name)}; allowed: a file ending in {' '.join(EXTRACT_SUFFIXES)}"
+            )
+            raise ValueError(msg)
+        return path
+
+
+class Walker(Part):
+    """A person who walks; several make a group, which walks at the pace of its slowest."""
+
+    mass_kg: Annotated[
+        Number,
+        described(
+            "body mass, without bag and clothes",
+            unit="kg",
+            low=20,
+            high=300,
+            why="the body models say nothing outside",
+        ),
+    ]
+    height_m: Annotated[
+        Number, described("body height", unit="m", low=0.9, high=2.5, why="write metres, e.g. 1.75")
+    ]
+    age_y: Annotated[
+        Number, described("age", unit="years", low=4, high=110, why="a smaller child is carried")
+    ]
+    sex: Annotated[
+        Literal["male", "female"], described("used by the published models only, which know two")
+    ]
+    pace_factor: Annotated[
+        Number,
+        described(
+            "own pace over the model's, from one timed walk",
+            low=0.3,
+            high=2.0,
+            why="outside it is not walking",
+        ),
+    ] = 1.0
+    limits: Annotated[
+        tuple[Literal["no stairs", "push-chair", "wheels"], ...],
+        BeforeValidator(as_tuple),
+        described("what binds the choice of way"),
+    ] = ()
+    clothing_clo: Annotated[
+        Number,
+        described(
+            "insulation of the clothes worn; 0.9 is trousers, shirt and jacket",
+            unit="clo",
+            low=0,
+            high=4,
+            why="4 clo is polar clothing",
+        ),
+    ] = 0.9
+
+
+class Bag(Part):
+    """What is carried, and what it may hold and cost."""
+
+    items: Annotated[
+        FilePath | None, described("list of the items, relative to the plan (.csv)")
+    ] = None
+    capacity_l: Annotated[
+        Number | None,
+        described("volume the bag holds; unknown when left out", unit="l", low=0.2, high=150),
+    ] = None
+    budget: Annotated[
+        Number | None,
+        described(
+            "money for the bag, in the list's own currency; none when left out", low=0, high=1e9
+        ),
+    ] = None
+
+
+CONSTANTS = ("air_c", "humidity_pct", "wind_m_s", "cloud_pct", "rain_mm_h")
+"""Weather keys that are needed together when no file is given."""
+
+
+class Weather(Part):
+    """The weather: five constants, or a file."""
+
+    air_c: Annotated[
+        Number | None,
+        described(
+            "air temperature", unit="°C", low=-70, high=57, why="the records of lived-in places"
+        ),
+    ] = None
+    humidity_pct: Annotated[
+        Number | None, described("relative humidity", unit="%", low=0, high=100)
+    ] = None
+    wind_m_s: Annotated[
+        Number | None,
+        described(
+            "wind, 10 m above open ground", unit="m/s", low=0, high=60, why="more is a hurricane"
+        ),
+    ] = None
+    cloud_pct: Annotated[Number | None, described("cloud cover", unit="%", low=0, high=100)] = None
+    rain_mm_h: Annotated[
+        Number | None, described("rain", unit="mm/h", low=0, high=300, why="a record cloudburst")
+    ] = None
+    file: Annotated[
+        FilePath | None,
+        described(
+            "hourly .csv, or a typical year (.epw, or .csv in TMY3 form), instead of constants"
+        ),
+    ] = None
+    month: Annotated[
+        Whole | None,
+        described("month of a typical year to take a design day from", unit="1-12", low=1, high=12),
+    ] = None
+
+    @field_validator("file")
+    @classmethod
+    def _known_kind(cls, path: Path | None) -> Path | None:
+        if path is not None and path.suffix.lower() not in {".csv", ".epw"}:
+            msg = f"found {shown(path.name)}; allowed: a file ending in .csv or .epw"
+            raise ValueError(msg)
+        return path
+
+    @model_validator(mode="after")
+    def _constants_or_file(self) -> Self:
+        given = [name for name in CONSTANTS if getattr(self, name) is not None]
+        missing = [name for name in CONSTANTS if name not in given]
+        if self.file is not None and given:
+            msg = f"found a file and constants ({', '.join(given)}); give one or the other"
+            raise ValueError(msg)
+        if self.file is None and missing:
+            msg = f'missing: {", ".join(missing)}; give all five constants, or file = "hours.csv"'
+            raise ValueError(msg)
+        if self.file is None and self.month is not None:
+            msg = "found month without a file; a design day is taken from a typical year: give file"
+            raise ValueError(msg)
+        return self
+
+
+class Event(Part):
+    """What has happened, and what it closes."""
+
+    kind: Annotated[
+        Literal["none", "road failure", "power failure", "flood", "storm"],
+        described("what happened"),
+    ] = "none"
+    closed: Annotated[
+        tuple[str | int, ...],
+        BeforeValidator(as_closed),
+        described("closed streets and bridges: names as on the map, or OpenStreetMap way numbers"),
+    ] = ()
+    closed_area: Annotated[FilePath | None, described("closed areas (.geojson, WGS 84)")] = None
+    flood_level_m: Annotated[
+        Number | None,
+        described(
+            "everything lower than this height is closed",
+            unit="m",
+            low=-450,
+            high=9000,
+            why="no land lies outside",
+        ),
+    ] = None
+
+
+class Choices(Part):
+    """How the walk is made."""
+
+    rest_min_per_h: Annotated[
+        Number, described("rest in each hour", unit="min/h", low=0, high=45, why="or it is no walk")
+    ] = 10.0
+    longest_day_h: Annotated[
+        Number,
+        described(
+            "then shelter until first light", unit="h", low=1, high=24, why="a day has 24 hours"
+        ),
+    ] = 14.0
+    refill_reach_m: Annotated[
+        Number, described("how far off the way a refill may lie", unit="m", low=0, high=5000)
+    ] = 300.0
+    snap_limit_m: Annotated[
+        Number,
+        described("how far start, home and vias may lie from a street", unit="m", low=1, high=5000),
+    ] = 500.0
+    page: Annotated[Literal["A4", "Letter"], described("paper of the timeline")] = "A4"
+    energy_model: Annotated[
+        Literal["lcda", "pandolf"],
+        described("published equation for the energy of walking with a load"),
+    ] = "lcda"
+    halt: Annotated[
+        Switch, described("stop at a shelter for the night when the day is too long or too dark")
+    ] = True
+
+
+class Pace(Part):
+    """Which published pace, and which of its corrections."""
+
+    model: Annotated[
+        Literal["tobler_1993", "irmischer_clarke_2018", "campbell_2019", "campbell_2022"],
+        described("published function of the slope"),
+    ] = "tobler_1993"
+    surface: Annotated[Switch, described("slower on soft and rough ground")] = True
+    stairs: Annotated[Switch, described("stairs at stair speed")] = True
+    load: Annotated[Switch, described("slower with a load")] = True
+    dark: Annotated[Switch, described("slower in the dark")] = True
+    fatigue: Annotated[Switch, described("slower as the hours add up")] = True
+    age_sex: Annotated[Switch, described("scaled to the free walking speed of age and sex")] = False
+    dark_unlit_factor: Annotated[
+        Number,
+        described("pace in the dark on unlit ways, over daylight (assumed)", low=0.2, high=1),
+    ] = 0.8
+    dark_lit_factor: Annotated[
+        Number, described("pace in the dark on lit ways, over daylight (assumed)", low=0.2, high=1)
+    ] = 0.95
+    fatigue_per_h: Annotated[
+        Number,
+        described(
+            "share of pace lost with each hour of moving (assumed)", unit="1/h", low=0, high=0.2
+        ),
+    ] = 0.01

@@ -1,0 +1,254 @@
+"""Single values of a plan: points, local times, lists and paths as people write them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from simulator.plan_errors import shown
+
+EXTRACT_SUFFIXES = (".osm.pbf", ".osm", ".osm.bz2", ".osm.gz", ".graphml")
+"""Map files that can be read, by the end of their names."""
+
+EARTH_RADIUS_KM = 6371.0088
+"""Mean radius of the earth [km]; IUGG mean radius R1 of WGS84. For a plausibility check only."""
+
+LONGEST_TRIP_KM = 300.0
+"""Straight legs together beyond this are taken for a slip [km]; an assumption: about a week of
+walking, far more than any walk home, far less than most swapped coordinates give."""
+
+_FIRST_YEAR, _LAST_YEAR = 1950, 2100
+_POINT_PARTS = 2
+
+
+def as_tuple(value: object) -> object:
+    """Let a list of one be written without brackets.
+
+    Parameters
+    ----------
+    value : object
+        As read from the file.
+
+    Returns
+    -------
+    object
+        A tuple when `value` is a list or a single thing; a tuple stays as it is.
+    """
+    if isinstance(value, list | tuple):
+        return tuple(value)
+    return (value,)
+
+
+def as_closed(value: object) -> tuple[str | int, ...]:
+    """Read what is closed.
+
+    Parameters
+    ----------
+    value : object
+        Names and OpenStreetMap way numbers, in a list or alone.
+
+    Returns
+    -------
+    tuple of str or int
+        As written, names without outer spaces.
+
+    Raises
+    ------
+    ValueError
+        When one is neither a name nor a number from 1.
+    """
+    closed: list[str | int] = []
+    for entry in value if isinstance(value, list | tuple) else (value,):
+        if isinstance(entry, str) and entry.strip():
+            closed.append(entry.strip())
+        elif isinstance(entry, int) and not isinstance(entry, bool) and entry > 0:
+            closed.append(entry)
+        else:
+            msg = (
+                f"found {shown(entry)}; allowed: names in quotes as on the map, "
+                "or OpenStreetMap way numbers from 1"
+            )
+            raise ValueError(msg)
+    return tuple(closed)
+
+
+def as_path(value: object) -> Path:
+    """Read a file name.
+
+    Parameters
+    ----------
+    value : object
+        Text or path.
+
+    Returns
+    -------
+    pathlib.Path
+        With ``~`` expanded.
+
+    Raises
+    ------
+    ValueError
+        When it is neither, or empty.
+    """
+    if isinstance(value, Path):
+        return value
+    if not isinstance(value, str) or not value.strip() or "\0" in value:
+        msg = f'found {shown(value)}; a file name in quotes is needed, e.g. "town.osm.pbf"'
+        raise ValueError(msg)
+    return Path(value).expanduser()
+
+
+def as_point(value: object) -> tuple[float, float]:
+    """Read a place written as latitude, longitude.
+
+    Parameters
+    ----------
+    value : object
+        Two numbers [degrees], latitude first.
+
+    Returns
+    -------
+    tuple of float
+        Latitude in -90..90 and longitude in -180..180 [degrees].
+
+    Raises
+    ------
+    ValueError
+        When it is not such a pair; a pair that fits the other way round is named as swapped.
+    """
+    numbers = list(value) if isinstance(value, Sequence) and not isinstance(value, str) else []
+    good = [isinstance(n, int | float) and not isinstance(n, bool) for n in numbers]
+    if len(numbers) != _POINT_PARTS or not all(good):
+        msg = f"found {shown(value)}; two numbers are needed: [latitude, longitude] in degrees"
+        raise ValueError(msg)
+    lat, lon = (float(n) for n in numbers)
+    if abs(lat) <= 90 and abs(lon) <= 180:  # noqa: PLR2004 - the poles and the date line
+        return lat, lon
+    hint = "write numbers of degrees within these ranges"
+    if abs(lon) <= 90 and abs(lat) <= 180:  # noqa: PLR2004
+        hint = f"this looks swapped: write [{lon:g}, {lat:g}]"
+    msg = (
+        f"found [{lat:g}, {lon:g}]; allowed: latitude -90 to 90 first, "
+        f"then longitude -180 to 180; {hint}"
+    )
+    raise ValueError(msg)
+
+
+def as_local_time(value: object) -> datetime:
+    """Read a clock time at the start, without an offset.
+
+    Parameters
+    ----------
+    value : object
+        A date-time, or ISO 8601 text of one.
+
+    Returns
+    -------
+    datetime.datetime
+        Naive, to the microsecond.
+
+    Raises
+    ------
+    ValueError
+        When it carries an offset, lacks the hour, or lies outside 1950..2100.
+    """
+    example = "e.g. 2026-05-04T16:30:00"
+    moment = value
+    if isinstance(value, str):
+        try:
+            moment = date.fromisoformat(value)
+        except ValueError:
+            try:
+                moment = datetime.fromisoformat(value)
+            except ValueError:
+                moment = None
+    if isinstance(moment, date) and not isinstance(moment, datetime):
+        msg = f"found {moment.isoformat()}; the hour is missing: write date and time, {example}"
+        raise ValueError(msg)  # noqa: TRY004 - the validator gathers ValueErrors only
+    if not isinstance(moment, datetime):
+        msg = f"found {shown(value)}; a date and time without quotes is needed, {example}"
+        raise ValueError(msg)  # noqa: TRY004
+    if moment.tzinfo is not None:
+        plain = moment.replace(tzinfo=None).isoformat()
+        msg = (
+            f"found {moment.isoformat()}; write the clock time at the start without Z or offset, "
+            f"e.g. {plain}: the time zone comes from the start point or trip.timezone"
+        )
+        raise ValueError(msg)
+    if not _FIRST_YEAR <= moment.year <= _LAST_YEAR:
+        msg = f"found the year {moment.year}; allowed: {_FIRST_YEAR} to {_LAST_YEAR}"
+        raise ValueError(msg)
+    return moment
+
+
+def straight_km(start: tuple[float, float], end: tuple[float, float]) -> float:
+    """Give the great-circle distance of two places on a sphere, for plausibility only.
+
+    Parameters
+    ----------
+    start, end : tuple of float
+        Latitude and longitude [degrees].
+
+    Returns
+    -------
+    float
+        Distance [km], within 0.6 % of the ellipsoid's (Karney 2013 as the reference).
+    """
+    lat_1, lon_1, lat_2, lon_2 = (math.radians(n) for n in (*start, *end))
+    half = (
+        math.sin((lat_2 - lat_1) / 2) ** 2
+        + math.cos(lat_1) * math.cos(lat_2) * math.sin((lon_2 - lon_1) / 2) ** 2
+    )
+    return 2 * EARTH_RADIUS_KM * math.asin(min(1.0, math.sqrt(half)))
+
+
+def zone_name_at(lat: float, lon: float) -> str:
+    """Look up the time zone of a place.
+
+    Parameters
+    ----------
+    lat, lon : float
+        Place [degrees].
+
+    Returns
+    -------
+    str
+        IANA name; at sea a nautical zone such as ``Etc/GMT+3``.
+    """
+    from tzfpy import get_tz  # noqa: PLC0415 - carries a map of all zones
+
+    return str(get_tz(lon, lat)) or "UTC"
+
+
+def refuse_time_that_does_not_exist(moment: datetime, zone: ZoneInfo) -> None:
+    """Refuse a clock time that daylight saving leaps over.
+
+    A time that occurs twice is taken as the first of the two (``fold=0``), unless
+    `moment` itself says ``fold=1``.
+
+    Parameters
+    ----------
+    moment : datetime.datetime
+        Naive local time.
+    zone : zoneinfo.ZoneInfo
+        Time zone of the start.
+
+    Raises
+    ------
+    ValueError
+        When no clock in that zone ever shows this time.
+    """
+    local = moment.replace(tzinfo=zone)
+    there_and_back = local.astimezone(UTC).astimezone(zone).replace(tzinfo=None)
+    if there_and_back == moment.replace(fold=0):
+        return
+    before, after = local.utcoffset(), local.replace(fold=1).utcoffset()
+    leap = abs((before or timedelta()) - (after or timedelta()))
+    msg = (
+        f"found {moment.isoformat()}; this time does not exist in {zone.key}: the clocks leap "
+        f"{leap.total_seconds() / 60:.0f} minutes ahead; write e.g. {(moment + leap).isoformat()}"
+    )
+    raise ValueError(msg)

@@ -12,15 +12,14 @@ from pydantic import BeforeValidator, Field, ValidationError
 from pydantic.fields import FieldInfo
 
 from simulator.errors import InputError
+from simulator.faults import gathered, shown
 from simulator.files import read_text, require_file, sha256_of
 from simulator.plan_errors import (
     bounds,
     choices,
     describe_faults,
-    input_error,
     model_in,
     note,
-    shown,
 )
 from simulator.plan_parts import (
     Bag,
@@ -107,7 +106,7 @@ class Plan(Part):
         try:
             plan = _resolved(cls.model_validate({**tables, "source": source}), source.parent)
         except ValidationError as fault:
-            raise input_error(describe_faults(cls, fault.errors(), str(source))) from None
+            raise gathered(describe_faults(cls, fault.errors(), str(source))) from None
         plan.require_files()
         return plan
 
@@ -146,7 +145,7 @@ class Plan(Part):
         try:
             return type(self).model_validate(tables)
         except ValidationError as fault:
-            raise input_error(describe_faults(type(self), fault.errors(), "plan")) from None
+            raise gathered(describe_faults(type(self), fault.errors(), "plan")) from None
 
     def require_files(self) -> None:
         """Refuse the plan when a file it names is missing, empty or unreadable.
@@ -164,7 +163,7 @@ class Plan(Part):
             except InputError as fault:
                 faults.append((fault.where, fault.problem))
         if faults:
-            raise input_error(faults)
+            raise gathered(faults)
 
     def files(self) -> Iterator[tuple[str, Path]]:
         """Go through the files that the plan names.

@@ -2,20 +2,16 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Sequence
 from typing import TYPE_CHECKING, Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from simulator.errors import InputError
+from simulator.faults import closest, shown
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
-
-SHOWN_CHARACTERS = 60
-"""Longest piece of a person's own text repeated in a message [characters]."""
 
 TYPE_HINTS = {
     "float_type": "a number without quotes is needed, e.g. 1.5",
@@ -27,60 +23,6 @@ TYPE_HINTS = {
     "finite_number": "nan and inf say nothing; write a number",
 }
 """What to do when a value is of the wrong kind, by the validator's name for the fault."""
-
-
-def input_error(faults: Sequence[tuple[str, str]]) -> InputError:
-    """Join faults into one error whose text has one line for each.
-
-    Parameters
-    ----------
-    faults : sequence of (str, str)
-        Where and problem of each fault; at least one.
-
-    Returns
-    -------
-    InputError
-        `where` and the first line are those of the first fault.
-    """
-    (where, problem), *others = faults
-    return InputError(where, "\n".join([problem, *(f"{w}: {p}" for w, p in others)]))
-
-
-def shown(value: object) -> str:
-    """Give a value as it may be repeated in a one-line message.
-
-    Parameters
-    ----------
-    value : object
-        Anything a person wrote.
-
-    Returns
-    -------
-    str
-        Its `repr`, cut to `SHOWN_CHARACTERS`, with every line break escaped.
-    """
-    text = repr(value) if not isinstance(value, dict) else "a table"
-    return text if len(text) <= SHOWN_CHARACTERS else text[: SHOWN_CHARACTERS - 1] + "…"
-
-
-def closest(word: str, known: Iterable[str]) -> str:
-    """Suggest the known word most like the one found.
-
-    Parameters
-    ----------
-    word : str
-        What a person wrote.
-    known : iterable of str
-        What may be written.
-
-    Returns
-    -------
-    str
-        ``did you mean 'this'? `` with a trailing space, or nothing when no word is near.
-    """
-    lowered = {name.lower(): name for name in known}
-    found = difflib.get_close_matches(word.lower(), lowered, n=1, cutoff=0.6)
-    return f"did you mean {lowered[found[0]]!r}? " if found else ""
 
 
 def describe_faults(

@@ -19,7 +19,7 @@ from pydantic import (
     model_validator,
 )
 
-from simulator.plan_errors import shown
+from simulator.faults import shown
 from simulator.plan_values import (
     EXTRACT_SUFFIXES,
     LONGEST_TRIP_KM,

@@ -8,7 +8,7 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
-from simulator.plan_errors import shown
+from simulator.faults import shown
 
 EXTRACT_SUFFIXES = (".osm.pbf", ".osm", ".osm.bz2", ".osm.gz", ".graphml")
 """Map files that can be read, by the end of their names."""

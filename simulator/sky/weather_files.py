@@ -1,4 +1,4 @@
-"""The door for weather files: hourly CSV, and typical years as EPW or TMY3."""
+"""The door for weather files: hourly CSV here, typical years through the room next door."""
 
 from __future__ import annotations
 
@@ -9,19 +9,17 @@ from dataclasses import replace
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 import numpy.typing as npt
 
 from simulator.errors import InputError
 from simulator.sky.clock import read_zone, to_epoch_s
-from simulator.sky.weather import QUANTITIES, RANGES, Weather, design_day, year_position_s
+from simulator.sky.typical_year import existing_file, is_epw, read_typical_year
+from simulator.sky.weather import QUANTITIES, RANGES, Weather, design_day
 
-if TYPE_CHECKING:
-    import pandas as pd
-
-__all__ = ["COLUMNS", "read_hourly_csv", "read_typical_year", "read_weather"]
+__all__ = ["COLUMNS", "read_hourly_csv", "read_weather"]
 
 FloatArray = npt.NDArray[np.float64]
 
@@ -32,11 +30,6 @@ units: C, %, m/s at 10 m, % of the sky, mm/h."""
 LONGEST_STEP_S: Final = 3 * 3600.0
 """Widest step between rows [s]; weather changes too much in between beyond that."""
 
-LONGEST_FILLED_H: Final = 3
-"""Widest gap in a typical year that is bridged by a straight line [h]; wider is refused."""
-
-HOURS_A_YEAR: Final = 8760
-
 UNIT_HINTS: Final = {
     "air_c": "degrees Celsius, not Fahrenheit or kelvin",
     "humidity_pct": "percent",
@@ -44,36 +37,6 @@ UNIT_HINTS: Final = {
     "cloud_pct": "percent of the sky, not oktas or tenths",
     "rain_mm_h": "millimetres per hour",
 }
-
-# pvlib's names: quantity -> (column, factor to our unit, values at and past which it is missing).
-EPW_FIELDS: Final = {
-    "air_c": ("temp_air", 1.0, 99.9),
-    "humidity_pct": ("relative_humidity", 1.0, 999.0),
-    "wind_m_s": ("wind_speed", 1.0, 999.0),
-    "cloud_pct": ("total_sky_cover", 10.0, 99.0),
-    "rain_mm_h": ("liquid_precipitation_depth", 1.0, 999.0),
-    "solar_w_m2": ("ghi", 1.0, 9999.0),
-}
-TMY3_FIELDS: Final = {
-    "air_c": ("temp_air", 1.0, math.inf),
-    "humidity_pct": ("relative_humidity", 1.0, math.inf),
-    "wind_m_s": ("wind_speed", 1.0, math.inf),
-    "cloud_pct": ("TotCld (tenths)", 10.0, math.inf),
-    "rain_mm_h": ("Lprecip depth (mm)", 1.0, math.inf),
-    "solar_w_m2": ("ghi", 1.0, math.inf),
-}
-"""Missing marks: EPW fills with nines (EnergyPlus weather format), TMY3 with -9900 (Wilcox &
-Marion 2008, NREL/TP-581-43156), which the lower bound of RANGES catches."""
-
-HIGHEST_HUMIDITY_PCT: Final = 110.0
-"""The EPW format allows humidity up to 110 %; above 100 it is taken as 100."""
-
-
-def _existing(path: Path) -> Path:
-    if not path.is_file():
-        where = "weather.file"
-        raise InputError(where, f"there is no file {str(path)!r}; check the name")
-    return path
 
 
 def _refuse(path: Path, faults: list[tuple[int, str]]) -> None:
@@ -214,7 +177,7 @@ def read_hourly_csv(path: Path, zone: str) -> Weather:
         With file and line: unreadable file, unknown or missing column, a cell that is no number, a
         value beyond `RANGES`, a gap, a repeat, a time the clocks skip.
     """
-    rows = _read_rows(_existing(path))
+    rows = _read_rows(existing_file(path))
     if len(rows) < 2:  # noqa: PLR2004 - a step needs two
         raise InputError(path.name, "holds fewer than two rows of weather; add one row an hour")
     faults: list[tuple[int, str]] = []
@@ -237,135 +200,6 @@ def read_hourly_csv(path: Path, zone: str) -> Weather:
         epoch_s=np.array(epoch_s),
         source=path.name,
         utc_offset_s=offset.total_seconds() if offset is not None else 0.0,
-        **columns,
-    )
-
-
-def _is_epw(path: Path) -> bool:
-    return path.suffix.lower() == ".epw"
-
-
-def _parse_typical_year(path: Path) -> tuple[pd.DataFrame, dict[str, Any]]:
-    from pvlib import iotools  # noqa: PLC0415 - half a second, and only here
-
-    kind = "EPW" if _is_epw(path) else "TMY3"
-    fields = EPW_FIELDS if kind == "EPW" else TMY3_FIELDS
-    try:
-        if kind == "EPW":
-            data, meta = iotools.read_epw(str(path))
-        else:
-            data, meta = iotools.read_tmy3(str(path), map_variables=True)
-        data[[column for column, _, _ in fields.values()]].astype(np.float64)
-    except (ValueError, KeyError, IndexError, TypeError, AttributeError, OSError) as error:
-        raise InputError(
-            path.name,
-            f"cannot be read as a typical year in {kind} form; it may be cut short or of another "
-            "kind (.epw for EPW, .csv for TMY3)",
-        ) from error
-    return data, meta
-
-
-def _longest_run(missing: npt.NDArray[np.bool_]) -> int:
-    """Count the longest run of missing hours, across the turn of the year."""
-    if missing.all():
-        return int(missing.size)
-    turned = np.roll(missing, -int(np.argmin(missing)))
-    edges = np.diff(np.concatenate([[0], turned.astype(np.int8), [0]]))
-    lengths = np.flatnonzero(edges == -1) - np.flatnonzero(edges == 1)
-    return int(lengths.max(initial=0))
-
-
-def _filled(name: str, column: FloatArray, path: Path) -> tuple[FloatArray, str]:
-    """Bridge short gaps; say what was filled; refuse long ones (rain: taken as none)."""
-    missing = np.isnan(column)
-    count = int(np.count_nonzero(missing))
-    if not count:
-        return column, ""
-    if name == "rain_mm_h":
-        dry = np.where(missing, 0.0, column)
-        return dry, f"{path.name} gives no rain for {count} hours; they are taken as dry."
-    longest = _longest_run(missing)
-    if longest > LONGEST_FILLED_H:
-        raise InputError(
-            path.name,
-            f"gives no {name} for {longest} hours on end, {LONGEST_FILLED_H} may be bridged; "
-            "use another file or constants",
-        )
-    hours = np.arange(column.size)
-    known = hours[~missing]
-    bridged = np.interp(hours, known, column[~missing], period=column.size)
-    return bridged, f"{path.name}: {count} missing hours of {name} are bridged by straight lines."
-
-
-def read_typical_year(path: Path) -> Weather:
-    """Read a typical meteorological year, to be used for any date by month, day and hour.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        ``.epw`` (EnergyPlus weather) or a TMY3 ``.csv``; read through `pvlib.iotools`.
-
-    Returns
-    -------
-    Weather
-        8760 hours that repeat every year, in the standard time of the file; 29 February takes the
-        values of the 28th. `notes` says what was missing and how it was filled.
-
-    Raises
-    ------
-    InputError
-        If the file is not of that form, has not every hour of a year once, or lacks a quantity for
-        more than three hours on end.
-
-    Notes
-    -----
-    A typical year is stitched from real months: it has ordinary extremes, not the worst ones. Its
-    wind was measured at an open airfield at 10 m. Rain is often missing from such files.
-    """
-    import pandas as pd  # noqa: PLC0415 - pvlib's readers bring it anyway
-
-    data, meta = _parse_typical_year(_existing(path))
-    # Both formats label the hour by its end; pvlib moves the EPW label to the start of the hour.
-    shift_h = 1 if _is_epw(path) else 0
-    index = pd.DatetimeIndex(data.index)
-    naive = index.tz_localize(None).to_numpy().astype("datetime64[s]")
-    leap = (naive.astype("datetime64[D]") - naive.astype("datetime64[M]")).astype(np.int64) == 28  # noqa: PLR2004
-    leap &= naive.astype("datetime64[M]").astype(np.int64) % 12 == 1
-    data, naive = data.loc[~leap], naive[~leap]
-    position = year_position_s(naive.astype(np.float64)) + shift_h * 3600.0
-    position %= HOURS_A_YEAR * 3600.0
-    order = np.argsort(position, kind="stable")
-    hours = position[order] / 3600.0
-    if hours.size != HOURS_A_YEAR or not np.array_equal(hours, np.arange(HOURS_A_YEAR)):
-        raise InputError(
-            path.name,
-            f"holds {hours.size} rows that are not every hour of a year once; "
-            f"a typical year has {HOURS_A_YEAR}",
-        )
-    columns: dict[str, Any] = {}
-    notes = []
-    solar: FloatArray | None = None
-    for name, (column, factor, missing_from) in (
-        EPW_FIELDS if _is_epw(path) else TMY3_FIELDS
-    ).items():
-        raw = data[column].to_numpy(dtype=np.float64)[order]
-        low, high = RANGES.get(name, (0.0, 1500.0))
-        value = np.where(raw >= missing_from, np.nan, raw * factor)
-        if name == "humidity_pct":
-            value = np.where(value <= HIGHEST_HUMIDITY_PCT, np.minimum(value, 100.0), value)
-        value = np.where((value >= low) & (value <= high), value, np.nan)
-        if name == "solar_w_m2":
-            solar = None if np.isnan(value).any() else value
-            continue
-        columns[name], note = _filled(name, value, path)
-        notes += [note] if note else []
-    return Weather(
-        epoch_s=hours * 3600.0,
-        source=path.name,
-        solar_w_m2=solar,
-        repeat="yearly",
-        utc_offset_s=float(meta["TZ"]) * 3600.0,
-        notes=tuple(notes),
         **columns,
     )
 
@@ -400,7 +234,7 @@ def read_weather(
     InputError
         If the file cannot be used; see the readers.
     """
-    if _is_epw(_existing(path)):
+    if is_epw(existing_file(path)):
         weather = read_typical_year(path)
     else:
         with path.open(encoding="utf-8-sig", errors="replace") as file:

@@ -192,13 +192,14 @@ def _number(name: str, cell: str, separator: str) -> float:
         return math.nan
     plain = cell.replace(",", ".") if separator != "," and cell.count(",") == 1 else cell
     most = NUMBERS[name]
-    allowed = f"allowed: a number from 0 to {most:,.0f}".replace(",", " ")
+    allowed = f"allowed: a number from 0 to {most:.0f}"
+    allowed += "" if name in REQUIRED else ", or an empty cell for unknown"
     if re.fullmatch(r"[-\u2212\u2013]\s*[\d.,]+", cell):
-        msg = f"found {shown(cell)}; {allowed}, or an empty cell for unknown; nothing is negative"
+        msg = f"found {shown(cell)}; {allowed}; nothing is negative"
         raise ValueError(msg)
     if not re.fullmatch(r"\+?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?", plain):
         hint = "write only the number, without unit, sign of money or thousands separator"
-        msg = f"found {shown(cell)}; {allowed}, or an empty cell for unknown; {hint}"
+        msg = f"found {shown(cell)}; {allowed}; {hint}"
         raise ValueError(msg)
     value = float(plain)
     if value > most:

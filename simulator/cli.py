@@ -1,0 +1,252 @@
+"""The command line: arguments in, files and a short summary out, exit codes as documented.
+
+0 done, 1 unexpected, 2 bad input, 3 no way home exists on this map.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import sys
+import traceback
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
+
+from simulator.errors import InputError, NoWayHomeError
+
+if TYPE_CHECKING:
+    from simulator.plan import Plan
+
+DONE, UNEXPECTED, BAD_INPUT, NO_WAY, STOPPED = 0, 1, 2, 3, 130
+"""Exit codes; the last is the shell's for an interrupt."""
+
+DEFAULT_OUT = "walkhome-out"
+"""Folder for the results when --out is not given."""
+
+
+class _Parser(argparse.ArgumentParser):
+    """A parser that refuses in one line, like every other bad input."""
+
+    def error(self, message: str) -> NoReturn:
+        """Print one line and leave with the code for bad input."""
+        _complain(f"{self.prog}: {message}; see {self.prog} --help")
+        raise SystemExit(BAD_INPUT)
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command line.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        Words after the program's name; those of the process when left out.
+
+    Returns
+    -------
+    int
+        Exit code.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    chosen = _parser().parse_args(arguments)
+    command: Callable[[argparse.Namespace], int] = chosen.command
+    try:
+        return command(chosen)
+    except InputError as fault:
+        for line in str(fault).splitlines():
+            _complain(line)
+        return BAD_INPUT
+    except KeyboardInterrupt:
+        _complain("stopped; nothing was written")
+        return STOPPED
+    except Exception as fault:  # noqa: BLE001 - the last resort of the program
+        if os.environ.get("WALKHOME_DEBUG"):
+            traceback.print_exc()
+        _complain(
+            f"unexpected: {type(fault).__name__}: {fault}; this is a fault of the program, "
+            "set WALKHOME_DEBUG=1 for details"
+        )
+        return UNEXPECTED
+
+
+def _parser() -> _Parser:
+    """Describe the commands; imports nothing heavy."""
+    parser = _Parser(
+        prog="walkhome",
+        description="Know before the day whether you get home on foot with this bag.",
+        epilog="example: walkhome demo",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action=_Version, nargs=0, help="print the version")
+    commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
+
+    demo = _command(
+        commands,
+        "demo",
+        "the whole job on an invented place; needs no network",
+        "walkhome demo --out trial",
+    )
+    _output_options(demo)
+    demo.set_defaults(command=_demo)
+
+    new = _command(
+        commands,
+        "new",
+        "write a plan and a bag list to edit; they run as they stand",
+        "walkhome new mywalk && walkhome plan mywalk/plan.toml",
+    )
+    new.add_argument("folder", metavar="DIR", type=Path, help="folder to make")
+    new.set_defaults(command=_new)
+
+    plan = _command(
+        commands,
+        "plan",
+        "the way, hour by hour, with refills, verdict and timeline",
+        "walkhome plan mywalk/plan.toml --out results --page Letter",
+    )
+    plan.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
+    _output_options(plan)
+    plan.set_defaults(command=_plan)
+    return parser
+
+
+def _command(
+    commands: argparse._SubParsersAction[_Parser], name: str, does: str, example: str
+) -> _Parser:
+    """Add a command whose help carries an example."""
+    return commands.add_parser(
+        name,
+        help=does,
+        description=f"{does[0].upper()}{does[1:]}.",
+        epilog=f"example: {example}",
+        allow_abbrev=False,
+    )
+
+
+def _output_options(parser: _Parser) -> None:
+    """Add the options that commands with results share."""
+    parser.add_argument(
+        "--out",
+        metavar="DIR",
+        type=Path,
+        default=Path(DEFAULT_OUT),
+        help=f"folder for the results (default: {DEFAULT_OUT})",
+    )
+    parser.add_argument("--json", action="store_true", help="print summary.json and nothing else")
+    parser.add_argument("--page", choices=("A4", "Letter"), help="paper, instead of the plan's")
+
+
+class _Version(argparse.Action):
+    """Print the installed version; looked up only when asked for."""
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object) -> NoReturn:
+        """Print and leave."""
+        from importlib.metadata import version  # noqa: PLC0415 - slow to import, rarely needed
+
+        _say(f"{parser.prog} {version('walkhome')}")
+        raise SystemExit(DONE)
+
+
+def _demo(chosen: argparse.Namespace) -> int:
+    """Run the demo place's plan."""
+    from simulator.demo import PLAN_NAME, demo_folder  # noqa: PLC0415 - start-up stays instant
+    from simulator.plan import Plan  # noqa: PLC0415
+
+    return _walk(Plan.read(demo_folder() / PLAN_NAME), chosen)
+
+
+def _plan(chosen: argparse.Namespace) -> int:
+    """Run a person's plan."""
+    from simulator.plan import Plan  # noqa: PLC0415 - start-up stays instant
+
+    return _walk(Plan.read(chosen.plan), chosen)
+
+
+def _new(chosen: argparse.Namespace) -> int:
+    """Write a first plan."""
+    from simulator.demo import PLAN_NAME, demo_folder  # noqa: PLC0415 - start-up stays instant
+    from simulator.plan import Plan  # noqa: PLC0415
+    from simulator.starter import write_starter  # noqa: PLC0415
+
+    written = write_starter(chosen.folder, Plan.read(demo_folder() / PLAN_NAME))
+    _say("Written:")
+    for path in written:
+        _say(f"  {path}")
+    _say(f"Edit them, then: walkhome plan {written[0]}")
+    return DONE
+
+
+def _walk(plan: Plan, chosen: argparse.Namespace) -> int:
+    """Answer one plan, write its files, print its summary."""
+    from simulator.cli_text import Stages, summary_text  # noqa: PLC0415 - start-up stays instant
+    from simulator.files import require_writable_folder, staged  # noqa: PLC0415
+
+    out: Path = chosen.out
+    require_writable_folder(out)
+    stages = Stages(sys.stderr)
+    try:
+        stages("loading the program")
+        from simulator import walk_home  # noqa: PLC0415 - numpy and pandas, seconds on a slow disk
+
+        walk = walk_home(plan, progress=stages)
+        stages("writing the files")
+        with staged(out) as stage:
+            saved = walk.save(stage, page=chosen.page or plan.choices.page)
+            written = [out / path.relative_to(stage) for path in saved]
+    except NoWayHomeError as fault:
+        stages.close()
+        return _no_way(plan, str(fault), chosen)
+    finally:
+        stages.close()
+    if chosen.json:
+        _say_json(walk.summary)
+    else:
+        bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
+        _say(summary_text(walk.summary, system=plan.units, written=written, bold=bold), raw=True)
+    return DONE
+
+
+def _no_way(plan: Plan, reason: str, chosen: argparse.Namespace) -> int:
+    """Write what is known when no way home exists."""
+    from simulator.files import staged, write_text  # noqa: PLC0415 - start-up stays instant
+    from simulator.plan import inputs  # noqa: PLC0415
+
+    summary = {
+        "schema": "walkhome summary, no way home",
+        "inputs": inputs(plan),
+        "title": plan.title,
+        "verdict": {"level": "stay and wait", "reasons": [reason]},
+    }
+    with staged(chosen.out) as stage:
+        write_text(stage / "summary.json", _as_json(summary))
+    if chosen.json:
+        _say_json(summary)
+    _complain(f"no way home on this map: {reason}")
+    return NO_WAY
+
+
+def _as_json(value: object) -> str:
+    """Write JSON that every reader takes: no nan, stable, one value a line."""
+    return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def _say_json(value: object) -> None:
+    """Print JSON on standard output."""
+    sys.stdout.write(_as_json(value))
+
+
+def _say(text: str, *, raw: bool = False) -> None:
+    """Print one line on standard output, or several that are safe already."""
+    from simulator.files import terminal_safe  # noqa: PLC0415 - start-up stays instant
+
+    sys.stdout.write((text if raw else terminal_safe(text)) + "\n")
+
+
+def _complain(text: str) -> None:
+    """Print one line on standard error."""
+    from simulator.files import terminal_safe  # noqa: PLC0415 - start-up stays instant
+
+    sys.stderr.write(terminal_safe(text) + "\n")

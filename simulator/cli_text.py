@@ -1,0 +1,238 @@
+"""What the command line says on a terminal: stages, and the summary in 80 columns."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+import threading
+import time
+from collections.abc import Iterator, Mapping, Sequence
+from pathlib import Path
+from typing import Literal, TextIO
+
+from simulator.files import terminal_safe
+from simulator.report.units import Units, duration, energy, number
+
+COLUMNS = 80
+"""Widest line printed [characters]."""
+
+QUIET_S = 1.0
+"""A stage shorter than this is not mentioned [s]."""
+
+MOST_REASONS = 3
+"""Reasons and cautions printed; the timeline has them all."""
+
+
+class Stages:
+    """Say what is being done, on a terminal only and only for what takes a while.
+
+    Parameters
+    ----------
+    stream : TextIO
+        Where to write.
+    quiet_s : float
+        Shorter stages are not mentioned [s].
+    """
+
+    def __init__(self, stream: TextIO, *, quiet_s: float = QUIET_S) -> None:
+        self._stream = stream
+        self._quiet_s = quiet_s
+        self._on = stream.isatty()
+        self._lock = threading.Lock()
+        self._timer: threading.Timer | None = None
+        self._began = 0.0
+        self._said = False
+
+    def __call__(self, stage: str) -> None:
+        """Begin a stage; the one before has ended.
+
+        Parameters
+        ----------
+        stage : str
+            What is being done, e.g. ``reading the map``.
+        """
+        self.close()
+        if not self._on:
+            return
+        self._began = time.monotonic()
+        self._timer = threading.Timer(self._quiet_s, self._say, args=(stage,))
+        self._timer.daemon = True
+        self._timer.start()
+
+    def _say(self, stage: str) -> None:
+        """Name the stage while it runs."""
+        with self._lock:
+            self._said = True
+            self._stream.write(f"{terminal_safe(stage)[: COLUMNS - 12]} … ")
+            self._stream.flush()
+
+    def close(self) -> None:
+        """End the last stage; its time stands behind its name if it was mentioned."""
+        if self._timer is not None:
+            self._timer.cancel()
+            self._timer.join()
+            self._timer = None
+        with self._lock:
+            if self._said:
+                self._stream.write(f"{time.monotonic() - self._began:.1f} s\n")
+                self._stream.flush()
+                self._said = False
+
+
+def summary_text(
+    summary: Mapping[str, object],
+    *,
+    system: Literal["metric", "us"] = "metric",
+    written: Sequence[Path] = (),
+    bold: bool = False,
+) -> str:
+    """Lay out the verdict and the key figures of a walk.
+
+    Parameters
+    ----------
+    summary : mapping
+        As in summary.json; what is missing is left out or called unknown.
+    system : {"metric", "us"}
+        Units.
+    written : sequence of pathlib.Path
+        Files to name at the end.
+    bold : bool
+        Whether the terminal shows the verdict in bold.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, without the last line's end; file names are not broken.
+    """
+    verdict = _table(summary, "verdict")
+    level = terminal_safe(str(verdict.get("level", "unknown"))).upper()
+    lines = [f"\x1b[1m{level}\x1b[0m" if bold else level]
+    for reason in _texts(verdict.get("reasons"))[:MOST_REASONS]:
+        lines += _item(reason)
+    lines += ["", *_figures(summary, Units(system))]
+    shortage = first_shortage(summary)
+    lines += _row("first short", shortage or "nothing, as far as the models know")
+    cautions = _texts(summary.get("cautions"))
+    if cautions:
+        lines += ["", "Mind:"]
+        for caution in cautions[:MOST_REASONS]:
+            lines += _item(caution)
+        if len(cautions) > MOST_REASONS:
+            lines += _item(f"{len(cautions) - MOST_REASONS} more in the timeline")
+    if written:
+        lines += ["", *_next_steps(written), "", "Written:"]
+        lines += [f"  {terminal_safe(str(path))}" for path in written]
+    return "\n".join(lines)
+
+
+def first_shortage(summary: Mapping[str, object]) -> str:
+    """Say what runs short first, and when.
+
+    Parameters
+    ----------
+    summary : mapping
+        As in summary.json.
+
+    Returns
+    -------
+    str
+        E.g. ``water after 4 h 30 min (0.8 L short)``; empty when nothing runs short.
+    """
+    water, food, light = (_table(summary, name) for name in ("water", "food", "light"))
+    found: list[tuple[float, str]] = []
+    for name, hour, short in (
+        ("water", water.get("first_short_h"), f"{number(water.get('short_l')):.1f} L"),
+        ("light", light.get("first_short_h"), duration(number(light.get("short_h")))),
+        ("food", food.get("first_short_h"), energy(number(food.get("short_kcal")))),
+    ):
+        amount = {"water": water.get("short_l"), "light": light.get("short_h")}.get(
+            name, food.get("short_kcal")
+        )
+        if not number(amount) > 0:
+            continue
+        after = number(hour)
+        when = f" after {duration(after)}" if math.isfinite(after) else ""
+        found.append((after if math.isfinite(after) else math.inf, f"{name}{when} ({short} short)"))
+    return min(found)[1] if found else ""
+
+
+def _figures(summary: Mapping[str, object], units: Units) -> Iterator[str]:
+    """Give the key figures, one a line."""
+    route, clock = _table(summary, "route"), _table(summary, "time")
+    water, food, light = (_table(summary, name) for name in ("water", "food", "light"))
+    felt = _table(summary, "cold_heat")
+    bridges = route.get("bridges")
+    crossings = f", {len(bridges)} bridges" if isinstance(bridges, list) else ""
+    yield from _row(
+        "way",
+        f"{units.long(number(route.get('distance_km')) * 1000)}, "
+        f"{units.height(number(route.get('ascent_m')))} up, "
+        f"{units.height(number(route.get('descent_m')))} down{crossings}",
+    )
+    yield from _row("leave", _clock(clock.get("depart")))
+    yield from _row(
+        "home",
+        f"{_clock(clock.get('arrive'))}, after {duration(number(clock.get('elapsed_h')))} "
+        f"({duration(number(clock.get('moving_h')))} moving)",
+    )
+    yield from _row(
+        "water",
+        f"need {units.volume(number(water.get('need_l')) * 1000)}, "
+        f"carried {units.volume(number(water.get('carried_l')) * 1000)}, "
+        f"refilled {units.volume(number(water.get('refilled_l')) * 1000)}",
+    )
+    yield from _row(
+        "food",
+        f"use {energy(number(food.get('need_kcal')))}, "
+        f"carried {energy(number(food.get('carried_kcal')))}",
+    )
+    yield from _row(
+        "dark",
+        f"{duration(number(light.get('dark_h')))}, "
+        f"light carried {duration(number(light.get('carried_h')))}",
+    )
+    yield from _row(
+        "felt",
+        f"{units.degrees(number(felt.get('coldest_felt_c')))} to "
+        f"{units.degrees(number(felt.get('hottest_felt_c')))}",
+    )
+
+
+def _next_steps(written: Sequence[Path]) -> Iterator[str]:
+    """Say which of the files to open."""
+    names = {path.name: path for path in written}
+    if "timeline.pdf" in names:
+        yield "Next: print timeline.pdf, walk a part of the way on a good day, and set"
+        yield "pace_factor from your own time. Local authorities' word comes first."
+
+
+def _row(label: str, text: str) -> list[str]:
+    """Lay out a labelled line, wrapped under its text."""
+    return textwrap.wrap(
+        terminal_safe(text),
+        COLUMNS,
+        initial_indent=f"  {label:<13}",
+        subsequent_indent=" " * 15,
+    )
+
+
+def _item(text: str) -> list[str]:
+    """Lay out one entry of a list, wrapped."""
+    plain = terminal_safe(text)
+    return textwrap.wrap(plain, COLUMNS, initial_indent="  - ", subsequent_indent="    ")
+
+
+def _clock(value: object) -> str:
+    """Shorten an ISO time to the minute."""
+    return str(value).replace("T", " ")[:16] if isinstance(value, str) else "unknown"
+
+
+def _table(summary: Mapping[str, object], name: str) -> Mapping[str, object]:
+    """Read one table of the summary; empty when it is not there."""
+    found = summary.get(name)
+    return found if isinstance(found, Mapping) else {}
+
+
+def _texts(value: object) -> list[str]:
+    """Read a list of sentences."""
+    return [str(text) for text in value] if isinstance(value, list | tuple) else []

@@ -1,0 +1,129 @@
+"""A first plan to edit: every key with its meaning, filled in for the demo place."""
+
+from __future__ import annotations
+
+import json
+import shutil
+from collections.abc import Iterator
+from datetime import datetime
+from pathlib import Path
+
+from simulator.errors import InputError
+from simulator.files import read_text, require_writable_folder, staged, write_text
+from simulator.plan import Plan, PlanKey, plan_reference
+from simulator.plan_parts import Part
+
+PLAN_NAME = "plan.toml"
+
+PLAN_NOTES = """\
+# A plan for the walk home. It runs as it stands, on an invented demo place:
+#     walkhome plan plan.toml
+# Change the places, the map and yourself; a line that begins with # is a note or a default.
+# Files are taken relative to this one. The map is an OpenStreetMap extract (.osm.pbf), the
+# heights any elevation raster with a coordinate system.
+"""
+
+BAG_NOTES = """\
+# One line an item; numbers are for one piece. mass_g is the item as packed, water and food
+# included. An empty cell is unknown and is said so, 0 is none. expires: 2027-06-30 or 2027-06.
+"""
+
+
+def starter_plan(plan: Plan) -> str:
+    """Write a plan as a file to edit, every key with its meaning.
+
+    Parameters
+    ----------
+    plan : Plan
+        Whose values are written; keys at their default are written as notes. Files lose their
+        folder, for they are copied beside the plan.
+
+    Returns
+    -------
+    str
+        TOML.
+    """
+    lines = [PLAN_NOTES]
+    rows = plan_reference()
+    for row in rows:
+        if "." not in row.key:
+            lines += _line(row, getattr(plan, row.key))
+    tables = dict.fromkeys(row.key.split(".")[0] for row in rows if "." in row.key)
+    for table in tables:
+        keys = [row for row in rows if row.key.startswith(f"{table}.")]
+        parts = getattr(plan, table)
+        for part in parts if isinstance(parts, tuple) else (parts,):
+            heading = f"[[{table}]]" if isinstance(parts, tuple) else f"[{table}]"
+            lines += ["", heading, *_table(part, keys)]
+    return "\n".join(lines) + "\n"
+
+
+def _table(part: Part, keys: list[PlanKey]) -> Iterator[str]:
+    """Write the keys of one table."""
+    for row in keys:
+        yield from _line(row, getattr(part, row.key.split(".")[1]))
+
+
+def _line(row: PlanKey, value: object) -> Iterator[str]:
+    """Write one key with its meaning, as a note when it is at its default."""
+    unit = f" [{row.unit}]" if row.unit else ""
+    name = row.key.rsplit(".", maxsplit=1)[-1]
+    yield f"# {row.meaning}{unit}; {row.kind}"
+    if value is None:
+        yield f"# {name} ="
+        return
+    written = _toml(value)
+    yield f"{name} = {written}" if written != row.default else f"# {name} = {written}"
+
+
+def _toml(value: object) -> str:
+    """Write one value in TOML."""
+    if isinstance(value, Path):
+        return json.dumps(value.name, ensure_ascii=False)
+    if isinstance(value, tuple):
+        return f"[{', '.join(_toml(part) for part in value)}]"
+    if isinstance(value, datetime):
+        return value.isoformat()
+    if isinstance(value, float):
+        return f"{value:g}" if float(f"{value:g}") == value else repr(value)
+    return json.dumps(value, ensure_ascii=False)
+
+
+def write_starter(folder: Path, plan: Plan) -> list[Path]:
+    """Make a folder with a plan to edit and every file it names.
+
+    The map, the heights and the list are copied beside the plan, so that the folder can be
+    moved, shared and kept when the package is upgraded or removed.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Folder to make, or one that has none of the files.
+    plan : Plan
+        The demo plan.
+
+    Returns
+    -------
+    list of pathlib.Path
+        The files written, the plan first.
+
+    Raises
+    ------
+    InputError
+        When nothing can be written there, or a file of one of these names is there.
+    """
+    require_writable_folder(folder)
+    sources = {path.name: path for _, path in plan.files()}
+    names = [PLAN_NAME, *sources]
+    taken = [name for name in names if (folder / name).exists()]
+    if taken:
+        problem = f"found {', '.join(taken)}; nothing is overwritten: give a new folder"
+        raise InputError(str(folder), problem)
+    with staged(folder) as stage:
+        write_text(stage / PLAN_NAME, starter_plan(plan))
+        for name, source in sources.items():
+            if source == plan.bag.items:
+                write_text(stage / name, BAG_NOTES + read_text(source, what="a list of items"))
+            else:
+                shutil.copyfile(source, stage / name)
+    return [folder / name for name in names]

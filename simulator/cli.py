@@ -144,9 +144,12 @@ class _Version(argparse.Action):
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> NoReturn:
         """Print and leave."""
-        from importlib.metadata import version  # noqa: PLC0415 - slow to import, rarely needed
+        from importlib import metadata  # noqa: PLC0415 - slow to import, rarely needed
 
-        _say(f"{parser.prog} {version('walkhome')}")
+        try:
+            _say(f"{parser.prog} {metadata.version('walkhome')}")
+        except metadata.PackageNotFoundError:
+            _say(f"{parser.prog}, not installed")
         raise SystemExit(DONE)
 
 

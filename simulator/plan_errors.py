@@ -57,7 +57,8 @@ def _walk(
     root: type[BaseModel], loc: Sequence[int | str]
 ) -> tuple[type[BaseModel], FieldInfo | None, list[str]]:
     """Follow an error's location to its model, its field and the key as a person writes it."""
-    owner, field = root, None
+    owner = root
+    field: FieldInfo | None = None
     names: list[str] = []
     for part in loc:
         if isinstance(part, int):

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
-from typing import Annotated, Literal, Self
+from typing import Annotated, Any, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import (
@@ -41,14 +41,14 @@ FilePath = Annotated[Path, BeforeValidator(as_path)]
 Point = Annotated[tuple[float, float], BeforeValidator(as_point)]
 
 
-def described(  # noqa: ANN201 - what Field gives is pydantic's own affair
+def described(
     meaning: str,
     *,
     unit: str = "",
     low: float | None = None,
     high: float | None = None,
     why: str = "",
-):
+) -> Any:  # noqa: ANN401 - as pydantic.Field, which stands for a value of any type
     """Describe a key once: for the validator, for its messages and for the printed reference.
 
     Parameters

@@ -1,0 +1,360 @@
+"""The door for elevation rasters.
+
+A raster is read only where it is needed, in any coordinate system and vertical unit the file
+states. Cells without a height stay without one (NaN), never zero; only small holes inside the
+data are closed, from the cells around them.
+"""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.errors import InputError
+from simulator.ground.grid import Affine, Raster, cell_sides_m, pixel
+from simulator.ground.harmonic import harmonic
+
+if TYPE_CHECKING:
+    from pyproj import CRS
+
+Bounds = tuple[float, float, float, float]
+
+# Metres in one unit of height, by the name files use. International foot: 0.3048 m exactly;
+# US survey foot: 1200/3937 m exactly (US National Bureau of Standards, Federal Register 1959).
+METRES_PER_UNIT = {
+    "m": 1.0,
+    "metre": 1.0,
+    "metres": 1.0,
+    "meter": 1.0,
+    "meters": 1.0,
+    "dm": 0.1,
+    "cm": 0.01,
+    "mm": 0.001,
+    "ft": 0.3048,
+    "foot": 0.3048,
+    "feet": 0.3048,
+    "international foot": 0.3048,
+    "us survey foot": 1200 / 3937,
+    "us survey feet": 1200 / 3937,
+    "us-ft": 1200 / 3937,
+    "ftus": 1200 / 3937,
+    "us_survey_foot": 1200 / 3937,
+}
+
+# Heights of ground people walk on [m]; anything outside is an undeclared void (-9999, 32767).
+# Lowest shore about -430 m, highest summit about 8849 m (from memory), with room.
+LAND_HEIGHT_M = (-500.0, 9000.0)
+
+# A larger window is averaged down while it is read [cells]: memory stays near 200 MB.
+MOST_CELLS = 30_000_000
+
+# Holes of at most this many cells, enclosed by data, are closed from their rim [cells].
+SMALL_HOLE_CELLS = 25
+
+# Two grids are one when no cell is off by more than this [cells].
+SAME_GRID_CELLS = 0.01
+
+# Tiles are joined while the result is at most this many times their own cells.
+MOST_EMPTY = 3
+
+# One degree of latitude, rounded up, for margins only [m] (WGS84: 110.6 to 111.7 km).
+METRES_PER_DEGREE = 111_700.0
+
+
+def read_rasters(
+    paths: Sequence[Path | str], *, bounds: Bounds, margin_m: float = 0.0
+) -> tuple[Raster, ...]:
+    """Read the parts of elevation rasters that an area needs, finest first.
+
+    Tiles of one grid are joined, so that there is no seam between them. Files that do not touch
+    the area are left out.
+
+    Parameters
+    ----------
+    paths : sequence of path
+        Files, in order of preference among equally fine ones.
+    bounds : tuple of float
+        West, south, east, north of the area [deg].
+    margin_m : float, default: 0
+        How far past the area to read [m].
+
+    Returns
+    -------
+    tuple of Raster
+        Rasters to ask in turn.
+
+    Raises
+    ------
+    InputError
+        If a file cannot be used, or none of them touches the area.
+    """
+    found = [_opened(Path(path), bounds, margin_m) for path in paths]
+    touching = [raster for raster in found if raster.height_m.size]
+    if paths and not touching:
+        west, south, east, north = bounds
+        raise InputError(
+            ", ".join(str(path) for path in paths),
+            f"covers nothing of the map (latitude {south:.4f} to {north:.4f}, longitude "
+            f"{west:.4f} to {east:.4f}); give a raster of that area or leave elevation out",
+        )
+    joined = [_holes_closed(raster) for raster in _joined(touching)]
+    return tuple(sorted(joined, key=lambda raster: raster.cell_m))
+
+
+def read_raster(path: Path | str, *, bounds: Bounds | None = None, margin_m: float = 0.0) -> Raster:
+    """Read one elevation raster, whole or where an area needs it.
+
+    Parameters
+    ----------
+    path : path
+        Any raster file with a coordinate system; the first band is taken. Its unit is the band's
+        own, else that of the vertical coordinate system, else metres.
+    bounds : tuple of float, optional
+        West, south, east, north of the area [deg]; all if left out.
+    margin_m : float, default: 0
+        How far past the area to read [m].
+
+    Returns
+    -------
+    Raster
+        Heights; of shape (0, 0) if the file does not touch the area.
+
+    Raises
+    ------
+    InputError
+        If the file is missing, no raster, a picture, truncated, has no place on Earth, or an
+        unknown unit.
+    """
+    return _holes_closed(_opened(Path(path), bounds, margin_m))
+
+
+def _opened(path: Path, bounds: Bounds | None, margin_m: float) -> Raster:
+    import rasterio  # noqa: PLC0415 - slow to import
+    from rasterio.errors import NotGeoreferencedWarning, RasterioError  # noqa: PLC0415
+
+    if not path.is_file():
+        raise InputError(str(path), "no such file; give the path of an elevation raster")
+    try:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", NotGeoreferencedWarning)
+            with rasterio.open(path) as dataset:
+                return _read(dataset, path, bounds, margin_m)
+    except RasterioError as error:
+        raise InputError(
+            str(path), "is no readable raster; give a complete elevation raster such as a GeoTIFF"
+        ) from error
+
+
+def _read(dataset: Any, path: Path, bounds: Bounds | None, margin_m: float) -> Raster:  # noqa: ANN401 - rasterio has no types
+    from rasterio.enums import ColorInterp, Resampling  # noqa: PLC0415
+
+    crs = _crs(dataset, path)
+    if ColorInterp.red in dataset.colorinterp or np.dtype(dataset.dtypes[0]).kind == "c":
+        raise InputError(str(path), "is a picture, not heights; give a raster of heights")
+    factor = _metres_per_unit(dataset, crs, path)
+    horizontal = crs.to_2d() if not crs.is_compound else crs.sub_crs_list[0]
+    name = horizontal.to_wkt()
+    top, left, rows, columns = _window(dataset, name, bounds, margin_m=margin_m)
+    step = max(1, int(np.ceil(np.sqrt(rows * columns / MOST_CELLS))))
+    a, b, c, d, e, f = _affine(dataset)
+    corner = (a * left + b * top + c, d * left + e * top + f)
+    if min(rows, columns) < 2 * step:
+        return Raster(np.empty((0, 0), dtype=np.float32), (a, b, c, d, e, f), name, np.nan)
+    # Whole steps only, so that averaged cells keep their true size.
+    rows, columns = rows - rows % step, columns - columns % step
+    data = dataset.read(
+        1,
+        window=((top, top + rows), (left, left + columns)),
+        out_shape=(rows // step, columns // step),
+        resampling=Resampling.average if step > 1 else Resampling.nearest,
+        masked=True,
+    )
+    height = data.astype(np.float64).filled(np.nan)
+    height *= dataset.scales[0] * factor
+    height += dataset.offsets[0] * factor
+    low, high = LAND_HEIGHT_M
+    height[~((height > low) & (height < high))] = np.nan
+    transform = (a * step, b * step, corner[0], d * step, e * step, corner[1])
+    return Raster(
+        height_m=height.astype(np.float32),
+        transform=transform,
+        crs=name,
+        cell_m=min(cell_sides_m(name, transform, height.shape)),
+        source=path.name,
+    )
+
+
+def _crs(dataset: Any, path: Path) -> CRS:  # noqa: ANN401 - rasterio has no types
+    from pyproj import CRS, Transformer  # noqa: PLC0415
+    from pyproj.exceptions import ProjError  # noqa: PLC0415
+
+    if dataset.crs is None or dataset.transform.is_identity or dataset.transform.determinant == 0:
+        raise InputError(
+            str(path),
+            "does not say where on Earth it lies (no coordinate system or no position); "
+            "give a georeferenced raster",
+        )
+    try:
+        crs = CRS.from_wkt(dataset.crs.to_wkt())
+        Transformer.from_crs("OGC:CRS84", crs, always_xy=True)
+    except ProjError as error:
+        raise InputError(
+            str(path),
+            f"has a coordinate system that cannot be placed on Earth ({dataset.crs}); "
+            "reproject it to a published one, e.g. EPSG:4326",
+        ) from error
+    return crs
+
+
+def _metres_per_unit(dataset: Any, crs: CRS, path: Path) -> float:  # noqa: ANN401 - rasterio has no types
+    unit = (dataset.units[0] or "").strip()
+    if unit:
+        try:
+            return METRES_PER_UNIT[unit.lower()]
+        except KeyError:
+            raise InputError(
+                str(path),
+                f"has heights in {unit!r}; allowed are {', '.join(METRES_PER_UNIT)}",
+            ) from None
+    if crs.is_compound:
+        return float(crs.sub_crs_list[1].axis_info[0].unit_conversion_factor)
+    return 1.0
+
+
+def _window(
+    dataset: Any,  # noqa: ANN401 - rasterio has no types
+    crs: str,
+    bounds: Bounds | None,
+    *,
+    margin_m: float,
+) -> tuple[int, int, int, int]:
+    """First row, first column, rows and columns that an area needs; 0 rows if none."""
+    if bounds is None:
+        return 0, 0, dataset.height, dataset.width
+    west, south, east, north = bounds
+    upward = margin_m / METRES_PER_DEGREE
+    # The margin in longitude is taken at the latitude nearer a pole, where it is widest.
+    sideways = upward / float(np.cos(np.radians(min(max(abs(south), abs(north)) + upward, 89.0))))
+    steps = np.linspace(0.0, 1.0, 21)
+    along, up = (grid.ravel() for grid in np.meshgrid(steps, steps))
+    column, row = pixel(
+        west - sideways + along * (east - west + 2 * sideways),
+        south - upward + up * (north - south + 2 * upward),
+        crs,
+        _affine(dataset),
+        dataset.width,
+    )
+    finite = np.isfinite(column) & np.isfinite(row)
+    if not finite.any():
+        return 0, 0, 0, 0
+    # One cell more on each side, so that the outermost points still have four neighbours.
+    spans = []
+    for place, size in ((row[finite], dataset.height), (column[finite], dataset.width)):
+        first = max(int(np.floor(place.min())) - 1, 0)
+        spans.append((first, max(min(int(np.ceil(place.max())) + 2, size) - first, 0)))
+    return spans[0][0], spans[1][0], spans[0][1], spans[1][1]
+
+
+def _affine(dataset: Any) -> Affine:  # noqa: ANN401 - rasterio has no types
+    a, b, c, d, e, f = tuple(dataset.transform)[:6]
+    return a, b, c, d, e, f
+
+
+def _joined(rasters: Sequence[Raster]) -> list[Raster]:
+    """Join tiles whose cells fall on one grid; where they overlap the first counts."""
+    joined: list[Raster] = []
+    for raster in rasters:
+        for position, earlier in enumerate(joined):
+            offset = _offset(earlier, raster)
+            if offset is not None:
+                union = _union(earlier, raster, offset)
+                if union is not None:
+                    joined[position] = union
+                    break
+        else:
+            joined.append(raster)
+    return joined
+
+
+def _offset(first: Raster, second: Raster) -> tuple[int, int] | None:
+    """Rows and columns from the first raster's corner to the second's; None if not one grid."""
+    a, b, c, d, e, f = first.transform
+    a2, b2, c2, d2, e2, f2 = second.transform
+    if first.crs != second.crs or b or d or b2 or d2:
+        return None
+    if abs(a2 / a - 1) * max(first.height_m.shape) > SAME_GRID_CELLS:
+        return None
+    if abs(e2 / e - 1) * max(first.height_m.shape) > SAME_GRID_CELLS:
+        return None
+    right, down = (c2 - c) / a, (f2 - f) / e
+    if abs(right - round(right)) > SAME_GRID_CELLS or abs(down - round(down)) > SAME_GRID_CELLS:
+        return None
+    return round(down), round(right)
+
+
+def _union(first: Raster, second: Raster, offset: tuple[int, int]) -> Raster | None:
+    """Put two rasters of one grid into one; None if most of it would be empty space."""
+    corners = np.array([(0, 0), offset])
+    ends = corners + np.array([first.height_m.shape, second.height_m.shape])
+    origin = corners.min(axis=0)
+    shape = ends.max(axis=0) - origin
+    if shape.prod() > MOST_EMPTY * (first.height_m.size + second.height_m.size):
+        return None
+    height = np.full(tuple(shape), np.nan, dtype=np.float32)
+    for raster, (top, left) in zip((second, first), (corners - origin)[::-1], strict=True):
+        rows, columns = raster.height_m.shape
+        part = height[top : top + rows, left : left + columns]
+        np.copyto(part, raster.height_m, where=np.isfinite(raster.height_m))
+    a, b, c, d, e, f = first.transform
+    return replace(
+        first,
+        height_m=height,
+        transform=(a, b, c + a * float(origin[1]), d, e, f + e * float(origin[0])),
+        source=", ".join(dict.fromkeys((first.source, second.source))),
+    )
+
+
+def _holes_closed(raster: Raster) -> Raster:
+    """Close small holes from their rim; larger ones and those at the border stay open.
+
+    Each closed cell is the mean of its four neighbours, so a tilted plane closes exactly.
+    """
+    void = np.isnan(raster.height_m)
+    if not void.any():
+        return raster
+    from scipy.ndimage import label  # noqa: PLC0415 - slow to import
+
+    hole, count = label(void)
+    small = np.bincount(hole.ravel(), minlength=count + 1) <= SMALL_HOLE_CELLS
+    small[0] = False
+    for side in (hole[0], hole[-1], hole[:, 0], hole[:, -1]):
+        small[side] = False
+    cells = np.flatnonzero(small[hole])
+    if cells.size == 0:
+        return raster
+    columns = void.shape[1]
+    closing = small[hole].ravel()
+    tail, head = [], []
+    for step, always in ((1, True), (columns, True), (-1, False), (-columns, False)):
+        # A pair of hole cells is taken once: backward steps only to known cells.
+        wanted = cells if always else cells[~closing[cells + step]]
+        tail.append(wanted)
+        head.append(wanted + step)
+    ends = np.concatenate(tail + head)
+    place, compact = np.unique(ends, return_inverse=True)
+    half = compact.size // 2
+    filled = harmonic(
+        raster.height_m.ravel()[place].astype(np.float64),
+        closing[place],
+        compact[:half],
+        compact[half:],
+        np.ones(half),
+    )
+    height = raster.height_m.copy()
+    height.ravel()[place] = filled.value
+    return replace(raster, height_m=height, closed_cells=int(cells.size))

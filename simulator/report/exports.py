@@ -1,0 +1,375 @@
+"""The walk as plain files: GeoJSON, GPX, CSV and the summary; metric, whatever the plan's units.
+
+Nothing here writes: every function gives the whole content, the same for the same walk.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+from datetime import UTC, datetime
+from typing import Any
+from xml.sax.saxutils import escape, quoteattr
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from simulator.files import csv_text
+from simulator.report.content import attribution_of, bridge_spans, places_of
+from simulator.report.sheet import daylight_words, sheet_of
+from simulator.report.subject import Track, Walk, hour_letter
+from simulator.report.words import clean
+
+FloatArray = NDArray[np.float64]
+
+DEGREE_DIGITS = 6
+"""About 0.1 m; RFC 7946 section 11.2 calls six decimals a reasonable choice."""
+
+SUMMARY_DIGITS = 6
+"""Decimals kept in summary.json: far finer than any model, and the same on every machine."""
+
+HOUR_DIGITS = {
+    "lat": 5,
+    "lon": 5,
+    "distance_km": 2,
+    "distance_so_far_km": 2,
+    "speed_km_h": 1,
+    "light_left_h": 2,
+    "light_short_h": 2,
+    "body_mass_loss_pct": 1,
+    "sun_elevation_deg": 1,
+    "rain_mm": 1,
+    "air_c": 1,
+    "felt_c": 1,
+}
+"""Decimals in hours.csv, by what the models can know; `SUFFIX_DIGITS` serves the rest."""
+
+SUFFIX_DIGITS = {"_min": 1, "_kcal": 0, "_ml": 0, "_m": 0}
+
+REFILL_DIGITS = {"lat": 6, "lon": 6, "along_km": 2, "off_m": 0, "litres": 2}
+
+GPX_SPACE = "http://www.topografix.com/GPX/1/1"
+GPX_SCHEMA = "http://www.topografix.com/GPX/1/1/gpx.xsd"
+XSI_SPACE = "http://www.w3.org/2001/XMLSchema-instance"
+
+
+def hours_csv(walk: Walk) -> str:
+    """Give the ledger as CSV.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+
+    Returns
+    -------
+    str
+        One row an hour; units are in the column names.
+    """
+    table = walk.hours.assign(daylight=daylight_words(walk.hours))
+    digits = {
+        name: HOUR_DIGITS.get(
+            name, next((d for end, d in SUFFIX_DIGITS.items() if name.endswith(end)), 3)
+        )
+        for name in table.columns
+    }
+    return _csv(table, digits)
+
+
+def refills_csv(walk: Walk) -> str:
+    """Give every refill, shelter and help place within reach as CSV.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+
+    Returns
+    -------
+    str
+        One row a place, in walking order.
+    """
+    table = places_of(walk)
+    shown = table.assign(gives=[", ".join(words) for words in table["given"]])
+    return _csv(shown[list(walk.refills.columns)], REFILL_DIGITS)
+
+
+def _csv(table: pd.DataFrame, digits: dict[str, int]) -> str:
+    plain = table.astype(object).where(table.notna(), None)
+    return csv_text(list(table.columns), plain.itertuples(index=False, name=None), decimals=digits)
+
+
+def summary_json(walk: Walk) -> str:
+    """Give the summary as JSON with sorted keys; a number that is not known is null.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+
+    Returns
+    -------
+    str
+        UTF-8 text that ends in a line break.
+    """
+    return json_text(walk.summary)
+
+
+def json_text(value: object) -> str:
+    """Write JSON that is the same on every machine.
+
+    Parameters
+    ----------
+    value : object
+        Dicts, sequences, numbers (numpy's too), text, dates, None.
+
+    Returns
+    -------
+    str
+        Sorted keys, floats to `SUMMARY_DIGITS` decimals, NaN and infinities as null (RFC 8259
+        section 6 has neither).
+    """
+    return (
+        json.dumps(_plain(value), sort_keys=True, indent=2, ensure_ascii=False, allow_nan=False)
+        + "\n"
+    )
+
+
+def _plain(value: object) -> object:
+    if isinstance(value, np.ndarray):
+        return _plain(value.tolist())
+    if isinstance(value, np.generic):
+        return _plain(value.item())
+    if isinstance(value, dict):
+        return {str(key): _plain(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple | set | frozenset):
+        inner = [_plain(entry) for entry in value]
+        return sorted(inner, key=str) if isinstance(value, set | frozenset) else inner
+    if isinstance(value, float):
+        return round(value, SUMMARY_DIGITS) + 0.0 if math.isfinite(value) else None
+    if value is None or isinstance(value, bool | int):
+        return value
+    # A lone surrogate cannot be written as UTF-8 (RFC 8259 section 8.1).
+    return str(value).encode("utf-8", "replace").decode("utf-8")
+
+
+def _known_heights(walk: Walk, track: Track) -> bool:
+    """Whether heights mean anything: there was a raster, and it covered the way."""
+    terrain = getattr(walk.streets, "terrain", None)
+    return terrain is not None and bool(np.isfinite(track.height_m).all())
+
+
+def route_geojson(walk: Walk) -> str:
+    """Give the way, its hours, bridges and places as GeoJSON (RFC 7946).
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+
+    Returns
+    -------
+    str
+        A FeatureCollection in WGS 84, positions as longitude, latitude and, with terrain,
+        height [m].
+    """
+    track = Track(walk)
+    heights = _known_heights(walk, track)
+
+    def position(along_m: FloatArray) -> list[list[float]]:
+        points = track.lonlat_at(along_m).round(DEGREE_DIGITS)
+        if not heights:
+            return points.tolist()
+        up = np.interp(along_m, track.along_m, track.height_m).round(1)
+        return np.column_stack([points, up]).tolist()
+
+    way = position(track.along_m)
+    time = walk.summary["time"]
+    features = [
+        _feature(
+            "LineString",
+            way if len(way) > 1 else way * 2,
+            {
+                "what": "way",
+                "depart": time["depart"],
+                "arrive": time["arrive"],
+                "distance_km": round(track.length_m / 1000.0, 3),
+                "verdict": walk.summary["verdict"]["level"],
+            },
+        ),
+        _feature("Point", way[0], {"what": "start", "time": time["depart"]}),
+        _feature("Point", way[-1], {"what": "home", "time": time["arrive"]}),
+    ]
+    for index, when in enumerate(track.whole_hours_s(), start=1):
+        along = float(track.along_at(np.array([when]))[0])
+        features.append(
+            _feature(
+                "Point",
+                position(np.array([along]))[0],
+                {
+                    "what": "hour",
+                    "hour": hour_letter(index),
+                    "time": track.clock(float(when)).isoformat(),
+                    "along_km": round(along / 1000.0, 3),
+                },
+            )
+        )
+    for start, end, name in bridge_spans(walk):
+        within = track.along_m[(track.along_m > start) & (track.along_m < end)]
+        features.append(
+            _feature(
+                "LineString",
+                position(np.concatenate([[start], within, [end]])),
+                {
+                    "what": "bridge",
+                    "name": name,
+                    "along_km": round(start / 1000.0, 3),
+                    "length_m": round(end - start, 1),
+                },
+            )
+        )
+    for row in places_of(walk).to_dict("records"):
+        features.append(
+            _feature(
+                "Point",
+                [round(float(row["lon"]), DEGREE_DIGITS), round(float(row["lat"]), DEGREE_DIGITS)],
+                {
+                    "what": "place",
+                    "kind": clean(row["kind"]),
+                    "name": clean(row["name"]),
+                    "osm": clean(row["osm"]),
+                    "gives": list(row["given"]),
+                    "open": str(row["open"]),
+                    "hours": clean(row["hours"]),
+                    "along_km": round(float(row["along_km"]), 3),
+                    "off_m": round(float(row["off_m"]), 0),
+                    "used": bool(row["used"]),
+                    "needs_treatment": bool(row["needs_treatment"]),
+                    "needs_key": bool(row["needs_key"]),
+                    "why": clean(row["why"]),
+                },
+            )
+        )
+    west, south = track.lon.min(), track.lat.min()
+    east, north = track.lon.max(), track.lat.max()
+    box = [round(float(edge), DEGREE_DIGITS) for edge in (west, south, east, north)]
+    return json_text(
+        {
+            "type": "FeatureCollection",
+            "bbox": box,
+            "features": features,
+            "attribution": attribution_of(walk),
+        }
+    )
+
+
+def _feature(kind: str, coordinates: object, properties: dict[str, Any]) -> dict[str, Any]:
+    return {
+        "type": "Feature",
+        "geometry": {"type": kind, "coordinates": coordinates},
+        "properties": properties,
+    }
+
+
+def route_gpx(walk: Walk) -> str:
+    """Give the way as a GPX 1.1 track with times, and hours and places as waypoints.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+
+    Returns
+    -------
+    str
+        XML; times in UTC, elements in the order of the GPX 1.1 schema.
+    """
+    track = Track(walk)
+    heights = _known_heights(walk, track)
+    lines = [
+        '<?xml version="1.0" encoding="UTF-8"?>',
+        f'<gpx version="1.1" creator="walkhome" xmlns="{GPX_SPACE}" xmlns:xsi="{XSI_SPACE}" '
+        f'xsi:schemaLocation="{GPX_SPACE} {GPX_SCHEMA}">',
+        _gpx_metadata(walk, track),
+    ]
+    times = track.whole_hours_s()
+    lines.append(_waypoint(track, 0.0, heights, 0.0, f"Start, hour {hour_letter(0)}", "start"))
+    for index, when in enumerate(times, start=1):
+        along = float(track.along_at(np.array([when]))[0])
+        name = f"Hour {hour_letter(index)}, {track.clock(float(when)):%H:%M}"
+        lines.append(_waypoint(track, along, heights, float(when), name, "hour"))
+    lines.extend(_gpx_place(row) for row in places_of(walk).to_dict("records"))
+    lines.append(_waypoint(track, track.length_m, heights, track.duration_s, "Home", "home"))
+    lines.append(f"<trk>{_tag('name', clean(walk.plan.title) or 'Walk home')}<trkseg>")
+    for lon, lat, height, elapsed in zip(
+        track.lon, track.lat, track.height_m, track.elapsed_s, strict=True
+    ):
+        ele = f"<ele>{height:.1f}</ele>" if heights else ""
+        lines.append(
+            f'<trkpt lat="{lat:.{DEGREE_DIGITS}f}" lon="{lon:.{DEGREE_DIGITS}f}">{ele}'
+            f"<time>{_utc(track.clock(float(elapsed)))}</time></trkpt>"
+        )
+    lines.append("</trkseg></trk>\n</gpx>\n")
+    return "\n".join(lines)
+
+
+def _utc(when: datetime) -> str:
+    return when.astimezone(UTC).strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def _tag(name: str, text: str) -> str:
+    return f"<{name}>{escape(text)}</{name}>" if text else ""
+
+
+def _gpx_metadata(walk: Walk, track: Track) -> str:
+    """Name, description, copyright and bounds, in the schema's order."""
+    sheet = sheet_of(walk)
+    owner = attribution_of(walk)
+    copyright_tag = f"<copyright author={quoteattr(owner)}/>" if owner else ""
+    bounds = (
+        f'<bounds minlat="{track.lat.min():.6f}" minlon="{track.lon.min():.6f}" '
+        f'maxlat="{track.lat.max():.6f}" maxlon="{track.lon.max():.6f}"/>'
+    )
+    return (
+        f"<metadata>{_tag('name', sheet.title)}"
+        f"{_tag('desc', f'{sheet.headline} {sheet.sentence} {sheet.standing}')}"
+        f"{copyright_tag}{bounds}</metadata>"
+    )
+
+
+def _waypoint(
+    track: Track,
+    along_m: float,
+    heights: bool,
+    elapsed_s: float,
+    name: str,
+    kind: str,  # noqa: FBT001
+) -> str:
+    lon, lat = track.lonlat_at(np.array([along_m]))[0]
+    ele = f"<ele>{np.interp(along_m, track.along_m, track.height_m):.1f}</ele>" if heights else ""
+    return (
+        f'<wpt lat="{lat:.{DEGREE_DIGITS}f}" lon="{lon:.{DEGREE_DIGITS}f}">{ele}'
+        f"<time>{_utc(track.clock(elapsed_s))}</time>{_tag('name', name)}{_tag('type', kind)}</wpt>"
+    )
+
+
+def _gpx_place(row: dict[str, Any]) -> str:
+    name, kind = clean(row["name"]), clean(row["kind"])
+    needs = [
+        word
+        for key, word in (("needs_treatment", "treat the water"), ("needs_key", "needs a key"))
+        if bool(row[key])
+    ]
+    words = [
+        f"{float(row['off_m']):.0f} m off the way at km {float(row['along_km']):.1f}",
+        f"gives {', '.join(row['given'])}",
+        f"open on arrival: {row['open']}",
+        *needs,
+        f"planned stop {row['mark']}" if row["used"] else "not a planned stop",
+    ]
+    return (
+        f'<wpt lat="{float(row["lat"]):.{DEGREE_DIGITS}f}" '
+        f'lon="{float(row["lon"]):.{DEGREE_DIGITS}f}">{_tag("name", name or kind)}'
+        f"{_tag('desc', '; '.join(words))}{_tag('type', kind)}</wpt>"
+    )

@@ -1,0 +1,54 @@
+"""All files of a walk, written together or not at all."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from simulator import files
+from simulator.report.exports import hours_csv, refills_csv, route_geojson, route_gpx, summary_json
+from simulator.report.page import page_html
+from simulator.report.subject import Walk
+from simulator.report.timeline import Page, timeline_pdf
+
+
+def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
+    """Write every output file of a walk.
+
+    Everything is made before anything is written, and the files reach the folder only when all
+    of them are complete.
+
+    Parameters
+    ----------
+    walk : Walk
+        What `simulator.walk_home` gave.
+    folder : pathlib.Path
+        Where the files shall be; made when it does not exist.
+    page : {"A4", "Letter"}
+        Paper of the timeline.
+
+    Returns
+    -------
+    list of pathlib.Path
+        The files, the summary first.
+
+    Raises
+    ------
+    InputError
+        When nothing can be written there.
+    ValueError
+        For paper of another name.
+    """
+    contents: dict[str, bytes] = {
+        "summary.json": summary_json(walk).encode(),
+        "hours.csv": hours_csv(walk).encode(),
+        "refills.csv": refills_csv(walk).encode(),
+        "route.geojson": route_geojson(walk).encode(),
+        "route.gpx": route_gpx(walk).encode(),
+        "timeline.pdf": timeline_pdf(walk, page=page),
+        "page.html": page_html(walk).encode(),
+    }
+    folder = Path(folder)
+    with files.staged(folder) as stage:
+        for name, content in contents.items():
+            files.write_bytes(stage / name, content)
+    return [folder / name for name in contents]

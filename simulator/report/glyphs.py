@@ -1,0 +1,255 @@
+"""The small line-drawn marks for places, and where labels go so that they do not collide."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.path import Path
+from numpy.typing import NDArray
+
+from simulator.report.style import ACCENT, GREY, INK, PAPER
+
+FloatArray = NDArray[np.float64]
+
+GIVES = ("water", "food", "shelter", "help", "rest")
+"""What a place may give, the most pressing first: a place is drawn by its first."""
+
+
+def _strokes(*lines: Sequence[tuple[float, float]]) -> Path:
+    points: list[tuple[float, float]] = []
+    codes: list[int] = []
+    for line in lines:
+        points.extend(line)
+        codes.extend([int(Path.MOVETO)] + [int(Path.LINETO)] * (len(line) - 1))
+    return Path(np.array(points), np.array(codes, dtype=np.uint8))
+
+
+def _wave(height: float) -> list[tuple[float, float]]:
+    across = np.linspace(-1.0, 1.0, 17)
+    return [(float(x), float(height + 0.26 * np.sin(np.pi * 2.0 * x))) for x in across]
+
+
+def _bowl() -> list[tuple[float, float]]:
+    turn = np.linspace(np.pi, 2.0 * np.pi, 13)
+    arc = [(float(np.cos(a)), float(0.25 + 1.05 * np.sin(a))) for a in turn]
+    return [*arc, (-1.0, 0.25)]
+
+
+GLYPHS: dict[str, Path] = {
+    "water": _strokes(_wave(0.42), _wave(-0.42)),
+    "food": _strokes(_bowl(), [(0.0, 0.5), (0.0, 0.95)]),
+    "shelter": _strokes([(-1.0, -0.1), (0.0, 0.85), (1.0, -0.1)], [(-0.55, -0.85), (0.55, -0.85)]),
+    "help": _strokes(
+        [(-0.9, 0.0), (0.9, 0.0)],
+        *([(-0.45, -s * 0.78), (0.45, s * 0.78)] for s in (1.0, -1.0)),
+    ),
+    "rest": _strokes(
+        [(-1.0, 0.15), (1.0, 0.15)], [(-0.6, 0.15), (-0.6, -0.75)], [(0.6, 0.15), (0.6, -0.75)]
+    ),
+}
+"""Own marks, strokes only: two waves, a bowl, a roof over ground, a six-armed star, a bench."""
+
+
+def first_given(gives: Iterable[str]) -> str:
+    """Which glyph draws a place.
+
+    Parameters
+    ----------
+    gives : iterable of str
+        What the place gives.
+
+    Returns
+    -------
+    str
+        A key of `GLYPHS`; ``rest`` if it gives nothing known.
+    """
+    given = set(gives)
+    return next((name for name in GIVES if name in given), "rest")
+
+
+def draw_glyphs(
+    ax: Axes,
+    x: FloatArray,
+    y: FloatArray,
+    given: str,
+    *,
+    used: bool = False,
+    faint: bool = False,
+    zorder: float = 6.0,
+    clip: bool = True,
+) -> None:
+    """Draw one kind of mark at several points; a used place stands on a ringed disc.
+
+    Parameters
+    ----------
+    ax : Axes
+        Where to draw.
+    x, y : ndarray of float64
+        Data coordinates.
+    given : str
+        A key of `GLYPHS`.
+    used : bool
+        Whether the walk stops there.
+    faint : bool
+        Draw thinner and in grey: passed by, or known to be shut.
+    zorder : float
+        Drawing order.
+    clip : bool
+        Whether marks are cut at the edge of the axes.
+    """
+    if used:
+        ax.plot(x, y, "o", ms=11.5, mfc=PAPER, mec=INK, mew=1.3, zorder=zorder - 0.1, clip_on=clip)
+    ax.plot(
+        x,
+        y,
+        linestyle="none",
+        marker=GLYPHS[given],
+        ms=6.2 if used else 5.2,
+        mfc="none",
+        mec=GREY if faint else INK,
+        mew=1.15 if used else (0.6 if faint else 0.9),
+        zorder=zorder,
+        clip_on=clip,
+    )
+
+
+@dataclass
+class Labels:
+    """Places labels one after another where they cover least; the earlier has precedence.
+
+    Parameters
+    ----------
+    ax : Axes
+        Whose limits are already fixed.
+    size_pt : (float, float)
+        Width and height of the axes on paper [pt].
+    """
+
+    ax: Axes
+    size_pt: tuple[float, float]
+    _busy: list[FloatArray] = field(default_factory=list)
+    _boxes: list[tuple[float, float, float, float]] = field(default_factory=list)
+
+    CHARACTER_EM = 0.62
+    """Mean advance of the figures' font; a little wide, so that boxes do not touch."""
+
+    def paper(self, x: FloatArray, y: FloatArray) -> FloatArray:
+        """Data coordinates to points on paper, (N, 2) [pt]."""
+        (x0, x1), (y0, y1) = self.ax.get_xlim(), self.ax.get_ylim()
+        width, height = self.size_pt
+        return np.column_stack([(x - x0) / (x1 - x0) * width, (y - y0) / (y1 - y0) * height])
+
+    def keep_clear(self, x: FloatArray, y: FloatArray) -> None:
+        """Mark points in data coordinates that labels should not cover."""
+        self._busy.append(self.paper(x, y))
+
+    def reserve(self, x0: float, y0: float, x1: float, y1: float) -> None:
+        """Mark a box on paper [pt] that labels should not cover."""
+        self._boxes.append((x0, y0, x1, y1))
+
+    def place(
+        self,
+        x: float,
+        y: float,
+        text: str,
+        *,
+        size: float = 7.0,
+        weight: str = "normal",
+        accent: bool = False,
+        away: Sequence[float] = (9.0, 15.0, 24.0),
+        must: bool = True,
+        leader: bool = True,
+    ) -> bool:
+        """Write a label beside a point.
+
+        Parameters
+        ----------
+        x, y : float
+            The point, data coordinates.
+        text : str
+            The label.
+        size : float
+            Font size [pt].
+        weight : str
+            Font weight.
+        accent : bool
+            Whether to write in the accent colour.
+        away : sequence of float
+            Distances from the point that are tried [pt].
+        must : bool
+            Write even where it covers something; otherwise leave it out.
+        leader : bool
+            Draw a hair line from the point to a label that had to move away.
+
+        Returns
+        -------
+        bool
+            Whether it was written.
+        """
+        at = self.paper(np.array([x]), np.array([y]))[0]
+        wide = len(text) * size * self.CHARACTER_EM + 3.0
+        high = size * 1.25
+        cost, box, distance = min(
+            (
+                self._try(at, radius, turn, wide, high)
+                for radius in away
+                for turn in np.arange(16) * np.pi / 8.0
+            ),
+            key=lambda tried: tried[0],
+        )
+        if cost >= _COVERING and not must:
+            return False
+        self._boxes.append(box)
+        ink = ACCENT if accent else INK
+        middle = ((box[0] + box[2]) / 2.0 - at[0], (box[1] + box[3]) / 2.0 - at[1])
+        line = {"arrowstyle": "-", "lw": 0.5, "color": ink, "shrinkA": 0, "shrinkB": 3}
+        self.ax.annotate(
+            text,
+            (x, y),
+            xytext=middle,
+            textcoords="offset points",
+            ha="center",
+            va="center",
+            fontsize=size,
+            fontweight=weight,
+            color=ink,
+            zorder=9,
+            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.7},
+            arrowprops=line if leader and distance > min(away) else None,
+        )
+        return True
+
+    def _try(
+        self, at: FloatArray, radius: float, turn: float, wide: float, high: float
+    ) -> tuple[float, tuple[float, float, float, float], float]:
+        across, up = float(np.cos(turn)), float(np.sin(turn))
+        x = at[0] + across * (radius + wide / 2.0)
+        y = at[1] + up * (radius + high / 2.0)
+        box = (x - wide / 2.0, y - high / 2.0, x + wide / 2.0, y + high / 2.0)
+        return self._cost(box) + radius * 0.02 + abs(up) * 0.05, box, radius
+
+    def _cost(self, box: tuple[float, float, float, float]) -> float:
+        x0, y0, x1, y1 = box
+        width, height = self.size_pt
+        cost = 0.0
+        if x0 < 0 or y0 < 0 or x1 > width or y1 > height:
+            cost += 40.0
+        for points in self._busy:
+            inside = (
+                (points[:, 0] > x0)
+                & (points[:, 0] < x1)
+                & (points[:, 1] > y0)
+                & (points[:, 1] < y1)
+            )
+            cost += float(inside.sum())
+        for a0, b0, a1, b1 in self._boxes:
+            over = max(0.0, min(x1, a1) - max(x0, a0)) * max(0.0, min(y1, b1) - max(y0, b0))
+            if over > 0:
+                cost += _COVERING + over * 0.2
+        return cost
+
+
+_COVERING = 6.0  # a label that covers this much is better left out, where it may be

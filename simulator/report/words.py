@@ -1,0 +1,68 @@
+"""Text from maps and lists made fit to print."""
+
+from __future__ import annotations
+
+import functools
+import unicodedata
+
+from simulator.files import terminal_safe
+
+LONGEST = 160
+"""Characters kept of one name; longer ones are cut with an ellipsis."""
+
+_UNPRINTABLE = frozenset({"Co", "Cn"})  # private use and unassigned code points
+
+
+def clean(text: object, *, longest: int = LONGEST) -> str:
+    """Make one line of plain text from anything.
+
+    Control and format characters (direction overrides, zero-width marks) go, so that a hostile
+    name cannot reorder or hide its neighbours; white space is collapsed.
+
+    Parameters
+    ----------
+    text : object
+        Usually a name out of map data.
+    longest : int
+        Characters kept; the last becomes an ellipsis if there were more.
+
+    Returns
+    -------
+    str
+        One line. Not itself escaped for HTML, XML or a spreadsheet.
+
+    Examples
+    --------
+    >>> clean("Mill" + chr(0x202E) + "  Lane" + chr(7))
+    'Mill Lane'
+    """
+    kept = (c for c in terminal_safe(str(text)) if unicodedata.category(c) not in _UNPRINTABLE)
+    line = " ".join("".join(kept).split())
+    return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def drawable(text: object, *, longest: int = 32) -> str:
+    """Make a label the figures' font can draw; what it lacks becomes a middle dot.
+
+    Parameters
+    ----------
+    text : object
+        Usually a name out of map data.
+    longest : int
+        Characters kept.
+
+    Returns
+    -------
+    str
+        One short line of characters the font has; empty if hardly any were left.
+    """
+    has = _font_characters()
+    shown = "".join(c if ord(c) in has else "·" for c in clean(text, longest=longest))
+    return shown if shown.strip("· ") else ""
+
+
+@functools.cache
+def _font_characters() -> frozenset[int]:
+    from matplotlib.font_manager import findfont, get_font  # noqa: PLC0415 - only when drawing
+
+    return frozenset(get_font(findfont("DejaVu Sans")).get_charmap())

@@ -1,0 +1,378 @@
+"""An invented walk for drawing: plausible tables, no simulation behind them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from datetime import datetime, timedelta
+from types import SimpleNamespace
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+import pytest
+from numpy.typing import NDArray
+
+from simulator.ground.walkable import HIGHWAYS
+from simulator.sky.sun import daylight_state
+
+FloatArray = NDArray[np.float64]
+
+ZONE = ZoneInfo("America/Moncton")
+DEPART = datetime(2026, 10, 12, 16, 30, tzinfo=ZONE)
+NORTH, EAST = 46.10, -64.80
+M_PER_DEG_LAT = 111_195.0
+M_PER_DEG_LON = M_PER_DEG_LAT * float(np.cos(np.radians(NORTH)))
+
+HOSTILE = (
+    "<script>alert(1)</script> & <b>Bold</b> Lane",
+    '=HYPERLINK("x","y")',
+    "Bell\x07 and\x00 null\x1b[31m Street",
+    "שדרות ‮evil‬ مرحبا Road",
+    "Emoji 🌉🚰 Way $x^2$ #set *strong* `raw`",
+    "]]> --> <!-- & {{ 7*7 }} {% x %}",
+)
+"""Names a map could hold: markup, a formula, control characters, direction overrides, templates."""
+
+
+@dataclass(frozen=True)
+class FixtureWalk:
+    """Has the attributes of a finished walk, and nothing behind them."""
+
+    plan: Any
+    streets: Any
+    hours: pd.DataFrame
+    segments: pd.DataFrame
+    refills: pd.DataFrame
+    summary: dict[str, Any]
+    path_lonlat: FloatArray
+    lines: tuple[Any, ...] = field(default=())
+
+
+def _lonlat(metres: FloatArray) -> FloatArray:
+    return np.column_stack(
+        [EAST + metres[:, 0] / M_PER_DEG_LON, NORTH + metres[:, 1] / M_PER_DEG_LAT]
+    )
+
+
+def _way_m() -> FloatArray:
+    """About 25 km on a street grid, a river crossed twice."""
+    corners = (
+        np.array(
+            [
+                (0, 0),
+                (2.1, 0),
+                (2.1, 1.5),
+                (5.2, 1.5),
+                (5.2, 3.3),
+                (6.0, 3.3),
+                (6.0, 6.9),
+                (9.0, 6.9),
+                (9.0, 8.1),
+                (12.6, 8.1),
+                (12.6, 9.6),
+                (14.4, 9.6),
+            ]
+        )
+        * 1000.0
+    )
+    length = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))])
+    at = np.linspace(0.0, length[-1], 1001)
+    way = np.column_stack([np.interp(at, length, corners[:, axis]) for axis in (0, 1)])
+    wobble = 60.0 * np.sin(at / 340.0)
+    return way + np.column_stack([wobble, wobble[::-1]])
+
+
+def grid_streets(columns: int = 70, rows: int = 50, spacing_m: float = 260.0) -> Any:
+    """A slightly bent grid town with the arrays of `Streets`."""
+    rng = np.random.default_rng(7)
+    x, y = np.meshgrid(np.arange(columns), np.arange(rows))
+    metres = np.column_stack([x.ravel(), y.ravel()]) * spacing_m - 1500.0
+    metres = metres + rng.normal(0.0, spacing_m * 0.09, metres.shape)
+    lonlat = _lonlat(metres)
+    node = np.arange(columns * rows).reshape(rows, columns)
+    tails = np.concatenate([node[:, :-1].ravel(), node[:-1, :].T.ravel()])
+    heads = np.concatenate([node[:, 1:].ravel(), node[1:, :].T.ravel()])
+    way = np.concatenate(
+        [np.repeat(np.arange(rows), columns - 1), np.repeat(np.arange(columns), rows - 1) + rows]
+    )
+    kinds = np.array(
+        [
+            HIGHWAYS.index(k)
+            for k in ("primary", "residential", "tertiary", "residential", "footway")
+        ]
+    )
+    highway = kinds[np.arange(rows + columns) % 5].astype(np.int8)
+    return SimpleNamespace(
+        lon=lonlat[:, 0],
+        lat=lonlat[:, 1],
+        tail=tails.astype(np.int32),
+        head=heads.astype(np.int32),
+        way=way.astype(np.int32),
+        ways=SimpleNamespace(highway=highway),
+        terrain=object(),
+        attribution="© OpenStreetMap contributors (invented demo town)",
+    )
+
+
+def _segments(way_m: FloatArray, street_names: list[str]) -> pd.DataFrame:
+    run = np.hypot(*np.diff(way_m, axis=0).T)
+    start = np.concatenate([[0.0], np.cumsum(run)])[:-1]
+    height = 20.0 + 55.0 * np.exp(-(((start - 9000.0) / 2300.0) ** 2)) + 9.0 * np.sin(start / 900.0)
+    ends = np.append(height, height[-1] - 0.2)
+    moving = run / 1.34
+    elapsed = np.cumsum(moving) - moving
+    elapsed = elapsed + 600.0 * np.floor(elapsed / 3000.0)  # ten minutes after each fifty
+    midday_drop = elapsed / 3600.0
+    sun = 18.0 - 10.5 * midday_drop
+    block = (start // 1250.0).astype(int)
+    lonlat = _lonlat(way_m)
+    return pd.DataFrame(
+        {
+            "distance_m": start,
+            "run_m": run,
+            "rise_m": np.diff(ends),
+            "height_m": height,
+            "slope": np.diff(ends) / run,
+            "lat": lonlat[:-1, 1],
+            "lon": lonlat[:-1, 0],
+            "street": [street_names[b % len(street_names)] for b in block],
+            "highway": np.where(block % 3 == 0, "footway", "residential"),
+            "surface": "paved",
+            "lit": np.where(block % 3 == 0, 0, 1).astype(np.int8),
+            "steps": False,
+            "bridge": (np.abs(start - 6200.0) < 90) | (np.abs(start - 15800.0) < 40),
+            "tunnel": False,
+            "way_id": 1000 + block,
+            "elapsed_s": elapsed,
+            "moving_s": moving,
+            "speed_m_s": 1.34,
+            "dark": sun < -0.833,
+            "sun_elevation_deg": sun,
+        }
+    )
+
+
+def _hours(steps: pd.DataFrame) -> pd.DataFrame:
+    end = float(steps["elapsed_s"].iloc[-1] + steps["moving_s"].iloc[-1])
+    edges = np.append(np.arange(0.0, end, 3600.0), end)
+    along = np.interp(edges, steps["elapsed_s"], steps["distance_m"] + steps["run_m"])
+    along[0] = 0.0
+    share = np.diff(edges) / 3600.0
+    lost = np.cumsum(430.0 * share)
+    first = np.searchsorted(steps["distance_m"], along[:-1], side="right") - 1
+    drunk = np.minimum(lost, 1000.0 + 750.0 * (edges[1:] > 2.6 * 3600))
+    left = np.maximum(1000.0 + 750.0 * (edges[1:] > 2.6 * 3600) - drunk, 0.0)
+    sun = np.interp((edges[1:] + edges[:-1]) / 2, steps["elapsed_s"], steps["sun_elevation_deg"])
+    unlit = np.where(sun < -0.833, 18.0, 0.0) * share
+    light = 0.9 - np.cumsum(unlit) / 60.0
+    clock = [(DEPART + timedelta(seconds=float(e))).isoformat() for e in edges]
+    ending = (
+        np.interp(along[1:], steps["distance_m"], steps["lat"]),
+        np.interp(along[1:], steps["distance_m"], steps["lon"]),
+    )
+    stops = [""] * share.size
+    stops[2] = "drinking water, Fish Market tap: 0.8 L"
+    return pd.DataFrame(
+        {
+            "hour": np.arange(share.size),
+            "clock_start": clock[:-1],
+            "clock_end": clock[1:],
+            "place": steps["street"].to_numpy()[first],
+            "lat": ending[0],
+            "lon": ending[1],
+            "distance_km": np.diff(along) / 1000.0,
+            "distance_so_far_km": along[1:] / 1000.0,
+            "speed_km_h": 4.8,
+            "ascent_m": 31.0 * share,
+            "descent_m": 24.0 * share,
+            "moving_min": 50.0 * share,
+            "resting_min": 10.0 * share,
+            "stopped_min": 0.0,
+            "energy_used_kcal": 330.0 * share,
+            "eaten_kcal": 150.0 * share,
+            "energy_short_kcal": np.cumsum(180.0 * share),
+            "water_lost_ml": 430.0 * share,
+            "drunk_ml": np.diff(np.append(0.0, drunk)),
+            "refilled_ml": 0.0,
+            "water_left_ml": left,
+            "water_short_ml": lost - drunk,
+            "body_mass_loss_pct": (lost - drunk) / 800.0,
+            "daylight": np.array(["day", "twilight", "night"])[daylight_state(sun)],
+            "dark_min": np.where(sun < -0.833, 60.0, 0.0) * share,
+            "unlit_min": unlit,
+            "light_left_h": np.maximum(light, 0.0),
+            "light_short_h": np.maximum(-light, 0.0),
+            "air_c": 9.0 - 0.9 * np.arange(share.size),
+            "felt_c": 6.0 - 1.2 * np.arange(share.size),
+            "rain_mm": 0.0,
+            "sun_elevation_deg": sun,
+            "stops": stops,
+        }
+    )
+
+
+def _refills(steps: pd.DataFrame, names: list[str]) -> pd.DataFrame:
+    kinds = (
+        ("drinking water", "water", False, False),
+        ("supermarket", "water, food", False, False),
+        ("shelter", "shelter, rest", False, False),
+        ("hospital", "help, shelter, water", False, False),
+        ("bench", "rest", False, False),
+        ("spring", "water", True, False),
+        ("outside tap", "water", False, True),
+        ("fire station", "help", False, False),
+    )
+    rng = np.random.default_rng(3)
+    # Uneven, with one long dry stretch.
+    along = np.sort(np.concatenate([rng.uniform(0.4, 14.0, 34), rng.uniform(19.6, 24.8, 14)]))
+    rows = []
+    for index, km in enumerate(along):
+        kind, gives, treat, key = kinds[(index * 5) % len(kinds)]
+        when = DEPART + timedelta(
+            seconds=float(np.interp(km * 1000, steps["distance_m"], steps["elapsed_s"]))
+        )
+        used = kind == "drinking water" and 11.0 < km < 14.0
+        at = int(np.searchsorted(steps["distance_m"], km * 1000.0)) - 1
+        off = float(rng.uniform(0, 280))
+        rows.append(
+            {
+                "kind": kind,
+                "name": names[index % len(names)],
+                "osm": f"n{100 + index}",
+                "lat": steps["lat"].iloc[at] + off / M_PER_DEG_LAT * (-1) ** index,
+                "lon": steps["lon"].iloc[at] + off / M_PER_DEG_LON,
+                "along_km": float(km),
+                "off_m": off,
+                "hours": "Mo-Sa 08:00-20:00",
+                "arrive": when.isoformat(),
+                "open": ("yes", "unknown", "no")[index % 3],
+                "gives": gives,
+                "needs_treatment": treat,
+                "needs_key": key,
+                "used": used,
+                "why": "fills the bottle before a dry stretch" if used else "bottle still full",
+                "litres": 0.75 if used else 0.0,
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:
+    return {
+        "schema": 1,
+        "seed": 0,
+        "inputs": {"town.osm.pbf": "ab" * 32, "heights.tif": "cd" * 32},
+        "route": {
+            "distance_km": float(hours["distance_so_far_km"].iloc[-1]),
+            "ascent_m": 187.4,
+            "descent_m": 160.2,
+            "bridges": ["Mill Bridge", "Long Weir Bridge"],
+            "steps_m": 42.0,
+            "unlit_km": 3.42,
+        },
+        "time": {
+            "depart": str(hours["clock_start"].iloc[0]),
+            "arrive": str(hours["clock_end"].iloc[-1]),
+            "moving_h": 5.0,
+            "resting_h": 0.98,
+            "stopped_h": 0.1,
+            "elapsed_h": 6.08,
+            "dark_h": 3.9,
+        },
+        "water": {
+            "need_l": 2.61,
+            "carried_l": 1.0,
+            "refilled_l": 0.75,
+            "drunk_l": 1.75,
+            "left_l": 0.0,
+            "short_l": 0.86,
+            "worst_body_mass_loss_pct": 1.08,
+            "first_short_h": 4.07,
+        },
+        "food": {
+            "need_kcal": 1980.0,
+            "carried_kcal": 900.0,
+            "eaten_kcal": 900.0,
+            "short_kcal": 1080.0,
+        },
+        "light": {"dark_h": 1.5, "carried_h": 0.9, "short_h": 0.6},
+        "cold_heat": {"coldest_felt_c": -1.2, "hottest_felt_c": 6.0},
+        "verdict": {
+            "level": level,
+            "reasons": [
+                "water runs short from hour 5, by up to 0.9 L",
+                "0.6 h of unlit way after dark without a working lamp",
+            ],
+        },
+        "cautions": [
+            "Drink to thirst; more than about 1 L an hour for hours can be dangerous.",
+            "Treat water from springs; boiling or the bag's means, as its maker says.",
+        ],
+        "assumptions": [
+            "10 minutes of rest in each hour",
+            "street lights out in the event",
+            "pace: tobler_1993 with surface, stairs, load and dark factors",
+        ],
+    }
+
+
+@pytest.fixture(scope="session")
+def make_walk() -> Callable[..., FixtureWalk]:
+    """Build invented walks: ``make_walk(units="us", hostile=True, level="walk")``."""
+
+    def build(
+        *, units: str = "metric", hostile: bool = False, level: str = "walk with care"
+    ) -> FixtureWalk:
+        plain = [
+            "Harbour Street",
+            "Mill Bridge",
+            "Long Weir Road",
+            "Orchard Lane",
+            "",
+            "Ridge Path",
+        ]
+        names = list(HOSTILE) if hostile else plain
+        way_m = _way_m()
+        steps = _segments(way_m, names)
+        hours = _hours(steps)
+        river = np.column_stack([np.linspace(-3000.0, 17000.0, 90)] * 2)
+        river = _lonlat(np.column_stack([river[:, 0], 2600 + 900 * np.sin(river[:, 0] / 2500.0)]))
+        park = _lonlat(
+            np.array(
+                [(7000, 7200), (8600, 7200), (8600, 8300), (7000, 8300), (7000, 7200)],
+                dtype=np.float64,
+            )
+        )
+        summary = _summary(hours, level)
+        if hostile:
+            summary["route"]["bridges"] = list(HOSTILE)
+            summary["verdict"]["reasons"] = list(HOSTILE)
+            summary["inputs"] = {HOSTILE[0]: "00" * 32}
+        return FixtureWalk(
+            plan=SimpleNamespace(
+                title=HOSTILE[0] if hostile else "Home from work by the river",
+                units=units,
+                choices=SimpleNamespace(page="A4"),
+                trip=SimpleNamespace(timezone="America/Moncton"),
+            ),
+            streets=grid_streets(),
+            hours=hours,
+            segments=steps,
+            refills=_refills(steps, names[:3] + [""] + names[3:]),
+            summary=summary,
+            path_lonlat=_lonlat(way_m),
+            lines=(({"waterway": "river"}, river), ({"leisure": "park"}, park)),
+        )
+
+    return build
+
+
+@pytest.fixture(scope="session")
+def walk(make_walk: Callable[..., FixtureWalk]) -> FixtureWalk:
+    """The plain invented walk."""
+    return make_walk()
+
+
+__all__ = ["FixtureWalk", "grid_streets", "replace"]

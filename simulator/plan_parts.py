@@ -227,12 +227,31 @@ class Bag(Part):
         Number | None,
         described("volume the bag holds; unknown when left out", unit="l", low=0.2, high=150),
     ] = None
+    pockets_l: Annotated[
+        tuple[Annotated[Number, Field(gt=0)], ...],
+        BeforeValidator(as_tuple),
+        described("volumes of its pockets, each part of capacity_l", unit="l"),
+    ] = ()
+    stored: Annotated[
+        Literal["carried", "office", "car"], described("where the bag waits for the day")
+    ] = "carried"
     budget: Annotated[
         Number | None,
         described(
             "money for the bag, in the list's own currency; none when left out", low=0, high=1e9
         ),
     ] = None
+
+    @model_validator(mode="after")
+    def _pockets_in_the_bag(self) -> Self:
+        inside = sum(self.pockets_l)
+        if self.pockets_l and (self.capacity_l is None or inside > self.capacity_l):
+            msg = (
+                f"found pockets of {inside:g} l in a bag of {self.capacity_l} l; "
+                "capacity_l counts the pockets too: give it, at least as large"
+            )
+            raise ValueError(msg)
+        return self
 
 
 CONSTANTS = ("air_c", "humidity_pct", "wind_m_s", "cloud_pct", "rain_mm_h")
@@ -354,7 +373,13 @@ class Pace(Part):
     """Which published pace, and which of its corrections."""
 
     model: Annotated[
-        Literal["tobler_1993", "irmischer_clarke_2018", "campbell_2019", "campbell_2022"],
+        Literal[
+            "tobler_1993",
+            "irmischer_clarke_2018",
+            "campbell_2019",
+            "campbell_2022",
+            "naismith_1892",
+        ],
         described("published function of the slope"),
     ] = "tobler_1993"
     surface: Annotated[Switch, described("slower on soft and rough ground")] = True
@@ -373,6 +398,9 @@ class Pace(Part):
     fatigue_per_h: Annotated[
         Number,
         described(
-            "share of pace lost with each hour of moving (assumed)", unit="1/h", low=0, high=0.2
+            "share of pace lost with each hour of moving after three (assumed)",
+            unit="1/h",
+            low=0,
+            high=0.1,
         ),
-    ] = 0.01
+    ] = 0.02

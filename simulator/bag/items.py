@@ -39,6 +39,12 @@ WATER_COLUMNS = ("water_ml", "holds_ml", "treats_ml")
 """An item for water fills at least one of these; the others then are nothing, not unknown."""
 
 
+TAP_KEY = re.compile(
+    r"\b(?:tap|spigot|sillcock|water|utility|four-way|4-way)\b.*\bkey\b", flags=re.IGNORECASE
+)
+"""Name of a tool that opens outdoor taps; a house key on the list must not count as one."""
+
+
 @dataclass(frozen=True, slots=True)
 class Total:
     """A sum over the list, and what is missing from it.
@@ -209,7 +215,7 @@ class Carried:
     power_wh : float
         Electric energy [Wh].
     has_key : bool
-        Whether a key for outdoor taps is carried.
+        Whether a key for outdoor taps is carried: a tool with a name that fits `TAP_KEY`.
     unknown : tuple of str
         One phrase for each sum that is a lower bound, e.g. ``mass_g of 'rain jacket'``.
     food_mass_kg : float
@@ -262,7 +268,7 @@ def carried(items: Items | None) -> Carried:
         warmth_clo=sums["warmth_clo"].known,
         power_wh=sums["power_wh"].known,
         has_key=any(
-            re.search(r"\bkey\b", name, flags=re.IGNORECASE)
+            TAP_KEY.search(name)
             for name, tool in zip(items.item, items.of("tool"), strict=True)
             if tool
         ),

@@ -1,0 +1,379 @@
+"""The street network as arrays: points, the straight segments between them, and their ways.
+
+A segment joins two consecutive points of a way; its two directions are told apart by flags and by
+the direction of travel, never by doubling it. Points where a barrier stops walkers have one copy
+for each segment that ends there (see :mod:`simulator.ground.assemble`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_array
+
+from simulator.ground.components import Components, find_components
+from simulator.ground.snap import Shape, Snap, Snaps, nearest_point, nearest_points
+from simulator.ground.terrain import Terrain, read_terrain
+from simulator.ground.ways import Rejected, Ways
+
+if TYPE_CHECKING:
+    import networkx as nx
+
+SMOOTHING_M = 30.0
+"""Smoothing of heights where none is asked for [m]: about one cell of an open raster."""
+
+
+@dataclass(frozen=True, slots=True)
+class Streets:
+    """Streets that may be walked: N nodes, M segments, W ways.
+
+    Attributes
+    ----------
+    node_id : (N,) int64
+        OSM node numbers; repeated where a barrier separates segments, negative where the source
+        had none.
+    lon, lat : (N,) float64
+        Positions [degrees, WGS84].
+    tail, head : (M,) int32
+        Rows of the two nodes; tail to head follows the drawing.
+    way : (M,) int32
+        Row in ``ways``.
+    length_m : (M,) float64
+        WGS84 geodesic [m], above zero.
+    open_forward, open_backward : (M,) bool
+        May be walked tail to head, head to tail.
+    delay_s : (N,) float64
+        Mean wait at this node [s]: an assumption by kind of crossing.
+    ways : Ways
+        What each way is like.
+    rejected : Rejected
+        Ways that may not be walked, and why.
+    terrain : Terrain or None
+        Heights; None = flat.
+    counts : dict of str to int
+        What was found, dropped and joined while reading.
+    attribution : str
+        Whose data this is.
+    """
+
+    node_id: NDArray[np.int64]
+    lon: NDArray[np.float64]
+    lat: NDArray[np.float64]
+    tail: NDArray[np.int32]
+    head: NDArray[np.int32]
+    way: NDArray[np.int32]
+    length_m: NDArray[np.float64]
+    open_forward: NDArray[np.bool_]
+    open_backward: NDArray[np.bool_]
+    delay_s: NDArray[np.float64]
+    ways: Ways
+    rejected: Rejected
+    terrain: Terrain | None
+    counts: dict[str, int]
+    attribution: str
+
+    @classmethod
+    def read(
+        cls,
+        path: Path | str,
+        elevation: Sequence[Path | str] = (),
+        *,
+        smoothing_m: float = SMOOTHING_M,
+    ) -> Streets:
+        """Read a map extract, or a GraphML file that osmnx saved.
+
+        Parameters
+        ----------
+        path : path
+            ``.osm.pbf``, ``.osm``, ``.osm.gz``, ``.osm.bz2`` or ``.graphml``.
+        elevation : sequence of path
+            Elevation rasters; none leaves the streets flat.
+        smoothing_m : float
+            Standard deviation of the smoothing of heights [m].
+
+        Returns
+        -------
+        Streets
+            The walkable streets, with heights if rasters were given.
+
+        Raises
+        ------
+        InputError
+            If a file cannot be read or holds no walkable way.
+        """
+        path = Path(path)
+        if path.suffix.lower() == ".graphml":
+            from simulator.ground.graphs import read_graphml  # noqa: PLC0415 - osmnx is slow
+
+            streets = read_graphml(path)
+        else:
+            from simulator.ground.extract import read_extract  # noqa: PLC0415 - would be a circle
+
+            streets = read_extract(path).streets
+        return streets.with_heights(elevation, smoothing_m=smoothing_m) if elevation else streets
+
+    @classmethod
+    def from_networkx(cls, graph: nx.MultiDiGraph[int]) -> Streets:
+        """Take a networkx graph with the attributes osmnx gives.
+
+        Parameters
+        ----------
+        graph : networkx.MultiDiGraph
+            See :func:`simulator.ground.graphs.from_networkx`.
+
+        Returns
+        -------
+        Streets
+            The walkable streets of the graph.
+        """
+        from simulator.ground.graphs import from_networkx  # noqa: PLC0415 - networkx is slow
+
+        return from_networkx(graph)
+
+    def to_networkx(self) -> nx.MultiDiGraph[int]:
+        """Give a networkx graph with the attributes osmnx gives.
+
+        Returns
+        -------
+        networkx.MultiDiGraph
+            See :func:`simulator.ground.graphs.to_networkx`.
+        """
+        from simulator.ground.graphs import to_networkx  # noqa: PLC0415 - networkx is slow
+
+        return to_networkx(self)
+
+    def with_terrain(self, terrain: Terrain) -> Streets:
+        """Attach heights.
+
+        Parameters
+        ----------
+        terrain : Terrain
+            Heights of these nodes and segments.
+
+        Returns
+        -------
+        Streets
+            The same streets with heights.
+
+        Raises
+        ------
+        ValueError
+            If the terrain is of other streets.
+        """
+        sizes = (terrain.node_height_m.size, terrain.piece_start.size - 1)
+        if sizes != (self.node_id.size, self.tail.size):
+            msg = (
+                f"terrain has {sizes[0]} nodes and {sizes[1]} segments, "
+                f"the streets have {self.node_id.size} and {self.tail.size}"
+            )
+            raise ValueError(msg)
+        return replace(self, terrain=terrain)
+
+    def with_heights(
+        self, paths: Sequence[Path | str], *, smoothing_m: float = SMOOTHING_M
+    ) -> Streets:
+        """Read elevation rasters and lay the streets over them.
+
+        A bridge or tunnel with a locked gate on it still runs straight from end to end: heights
+        are found on the network without barriers.
+
+        Parameters
+        ----------
+        paths : sequence of path
+            Elevation rasters.
+        smoothing_m : float
+            Standard deviation of the smoothing [m].
+
+        Returns
+        -------
+        Streets
+            The same streets with heights.
+
+        Raises
+        ------
+        InputError
+            If a raster cannot be used or none touches the streets.
+        """
+        same = self.same_node()
+        terrain = read_terrain(
+            self.lon,
+            self.lat,
+            same[self.tail],
+            same[self.head],
+            self.length_m,
+            self.ways.bridge[self.way],
+            self.ways.tunnel[self.way],
+            paths=paths,
+            smoothing_m=smoothing_m,
+            steps=self.ways.steps[self.way],
+        )
+        return self.with_terrain(replace(terrain, node_height_m=terrain.node_height_m[same]))
+
+    def same_node(self) -> NDArray[np.int32]:
+        """Find the first copy of each node.
+
+        Returns
+        -------
+        (N,) int32
+            Row of the first node with the same number: its own row, except at barriers.
+        """
+        _, first, inverse = np.unique(self.node_id, return_index=True, return_inverse=True)
+        return first[inverse].astype(np.int32)
+
+    def components(self) -> Components:
+        """Label the pieces of the network that hang together.
+
+        Returns
+        -------
+        Components
+            Pieces in order of walkable length, the longest first. One-ways count both ways.
+        """
+        return find_components(self.tail, self.head, self.length_m, nodes=self.node_id.size)
+
+    def snap(self, lat: float, lon: float, *, limit_m: float, component: int | None = None) -> Snap:
+        """Find the nearest point on a walkable segment.
+
+        Parameters
+        ----------
+        lat, lon : float
+            Where [degrees, WGS84].
+        limit_m : float
+            Farthest the street may lie [m].
+        component : int, optional
+            Piece of :meth:`components` to stay in; every piece if left out.
+
+        Returns
+        -------
+        Snap
+            Point on the street, and how far it is.
+
+        Raises
+        ------
+        InputError
+            If the nearest walkable segment lies beyond ``limit_m``; the message says how far.
+        """
+        return nearest_point(
+            self._shape(), lat, lon, limit_m=limit_m, allowed=self._within(component)
+        )
+
+    def snap_many(
+        self,
+        lat: NDArray[np.float64],
+        lon: NDArray[np.float64],
+        *,
+        limit_m: float,
+        component: int | None = None,
+    ) -> Snaps:
+        """Find the nearest point on a walkable segment for many places at once.
+
+        Parameters
+        ----------
+        lat, lon : (K,) float64
+            Where [degrees, WGS84].
+        limit_m : float
+            Farthest the street may lie [m].
+        component : int, optional
+            Piece of :meth:`components` to stay in; every piece if left out.
+
+        Returns
+        -------
+        Snaps
+            K rows; segment -1 where nothing walkable is within ``limit_m``.
+        """
+        return nearest_points(
+            self._shape(), lat, lon, limit_m=limit_m, allowed=self._within(component)
+        )
+
+    def polyline(
+        self,
+        segment: NDArray[np.int32],
+        forward: NDArray[np.bool_],
+        from_fraction: float,
+        to_fraction: float,
+    ) -> NDArray[np.float64]:
+        """Draw a path.
+
+        Parameters
+        ----------
+        segment : (K,) int32
+            Segments in the order walked.
+        forward : (K,) bool
+            Whether each is walked tail to head.
+        from_fraction, to_fraction : float
+            Where on the first segment the walk begins, where on the last it ends; both measured
+            from the tail, 0 to 1.
+
+        Returns
+        -------
+        (K + 1, 2) float64
+            Longitude and latitude of the start, of each node passed, and of the end [degrees].
+        """
+        entry = np.where(forward, self.tail[segment], self.head[segment])
+        points = np.empty((segment.size + 1, 2))
+        points[:-1, 0], points[:-1, 1] = self.lon[entry], self.lat[entry]
+        points[0] = self.point_at(int(segment[0]), from_fraction)
+        points[-1] = self.point_at(int(segment[-1]), to_fraction)
+        return points
+
+    def point_at(self, segment: int, fraction: float) -> tuple[float, float]:
+        """Find a point on a segment.
+
+        Parameters
+        ----------
+        segment : int
+            Row of the segment.
+        fraction : float
+            Share of the segment from its tail, 0 to 1.
+
+        Returns
+        -------
+        tuple of float
+            Longitude and latitude [degrees].
+        """
+        tail, head = self.tail[segment], self.head[segment]
+        across = (self.lon[head] - self.lon[tail] + 180.0) % 360.0 - 180.0
+        lon = self.lon[tail] + fraction * across
+        lat = self.lat[tail] + fraction * (self.lat[head] - self.lat[tail])
+        return float((lon + 180.0) % 360.0 - 180.0), float(lat)
+
+    def matrix(
+        self, cost_forward: NDArray[np.float64], cost_backward: NDArray[np.float64]
+    ) -> csr_array:
+        """Give the network as a sparse matrix for scipy.
+
+        Parameters
+        ----------
+        cost_forward, cost_backward : (M,) float64
+            Cost of walking each segment tail to head, head to tail; any unit, above zero.
+
+        Returns
+        -------
+        scipy.sparse.csr_array
+            (N, N); entry (i, j) is the least cost of a segment from i to j. Closed directions
+            have no entry.
+        """
+        forth, back = self.open_forward, self.open_backward
+        row = np.concatenate([self.tail[forth], self.head[back]]).astype(np.int64)
+        column = np.concatenate([self.head[forth], self.tail[back]]).astype(np.int64)
+        cost = np.concatenate([cost_forward[forth], cost_backward[back]])
+        size = self.node_id.size
+        key = row * size + column
+        order = np.lexsort((cost, key))
+        first = np.ones(order.size, bool)
+        first[1:] = key[order[1:]] != key[order[:-1]]
+        kept = order[first]
+        return csr_array((cost[kept], (row[kept], column[kept])), shape=(size, size))
+
+    def _shape(self) -> Shape:
+        return Shape(self.lon, self.lat, self.tail, self.head, self.attribution)
+
+    def _within(self, component: int | None) -> NDArray[np.bool_]:
+        walkable = self.open_forward | self.open_backward
+        if component is not None:
+            walkable &= self.components().label[self.tail] == component
+        return walkable

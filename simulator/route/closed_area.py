@@ -46,16 +46,18 @@ def read_area(path: Path) -> Polygon | MultiPolygon:
         if kind not in {"Polygon", "MultiPolygon"}:
             raise InputError(where, f"a closed area must be a Polygon or MultiPolygon, not {kind}")
         try:
-            areas.append(shape(geometry))
+            area = shape(geometry)
         except (ValueError, TypeError, KeyError, IndexError, AttributeError) as error:
             raise InputError(where, "a ring has coordinates that cannot be read") from error
-    if not areas or any(area.is_empty for area in areas):
-        raise InputError(where, "the closed area is empty; draw at least one polygon")
-    for area in areas:
+        if not isinstance(area, (Polygon, MultiPolygon)) or area.is_empty:
+            raise InputError(where, "the closed area is empty; draw at least one polygon")
         _refuse_impossible(area, where)
         if not area.is_valid:
             reason = explain_validity(area)
             raise InputError(where, f"the closed area is not a clean polygon: {reason}")
+        areas.append(area)
+    if not areas:
+        raise InputError(where, "the closed area is empty; draw at least one polygon")
     joined = shapely.union_all(areas)
     if not isinstance(joined, (Polygon, MultiPolygon)) or joined.area == 0.0:
         raise InputError(where, "the closed area has no surface; draw at least one polygon")

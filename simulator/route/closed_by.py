@@ -33,7 +33,14 @@ def plain(name: str) -> str:
 def by_name(streets: Streets, text: str, crossings: Crossings | None) -> NDArray[np.bool_]:
     """Mark the segments of ways, and of physical bridges, that bear a name."""
     wanted = plain(text)
-    named = np.array([plain(name) == wanted for name in streets.ways.name], bool)
+    ways = streets.ways
+    named = np.array(
+        [
+            wanted in {plain(name), plain(deck)}
+            for name, deck in zip(ways.name, ways.bridge_name, strict=True)
+        ],
+        bool,
+    )
     mask = named[streets.way] if named.size else np.zeros(streets.tail.size, bool)
     if crossings is not None:
         for number, name in enumerate(crossings.name):
@@ -46,7 +53,7 @@ def missed(streets: Streets, text: str, crossings: Crossings | None) -> str:
     """Say that a name is not on the map, and offer those most like it."""
     bridges = crossings.name if crossings is not None else ()
     known: dict[str, str] = {}
-    for name in (*bridges, *streets.ways.name):
+    for name in (*bridges, *streets.ways.bridge_name, *streets.ways.name):
         known.setdefault(plain(name), name)
     known.pop("", None)
     wanted = plain(text)
@@ -72,6 +79,10 @@ def by_way(streets: Streets, number: int, where: str) -> NDArray[np.bool_]:
     """Mark the segments of one OSM way."""
     mask: NDArray[np.bool_] = streets.ways.osm_id[streets.way] == number
     if not mask.any():
+        refused = np.flatnonzero(streets.rejected.osm_id == number)
+        if refused.size:
+            reason = streets.rejected.reason[int(refused[0])]
+            raise InputError(where, f"way {number} is closed to walkers anyway ({reason})")
         raise InputError(where, f"way {number} is not among the walkable streets of this map")
     return mask
 
@@ -120,8 +131,9 @@ def _touching(streets: Streets, area: Polygon | MultiPolygon) -> NDArray[np.bool
         np.stack([ends_lon[:, rows], ends_lat[:, rows]], axis=-1).swapaxes(0, 1)
     )
     shapely.prepare(area)
-    near[rows] = shapely.intersects(area, lines)
-    return near
+    touching: NDArray[np.bool_] = near
+    touching[rows] = shapely.intersects(area, lines)
+    return touching
 
 
 def by_flood(

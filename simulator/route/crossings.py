@@ -1,0 +1,372 @@
+"""Physical bridges, put together from the pieces a map draws them in.
+
+A map cuts one bridge into several ways, draws two carriageways, and lays the footway beside the
+road deck as a way of its own. What a flood or an inspector closes is all of them at once, so
+pieces that touch, or lie side by side along the same line, make one crossing here.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import cKDTree
+
+from simulator.ground.extract import Line
+from simulator.ground.streets import Streets
+from simulator.ground.walkable import HIGHWAYS
+
+BESIDE_M = 25.0
+"""Decks whose centre lines come this near, in the same direction, are one bridge [m] (assumed:
+two carriageways of three lanes and a footway)."""
+
+BESIDE_ANGLE_DEG = 30.0
+"""Decks that differ by more than this in direction pass over one another [degrees] (assumed)."""
+
+BESIDE_OVERLAP = 0.5
+"""Share of the shorter deck that must lie beside the longer one (assumed)."""
+
+DEGREE_M = 111_195.0
+"""One degree of latitude on a sphere of 6,371 km [m]; used only to compare near points."""
+
+FOOT_KINDS = frozenset({"footway", "path", "steps", "pedestrian", "bridleway", "corridor"})
+"""Classes of street whose bridge is called a footbridge."""
+
+
+SPANNED = {"waterway": "", "natural": "water", "railway": "rail"}
+"""Keys of map lines a bridge may span, and what to call the line; "" is its own value."""
+
+SPAN_ORDER = ("river", "canal", "water", "rail", "road", "stream")
+"""What is told first of several things below."""
+
+BRIDGE_WORDS = ("bridge", "brücke", "brucke", "steg", "brug", "pont", "ponte", "puente")
+"""Endings or words of names that already say it is a bridge (common words, not a full list)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Crossings:
+    """The physical bridges of a map.
+
+    Attributes
+    ----------
+    name : tuple of str, shape (C,)
+        Its name, or a description of where it is; all different.
+    spans : tuple of str, shape (C,)
+        What passes below (``river Stour``, ``rail and road``), or ``unknown``.
+    way_ids : tuple of tuple of int, shape (C,)
+        OSM numbers of the ways it is made of, ascending.
+    lon, lat : ndarray of float, shape (C,)
+        Middle of its pieces [degrees].
+    length_m : ndarray of float, shape (C,)
+        From its first end to its last, as the crow flies [m].
+    start : ndarray of int, shape (C + 1,)
+        Segments of crossing i are ``member[start[i]:start[i + 1]]``.
+    member : ndarray of int
+        Segments, by crossing.
+    of_segment : ndarray of int, shape (M,)
+        The crossing each segment belongs to, -1 for none.
+    """
+
+    name: tuple[str, ...]
+    spans: tuple[str, ...]
+    way_ids: tuple[tuple[int, ...], ...]
+    lon: NDArray[np.float64]
+    lat: NDArray[np.float64]
+    length_m: NDArray[np.float64]
+    start: NDArray[np.int64]
+    member: NDArray[np.int32]
+    of_segment: NDArray[np.int32]
+
+    def __len__(self) -> int:
+        return len(self.name)
+
+    def segments(self, number: int) -> NDArray[np.int32]:
+        """Segments of one crossing, ascending."""
+        return self.member[self.start[number] : self.start[number + 1]]
+
+    def mask(self, *numbers: int) -> NDArray[np.bool_]:
+        """Mark the segments of one or several crossings, shape (M,)."""
+        return np.isin(self.of_segment, numbers)
+
+
+def group_crossings(streets: Streets, *, lines: Sequence[Line] = ()) -> Crossings:
+    """Put the bridge segments of a map together into physical bridges.
+
+    Parameters
+    ----------
+    streets : Streets
+        The street network.
+    lines : sequence of Line
+        Water and rail of the map, to tell what each bridge spans; streets are found without.
+
+    Returns
+    -------
+    Crossings
+        In the order of their lowest segment.
+    """
+    deck = np.flatnonzero(streets.ways.bridge[streets.way])
+    x, y = _metres(streets)
+    label = _beside(streets, deck, _touching(streets, deck), x, y)
+    # Numbered by first appearance, so that the order is the map's and not the algorithm's.
+    _, first, inverse = np.unique(label, return_index=True, return_inverse=True)
+    rank = np.empty(first.size, np.int64)
+    rank[np.argsort(first, kind="stable")] = np.arange(first.size)
+    of_deck = rank[inverse]
+    of_segment = np.full(streets.tail.size, -1, np.int32)
+    of_segment[deck] = of_deck
+    order = np.argsort(of_deck, kind="stable")
+    start = np.concatenate([[0], np.cumsum(np.bincount(of_deck, minlength=first.size))])
+    member = deck[order].astype(np.int32)
+    pieces = [member[start[i] : start[i + 1]] for i in range(first.size)]
+    below = [_in_order(kinds) for kinds in _spanned(streets, pieces, of_segment, lines)]
+    lon = np.array([_middle(streets.lon, streets, rows) for rows in pieces], float)
+    lat = np.array([_middle(streets.lat, streets, rows) for rows in pieces], float)
+    length_m = np.array([_extent(x, y, streets, rows)[1] for rows in pieces], float)
+    return Crossings(
+        name=_names(streets, pieces, below, x, y),
+        spans=tuple(" and ".join(kinds) or "unknown" for kinds in below),
+        way_ids=tuple(
+            tuple(sorted(streets.ways.osm_id[np.unique(streets.way[rows])].tolist()))
+            for rows in pieces
+        ),
+        lon=lon,
+        lat=lat,
+        length_m=length_m,
+        start=start.astype(np.int64),
+        member=member,
+        of_segment=of_segment,
+    )
+
+
+def _metres(streets: Streets) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Flat coordinates good enough to compare points some tens of metres apart."""
+    middle = np.radians(streets.lat.mean()) if streets.lat.size else 0.0
+    return streets.lon * DEGREE_M * np.cos(middle), streets.lat * DEGREE_M
+
+
+def _middle(values: NDArray[np.float64], streets: Streets, rows: NDArray[np.int32]) -> float:
+    """Centre of the span of some segments in one coordinate."""
+    ends = np.concatenate([values[streets.tail[rows]], values[streets.head[rows]]])
+    return float((ends.min() + ends.max()) / 2)
+
+
+def _extent(
+    x: NDArray[np.float64], y: NDArray[np.float64], streets: Streets, rows: NDArray[np.int32]
+) -> tuple[NDArray[np.float64], float]:
+    """Direction (unit vector) and length of the longest line across some segments [m]."""
+    nodes = np.unique(np.concatenate([streets.tail[rows], streets.head[rows]]))
+    points = np.column_stack([x[nodes], y[nodes]])
+    centred = points - points.mean(0)
+    far = points[np.argmax((centred**2).sum(1))]
+    other = points[np.argmax(((points - far) ** 2).sum(1))]
+    length = float(np.hypot(*(other - far)))
+    return (other - far) / max(length, 1e-9), length
+
+
+def _touching(streets: Streets, deck: NDArray[np.int64]) -> NDArray[np.int32]:
+    """Label the sets of bridge segments that share nodes."""
+    nodes = streets.node_id.size
+    same = streets.same_node()
+    columns = np.concatenate([same[streets.tail[deck]], same[streets.head[deck]]])
+    rows = np.tile(np.arange(deck.size), 2) + nodes
+    links = coo_array(
+        (np.ones(rows.size, np.int8), (rows, columns)), shape=(nodes + deck.size,) * 2
+    )
+    labels = connected_components(links, directed=False)[1][nodes:]
+    return np.unique(labels, return_inverse=True)[1].astype(np.int32)
+
+
+def _beside(
+    streets: Streets,
+    deck: NDArray[np.int64],
+    label: NDArray[np.int32],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+) -> NDArray[np.int32]:
+    """Join sets of bridge segments that run side by side."""
+    if deck.size == 0:
+        return label
+    ends = np.stack([streets.tail[deck], streets.head[deck]], axis=1)
+    lines = np.asarray(shapely.linestrings(np.stack([x[ends], y[ends]], axis=-1)))
+    left, right = shapely.STRtree(lines).query(lines, predicate="dwithin", distance=BESIDE_M)
+    apart = label[left] < label[right]
+    pairs = np.unique(np.column_stack([label[left[apart]], label[right[apart]]]), axis=0)
+    joined = []
+    for first, second in pairs.tolist():
+        rows = [deck[label == number].astype(np.int32) for number in (first, second)]
+        if _side_by_side(x, y, streets, *rows):
+            joined.append((first, second))
+    count = int(label.max()) + 1
+    row, column = np.array(joined, np.int64).reshape(-1, 2).T
+    links = coo_array((np.ones(row.size, np.int8), (row, column)), shape=(count, count))
+    together: NDArray[np.int32] = connected_components(links, directed=False)[1]
+    return together[label]
+
+
+def _side_by_side(
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    streets: Streets,
+    first: NDArray[np.int32],
+    second: NDArray[np.int32],
+) -> bool:
+    """Whether two near decks run along the same line, one beside the other."""
+    (axis, length), (other_axis, other_length) = (
+        _extent(x, y, streets, rows) for rows in (first, second)
+    )
+    if abs(float(axis @ other_axis)) < np.cos(np.radians(BESIDE_ANGLE_DEG)):
+        return False
+    if other_length > length:
+        axis = other_axis
+    spans = []
+    for rows in (first, second):
+        nodes = np.concatenate([streets.tail[rows], streets.head[rows]])
+        along = x[nodes] * axis[0] + y[nodes] * axis[1]
+        spans.append((along.min(), along.max()))
+    shared = min(spans[0][1], spans[1][1]) - max(spans[0][0], spans[1][0])
+    return bool(shared >= BESIDE_OVERLAP * min(high - low for low, high in spans))
+
+
+def _spanned(
+    streets: Streets,
+    pieces: Sequence[NDArray[np.int32]],
+    of_segment: NDArray[np.int32],
+    lines: Sequence[Line],
+) -> list[set[str]]:
+    """Tell what passes below each bridge, from lines that cross it without meeting it."""
+    below: list[set[str]] = [set() for _ in pieces]
+    if not pieces:
+        return below
+    deck = np.concatenate(pieces)
+    ends = np.stack([streets.tail[deck], streets.head[deck]], axis=1)
+    decks = np.asarray(
+        shapely.linestrings(np.stack([streets.lon[ends], streets.lat[ends]], axis=-1))
+    )
+    tree = shapely.STRtree(decks)
+    meets = [
+        frozenset(np.concatenate([streets.tail[rows], streets.head[rows]]).tolist())
+        for rows in pieces
+    ]
+    layer = streets.ways.layer[streets.way]
+    for street, row in _crossed_streets(streets, tree).tolist():
+        number = int(of_segment[deck[row]])
+        shares = {int(streets.tail[street]), int(streets.head[street])} & meets[number]
+        if of_segment[street] != number and not shares and layer[street] <= layer[deck[row]]:
+            below[number].add("road")
+    for line in lines:
+        label = _line_kind(line)
+        if label and line.lon.size > 1:
+            path = shapely.linestrings(line.lon, line.lat)
+            for row in tree.query(path, predicate="intersects").tolist():
+                below[int(of_segment[deck[row]])].add(label)
+    return below
+
+
+def _in_order(kinds: set[str]) -> list[str]:
+    """Put what is below in order, without the nameless where one of the kind has a name."""
+    named = {kind.split(" ", 1)[0] for kind in kinds if " " in kind}
+    rank = {kind: place for place, kind in enumerate(SPAN_ORDER)}
+    return sorted(
+        kinds - named, key=lambda kind: (rank.get(kind.split(" ", 1)[0], len(rank)), kind)
+    )
+
+
+def _line_kind(line: Line) -> str:
+    """Tell what a line of the map is, with its name; "" if no bridge spans such a thing."""
+    for key, kind in SPANNED.items():
+        value = line.tags.get(key)
+        if value is not None and value != "coastline":
+            return f"{kind or value} {line.tags.get('name', '')}".strip()
+    return ""
+
+
+def _crossed_streets(streets: Streets, tree: shapely.STRtree) -> NDArray[np.int64]:
+    """Pairs (segment, deck row) whose lines cross."""
+    ends = np.stack([streets.tail, streets.head], axis=1)
+    lon, lat = streets.lon[ends], streets.lat[ends]
+    boxes = shapely.total_bounds(tree.geometries)
+    near = (lon.max(1) >= boxes[0]) & (lat.max(1) >= boxes[1])
+    near &= (lon.min(1) <= boxes[2]) & (lat.min(1) <= boxes[3])
+    rows = np.flatnonzero(near)
+    lines = shapely.linestrings(np.stack([lon[rows], lat[rows]], axis=-1))
+    street, deck = tree.query(lines, predicate="crosses")
+    return np.column_stack([rows[street], deck])
+
+
+def _names(
+    streets: Streets,
+    pieces: Sequence[NDArray[np.int32]],
+    below: Sequence[Sequence[str]],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+) -> tuple[str, ...]:
+    """Name each bridge by itself, by its street, or by what is near; all different."""
+    on_bridge = streets.ways.bridge[streets.way]
+    elsewhere = {streets.ways.name[row] for row in np.unique(streets.way[~on_bridge])} - {""}
+    only_here = ["" if name in elsewhere else name for name in streets.ways.name]
+    nearest = _landmarks(streets, np.flatnonzero(~on_bridge), x, y)
+    given = []
+    for rows, kinds in zip(pieces, below, strict=True):
+        over = next((kind for kind in kinds if " " in kind), "")
+        suffix = f" over {over.split(' ', 1)[1]}" if over else ""
+        own = _longest(streets, rows, streets.ways.bridge_name)
+        alone = _longest(streets, rows, only_here)
+        street = alone or _longest(streets, rows, streets.ways.name)
+        words = street.casefold().split()
+        if own or any(word.endswith(BRIDGE_WORDS) for word in (words if alone else words[-1:])):
+            given.append(own or street)
+        elif street:
+            given.append(f"{street} bridge{suffix}")
+        else:
+            near = nearest(_middle(x, streets, rows), _middle(y, streets, rows))
+            given.append(f"{_kind(streets, rows)}{suffix}{near and f' near {near}'}")
+    return _different(given)
+
+
+def _longest(streets: Streets, rows: NDArray[np.int32], names: Sequence[str]) -> str:
+    """Give the name that the greatest length of some segments bears, or ""."""
+    length_m: dict[str, float] = {}
+    for segment in rows.tolist():
+        name = names[int(streets.way[segment])]
+        length_m[name] = length_m.get(name, 0.0) + float(streets.length_m[segment])
+    length_m.pop("", None)
+    return min(length_m, key=lambda name: (-length_m[name], name), default="")
+
+
+def _landmarks(
+    streets: Streets,
+    rows: NDArray[np.int64],
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+) -> Callable[[float, float], str]:
+    """Make a look-up of the nearest named street among some segments."""
+    named = np.array([bool(name) for name in streets.ways.name], bool)
+    rows = rows[named[streets.way[rows]]]
+    if rows.size == 0:
+        return lambda _x, _y: ""
+    tail, head = streets.tail[rows], streets.head[rows]
+    tree = cKDTree(np.column_stack([(x[tail] + x[head]) / 2, (y[tail] + y[head]) / 2]))
+    return lambda at_x, at_y: streets.ways.name[streets.way[rows[tree.query((at_x, at_y))[1]]]]
+
+
+def _kind(streets: Streets, rows: NDArray[np.int32]) -> str:
+    """Tell a footbridge from a bridge."""
+    kinds = {HIGHWAYS[int(streets.ways.highway[way])] for way in np.unique(streets.way[rows])}
+    return "footbridge" if kinds <= FOOT_KINDS else "bridge"
+
+
+def _different(names: Sequence[str]) -> tuple[str, ...]:
+    """Tell apart the names that occur more than once."""
+    count = Counter(names)
+    seen: Counter[str] = Counter()
+    result = []
+    for name in names:
+        seen[name] += 1
+        result.append(f"{name} ({seen[name]})" if count[name] > 1 else name)
+    return tuple(result)

@@ -1,0 +1,614 @@
+"""How much water a walker loses, and how much may be drunk.
+
+Drink by need and keep looking for more; do not ration water below need (`DO_NOT_RATION`). Do not
+drink more than is lost either: too much is dangerous too (`over_drinking`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from simulator.body.heat import body_air_speed_m_s, heat_terms, vapour_pressure_kpa
+from simulator.body.limits import (
+    PERCENT,
+    Flags,
+    Floats,
+    Limit,
+    floats,
+    inside,
+    one_of,
+    possible,
+    published,
+    unchecked,
+)
+from simulator.body.sweat import SweatBand, gonzalez_2009_piecewise_g_m2_h, sweat_band_g_m2_h
+
+# DuBois and DuBois 1916; standard form.
+DUBOIS_M2: Final = 0.007184
+DUBOIS_MASS_POWER: Final = 0.425
+DUBOIS_HEIGHT_POWER: Final = 0.725
+CM_PER_M: Final = 100.0
+
+# Fanger 1970, ISO 7730: latent heat of breathing; from memory.
+FANGER_BREATH: Final = 1.7e-5
+FANGER_BREATH_PA: Final = 5867.0
+PA_PER_KPA: Final = 1000.0
+LATENT_HEAT_J_G: Final = 2430.0  # at 30 degrees C; IOM 2004, read
+S_PER_H: Final = 3600.0
+
+# Institute of Medicine 2004, Dietary Reference Intakes for Water, p. 83; read.
+SKIN_DIFFUSION_ML_DAY: Final = 450.0
+SKIN_DIFFUSION_AREA_M2: Final = 1.8  # area it is taken for; assumption, the usual reference body
+URINE_ML_H: Final = 50.0
+URINE_DRY_ML_H: Final = 15.0
+URINE_DRY_AT_PCT: Final = 2.0  # assumption, 1 to 4 %: where the kidneys save all they can
+H_PER_DAY: Final = 24.0
+
+MAX_DRINK_ML_H: Final = 1420.0
+"""Most to drink in an hour: 1.5 US quarts, TB MED 507 / NAVMED P-5052-5; restated by several
+military sites."""
+
+MAX_DRINK_ML_DAY: Final = 11_360.0
+"""Most to drink in a day: 12 US quarts, same source."""
+
+DO_NOT_RATION: Final = (
+    "Do not ration water below need: drink when thirsty, look for more, and rest in shade or "
+    "shelter to lose less. Never drink sea water, urine or spirits."
+)
+"""Guidance of public emergency agencies (restated), in plain words."""
+
+DO_NOT_OVERDRINK: Final = (
+    "Do not drink more than is lost, nor more than 1.4 litres in an hour or 11 litres in a day: "
+    "too much water dilutes the blood's salt, which can kill."
+)
+"""ACSM position stand (Sawka et al. 2007; read in summary) and TB MED 507, in plain words."""
+
+
+@dataclass(frozen=True, slots=True)
+class DehydrationStep:
+    """What a loss of body mass as water means.
+
+    Attributes
+    ----------
+    from_pct : float
+        Loss from which it applies, % of body mass.
+    means : str
+        In plain words.
+    source : str
+        Where it comes from, and how well that is known.
+    """
+
+    from_pct: float
+    means: str
+    source: str
+
+
+DEHYDRATION_STEPS: Final = (
+    DehydrationStep(0.0, "no effect expected", "common practice"),
+    DehydrationStep(1.0, "thirst", "from memory"),
+    DehydrationStep(
+        2.0,
+        "slower, worse judgement and mood, more heat strain: drink and rest now",
+        "ACSM 2007 and NATA 2017; read in summary",
+    ),
+    DehydrationStep(5.0, "headache, irritability, marked heat strain: stop", "from memory"),
+    DehydrationStep(8.0, "medical emergency: get help", "from memory"),
+)
+"""Loss of body mass and what it means. Illness, age and medicines lower the thresholds."""
+
+LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
+    "water_loss": (
+        Limit("air_c", 15, 46, "degrees C", "Gonzalez 2009; read in the abstract"),
+        Limit("vapour pressure", 0.27, 4.45, "kPa", "Gonzalez 2009; read in the abstract"),
+        Limit("air speed at the body", 0.4, 2.5, "m/s", "Gonzalez 2009; read in the abstract"),
+        Limit("metabolic rate", 40, 450, "W/m2", "rest to 450; Gonzalez 2009, read in abstract"),
+        Limit("clothing_clo", 0.1, 1.5, "clo", "ISO 7933 to 1.0, restated; stretched"),
+    ),
+}
+"""Where the sweat equations are backed; joint limits by the names of derived quantities."""
+
+
+@published()
+def body_area_m2(mass_kg: ArrayLike, height_m: ArrayLike) -> Floats:
+    """Give the skin area of a body.
+
+    DuBois and DuBois 1916, Arch Intern Med 17:863-871 (standard form).
+
+    Parameters
+    ----------
+    mass_kg, height_m : array_like
+        Body mass in kg and height in m.
+
+    Returns
+    -------
+    ndarray
+        m2.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> round(float(body_area_m2(80, 1.78)), 4)
+    1.9803
+    """
+    height_cm = CM_PER_M * floats(height_m)
+    area: Floats = DUBOIS_M2 * floats(mass_kg) ** DUBOIS_MASS_POWER * height_cm**DUBOIS_HEIGHT_POWER
+    return area
+
+
+def sweat_g_m2_h(required_evaporation_w_m2: ArrayLike, max_evaporation_w_m2: ArrayLike) -> Floats:
+    """Give the predicted sweat rate by the preferred equation.
+
+    The piecewise equation of Gonzalez et al. 2009: of the published ones it alone neither
+    overpredicts in the heat (Shapiro 1982) nor keeps sweating at rest (its sister, OSEC), and it
+    agrees with ISO 7933 within a third from 25 to 35 degrees C. All stand in
+    `simulator.body.sweat.SWEAT_MODELS`.
+
+    Parameters
+    ----------
+    required_evaporation_w_m2, max_evaporation_w_m2 : array_like
+        As from `required_evaporation_w_m2` and `max_evaporation_w_m2`, W/m2.
+
+    Returns
+    -------
+    ndarray
+        g per m2 of skin and hour; NaN outside the limits.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> round(float(sweat_g_m2_h(250, 150)), 1)
+    398.2
+    """
+    return gonzalez_2009_piecewise_g_m2_h(required_evaporation_w_m2, max_evaporation_w_m2)
+
+
+@published()
+def required_evaporation_w_m2(
+    metabolic_w_m2: ArrayLike,
+    air_c: ArrayLike,
+    humidity_pct: ArrayLike,
+    air_speed_m_s: ArrayLike,
+    radiant_w_m2: ArrayLike,
+    clothing_clo: ArrayLike,
+    *,
+    walk_m_s: ArrayLike = 0.0,
+) -> Floats:
+    """Give the evaporation that would keep a walker's heat balance.
+
+    Metabolic rate less dry loss less breathing, by the steady balance of ISO 7933
+    (`simulator.body.heat`). External work is left out: climbing turns up to a fifth of the
+    metabolic rate into height, so this is on the high side uphill.
+
+    Parameters
+    ----------
+    metabolic_w_m2 : array_like
+        Metabolic rate, W per m2 of skin.
+    air_c, humidity_pct : array_like
+        Air temperature in degrees C, relative humidity in %.
+    air_speed_m_s : array_like
+        Speed of the air past the body, m/s.
+    radiant_w_m2 : array_like
+        Heat absorbed from the sun, W per m2 of skin.
+    clothing_clo : array_like
+        Basic insulation of the clothing, clo.
+    walk_m_s : array_like
+        Walking speed, m/s.
+
+    Returns
+    -------
+    ndarray
+        W/m2; negative where the body cools without any evaporation.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+    """
+    return heat_terms(
+        floats(metabolic_w_m2),
+        floats(air_c),
+        unchecked(vapour_pressure_kpa)(air_c, humidity_pct),
+        floats(air_speed_m_s),
+        floats(radiant_w_m2),
+        floats(clothing_clo),
+        floats(walk_m_s),
+    ).required_w_m2
+
+
+@published()
+def max_evaporation_w_m2(
+    metabolic_w_m2: ArrayLike,
+    air_c: ArrayLike,
+    humidity_pct: ArrayLike,
+    air_speed_m_s: ArrayLike,
+    clothing_clo: ArrayLike,
+    *,
+    walk_m_s: ArrayLike = 0.0,
+) -> Floats:
+    """Give the most that can evaporate through the clothing.
+
+    Vapour pressure difference over the evaporative resistance, at the clothing's static
+    permeability index of 0.38. The sweat equations were fitted with such values; ISO 7933 raises
+    the index with motion, to values two to three times beyond the fitted range.
+
+    Parameters
+    ----------
+    metabolic_w_m2 : array_like
+        Metabolic rate, W per m2 of skin (it warms the skin).
+    air_c, humidity_pct : array_like
+        Air temperature in degrees C, relative humidity in %.
+    air_speed_m_s : array_like
+        Speed of the air past the body, m/s.
+    clothing_clo : array_like
+        Basic insulation of the clothing, clo.
+    walk_m_s : array_like
+        Walking speed, m/s.
+
+    Returns
+    -------
+    ndarray
+        W/m2; negative where vapour would condense on the skin.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+    """
+    return heat_terms(
+        floats(metabolic_w_m2),
+        floats(air_c),
+        unchecked(vapour_pressure_kpa)(air_c, humidity_pct),
+        floats(air_speed_m_s),
+        floats(0.0),
+        floats(clothing_clo),
+        floats(walk_m_s),
+    ).most_w_m2
+
+
+@published()
+def respiratory_g_h(metabolic_w: ArrayLike, air_c: ArrayLike, humidity_pct: ArrayLike) -> Floats:
+    """Give the water lost by breathing.
+
+    Fanger 1970, ISO 7730 (from memory). Breathing grows with the metabolic rate, so the area of
+    the body falls out.
+
+    Parameters
+    ----------
+    metabolic_w : array_like
+        Whole-body metabolic rate, W.
+    air_c, humidity_pct : array_like
+        Air temperature in degrees C, relative humidity in %.
+
+    Returns
+    -------
+    ndarray
+        g/h.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> round(float(respiratory_g_h(165 * 1.9, 20, 50)), 1)
+    37.1
+    """
+    return _breath_g_h(floats(metabolic_w), unchecked(vapour_pressure_kpa)(air_c, humidity_pct))
+
+
+def _breath_g_h(metabolic_w: Floats, vapour_kpa: Floats) -> Floats:
+    per_watt = FANGER_BREATH * (FANGER_BREATH_PA - PA_PER_KPA * vapour_kpa)
+    return np.maximum(per_watt, 0.0) * metabolic_w * (S_PER_H / LATENT_HEAT_J_G)
+
+
+@published()
+def skin_diffusion_g_h(area_m2: ArrayLike) -> Floats:
+    """Give the water that passes through dry skin.
+
+    About 450 ml a day (Institute of Medicine 2004, read), taken for 1.8 m2.
+
+    Parameters
+    ----------
+    area_m2 : array_like
+        Skin area, m2.
+
+    Returns
+    -------
+    ndarray
+        g/h.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> float(skin_diffusion_g_h(1.8))
+    18.75
+    """
+    return floats(area_m2) * (SKIN_DIFFUSION_ML_DAY / H_PER_DAY / SKIN_DIFFUSION_AREA_M2)
+
+
+@published()
+def urine_g_h(body_mass_loss_pct: ArrayLike = 0.0) -> Floats:
+    """Give the urine flow, less when water is short.
+
+    50 ml/h when well supplied, down to 15 ml/h in dehydration (Institute of Medicine 2004, read);
+    straight between, reached at 2 % of body mass (assumption).
+
+    Parameters
+    ----------
+    body_mass_loss_pct : array_like
+        Water deficit, % of body mass.
+
+    Returns
+    -------
+    ndarray
+        g/h.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> [float(flow) for flow in urine_g_h([0.0, 1.0, 5.0])]
+    [50.0, 32.5, 15.0]
+    """
+    dry = np.clip(floats(body_mass_loss_pct) / URINE_DRY_AT_PCT, 0.0, 1.0)
+    return URINE_ML_H + (URINE_DRY_ML_H - URINE_ML_H) * dry
+
+
+@dataclass(frozen=True, slots=True)
+class WaterLoss:
+    """Water that a walker loses in an hour.
+
+    Attributes
+    ----------
+    sweat_g_h : ndarray
+        Sweat, by the estimate asked for.
+    respiratory_g_h : ndarray
+        With the breath.
+    insensible_g_h : ndarray
+        Through dry skin.
+    urine_g_h : ndarray
+        Urine.
+    total_g_h : ndarray
+        All four.
+    in_range : ndarray of bool
+        True where the sweat equations are backed by their source (`LIMITS`). In cold weather it
+        is False and the sweat is a bounded assumption.
+    sweat_low_g_h, sweat_high_g_h : ndarray
+        Lowest and highest of the published equations.
+    """
+
+    sweat_g_h: Floats
+    respiratory_g_h: Floats
+    insensible_g_h: Floats
+    urine_g_h: Floats
+    total_g_h: Floats
+    in_range: Flags
+    sweat_low_g_h: Floats
+    sweat_high_g_h: Floats
+
+
+SWEAT_ESTIMATES: Final = ("low", "middle", "high")
+"""Words for which of the sweat equations a water loss is made with."""
+
+
+def water_loss_g_h(
+    metabolic_w: ArrayLike,
+    area_m2: ArrayLike,
+    air_c: ArrayLike,
+    humidity_pct: ArrayLike,
+    wind_m_s: ArrayLike,
+    radiant_w_m2: ArrayLike,
+    clothing_clo: ArrayLike,
+    *,
+    walk_m_s: ArrayLike = 0.0,
+    body_mass_loss_pct: ArrayLike = 0.0,
+    sweat: str = "middle",
+) -> WaterLoss:
+    """Give the water a walker loses in an hour, in any weather.
+
+    Sweat comes from the heat balance and the published equations, whose band is wide in cool
+    weather (`simulator.body.sweat`). Below 15 degrees C none of them reaches: there the sweat
+    follows the heat balance down to nothing (`simulator.body.sweat.NO_SWEAT_BELOW_W_M2`, an
+    assumption) and `in_range` is False. Missing input gives NaN and `in_range` False.
+
+    Parameters
+    ----------
+    metabolic_w : array_like
+        Whole-body metabolic rate, W.
+    area_m2 : array_like
+        Skin area, m2.
+    air_c, humidity_pct : array_like
+        Air temperature in degrees C, relative humidity in %.
+    wind_m_s : array_like
+        Wind at 10 m, m/s, as weather reports give it.
+    radiant_w_m2 : array_like
+        Heat absorbed from the sun, W per m2 of skin.
+    clothing_clo : array_like
+        Basic insulation of the clothing, clo.
+    walk_m_s : array_like
+        Walking speed, m/s.
+    body_mass_loss_pct : array_like
+        Water deficit so far, % of body mass; it lowers the urine.
+    sweat : str
+        Estimate of the sweat: "low", "middle" or "high" of the band.
+
+    Returns
+    -------
+    WaterLoss
+        Arrays of the broadcast shape.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> loss = water_loss_g_h(300, 1.98, 30, 50, 2, 0, 0.6, walk_m_s=1.3)
+    >>> bool(loss.in_range), 300 < float(loss.sweat_g_h) < 400
+    (True, True)
+    """
+    watts, area = possible("metabolic_w", metabolic_w), possible("area_m2", area_m2)
+    air, clothing = possible("air_c", air_c), possible("clothing_clo", clothing_clo)
+    walk = possible("walk_m_s", walk_m_s)
+    vapour = vapour_pressure_kpa(air, humidity_pct)
+    air_speed = body_air_speed_m_s(wind_m_s, walk)
+    rate = watts / area
+    terms = heat_terms(
+        rate, air, vapour, air_speed, possible("radiant_w_m2", radiant_w_m2), clothing, walk
+    )
+    band: SweatBand = sweat_band_g_m2_h(
+        terms.required_w_m2, terms.most_w_m2, terms.most_moving_w_m2, air
+    )
+    chosen: Floats = getattr(band, one_of("sweat", sweat, SWEAT_ESTIMATES)) * area
+    breath = _breath_g_h(watts, vapour)
+    skin = skin_diffusion_g_h(area)
+    urine = urine_g_h(body_mass_loss_pct)
+    return WaterLoss(
+        sweat_g_h=chosen,
+        respiratory_g_h=breath,
+        insensible_g_h=skin,
+        urine_g_h=urine,
+        total_g_h=chosen + breath + skin + urine,
+        in_range=inside(
+            LIMITS["water_loss"],
+            {
+                "air_c": air,
+                "vapour pressure": vapour,
+                "air speed at the body": air_speed,
+                "metabolic rate": rate,
+                "clothing_clo": clothing,
+            },
+        ),
+        sweat_low_g_h=band.low * area,
+        sweat_high_g_h=band.high * area,
+    )
+
+
+def drink_ml(
+    deficit_ml: ArrayLike,
+    left_ml: ArrayLike,
+    hours: ArrayLike,
+    *,
+    drunk_today_ml: ArrayLike = 0.0,
+) -> Floats:
+    """Give what to drink now: by need, from what is left, up to the safe rate.
+
+    Parameters
+    ----------
+    deficit_ml : array_like
+        Water lost and not yet replaced, ml.
+    left_ml : array_like
+        Water carried or at hand, ml.
+    hours : array_like
+        Time it is drunk over, h.
+    drunk_today_ml : array_like
+        Drunk so far this day, ml.
+
+    Returns
+    -------
+    ndarray
+        ml; never more than is lacking, so over-drinking cannot come of it.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> float(drink_ml(3000, 5000, 1.0))
+    1420.0
+    """
+    lacking = np.maximum(floats(deficit_ml), 0.0)
+    day = np.maximum(MAX_DRINK_ML_DAY - possible("drunk_today_ml", drunk_today_ml, "drunk_ml"), 0.0)
+    safe = np.minimum(MAX_DRINK_ML_H * possible("hours", hours), day)
+    return np.minimum(np.minimum(lacking, possible("left_ml", left_ml, "drunk_ml")), safe)[()]
+
+
+def over_drinking(
+    drunk_ml: ArrayLike, lost_ml: ArrayLike, hours: ArrayLike, *, drunk_today_ml: ArrayLike = 0.0
+) -> Flags:
+    """Say where drinking is too much.
+
+    Parameters
+    ----------
+    drunk_ml, lost_ml : array_like
+        Drunk and lost over the same time, ml.
+    hours : array_like
+        That time, h.
+    drunk_today_ml : array_like
+        Drunk in the whole day, this included, ml.
+
+    Returns
+    -------
+    ndarray of bool
+        True where more is drunk than lost (ACSM 2007), or faster than 1.42 l an hour or 11.36 l a
+        day (TB MED 507).
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> bool(over_drinking(1000, 400, 1.0))
+    True
+    """
+    drunk = possible("drunk_ml", drunk_ml)
+    flags: Flags = (
+        (drunk > possible("lost_ml", lost_ml))
+        | (drunk > MAX_DRINK_ML_H * possible("hours", hours))
+        | (possible("drunk_today_ml", drunk_today_ml, "drunk_ml") > MAX_DRINK_ML_DAY)
+    )
+    return flags
+
+
+def dehydration_pct(deficit_ml: ArrayLike, mass_kg: ArrayLike) -> Floats:
+    """Give a water deficit as a share of body mass.
+
+    Parameters
+    ----------
+    deficit_ml : array_like
+        Water lost and not replaced, ml (1 g each).
+    mass_kg : array_like
+        Body mass, kg.
+
+    Returns
+    -------
+    ndarray
+        %.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> float(dehydration_pct(1600, 80))
+    2.0
+    """
+    grams_per_kg = 1000.0
+    return (PERCENT / grams_per_kg * floats(deficit_ml) / possible("mass_kg", mass_kg))[()]

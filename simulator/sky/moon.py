@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from simulator.sky.sun import DELTA_T_S, LIMITS
+from simulator.sky.position import DELTA_T_S, LIMITS, check_place
 
 __all__ = ["MoonLight", "moon_elevation_deg", "moon_illuminated_fraction", "moon_light"]
 
@@ -160,9 +160,12 @@ def ecliptic_deg(epoch_s: npt.ArrayLike) -> tuple[FloatArray, FloatArray, FloatA
 
     Returns
     -------
-    longitude, latitude, parallax : numpy.ndarray
-        Ecliptic longitude and latitude and horizontal parallax [deg]; errors to 0.3, 0.2 and
-        0.003 deg (Astronomical Almanac, low-precision formulae).
+    longitude_deg : numpy.ndarray
+        Ecliptic longitude [deg], error up to 0.3.
+    latitude_deg : numpy.ndarray
+        Ecliptic latitude [deg], error up to 0.2.
+    parallax_deg : numpy.ndarray
+        Horizontal parallax [deg], error up to 0.003 (Astronomical Almanac, low precision).
     """
     century = _centuries(epoch_s, shift_s=DELTA_T_S)
     longitude = _power_series(MEAN_LONGITUDE_DEG, century) + _terms(LONGITUDE_TERMS, century)
@@ -196,11 +199,9 @@ def moon_elevation_deg(
     ValueError
         If a latitude is outside -90 to 90 or a longitude outside -180 to 180 degrees.
     """
+    check_place(lat, lon)
     latitude_deg = np.asarray(lat, dtype=np.float64)
     longitude_deg = np.asarray(lon, dtype=np.float64)
-    if np.any(np.abs(latitude_deg) > 90) or np.any(np.abs(longitude_deg) > 180):  # noqa: PLR2004
-        msg = "lat must be -90 to 90 and lon -180 to 180 degrees"
-        raise ValueError(msg)
     ecliptic_longitude, ecliptic_latitude, parallax = (
         np.radians(one) for one in ecliptic_deg(epoch_s)
     )

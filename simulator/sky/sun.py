@@ -10,21 +10,30 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime, time, timedelta, tzinfo
 from datetime import date as Date  # noqa: N812 - `date` is an argument of the public functions
-from typing import Final, NamedTuple, overload
+from typing import Final, overload
 
 import numpy as np
 import numpy.typing as npt
 
 from simulator.sky.clock import read_zone
+from simulator.sky.position import (
+    DAY_S,
+    HALF_TURN_DEG,
+    LIMITS,
+    check_place,
+    heights_deg,
+    hour_angle_deg,
+    sun_track,
+)
 
 __all__ = [
     "CIVIL_TWILIGHT_DEG",
     "DAYLIGHT_STATES",
-    "LIMITS",
     "SUNRISE_DEG",
     "SunDay",
     "daylight_state",
     "elevation_series",
+    "solar_w_m2",
     "sun_day",
     "sun_elevation_deg",
     "sun_events",
@@ -42,82 +51,15 @@ CIVIL_TWILIGHT_DEG: Final = -6.0
 DAYLIGHT_STATES: Final = ("day", "twilight", "night")
 """Names of the codes that `daylight_state` gives."""
 
-LIMITS: Final = {
-    "lat": (-90.0, 90.0),
-    "lon": (-180.0, 180.0),
-    # One fixed TT - UT1 (below) keeps the height within 0.002 deg over these years.
-    "epoch_s": (-631152000.0, 4102444800.0),  # 1950-01-01 to 2100-01-01
-}
-"""Allowed latitude and longitude [deg] (outside: ValueError) and time [s] (outside: NaN)."""
+HAURWITZ_W_M2: Final = 1098.0
+HAURWITZ_DECAY: Final = 0.059
+"""Clear-sky coefficients of Haurwitz 1945 (J. Meteorology 2:154-166), as given by Reno, Hansen &
+Stein 2012 (SAND2012-2389)."""
 
-DELTA_T_S: Final = 69.0
-"""TT - UT1 [s], near the observed value of the 2020s (IERS, from memory). Ten seconds of error
-shift the sun by 0.0001 deg."""
-
-PARALLAX_RAD: Final = np.radians(8.794 / 3600)
-"""Horizontal parallax of the sun [rad] at its mean distance (Reda & Andreas 2004, Eq. 35)."""
-
-ANCHOR_S: Final = 21600.0
-"""Spacing [s] of the moments at which pvlib is asked; between them the declination and the
-equation of time run straight, which costs less than 0.0001 deg."""
-
-DAY_S: Final = 86400.0
-HALF_TURN_DEG: Final = 180.0
-
-
-class _Track(NamedTuple):
-    """The sun's own motion, the same for every place on Earth."""
-
-    anchor_s: FloatArray  # [s] since the epoch
-    declination_rad: FloatArray
-    equation_of_time_s: FloatArray  # apparent minus mean solar time
-
-
-def _check_place(lat: npt.ArrayLike, lon: npt.ArrayLike) -> None:
-    for name, value in (("lat", lat), ("lon", lon)):
-        low, high = LIMITS[name]
-        values = np.asarray(value, dtype=np.float64)
-        if np.any((values < low) | (values > high)):
-            msg = f"{name} must be {low:g} to {high:g} degrees, found {values!r}"
-            raise ValueError(msg)
-
-
-def _track(first_s: float, last_s: float) -> _Track:
-    """Ask pvlib for declination and equation of time at moments spanning `first_s` to `last_s`."""
-    # pvlib takes half a second to import: only walks that ask for the sun pay for it.
-    import pandas as pd  # noqa: PLC0415
-    from pvlib.solarposition import spa_python  # noqa: PLC0415
-
-    steps = np.arange(np.floor(first_s / ANCHOR_S), np.floor(last_s / ANCHOR_S) + 2)
-    anchor_s = steps * ANCHOR_S
-    moments = pd.DatetimeIndex(anchor_s.astype("datetime64[s]"), tz="UTC")
-    # Seen from the pole, the height of the sun is its declination less the parallax there.
-    at_pole = spa_python(moments, latitude=90.0, longitude=0.0, delta_t=DELTA_T_S)
-    height = np.radians(at_pole["elevation"].to_numpy(dtype=np.float64))
-    return _Track(
-        anchor_s=anchor_s,
-        declination_rad=height + PARALLAX_RAD * np.cos(height),
-        equation_of_time_s=at_pole["equation_of_time"].to_numpy(dtype=np.float64) * 60.0,
-    )
-
-
-def _hour_angle_deg(track: _Track, lon: npt.ArrayLike, epoch_s: FloatArray) -> FloatArray:
-    """Angle of the sun west of the meridian [deg], not wrapped."""
-    equation_s = np.interp(epoch_s, track.anchor_s, track.equation_of_time_s)
-    angle = (epoch_s % DAY_S + equation_s) / 240.0 - HALF_TURN_DEG
-    return np.asarray(angle + np.asarray(lon, dtype=np.float64), dtype=np.float64)
-
-
-def _heights_deg(
-    track: _Track, lat: npt.ArrayLike, lon: npt.ArrayLike, epoch_s: FloatArray
-) -> FloatArray:
-    declination = np.interp(epoch_s, track.anchor_s, track.declination_rad)
-    angle = np.radians(_hour_angle_deg(track, lon, epoch_s))
-    latitude = np.radians(np.asarray(lat, dtype=np.float64))
-    sine = np.sin(latitude) * np.sin(declination)
-    sine = sine + np.cos(latitude) * np.cos(declination) * np.cos(angle)
-    height = np.arcsin(np.clip(sine, -1.0, 1.0))
-    return np.asarray(np.degrees(height - PARALLAX_RAD * np.cos(height)), dtype=np.float64)
+KASTEN_CZEPLAK_SHARE: Final = 0.75
+KASTEN_CZEPLAK_POWER: Final = 3.4
+"""Cloud reduction 1 - 0.75 (N/8)^3.4 of Kasten & Czeplak 1980 (Solar Energy 24:177-189), from
+memory."""
 
 
 def elevation_series(lat: npt.ArrayLike, lon: npt.ArrayLike, epoch_s: npt.ArrayLike) -> FloatArray:
@@ -148,15 +90,15 @@ def elevation_series(lat: npt.ArrayLike, lon: npt.ArrayLike, epoch_s: npt.ArrayL
     Andreas 2004, Solar Energy 76:577-589) every six hours; the rest is spherical trigonometry.
     Within 0.001 deg of that algorithm at the moment itself.
     """
-    _check_place(lat, lon)
+    check_place(lat, lon)
     moments = np.asarray(epoch_s, dtype=np.float64)
     first, last = LIMITS["epoch_s"]
     known = (moments >= first) & (moments <= last)
     if not np.any(known):
         shape = np.broadcast_shapes(np.shape(lat), np.shape(lon), moments.shape)
         return np.full(shape, np.nan)
-    track = _track(float(moments[known].min()), float(moments[known].max()))
-    heights = _heights_deg(track, lat, lon, moments)
+    track = sun_track(float(moments[known].min()), float(moments[known].max()))
+    heights = heights_deg(track, lat, lon, moments)
     return heights if np.all(known) else np.where(known, heights, np.nan)
 
 
@@ -199,7 +141,7 @@ def sun_elevation_deg(
 
     See Also
     --------
-    elevation_series : the same from seconds since the epoch; source and accuracy.
+    elevation_series : The same from seconds since the epoch; source and accuracy.
 
     Examples
     --------
@@ -301,22 +243,22 @@ def sun_day(lat: float, lon: float, date: Date, tz: str | tzinfo) -> SunDay:
     Heights are taken every minute and each crossing is then bisected to a hundredth of a second.
     Hills, height above the sea and real air move true times by minutes.
     """
-    _check_place(lat, lon)
+    check_place(lat, lon)
     zone = read_zone(tz, where="tz") if isinstance(tz, str) else tz
     clock_noon = datetime.combine(date, time(12), tzinfo=zone).timestamp()
     first, last = LIMITS["epoch_s"]
     if not first + DAY_S <= clock_noon <= last - DAY_S:
         msg = f"date must be 1950-01-02 to 2099-12-30, found {date}"
         raise ValueError(msg)
-    track = _track(clock_noon - 1.5 * DAY_S, clock_noon + 1.5 * DAY_S)
-    angle = float(_hour_angle_deg(track, lon, np.array(clock_noon)))
+    track = sun_track(clock_noon - 1.5 * DAY_S, clock_noon + 1.5 * DAY_S)
+    angle = float(hour_angle_deg(track, lon, np.array(clock_noon)))
     noon = clock_noon - ((angle + HALF_TURN_DEG) % 360.0 - HALF_TURN_DEG) * 240.0
     # Once more, with the equation of time of the noon itself.
-    angle = float(_hour_angle_deg(track, lon, np.array(noon)))
+    angle = float(hour_angle_deg(track, lon, np.array(noon)))
     noon -= ((angle + HALF_TURN_DEG) % 360.0 - HALF_TURN_DEG) * 240.0
 
     minutes = noon + np.arange(-720.0, 721.0) * 60.0
-    heights = _heights_deg(track, lat, lon, minutes)
+    heights = heights_deg(track, lat, lon, minutes)
 
     def crossing(level_deg: float, *, rising: bool) -> datetime | None:
         above = heights >= level_deg
@@ -327,7 +269,7 @@ def sun_day(lat: float, lon: float, date: Date, tz: str | tzinfo) -> SunDay:
         low, high = minutes[found[0]], minutes[found[0]] + 60.0
         while high - low > 0.01:  # noqa: PLR2004 - a hundredth of a second
             middle = (low + high) / 2
-            is_above = _heights_deg(track, lat, lon, np.array(middle)) >= level_deg
+            is_above = heights_deg(track, lat, lon, np.array(middle)) >= level_deg
             if is_above == rising:
                 high = middle
             else:
@@ -382,7 +324,7 @@ def sun_events(lat: float, lon: float, date: Date, tz: str | tzinfo) -> dict[str
 
     See Also
     --------
-    sun_day : which also says why an event does not happen, and how the day is bounded.
+    sun_day : Which also says why an event does not happen, and how the day is bounded.
 
     Examples
     --------
@@ -425,3 +367,42 @@ def daylight_state(elevation_deg: float | FloatArray) -> int | npt.NDArray[np.in
     codes = (height < SUNRISE_DEG).astype(np.int8) + (height < CIVIL_TWILIGHT_DEG)
     codes = np.where(np.isnan(height), -1, codes).astype(np.int8)
     return int(codes) if codes.ndim == 0 else codes
+
+
+def solar_w_m2(elevation_deg: npt.ArrayLike, cloud_pct: npt.ArrayLike) -> FloatArray:
+    """Estimate the sun's radiation on level ground under cloud.
+
+    Parameters
+    ----------
+    elevation_deg : array_like
+        Height of the sun [deg].
+    cloud_pct : array_like
+        Share of the sky covered by cloud [%], 0 to 100.
+
+    Returns
+    -------
+    numpy.ndarray
+        Global horizontal irradiance [W/m2]; 0 with the sun at or below the horizon, NaN where an
+        input is NaN.
+
+    Raises
+    ------
+    ValueError
+        If a height is outside -90 to 90 degrees or a cloud cover outside 0 to 100 %.
+
+    Notes
+    -----
+    Clear sky after Haurwitz 1945, cloud after Kasten & Czeplak 1980 (fitted at Hamburg to hourly
+    means). Single hours differ by a third or more: use it for a heat load, not for a yield.
+    """
+    height = np.asarray(elevation_deg, dtype=np.float64)
+    cloud = np.asarray(cloud_pct, dtype=np.float64)
+    if np.any(np.abs(height) > 90) or np.any((cloud < 0) | (cloud > 100)):  # noqa: PLR2004
+        msg = "elevation_deg must be -90 to 90 and cloud_pct 0 to 100"
+        raise ValueError(msg)
+    sine = np.sin(np.radians(height))
+    # The floor keeps the exponent finite; below it the irradiance is 0 to ten digits anyway.
+    clear = HAURWITZ_W_M2 * sine * np.exp(-HAURWITZ_DECAY / np.maximum(sine, 1e-3))
+    clear = np.where(sine > 0, clear, np.where(np.isnan(sine), np.nan, 0.0))
+    shade = 1.0 - KASTEN_CZEPLAK_SHARE * (cloud / 100.0) ** KASTEN_CZEPLAK_POWER
+    return np.asarray(clear * shade, dtype=np.float64)

@@ -7,7 +7,7 @@ import pandas as pd
 import pytest
 from pvlib.clearsky import haurwitz
 
-from simulator.sky.radiation import solar_w_m2
+from simulator.sky.sun import solar_w_m2
 
 
 def test_a_clear_sky_equals_pvlibs_haurwitz() -> None:

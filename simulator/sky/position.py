@@ -1,4 +1,4 @@
-"""The sun's own motion, and its height over any place; the arithmetic behind `simulator.sky.sun`."""
+"""The sun's own motion and its height over any place: the arithmetic behind `sky.sun`."""
 
 from __future__ import annotations
 

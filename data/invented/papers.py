@@ -1,0 +1,82 @@
+"""The demo's plan and bag list, as a person would write them. Prices and masses are invented."""
+
+from __future__ import annotations
+
+PLAN = """\
+# The walk home from work on the day the power failed. Every line can be changed.
+# The place is invented: at these coordinates is open sea.
+title = "Ossenford to Fennick on foot"
+units = "metric"                     # or "us" for miles, feet, ounces in what is printed
+
+[trip]
+start = {start}           # latitude, longitude: an office in The Exchange
+home = {home}           # a house in Fennick, beyond the ridge
+via = []                             # places to pass, in order, e.g. a school
+depart = 2026-11-18T16:30:00         # clock time where the walk starts; it is dark soon after
+
+[map]
+extract = "town.osm.pbf"             # streets and places, OpenStreetMap data
+elevation = ["heights.tif"]          # heights; without them the ground counts as flat
+smoothing_m = 30                     # evens out the noise of the survey
+
+[walker]                             # for a group write several [[walker]] tables
+mass_kg = 80
+height_m = 1.78
+age_y = 40
+sex = "male"                         # used by the published models only
+pace_factor = 1.0                    # own pace over the model's, from one timed walk
+clothing_clo = 1.0                   # trousers, shirt, jumper and a light jacket
+
+[bag]
+items = "bag.csv"
+capacity_l = 5.0
+budget = 150                         # in the currency of the list
+
+[weather]                            # as forecast, the same all evening
+air_c = 5.5
+humidity_pct = 85
+wind_m_s = 4
+cloud_pct = 80
+rain_mm_h = 0.2
+
+[event]
+kind = "power failure"               # no street lights, taps may lose pressure, shops shut
+closed = []                          # e.g. ["Old Ossen Bridge"]: names as on the map, or way numbers
+
+[choices]
+rest_min_per_h = 10
+longest_day_h = 14                   # then shelter until first light
+refill_reach_m = 300                 # how far off the way a refill may lie
+page = "A4"                          # or "Letter"
+
+[pace]
+model = "tobler_1993"
+"""
+
+BAG = """\
+item,purpose,tier,quantity,mass_g,volume_ml,price,expires,water_ml,treats_ml,energy_kcal,light_h,warmth_clo,power_wh,caution
+water bottle half litre full,water,basic,1,540,560,4.00,,500,,,,,,
+soft flask half litre empty,water,comfort,1,35,60,11.00,,0,,,,,,fill it before leaving
+purification tablets,water,basic,1,15,20,6.50,2029-04-30,,20000,,,,,wait as long as the label says; useless against chemicals
+oat bars,food,basic,3,62,75,1.40,2027-03-31,,,260,,,,
+nut mix,food,comfort,1,100,140,2.80,2027-01-31,,,600,,,,contains nuts
+foil blanket,warmth,basic,1,60,90,3.50,,,,,,,,
+thin rain poncho,shelter,basic,1,90,180,6.00,,,,,,,,
+wool hat,warmth,basic,1,70,220,9.00,,,,,,0.05,,
+knitted gloves,warmth,basic,1,60,150,7.00,,,,,,0.05,,
+dry walking socks,warmth,basic,1,75,200,8.00,,,,,,,,
+head torch,light,basic,1,85,130,18.00,,,,,4,,,
+spare batteries,power,basic,1,36,25,4.50,2033-12-31,,,,,,,keep away from small children
+glow stick,light,basic,1,25,30,1.50,2028-06-30,,,,8,,,seen by others; too faint to walk by on rough ground
+whistle,signal,basic,1,10,15,3.00,,,,,,,,
+first-aid pouch,first aid,basic,1,140,300,14.00,2028-09-30,,,,,,,
+blister plasters,first aid,basic,1,15,25,5.50,2028-02-28,,,,,,,
+spigot key four-way,tool,comfort,1,95,60,9.50,,,,,,,,open only taps you have leave to use
+folding multi-tool,tool,comfort,1,150,70,,,,,,,,,blades may be forbidden in public where you walk: ask first
+paper map of the way,paper,basic,1,45,60,5.00,,,,,,,,
+pencil,paper,basic,1,6,8,0.50,,,,,,,,
+power bank,power,comfort,1,190,130,16.00,,,,,,,18,
+charging cable,power,comfort,1,20,40,4.00,,,,,,,,
+hygiene wipes,hygiene,basic,1,,110,2.20,2027-11-30,,,,,,,
+small coins and notes,other,basic,1,60,30,,,,,,,,,card readers stop with the power
+"""

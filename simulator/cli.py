@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import argparse
+import io
 import json
 import os
 import sys
@@ -24,6 +25,12 @@ DONE, UNEXPECTED, BAD_INPUT, NO_WAY, STOPPED = 0, 1, 2, 3, 130
 
 DEFAULT_OUT = "walkhome-out"
 """Folder for the results when --out is not given."""
+
+SUMMARY = "summary.json"
+"""The file that --json prints."""
+
+NO_WAY_SCHEMA = "walkhome summary 1, no way home"
+"""Name and version of the layout of summary.json when there is no walk to sum up."""
 
 
 class _Parser(argparse.ArgumentParser):
@@ -49,7 +56,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         Exit code.
     """
     for stream in (sys.stdout, sys.stderr):
-        if hasattr(stream, "reconfigure"):
+        if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
     chosen = _parser().parse_args(arguments)
     command: Callable[[argparse.Namespace], int] = chosen.command
@@ -185,27 +192,24 @@ def _new(chosen: argparse.Namespace) -> int:
 def _walk(plan: Plan, chosen: argparse.Namespace) -> int:
     """Answer one plan, write its files, print its summary."""
     from simulator.cli_text import Stages, summary_text  # noqa: PLC0415 - start-up stays instant
-    from simulator.files import require_writable_folder, staged  # noqa: PLC0415
+    from simulator.files import require_writable_folder  # noqa: PLC0415
 
-    out: Path = chosen.out
-    require_writable_folder(out)
+    require_writable_folder(chosen.out)
     stages = Stages(sys.stderr)
     try:
         stages("loading the program")
-        from simulator import walk_home  # noqa: PLC0415 - numpy and pandas, seconds on a slow disk
+        from simulator import walk_home  # noqa: PLC0415 - the engine, seconds on a slow disk
 
         walk = walk_home(plan, progress=stages)
         stages("writing the files")
-        with staged(out) as stage:
-            saved = walk.save(stage, page=chosen.page or plan.choices.page)
-            written = [out / path.relative_to(stage) for path in saved]
+        written = walk.save(chosen.out, page=chosen.page)
     except NoWayHomeError as fault:
         stages.close()
         return _no_way(plan, str(fault), chosen)
     finally:
         stages.close()
     if chosen.json:
-        _say_json(walk.summary)
+        _say_json((chosen.out / SUMMARY).read_text(encoding="utf-8"))
     else:
         bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
         _say(summary_text(walk.summary, system=plan.units, written=written, bold=bold), raw=True)
@@ -218,27 +222,18 @@ def _no_way(plan: Plan, reason: str, chosen: argparse.Namespace) -> int:
     from simulator.plan import inputs  # noqa: PLC0415
 
     summary = {
-        "schema": "walkhome summary, no way home",
-        "inputs": inputs(plan),
+        "schema": NO_WAY_SCHEMA,
         "title": plan.title,
+        "inputs": inputs(plan),
         "verdict": {"level": "stay and wait", "reasons": [reason]},
     }
+    text = json.dumps(summary, indent=2, ensure_ascii=False) + "\n"
     with staged(chosen.out) as stage:
-        write_text(stage / "summary.json", _as_json(summary))
+        write_text(stage / SUMMARY, text)
     if chosen.json:
-        _say_json(summary)
+        _say_json(text)
     _complain(f"no way home on this map: {reason}")
     return NO_WAY
-
-
-def _as_json(value: object) -> str:
-    """Write JSON that every reader takes: no nan, stable, one value a line."""
-    return json.dumps(value, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
-
-
-def _say_json(value: object) -> None:
-    """Print JSON on standard output."""
-    sys.stdout.write(_as_json(value))
 
 
 def _say(text: str, *, raw: bool = False) -> None:
@@ -246,6 +241,13 @@ def _say(text: str, *, raw: bool = False) -> None:
     from simulator.files import terminal_safe  # noqa: PLC0415 - start-up stays instant
 
     sys.stdout.write((text if raw else terminal_safe(text)) + "\n")
+
+
+def _say_json(text: str) -> None:
+    """Print JSON on standard output, in UTF-8 whatever the terminal's encoding (RFC 8259)."""
+    if isinstance(sys.stdout, io.TextIOWrapper):
+        sys.stdout.reconfigure(encoding="utf-8")
+    sys.stdout.write(text)
 
 
 def _complain(text: str) -> None:

@@ -126,7 +126,7 @@ def summary_text(
 
 
 def first_shortage(summary: Mapping[str, object]) -> str:
-    """Say what runs short first, and when.
+    """Say what runs short first, and when; food is left out, for a body has its own store.
 
     Parameters
     ----------
@@ -138,21 +138,16 @@ def first_shortage(summary: Mapping[str, object]) -> str:
     str
         E.g. ``water after 4 h 30 min (0.8 L short)``; empty when nothing runs short.
     """
-    water, food, light = (_table(summary, name) for name in ("water", "food", "light"))
     found: list[tuple[float, str]] = []
-    for name, hour, short in (
-        ("water", water.get("first_short_h"), f"{number(water.get('short_l')):.1f} L"),
-        ("light", light.get("first_short_h"), duration(number(light.get("short_h")))),
-        ("food", food.get("first_short_h"), energy(number(food.get("short_kcal")))),
+    for name, key, told in (
+        ("water", "short_l", lambda short: f"{short:.1f} L"),
+        ("light", "short_h", duration),
     ):
-        amount = {"water": water.get("short_l"), "light": light.get("short_h")}.get(
-            name, food.get("short_kcal")
-        )
-        if not number(amount) > 0:
-            continue
-        after = number(hour)
-        when = f" after {duration(after)}" if math.isfinite(after) else ""
-        found.append((after if math.isfinite(after) else math.inf, f"{name}{when} ({short} short)"))
+        part = _table(summary, name)
+        short, after = number(part.get(key)), number(part.get("first_short_h"))
+        if short > 0:
+            when = f" after {duration(after)}" if math.isfinite(after) else ""
+            found.append((after if when else math.inf, f"{name}{when} ({told(short)} short)"))
     return min(found)[1] if found else ""
 
 

@@ -45,6 +45,26 @@ def shown(value: object) -> str:
     return text if len(text) <= SHOWN_CHARACTERS else text[: SHOWN_CHARACTERS - 1] + "…"
 
 
+def closest_word(word: str, known: Iterable[str]) -> str:
+    """Find the known word most like the one found.
+
+    Parameters
+    ----------
+    word : str
+        What a person wrote.
+    known : iterable of str
+        What may be written.
+
+    Returns
+    -------
+    str
+        The nearest known word, capitals apart; empty when none is near.
+    """
+    lowered = {name.lower(): name for name in known}
+    found = difflib.get_close_matches(word.lower(), lowered, n=1, cutoff=0.6)
+    return lowered[found[0]] if found else ""
+
+
 def closest(word: str, known: Iterable[str]) -> str:
     """Suggest the known word most like the one found.
 
@@ -65,6 +85,5 @@ def closest(word: str, known: Iterable[str]) -> str:
     >>> closest("smothing_m", ["extract", "smoothing_m"])
     "did you mean 'smoothing_m'? "
     """
-    lowered = {name.lower(): name for name in known}
-    found = difflib.get_close_matches(word.lower(), lowered, n=1, cutoff=0.6)
-    return f"did you mean {lowered[found[0]]!r}? " if found else ""
+    found = closest_word(word, known)
+    return f"did you mean {found!r}? " if found else ""

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, Literal, get_args, get_origin
 from pydantic import BaseModel
 from pydantic.fields import FieldInfo
 
-from simulator.faults import closest, shown
+from simulator.faults import closest, closest_word, shown
 
 if TYPE_CHECKING:
     from pydantic_core import ErrorDetails
@@ -45,7 +45,11 @@ def describe_faults(
         In the order of the file; a value that fits none of several kinds is named once.
     """
     faults: dict[str, str] = {}
-    for error in errors:
+    found = list(errors)
+    misspelt = {_meant(root, error) for error in found if error["type"] == "extra_forbidden"}
+    for error in found:
+        if error["type"] == "missing" and error["loc"] in misspelt:
+            continue  # the misspelt key is named, and with it what was meant
         owner, field, names = _walk(root, error["loc"])
         key = ".".join(names)
         place = f"{where}: {key}" if key else where
@@ -73,6 +77,13 @@ def _walk(
         if field is None:
             break
     return owner, field, names
+
+
+def _meant(root: type[BaseModel], error: ErrorDetails) -> tuple[int | str, ...]:
+    """Give the location of the key that an unknown one most likely stands for."""
+    owner, _, _ = _walk(root, error["loc"])
+    word = closest_word(str(error["loc"][-1]), owner.model_fields)
+    return (*error["loc"][:-1], word)
 
 
 def model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401 - any annotation

@@ -90,7 +90,7 @@ class Items:
     water_ml : numpy.ndarray
         Water in it at the start [ml].
     holds_ml : numpy.ndarray
-        Most water it can be filled with again [ml].
+        Most water it can be filled with again [ml]; unknown counts as `water_ml`.
     treats_ml : numpy.ndarray
         Water it makes safe before it is used up [ml].
     energy_kcal : numpy.ndarray
@@ -184,7 +184,9 @@ class Items:
     def _unknown(self, column: str) -> NDArray[np.bool_]:
         """Mark the items whose empty cell leaves the column's sum open."""
         empty: NDArray[np.bool_]
-        if column in WATER_COLUMNS:
+        if column == "holds_ml":  # a full bottle shows what it holds, an empty one does not
+            empty = np.isnan(self.holds_ml) & (self.water_ml == 0.0)
+        elif column in WATER_COLUMNS:
             empty = np.isnan(self.water_ml) & np.isnan(self.holds_ml) & np.isnan(self.treats_ml)
         else:
             empty = np.isnan(getattr(self, column))
@@ -254,7 +256,7 @@ def carried(items: Items | None) -> Carried:
     unknown = [
         f"{column} of {name!r}"
         for column, total in sums.items()
-        if column not in {"volume_ml", "holds_ml"}
+        if column != "volume_ml"
         for name in total.unknown
     ]
     refillable = np.where(np.isnan(items.holds_ml), items.water_ml, items.holds_ml)

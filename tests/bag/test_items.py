@@ -82,6 +82,9 @@ def test_an_empty_bottle_holds_water_and_a_pouch_cannot_be_filled_again() -> Non
     load = carried(parse_items(text))
     assert load.water_ml == 250.0
     assert load.water_capacity_ml == 1000.0
+    assert load.unknown == ()
+    unsaid = "item,purpose,tier,quantity,mass_g,water_ml\nfolding bottle,water,basic,1,40,0\n"
+    assert carried(parse_items(unsaid)).unknown == ("holds_ml of 'folding bottle'",)
 
 
 def test_an_empty_cell_is_unknown_only_where_a_sum_depends_on_it() -> None:

@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from simulator.body.energy import PANDOLF_LOAD_W_KG, PANDOLF_SPEED, TERRAIN_FACTORS
 from simulator.body.limits import Floats, Limit, floats, is_female, possible, published
+from simulator.body.metabolism import PANDOLF_LOAD_W_KG, PANDOLF_SPEED, TERRAIN_FACTORS
 
 LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
     "load_factor": (

@@ -1,7 +1,7 @@
-"""How much water a walker loses, and how much may be drunk.
+"""How much water a walker loses: sweat, breath, skin, urine.
 
-Drink by need and keep looking for more; do not ration water below need (`DO_NOT_RATION`). Do not
-drink more than is lost either: too much is dangerous too (`over_drinking`).
+Drink by need and keep looking for more; do not ration water below need. Do not drink more than is
+lost either: too much is dangerous too (`simulator.body.drinking`).
 """
 
 from __future__ import annotations
@@ -12,9 +12,25 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from simulator.body.heat import body_air_speed_m_s, heat_terms, vapour_pressure_kpa
+from simulator.body.drinking import (
+    DEHYDRATION_STEPS,
+    DO_NOT_OVERDRINK,
+    DO_NOT_RATION,
+    MAX_DRINK_ML_DAY,
+    MAX_DRINK_ML_H,
+    DehydrationStep,
+    dehydration_pct,
+    drink_ml,
+    over_drinking,
+)
+from simulator.body.heat import (
+    body_air_speed_m_s,
+    heat_terms,
+    max_evaporation_w_m2,
+    required_evaporation_w_m2,
+    vapour_pressure_kpa,
+)
 from simulator.body.limits import (
-    PERCENT,
     Flags,
     Floats,
     Limit,
@@ -26,6 +42,29 @@ from simulator.body.limits import (
     unchecked,
 )
 from simulator.body.sweat import SweatBand, gonzalez_2009_piecewise_g_m2_h, sweat_band_g_m2_h
+
+__all__ = (
+    "DEHYDRATION_STEPS",
+    "DO_NOT_OVERDRINK",
+    "DO_NOT_RATION",
+    "LIMITS",
+    "MAX_DRINK_ML_DAY",
+    "MAX_DRINK_ML_H",
+    "SWEAT_ESTIMATES",
+    "DehydrationStep",
+    "WaterLoss",
+    "body_area_m2",
+    "dehydration_pct",
+    "drink_ml",
+    "max_evaporation_w_m2",
+    "over_drinking",
+    "required_evaporation_w_m2",
+    "respiratory_g_h",
+    "skin_diffusion_g_h",
+    "sweat_g_m2_h",
+    "urine_g_h",
+    "water_loss_g_h",
+)
 
 # DuBois and DuBois 1916; standard form.
 DUBOIS_M2: Final = 0.007184
@@ -47,58 +86,6 @@ URINE_ML_H: Final = 50.0
 URINE_DRY_ML_H: Final = 15.0
 URINE_DRY_AT_PCT: Final = 2.0  # assumption, 1 to 4 %: where the kidneys save all they can
 H_PER_DAY: Final = 24.0
-
-MAX_DRINK_ML_H: Final = 1420.0
-"""Most to drink in an hour: 1.5 US quarts, TB MED 507 / NAVMED P-5052-5; restated by several
-military sites."""
-
-MAX_DRINK_ML_DAY: Final = 11_360.0
-"""Most to drink in a day: 12 US quarts, same source."""
-
-DO_NOT_RATION: Final = (
-    "Do not ration water below need: drink when thirsty, look for more, and rest in shade or "
-    "shelter to lose less. Never drink sea water, urine or spirits."
-)
-"""Guidance of public emergency agencies (restated), in plain words."""
-
-DO_NOT_OVERDRINK: Final = (
-    "Do not drink more than is lost, nor more than 1.4 litres in an hour or 11 litres in a day: "
-    "too much water dilutes the blood's salt, which can kill."
-)
-"""ACSM position stand (Sawka et al. 2007; read in summary) and TB MED 507, in plain words."""
-
-
-@dataclass(frozen=True, slots=True)
-class DehydrationStep:
-    """What a loss of body mass as water means.
-
-    Attributes
-    ----------
-    from_pct : float
-        Loss from which it applies, % of body mass.
-    means : str
-        In plain words.
-    source : str
-        Where it comes from, and how well that is known.
-    """
-
-    from_pct: float
-    means: str
-    source: str
-
-
-DEHYDRATION_STEPS: Final = (
-    DehydrationStep(0.0, "no effect expected", "common practice"),
-    DehydrationStep(1.0, "thirst", "from memory"),
-    DehydrationStep(
-        2.0,
-        "slower, worse judgement and mood, more heat strain: drink and rest now",
-        "ACSM 2007 and NATA 2017; read in summary",
-    ),
-    DehydrationStep(5.0, "headache, irritability, marked heat strain: stop", "from memory"),
-    DehydrationStep(8.0, "medical emergency: get help", "from memory"),
-)
-"""Loss of body mass and what it means. Illness, age and medicines lower the thresholds."""
 
 LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
     "water_loss": (
@@ -172,109 +159,6 @@ def sweat_g_m2_h(required_evaporation_w_m2: ArrayLike, max_evaporation_w_m2: Arr
     398.2
     """
     return gonzalez_2009_piecewise_g_m2_h(required_evaporation_w_m2, max_evaporation_w_m2)
-
-
-@published()
-def required_evaporation_w_m2(
-    metabolic_w_m2: ArrayLike,
-    air_c: ArrayLike,
-    humidity_pct: ArrayLike,
-    air_speed_m_s: ArrayLike,
-    radiant_w_m2: ArrayLike,
-    clothing_clo: ArrayLike,
-    *,
-    walk_m_s: ArrayLike = 0.0,
-) -> Floats:
-    """Give the evaporation that would keep a walker's heat balance.
-
-    Metabolic rate less dry loss less breathing, by the steady balance of ISO 7933
-    (`simulator.body.heat`). External work is left out: climbing turns up to a fifth of the
-    metabolic rate into height, so this is on the high side uphill.
-
-    Parameters
-    ----------
-    metabolic_w_m2 : array_like
-        Metabolic rate, W per m2 of skin.
-    air_c, humidity_pct : array_like
-        Air temperature in degrees C, relative humidity in %.
-    air_speed_m_s : array_like
-        Speed of the air past the body, m/s.
-    radiant_w_m2 : array_like
-        Heat absorbed from the sun, W per m2 of skin.
-    clothing_clo : array_like
-        Basic insulation of the clothing, clo.
-    walk_m_s : array_like
-        Walking speed, m/s.
-
-    Returns
-    -------
-    ndarray
-        W/m2; negative where the body cools without any evaporation.
-
-    Raises
-    ------
-    ValueError
-        For impossible input, naming the allowed range.
-    """
-    return heat_terms(
-        floats(metabolic_w_m2),
-        floats(air_c),
-        unchecked(vapour_pressure_kpa)(air_c, humidity_pct),
-        floats(air_speed_m_s),
-        floats(radiant_w_m2),
-        floats(clothing_clo),
-        floats(walk_m_s),
-    ).required_w_m2
-
-
-@published()
-def max_evaporation_w_m2(
-    metabolic_w_m2: ArrayLike,
-    air_c: ArrayLike,
-    humidity_pct: ArrayLike,
-    air_speed_m_s: ArrayLike,
-    clothing_clo: ArrayLike,
-    *,
-    walk_m_s: ArrayLike = 0.0,
-) -> Floats:
-    """Give the most that can evaporate through the clothing.
-
-    Vapour pressure difference over the evaporative resistance, at the clothing's static
-    permeability index of 0.38. The sweat equations were fitted with such values; ISO 7933 raises
-    the index with motion, to values two to three times beyond the fitted range.
-
-    Parameters
-    ----------
-    metabolic_w_m2 : array_like
-        Metabolic rate, W per m2 of skin (it warms the skin).
-    air_c, humidity_pct : array_like
-        Air temperature in degrees C, relative humidity in %.
-    air_speed_m_s : array_like
-        Speed of the air past the body, m/s.
-    clothing_clo : array_like
-        Basic insulation of the clothing, clo.
-    walk_m_s : array_like
-        Walking speed, m/s.
-
-    Returns
-    -------
-    ndarray
-        W/m2; negative where vapour would condense on the skin.
-
-    Raises
-    ------
-    ValueError
-        For impossible input, naming the allowed range.
-    """
-    return heat_terms(
-        floats(metabolic_w_m2),
-        floats(air_c),
-        unchecked(vapour_pressure_kpa)(air_c, humidity_pct),
-        floats(air_speed_m_s),
-        floats(0.0),
-        floats(clothing_clo),
-        floats(walk_m_s),
-    ).most_w_m2
 
 
 @published()
@@ -503,112 +387,3 @@ def water_loss_g_h(
         sweat_low_g_h=band.low * area,
         sweat_high_g_h=band.high * area,
     )
-
-
-def drink_ml(
-    deficit_ml: ArrayLike,
-    left_ml: ArrayLike,
-    hours: ArrayLike,
-    *,
-    drunk_today_ml: ArrayLike = 0.0,
-) -> Floats:
-    """Give what to drink now: by need, from what is left, up to the safe rate.
-
-    Parameters
-    ----------
-    deficit_ml : array_like
-        Water lost and not yet replaced, ml.
-    left_ml : array_like
-        Water carried or at hand, ml.
-    hours : array_like
-        Time it is drunk over, h.
-    drunk_today_ml : array_like
-        Drunk so far this day, ml.
-
-    Returns
-    -------
-    ndarray
-        ml; never more than is lacking, so over-drinking cannot come of it.
-
-    Raises
-    ------
-    ValueError
-        For impossible input, naming the allowed range.
-
-    Examples
-    --------
-    >>> float(drink_ml(3000, 5000, 1.0))
-    1420.0
-    """
-    lacking = np.maximum(floats(deficit_ml), 0.0)
-    day = np.maximum(MAX_DRINK_ML_DAY - possible("drunk_today_ml", drunk_today_ml, "drunk_ml"), 0.0)
-    safe = np.minimum(MAX_DRINK_ML_H * possible("hours", hours), day)
-    return np.minimum(np.minimum(lacking, possible("left_ml", left_ml, "drunk_ml")), safe)[()]
-
-
-def over_drinking(
-    drunk_ml: ArrayLike, lost_ml: ArrayLike, hours: ArrayLike, *, drunk_today_ml: ArrayLike = 0.0
-) -> Flags:
-    """Say where drinking is too much.
-
-    Parameters
-    ----------
-    drunk_ml, lost_ml : array_like
-        Drunk and lost over the same time, ml.
-    hours : array_like
-        That time, h.
-    drunk_today_ml : array_like
-        Drunk in the whole day, this included, ml.
-
-    Returns
-    -------
-    ndarray of bool
-        True where more is drunk than lost (ACSM 2007), or faster than 1.42 l an hour or 11.36 l a
-        day (TB MED 507).
-
-    Raises
-    ------
-    ValueError
-        For impossible input, naming the allowed range.
-
-    Examples
-    --------
-    >>> bool(over_drinking(1000, 400, 1.0))
-    True
-    """
-    drunk = possible("drunk_ml", drunk_ml)
-    flags: Flags = (
-        (drunk > possible("lost_ml", lost_ml))
-        | (drunk > MAX_DRINK_ML_H * possible("hours", hours))
-        | (possible("drunk_today_ml", drunk_today_ml, "drunk_ml") > MAX_DRINK_ML_DAY)
-    )
-    return flags
-
-
-def dehydration_pct(deficit_ml: ArrayLike, mass_kg: ArrayLike) -> Floats:
-    """Give a water deficit as a share of body mass.
-
-    Parameters
-    ----------
-    deficit_ml : array_like
-        Water lost and not replaced, ml (1 g each).
-    mass_kg : array_like
-        Body mass, kg.
-
-    Returns
-    -------
-    ndarray
-        %.
-
-    Raises
-    ------
-    ValueError
-        For impossible input, naming the allowed range.
-
-    Examples
-    --------
-    >>> float(dehydration_pct(1600, 80))
-    2.0
-    """
-    grams_per_kg = 1000.0
-    return (PERCENT / grams_per_kg * floats(deficit_ml) / possible("mass_kg", mass_kg))[()]

@@ -1,0 +1,176 @@
+"""How much to drink, and what too little and too much of it do.
+
+Drink by need and keep looking for more; do not ration water below need. Do not drink more than is
+lost either: too much is dangerous too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from simulator.body.limits import PERCENT, Flags, Floats, floats, possible
+
+MAX_DRINK_ML_H: Final = 1420.0
+"""Most to drink in an hour: 1.5 US quarts, TB MED 507 / NAVMED P-5052-5; restated by several
+military sites."""
+
+MAX_DRINK_ML_DAY: Final = 11_360.0
+"""Most to drink in a day: 12 US quarts, same source."""
+
+DO_NOT_RATION: Final = (
+    "Do not ration water below need: drink when thirsty, look for more, and rest in shade or "
+    "shelter to lose less. Never drink sea water, urine or spirits."
+)
+"""Guidance of public emergency agencies (restated), in plain words."""
+
+DO_NOT_OVERDRINK: Final = (
+    "Do not drink more than is lost, nor more than 1.4 litres in an hour or 11 litres in a day: "
+    "too much water dilutes the blood's salt, which can kill."
+)
+"""ACSM position stand (Sawka et al. 2007; read in summary) and TB MED 507, in plain words."""
+
+
+@dataclass(frozen=True, slots=True)
+class DehydrationStep:
+    """What a loss of body mass as water means.
+
+    Attributes
+    ----------
+    from_pct : float
+        Loss from which it applies, % of body mass.
+    means : str
+        In plain words.
+    source : str
+        Where it comes from, and how well that is known.
+    """
+
+    from_pct: float
+    means: str
+    source: str
+
+
+DEHYDRATION_STEPS: Final = (
+    DehydrationStep(0.0, "no effect expected", "common practice"),
+    DehydrationStep(1.0, "thirst", "from memory"),
+    DehydrationStep(
+        2.0,
+        "slower, worse judgement and mood, more heat strain: drink and rest now",
+        "ACSM 2007 and NATA 2017; read in summary",
+    ),
+    DehydrationStep(5.0, "headache, irritability, marked heat strain: stop", "from memory"),
+    DehydrationStep(8.0, "medical emergency: get help", "from memory"),
+)
+"""Loss of body mass and what it means. Illness, age and medicines lower the thresholds."""
+
+
+def drink_ml(
+    deficit_ml: ArrayLike,
+    left_ml: ArrayLike,
+    hours: ArrayLike,
+    *,
+    drunk_today_ml: ArrayLike = 0.0,
+) -> Floats:
+    """Give what to drink now: by need, from what is left, up to the safe rate.
+
+    Parameters
+    ----------
+    deficit_ml : array_like
+        Water lost and not yet replaced, ml.
+    left_ml : array_like
+        Water carried or at hand, ml.
+    hours : array_like
+        Time it is drunk over, h.
+    drunk_today_ml : array_like
+        Drunk so far this day, ml.
+
+    Returns
+    -------
+    ndarray
+        ml; never more than is lacking, so over-drinking cannot come of it.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> float(drink_ml(3000, 5000, 1.0))
+    1420.0
+    """
+    lacking = np.maximum(floats(deficit_ml), 0.0)
+    day = np.maximum(MAX_DRINK_ML_DAY - possible("drunk_today_ml", drunk_today_ml, "drunk_ml"), 0.0)
+    safe = np.minimum(MAX_DRINK_ML_H * possible("hours", hours), day)
+    return np.minimum(np.minimum(lacking, possible("left_ml", left_ml, "drunk_ml")), safe)[()]
+
+
+def over_drinking(
+    drunk_ml: ArrayLike, lost_ml: ArrayLike, hours: ArrayLike, *, drunk_today_ml: ArrayLike = 0.0
+) -> Flags:
+    """Say where drinking is too much.
+
+    Parameters
+    ----------
+    drunk_ml, lost_ml : array_like
+        Drunk and lost over the same time, ml.
+    hours : array_like
+        That time, h.
+    drunk_today_ml : array_like
+        Drunk in the whole day, this included, ml.
+
+    Returns
+    -------
+    ndarray of bool
+        True where more is drunk than lost (ACSM 2007), or faster than 1.42 l an hour or 11.36 l a
+        day (TB MED 507).
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> bool(over_drinking(1000, 400, 1.0))
+    True
+    """
+    drunk = possible("drunk_ml", drunk_ml)
+    flags: Flags = (
+        (drunk > possible("lost_ml", lost_ml))
+        | (drunk > MAX_DRINK_ML_H * possible("hours", hours))
+        | (possible("drunk_today_ml", drunk_today_ml, "drunk_ml") > MAX_DRINK_ML_DAY)
+    )
+    return flags
+
+
+def dehydration_pct(deficit_ml: ArrayLike, mass_kg: ArrayLike) -> Floats:
+    """Give a water deficit as a share of body mass.
+
+    Parameters
+    ----------
+    deficit_ml : array_like
+        Water lost and not replaced, ml (1 g each).
+    mass_kg : array_like
+        Body mass, kg.
+
+    Returns
+    -------
+    ndarray
+        %.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> float(dehydration_pct(1600, 80))
+    2.0
+    """
+    grams_per_kg = 1000.0
+    return (PERCENT / grams_per_kg * floats(deficit_ml) / possible("mass_kg", mass_kg))[()]

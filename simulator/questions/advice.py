@@ -1,0 +1,238 @@
+"""Cautions and assumptions of a walk, in plain words."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.body import water
+from simulator.questions.refilling import RELIED_ON_SHARE
+from simulator.walk.engine import Total
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from simulator.questions.home import Walked
+    from simulator.questions.scene import Scene
+    from simulator.walk.verdict import Findings
+
+ALWAYS = (
+    "This is a model, not a promise. Follow the authorities, warnings and road closures of the day; "
+    "if they say stay, stay.",
+    "Drink by thirst and need and do not save water for later; look for more in good time. "
+    "Do not drink far beyond thirst either: too much water without salt is dangerous.",
+    "With an illness, a medicine, a pregnancy or an injury ask a doctor before relying on a long "
+    "walk; call the emergency number when someone is confused, stops sweating in heat, or shivers "
+    "without end.",
+)
+"""Cautions that hold for every walk; common practice and the public guidance named in the docs."""
+
+HOT_C, COLD_C = 27.0, 5.0
+"""Felt temperatures from which the heat and cold cautions are printed [degC]; an assumption."""
+
+
+def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
+    """List what to be careful of on this walk.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+    findings : Findings
+        What the verdict was made from.
+
+    Returns
+    -------
+    list of str
+        Sentences, the general ones first.
+    """
+    course = walked.way.course
+    lines = list(ALWAYS)
+    if findings.hottest_felt_c >= HOT_C:
+        lines.append(
+            "Heat: rest in shade, wet skin and clothes, slow down; headache, dizziness or "
+            "confusion mean stop and cool down at once."
+        )
+    if findings.coldest_felt_c <= COLD_C:
+        lines.append(
+            "Cold: keep dry, put layers on before a halt, do not sit on bare ground; wet clothes "
+            "lose most of their warmth."
+        )
+    dark = float(walked.outcome.totals[Total.DARK_S, 0]) > 0.0
+    if dark:
+        lines.append(
+            "Dark: wear something bright or reflecting, face oncoming traffic where there is no "
+            "pavement, and step off the road for vehicles."
+        )
+    if not scene.manner.street_lights:
+        lines.append("Power failure: street lights, traffic lights, lifts and pumps may be out.")
+    if scene.plan.event.kind == "flood" or scene.plan.event.flood_level_m is not None:
+        lines.append(
+            "Flood: never walk or wade through moving or murky water, not even ankle-deep; bridges "
+            "may be undermined; flood water is foul and no tablet or boiling makes it safe from "
+            "chemicals."
+        )
+    if scene.plan.event.kind == "storm":
+        lines.append("Storm: keep away from trees, scaffolding and fallen lines; wait it out inside.")
+    places = scene.places
+    if any(places.needs_treatment[stop.place] for stop in walked.stops if stop.place >= 0):
+        lines.append(
+            "Untreated water: treat as the label says and wait the full time; neither tablets nor "
+            "boiling remove fuel or chemicals. Leave water that smells, shines or is near works."
+        )
+    if any(places.needs_key[stop.place] for stop in walked.stops if stop.place >= 0):
+        lines.append("Taps on private buildings: ask first; a key gives no right to the water.")
+    if course.tunnel.any():
+        lines.append("Tunnel: carry light even by day; leave it if there is smoke or water in it.")
+    if scene.items is not None:
+        lines += [
+            f"{name}: {text}"
+            for name, text in zip(scene.items.item, scene.items.caution, strict=True)
+            if text
+        ]
+    return lines
+
+
+def assumptions(
+    scene: Scene, walked: Walked, *, hours: pd.DataFrame, segments: pd.DataFrame
+) -> list[str]:
+    """List everything the numbers rest on that the map, the list or the papers do not say.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+    hours, segments : pandas.DataFrame
+        The tables of the walk.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
+    return [
+        *_ground(scene, walked, segments),
+        *_pace(scene),
+        *_body(scene, walked, hours),
+        *_places(scene, walked),
+        *scene.notes,
+    ]
+
+
+def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame) -> list[str]:
+    terrain, course = scene.streets.terrain, walked.way.course
+    lines = []
+    if terrain is None:
+        lines.append(
+            "NO HEIGHTS: the plan names no elevation raster, so all ground counts as flat; hills "
+            "make the real walk longer and harder."
+        )
+    else:
+        lines.append(
+            f"Heights are smoothed over {terrain.smoothing_m:.0f} m (raster cells of "
+            f"{terrain.cell_m:.0f} m) so that raster noise does not count as climbing; bridges and "
+            "tunnels run straight between their ends."
+        )
+        if terrain.capped:
+            lines.append(f"{terrain.capped} impossible slopes of the raster were capped.")
+    unknown = float(segments.loc[segments["lit"] < 0, "run_m"].sum()) / 1000.0
+    if unknown > 0.0:
+        lines.append(f"{unknown:.1f} km of the way say nothing of street lights: taken as unlit.")
+    surface = float(segments.loc[segments["surface"] == "unknown", "run_m"].sum()) / 1000.0
+    if surface > 0.0:
+        lines.append(f"{surface:.1f} km of the way say nothing of their surface: no slowing.")
+    distance = [end.distance_m for end in scene.ends]
+    lines.append(
+        f"Start and home lie {distance[0]:.0f} m and {distance[-1]:.0f} m from the nearest street "
+        "that can be walked; the walk between is not counted."
+    )
+    if course.delay_s.sum() > 0.0:
+        lines.append(
+            f"Waiting at crossings is taken as {course.delay_s.sum() / 60.0:.0f} min in all."
+        )
+    return lines
+
+
+def _pace(scene: Scene) -> list[str]:
+    manner = scene.manner
+    lines = [
+        f"Pace: {manner.model.replace('_', ' ')}, times {scene.walkers.pace_factor.min():.2f} for the "
+        "slowest walker. Published pace models differ; the time band shows by how much. One timed "
+        "walk of your own (pace_factor) beats them all.",
+    ]
+    switched = {
+        "surface": manner.surface,
+        "stairs": manner.stairs,
+        "load": manner.load,
+        "dark": manner.dark,
+        "fatigue": manner.fatigue,
+    }
+    off = [name for name, on in switched.items() if not on]
+    if off:
+        lines.append(f"Left out by the plan: {', '.join(off)}.")
+    if manner.dark:
+        lines.append(
+            f"After dark pace falls to {manner.dark_lit_factor:.0%} on lit and "
+            f"{manner.dark_unlit_factor:.0%} on unlit ways: an assumption, no study gives a figure."
+        )
+    if manner.fatigue:
+        lines.append(
+            f"Tiredness takes {manner.fatigue_per_h:.0%} of pace for each hour on foot after the "
+            "first hours: an assumption."
+        )
+    lines.append(
+        f"Rests: {manner.rest_s_per_h / 60.0:.0f} min after each full hour on foot; a stop at least "
+        "as long counts as one."
+    )
+    return lines
+
+
+def _body(scene: Scene, walked: Walked, hours: pd.DataFrame) -> list[str]:
+    outcome, course = walked.outcome, walked.way.course
+    lines = [
+        f"Energy by the {scene.manner.energy_model.upper()} equation on body plus bag.",
+        f"Drinking follows need, at most {water.MAX_DRINK_ML_H / 1000.0:.1f} L an hour, from a full "
+        "start; body-mass loss counts water only.",
+    ]
+    for what, where in (
+        ("energy equation's", outcome.energy_outside),
+        ("sweat equation's", outcome.sweat_outside),
+    ):
+        steps = np.flatnonzero(where)
+        if steps.size:
+            first, last = course.distance_m[steps[0]], course.distance_m[steps[-1] + 1]
+            share = float(course.run_m[where].sum()) / course.length_m
+            lines.append(
+                f"Outside the {what} published range on {share:.0%} of the way (from km "
+                f"{first / 1000.0:.1f} to km {last / 1000.0:.1f}, hour "
+                f"{_hour_at(hours, float(first))} on); a documented stand-in was used there."
+            )
+    if scene.carried.unknown:
+        lines.append(
+            "Empty cells of the bag list count as nothing, so sums are at least as shown: "
+            + ", ".join(scene.carried.unknown)
+            + "."
+        )
+    return lines
+
+
+def _hour_at(hours: pd.DataFrame, distance_m: float) -> int:
+    """Ordinal of the hour in which a distance is reached, from 1."""
+    reached = hours["distance_so_far_km"].to_numpy() * 1000.0
+    return int(np.searchsorted(reached, distance_m, side="right")) + 1
+
+
+def _places(scene: Scene, walked: Walked) -> list[str]:
+    lines = [
+        f"Places off the way by up to {scene.plan.choices.refill_reach_m:.0f} m are considered. A "
+        f"kind of place is relied on when at least {RELIED_ON_SHARE:.0%} of its kind is assumed to "
+        f"work under “{scene.plan.event.kind}”; the shares are assumptions.",
+    ]
+    if not walked.settled:
+        lines.append("Stops and arrival times did not fully settle; times at stops are rough.")
+    return lines

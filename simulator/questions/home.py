@@ -1,0 +1,409 @@
+"""Does this person, with this bag, get home from there? The main question."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path as FilePath
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.errors import InputError
+from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
+from simulator.questions.scene import Scene, prepare
+from simulator.questions.summary import summarise
+from simulator.questions.ways import Way, find_way
+from simulator.sky.sun import sun_events
+from simulator.walk.engine import Doing, Outcome, Stop, Total, simulate
+from simulator.walk.halts import Halt, next_halt
+from simulator.walk.ledger import hours_table, local_time, segments_table
+from simulator.walk.stops import Nearby, nearby_places
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from simulator.bag.items import Items
+    from simulator.ground.extract import Line
+    from simulator.ground.places import Places
+    from simulator.ground.streets import Streets
+    from simulator.plan import Plan
+    from simulator.walk.course import Course
+
+    Writer = Callable[["Walk", FilePath, str | None], list[FilePath]]
+
+STOP_ROUNDS = 8
+"""How often stops and arrival times may correct each other before the last answer is taken."""
+
+MOST_HALTS = 5
+"""More nights than this are not planned; the walk goes on and the verdict says so."""
+
+
+@dataclass(frozen=True, slots=True)
+class Walk:
+    """One walk home, with everything the reports show.
+
+    Attributes
+    ----------
+    plan : Plan
+        What was asked.
+    streets : Streets
+        The network walked on.
+    lines : tuple of Line
+        Water, parks and railways of the extract, for drawing.
+    course : Course
+        The way, step by step.
+    hours : pandas.DataFrame
+        The ledger, one row an hour.
+    segments : pandas.DataFrame
+        One row a step of the way.
+    refills : pandas.DataFrame
+        Every refill, shelter and help place within reach.
+    summary : dict
+        The content of summary.json.
+    sun : dict
+        Civil dawn, sunrise, sunset and civil dusk of the day of departure, local and aware; None
+        where one does not happen.
+    items : Items or None
+        The bag's list.
+    places : Places
+        All places of the map.
+    outcome : Outcome
+        The engine's own record.
+    writer : callable or None
+        Writes the files of the contract; set by ``simulator.walk_home``.
+    """
+
+    plan: Plan
+    streets: Streets
+    lines: tuple[Line, ...]
+    course: Course
+    hours: pd.DataFrame
+    segments: pd.DataFrame
+    refills: pd.DataFrame
+    summary: dict[str, Any]
+    sun: dict[str, Any]
+    items: Items | None
+    places: Places
+    outcome: Outcome
+    writer: Writer | None = None
+
+    @property
+    def path_lonlat(self) -> NDArray[np.float64]:
+        """The way as longitude and latitude, shape (S + 1, 2) [deg]."""
+        return np.column_stack([self.course.lon, self.course.lat])
+
+    def save(self, folder: str | FilePath, *, page: str | None = None) -> list[FilePath]:
+        """Write the files of the plan command.
+
+        Parameters
+        ----------
+        folder : str or pathlib.Path
+            Made when it does not exist.
+        page : {"A4", "Letter"}, optional
+            Paper of the timeline; the plan's choice when left out.
+
+        Returns
+        -------
+        list of pathlib.Path
+            The files written, all or none.
+
+        Raises
+        ------
+        InputError
+            When the folder cannot be written to.
+        """
+        if self.writer is None:
+            message = "this walk has no writer; make it with simulator.walk_home"
+            raise TypeError(message)
+        return self.writer(self, FilePath(folder), page)
+
+    def _repr_html_(self) -> str:
+        """Show the ledger in a notebook."""
+        return self.hours.to_html(max_cols=None, index=False, float_format="{:.1f}".format)
+
+
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """One way walked, before it is put into tables.
+
+    Attributes
+    ----------
+    way : Way
+        The way.
+    outcome : Outcome
+        With trace.
+    nearby : Nearby
+        Places within reach.
+    reading : Reading
+        What is known of them at the time they are reached.
+    stops : tuple of Stop
+        As walked.
+    halts : tuple of Halt
+        Night halts among them.
+    settled : bool
+        Whether stops and arrival times agree.
+    """
+
+    way: Way
+    outcome: Outcome
+    nearby: Nearby
+    reading: Reading
+    stops: tuple[Stop, ...]
+    halts: tuple[Halt, ...]
+    settled: bool
+
+
+def walk_home(
+    plan: Plan,
+    *,
+    progress: Callable[[str], None] | None = None,
+    writer: Writer | None = None,
+) -> Walk:
+    """Answer the main question for one plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    progress : callable, optional
+        Told the name of each stage as it begins.
+    writer : callable, optional
+        Writes the files for ``Walk.save``.
+
+    Returns
+    -------
+    Walk
+        Way, ledger, refills and verdict.
+
+    Raises
+    ------
+    InputError
+        When something in the plan or its files cannot be used.
+    NoWayHomeError
+        When no walkable way joins start and home on this map.
+    """
+    tell = progress or (lambda _stage: None)
+    scene = prepare(plan, progress=tell)
+    tell("finding the way")
+    way = find_way(scene)
+    tell("walking it hour by hour")
+    return tabulate(scene, walk_way(scene, way), writer=writer)
+
+
+def walk_way(scene: Scene, way: Way) -> Walked:
+    """Walk one way: settle refills, night halts and arrival times with each other.
+
+    Where a stop is made depends on when places are open and how much has been drunk, and that on
+    the stops made before. The loop ends when a round changes no stop, at most after ``STOP_ROUNDS``.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    way : Way
+        From ``find_way``.
+
+    Returns
+    -------
+    Walked
+        The last round.
+
+    Raises
+    ------
+    InputError
+        When the weather file ends before the walk does.
+    """
+    nearby = nearby_places(
+        scene.places,
+        scene.streets,
+        course=way.course,
+        start_fraction=way.legs[0].from_fraction,
+        closed=scene.closed,
+        reach_m=scene.plan.choices.refill_reach_m,
+    )
+    stops: tuple[Stop, ...] = ()
+    halts: tuple[Halt, ...] = ()
+    outcome = _simulate(scene, way.course, stops)
+    reading = read_places(scene, nearby, outcome)
+    settled = False
+    for _ in range(STOP_ROUNDS):
+        refills, _chosen = choose_refills(scene, nearby, reading, outcome)
+        halts = _halts(scene, way.course, nearby, reading, refills)
+        wanted = _in_order(refills, halts)
+        settled = wanted == stops
+        if settled:
+            break
+        stops = wanted
+        outcome = _simulate(scene, way.course, stops)
+        reading = read_places(scene, nearby, outcome)
+    return Walked(
+        way=way,
+        outcome=outcome,
+        nearby=nearby,
+        reading=reading,
+        stops=stops,
+        halts=halts,
+        settled=settled,
+    )
+
+
+def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
+    outcome = simulate(
+        course,
+        scene.walkers,
+        manner=scene.manner,
+        conditions=scene.conditions,
+        depart_epoch_s=np.full(scene.walkers.count, scene.depart_epoch_s),
+        stops=stops,
+        record=True,
+    )
+    if not np.isfinite(outcome.totals).all():
+        raise InputError(
+            f"{scene.plan.weather.file or 'weather'}",
+            "the weather does not cover the whole walk; give a file that reaches from departure "
+            "to arrival, or constants",
+        )
+    return outcome
+
+
+def _halts(
+    scene: Scene, course: Course, nearby: Nearby, reading: Reading, refills: list[Stop]
+) -> tuple[Halt, ...]:
+    """Add night halts one by one until the walk can go through."""
+    if not scene.plan.choices.halt:
+        return ()
+    gives = np.array(
+        ["shelter" in scene.places.gives[place] for place in nearby.place.tolist()], dtype=bool
+    )
+    halts: list[Halt] = []
+    while len(halts) < MOST_HALTS:
+        outcome = _simulate(scene, course, _in_order(refills, halts))
+        halt = next_halt(
+            outcome,
+            course=course,
+            conditions=scene.conditions,
+            depart_epoch_s=scene.depart_epoch_s,
+            longest_day_s=3600.0 * scene.plan.choices.longest_day_h,
+            nearby=nearby,
+            shelters=gives & reading.relied_on,
+            off_s=0.5 * reading.stop_s,
+            halts=halts,
+        )
+        if halt is None:
+            break
+        halts.append(_with_water(scene, halt))
+    return tuple(halts)
+
+
+def _with_water(scene: Scene, halt: Halt) -> Halt:
+    """Fill bottles at the halt where it gives safe water."""
+    place = halt.stop.place
+    if place < 0 or "water" not in scene.places.gives[place]:
+        return halt
+    if scene.places.needs_treatment[place] or scene.places.needs_key[place]:
+        return halt
+    return replace(halt, stop=replace(halt.stop, refill=True))
+
+
+def _in_order(refills: list[Stop], halts: tuple[Halt, ...] | list[Halt]) -> tuple[Stop, ...]:
+    """Refills and halts in the order of the way."""
+    return tuple(sorted([*refills, *(halt.stop for halt in halts)], key=lambda stop: stop.step))
+
+
+def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> Walk:
+    """Put a walked way into tables and the summary.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        From ``walk_way``.
+    writer : callable, optional
+        Writes the files for ``Walk.save``.
+
+    Returns
+    -------
+    Walk
+        Tables of floats in full precision; rounding is left to what prints them.
+    """
+    course, outcome = walked.way.course, walked.outcome
+    trace, step_clock = outcome.trace, outcome.step_clock_s
+    if trace is None or step_clock is None:
+        message = "tables are made from a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    hours = hours_table(
+        trace,
+        course=course,
+        walkers=scene.walkers,
+        conditions=scene.conditions,
+        streets=scene.streets,
+        depart_epoch_s=scene.depart_epoch_s,
+        zone=scene.zone,
+        stop_labels=[_label(scene, stop) for stop in walked.stops],
+    )
+    moved = trace.totals[trace.doing == Doing.MOVE][:, Total.MOVED_S, 0]
+    segments = segments_table(
+        course,
+        streets=scene.streets,
+        step_clock_s=step_clock[:, 0],
+        moving_s=np.diff(moved, prepend=0.0),
+        conditions=scene.conditions,
+        depart_epoch_s=scene.depart_epoch_s,
+    )
+    refills = refills_table(
+        scene,
+        walked.nearby,
+        walked.reading,
+        used=_litres(walked),
+        lasts=float(outcome.totals[Total.LOST_ML].sum()) <= float(scene.walkers.water_ml.sum()),
+    )
+    depart = local_time(scene.depart_epoch_s, scene.zone)
+    start = scene.ends[0]
+    sun = sun_events(start.lat, start.lon, depart.date(), scene.zone)
+    return Walk(
+        plan=scene.plan,
+        streets=scene.streets,
+        lines=scene.lines,
+        course=course,
+        hours=hours,
+        segments=segments,
+        refills=refills,
+        summary=summarise(scene, walked, hours=hours, segments=segments, sun=sun),
+        sun=sun,
+        items=scene.items,
+        places=scene.places,
+        outcome=outcome,
+        writer=writer,
+    )
+
+
+def _label(scene: Scene, stop: Stop) -> str:
+    """What the ledger calls a stop."""
+    if stop.place < 0:
+        name = "by the way, no shelter within reach"
+    else:
+        name = scene.places.name[stop.place] or scene.places.kind[stop.place]
+    if stop.until_epoch_s is not None:
+        until = local_time(stop.until_epoch_s, scene.zone)
+        return f"halt until first light {until:%H:%M}: {name}"
+    return f"water: {name}"
+
+
+def _litres(walked: Walked) -> dict[int, float]:
+    """Litres taken at each nearby place that was stopped at."""
+    trace = walked.outcome.trace
+    if trace is None:
+        return {}
+    taken: dict[int, float] = {}
+    refilled = trace.totals[:, Total.REFILLED_ML].sum(axis=1)
+    for event in np.flatnonzero(trace.stop >= 0).tolist():
+        stop = walked.stops[int(trace.stop[event])]
+        rows = np.flatnonzero(walked.nearby.place == stop.place)
+        if stop.place >= 0 and rows.size:
+            litres = float(refilled[event] - refilled[event - 1]) / 1000.0
+            taken[int(rows[0])] = taken.get(int(rows[0]), 0.0) + litres
+    return taken

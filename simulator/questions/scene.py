@@ -1,0 +1,328 @@
+"""Everything a question needs, loaded once: ground, network, closures, sky, walkers, bag."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.bag.items import Carried, Items, carried, read_items
+from simulator.body import pace
+from simulator.errors import InputError
+from simulator.ground.components import find_components
+from simulator.ground.extract import read_extract
+from simulator.ground.places import Places, attach, places_from
+from simulator.ground.snap import Shape, Snap, nearest_point
+from simulator.plan import Plan, inputs
+from simulator.route.closed_area import read_area
+from simulator.route.closures import Closure, refuse_closed_ends, resolve
+from simulator.route.search import Network
+from simulator.sky.clock import clock_note, to_epoch_s, zone_name
+from simulator.sky.weather import Weather, constant
+from simulator.sky.weather_files import read_weather
+from simulator.walk.conditions import Conditions, conditions_over
+from simulator.walk.engine import Walkers
+from simulator.walk.manner import Manner, barred_by_limits
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from numpy.typing import NDArray
+
+    from simulator.ground.extract import Line
+    from simulator.ground.streets import Streets
+
+LONGEST_WALK_H = 24.0 * 6
+"""How far ahead sun and weather are laid out [h]."""
+
+LIGHTS_OUT = frozenset({"power failure"})
+"""Events that put street lights out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """The plan with all it names, read and made ready.
+
+    Attributes
+    ----------
+    plan : Plan
+        What was asked.
+    streets : Streets
+        With terrain when the plan names rasters.
+    places : Places
+        Attached to the streets.
+    lines : tuple of Line
+        Water, parks and railways for drawing.
+    network : Network
+        Contracted streets.
+    closure : Closure
+        What the plan closes, and what it matched.
+    closed : (M,) bool
+        Segments that may not be used at any hour: closed by the plan or barred by someone's limits.
+    ends : tuple of Snap
+        Start, vias and home on the streets.
+    zone : str
+        IANA zone of the start.
+    depart_epoch_s : float
+        Departure, seconds since 1970-01-01 UTC.
+    conditions : Conditions
+        Sun and weather from departure on.
+    manner : Manner
+        How the party walks.
+    walkers : Walkers
+        One party.
+    items : Items
+        The bag's list.
+    carried : Carried
+        What the list adds up to.
+    fingerprints : dict
+        SHA-256 of each input file by name.
+    notes : tuple of str
+        What was noticed while loading: clock, weather, snapping.
+    """
+
+    plan: Plan
+    streets: Streets
+    places: Places
+    lines: tuple[Line, ...]
+    network: Network
+    closure: Closure
+    closed: NDArray[np.bool_]
+    ends: tuple[Snap, ...]
+    zone: str
+    depart_epoch_s: float
+    conditions: Conditions
+    manner: Manner
+    walkers: Walkers
+    items: Items
+    carried: Carried
+    fingerprints: dict[str, str]
+    notes: tuple[str, ...]
+
+
+def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Scene:
+    """Read every file of a plan and make it ready for any question.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    progress : callable, optional
+        Told the name of each stage as it begins.
+
+    Returns
+    -------
+    Scene
+        Ground, sky, walkers and bag.
+
+    Raises
+    ------
+    InputError
+        When a file or a value cannot be used; the message says which.
+    """
+    tell = progress or _silent
+    zone = plan.trip.timezone or zone_name(*plan.trip.start)
+    depart_epoch_s = to_epoch_s(plan.trip.depart, zone, where="trip.depart")
+    tell("reading the map")
+    extract = read_extract(plan.map.extract)
+    streets = extract.streets
+    if plan.map.elevation:
+        tell("reading heights")
+        streets = streets.with_heights(plan.map.elevation, smoothing_m=plan.map.smoothing_m)
+    tell("placing start, home and refills")
+    manner = manner_of(plan)
+    closure = close(plan, streets)
+    barred = barred_by_limits(streets, manner)
+    closed = closure.mask | barred
+    ends, notes = _snap_ends(plan, streets, barred)
+    refuse_closed_ends(closure, {name: end.segment for name, end in zip(
+        end_names(plan), ends, strict=True)})
+    places = attach(places_from(extract.places), streets)
+    network = Network.build(
+        streets.tail, streets.head, streets.lon.size, streets.open_forward, streets.open_backward
+    )
+    items = None if plan.bag.items is None else read_items(plan.bag.items)
+    load = carried(items)
+    tell("laying out sun and weather")
+    weather = weather_of(plan, zone)
+    conditions = conditions_over(
+        weather,
+        lat=0.5 * (ends[0].lat + ends[-1].lat),
+        lon=0.5 * (ends[0].lon + ends[-1].lon),
+        start_epoch_s=depart_epoch_s,
+        hours=LONGEST_WALK_H,
+    )
+    return Scene(
+        plan=plan,
+        streets=streets,
+        places=places,
+        lines=extract.lines,
+        network=network,
+        closure=closure,
+        closed=closed,
+        ends=ends,
+        zone=zone,
+        depart_epoch_s=depart_epoch_s,
+        conditions=conditions,
+        manner=manner,
+        walkers=walkers_of(plan, load),
+        items=items,
+        carried=load,
+        fingerprints=inputs(plan),
+        notes=(*notes, *weather.notes, *filter(None, [clock_note(plan.trip.depart, zone)])),
+    )
+
+
+def _snap_ends(
+    plan: Plan, streets: Streets, barred: NDArray[np.bool_]
+) -> tuple[tuple[Snap, ...], tuple[str, ...]]:
+    """Put start, vias and home on the nearest streets that can reach each other."""
+    usable = (streets.open_forward | streets.open_backward) & ~barred
+    pieces = find_components(
+        streets.tail[usable], streets.head[usable], streets.length_m[usable], nodes=streets.lon.size
+    ).label
+    at = (plan.trip.start, *plan.trip.via, plan.trip.home)
+    nearest = [
+        _snap(plan, streets, name, place, usable)
+        for name, place in zip(end_names(plan), at, strict=True)
+    ]
+    label = {int(pieces[streets.tail[snap.segment]]) for snap in nearest}
+    if len(label) == 1:
+        return tuple(nearest), ()
+    best: list[Snap] | None = None
+    for piece in sorted(label | {0}):
+        inside = usable & (pieces[streets.tail] == piece)
+        try:
+            together = [
+                _snap(plan, streets, name, place, inside)
+                for name, place in zip(end_names(plan), at, strict=True)
+            ]
+        except InputError:
+            continue
+        if best is None or _far(together) < _far(best):
+            best = together
+    if best is None:
+        return tuple(nearest), ()  # the search will say how far each side reaches
+    moved = [
+        f"{name} was moved to a street {snap.distance_m:.0f} m away, since the nearest one does not "
+        "join up with the others."
+        for name, snap, first in zip(end_names(plan), best, nearest, strict=True)
+        if snap != first
+    ]
+    return tuple(best), tuple(moved)
+
+
+def _snap(
+    plan: Plan,
+    streets: Streets,
+    name: str,
+    place: tuple[float, float],
+    allowed: NDArray[np.bool_],
+) -> Snap:
+    """Snap one end; the refusal names its key."""
+    try:
+        return nearest_point(
+            Shape(streets.lon, streets.lat, streets.tail, streets.head, streets.attribution),
+            *place,
+            limit_m=plan.choices.snap_limit_m,
+            allowed=allowed,
+        )
+    except InputError as fault:
+        raise InputError(f"{plan.source or 'plan'}: {name}", fault.problem) from None
+
+
+def _far(snaps: list[Snap]) -> float:
+    """How far the ends lie from their streets, together [m]."""
+    return sum(snap.distance_m for snap in snaps)
+
+
+def end_names(plan: Plan) -> tuple[str, ...]:
+    """Keys of start, vias and home in the plan, in walking order."""
+    vias = (f"trip.via[{number}]" for number in range(1, len(plan.trip.via) + 1))
+    return ("trip.start", *vias, "trip.home")
+
+
+def manner_of(plan: Plan) -> Manner:
+    """How the plan's party walks."""
+    limits = tuple(dict.fromkeys(limit for walker in plan.walker for limit in walker.limits))
+    asked = plan.pace
+    return Manner(
+        model=asked.model,
+        surface=asked.surface,
+        stairs=asked.stairs,
+        load=asked.load,
+        dark=asked.dark,
+        fatigue=asked.fatigue,
+        dark_unlit_factor=asked.dark_unlit_factor,
+        dark_lit_factor=asked.dark_lit_factor,
+        fatigue_per_h=asked.fatigue_per_h,
+        limits=limits,
+        street_lights=plan.event.kind not in LIGHTS_OUT,
+        rest_min_per_h=plan.choices.rest_min_per_h,
+        energy_model=plan.choices.energy_model,
+    )
+
+
+def walkers_of(plan: Plan, load: Carried) -> Walkers:
+    """The plan's walkers as arrays; what the bag holds is shared out by body mass."""
+    people = plan.walker
+    mass = np.array([walker.mass_kg for walker in people])
+    share = mass / mass.sum()
+    own_pace = np.array([walker.pace_factor for walker in people])
+    if plan.pace.age_sex:
+        own_pace = own_pace * np.array(
+            [float(pace.age_sex_factor(walker.age_y, walker.sex)) for walker in people]
+        )
+    return Walkers(
+        mass_kg=mass,
+        height_m=np.array([walker.height_m for walker in people]),
+        age_y=np.array([float(walker.age_y) for walker in people]),
+        male=np.array([walker.sex == "male" for walker in people]),
+        pace_factor=own_pace,
+        clothing_clo=np.array([walker.clothing_clo for walker in people]),
+        bag_kg=share * load.mass_kg,
+        water_ml=share * load.water_ml,
+        capacity_ml=share * load.water_capacity_ml,
+        treats_ml=share * load.treats_ml,
+        food_kcal=share * load.energy_kcal,
+        food_kg=share * load.food_mass_kg,
+        light_s=np.full(mass.size, 3600.0 * load.light_h),
+        party=np.zeros(mass.size, dtype=np.int64),
+    )
+
+
+def close(plan: Plan, streets: Streets) -> Closure:
+    """Turn the plan's closures into masks."""
+    event = plan.event
+    return resolve(
+        streets,
+        closed=event.closed,
+        area=None if event.closed_area is None else read_area(event.closed_area),
+        flood_level_m=event.flood_level_m,
+    )
+
+
+def weather_of(plan: Plan, zone: str) -> Weather:
+    """The plan's weather, from constants or from the file it names."""
+    asked = plan.weather
+    if asked.file is None:
+        return constant(
+            air_c=_given(asked.air_c),
+            humidity_pct=_given(asked.humidity_pct),
+            wind_m_s=_given(asked.wind_m_s),
+            cloud_pct=_given(asked.cloud_pct),
+            rain_mm_h=_given(asked.rain_mm_h),
+        )
+    return read_weather(asked.file, zone, month=asked.month)
+
+
+def _given(value: float | None) -> float:
+    """A constant that the plan's own check has required."""
+    if value is None:
+        raise InputError("weather", "a constant is missing; give all five, or a file")
+    return value
+
+
+def _silent(stage: str) -> None:
+    """Say nothing."""

@@ -1,0 +1,194 @@
+"""The summary: the numbers of summary.json, the verdict, the cautions and every assumption."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.questions.advice import assumptions, cautions
+from simulator.questions.warmth import halt_cold
+from simulator.walk.engine import PACE_COSTS, Total
+from simulator.walk.ledger import local_time
+from simulator.walk.manner import pace_band
+from simulator.walk.verdict import Findings, judge
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from simulator.questions.home import Walked
+    from simulator.questions.scene import Scene
+
+SCHEMA = "walkhome summary 1"
+"""Name and version of the layout of summary.json."""
+
+SEED = 0
+"""A single walk draws no random numbers; the field is there for the commands that do."""
+
+
+def summarise(
+    scene: Scene,
+    walked: Walked,
+    *,
+    hours: pd.DataFrame,
+    segments: pd.DataFrame,
+    sun: dict[str, Any],
+) -> dict[str, Any]:
+    """Gather the summary of one walk.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+    hours, segments : pandas.DataFrame
+        The tables made from it.
+    sun : dict
+        Sun events of the day of departure.
+
+    Returns
+    -------
+    dict
+        As summary.json; numbers in full precision, missing values as None.
+    """
+    outcome, walkers = walked.outcome, scene.walkers
+    total = outcome.totals
+    first_short_h = float(outcome.first_short_s.min()) / 3600.0
+    cold = halt_cold(scene, walked)
+    one = total[:, 0]
+    light_short_h = float((total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]).max()) / 3600.0
+    busy_dark = segments["dark"] & (walked.way.course.traffic == BUSY)
+    loss = outcome.worst_deficit_ml / (10.0 * walkers.mass_kg)
+    findings = Findings(
+        loss_pct=float(loss.max()),
+        short_ml=float(outcome.worst_short_ml.sum()),
+        first_short_h=first_short_h if np.isfinite(first_short_h) else float("nan"),
+        coldest_felt_c=float(outcome.coldest_felt_c.min()),
+        hottest_felt_c=float(outcome.hottest_felt_c.max()),
+        light_short_h=light_short_h,
+        elapsed_h=float(one[Total.CLOCK_S]) / 3600.0,
+        halt_short_clo=cold.short_clo,
+        halt_h=cold.hours,
+        halt_sheltered=all(halt.sheltered for halt in walked.halts),
+        busy_dark_km=float(segments.loc[busy_dark, "run_m"].sum()) / 1000.0,
+        event=scene.plan.event.kind,
+        unpriced=_unknown(scene),
+    )
+    verdict = judge(findings)
+    return {
+        "schema": SCHEMA,
+        "title": scene.plan.title,
+        "seed": SEED,
+        "inputs": dict(sorted(scene.fingerprints.items())),
+        "route": _route(scene, walked, segments),
+        "time": _time(scene, walked),
+        "water": _water(scene, walked, findings),
+        "food": {
+            "need_kcal": float(total[Total.ENERGY_KCAL].sum()),
+            "carried_kcal": float(walkers.food_kcal.sum()),
+            "eaten_kcal": float(total[Total.EATEN_KCAL].sum()),
+            "short_kcal": float((total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL]).sum()),
+        },
+        "light": {
+            "dark_h": float(one[Total.DARK_S]) / 3600.0,
+            "unlit_h": float(one[Total.LIGHT_NEED_S]) / 3600.0,
+            "carried_h": float(walkers.light_s.min()) / 3600.0,
+            "short_h": light_short_h,
+            "first_short_h": _finite(float(outcome.light_out_s.min()) / 3600.0),
+        },
+        "cold_heat": {
+            "coldest_felt_c": findings.coldest_felt_c,
+            "hottest_felt_c": findings.hottest_felt_c,
+            "halt_short_clo": _finite(cold.short_clo),
+            "halt_notes": list(cold.notes),
+        },
+        "halts": [
+            {
+                "reason": halt.reason,
+                "sheltered": halt.sheltered,
+                "place": scene.places.name[halt.stop.place] if halt.stop.place >= 0 else None,
+                "along_km": float(walked.way.course.distance_m[halt.stop.step]) / 1000.0,
+                "until": local_time(halt.stop.until_epoch_s, scene.zone).isoformat()
+                if halt.stop.until_epoch_s is not None
+                else None,
+            }
+            for halt in walked.halts
+        ],
+        "sun": {name: None if when is None else when.isoformat() for name, when in sun.items()},
+        "verdict": {"level": verdict.level, "reasons": list(verdict.reasons)},
+        "cautions": cautions(scene, walked, findings),
+        "assumptions": assumptions(scene, walked, hours=hours, segments=segments),
+        "attribution": scene.streets.attribution,
+    }
+
+
+BUSY = 2
+"""Traffic code of busy roads without a pavement."""
+
+
+def _route(scene: Scene, walked: Walked, segments: pd.DataFrame) -> dict[str, Any]:
+    course = walked.way.course
+    bridges: list[str] = []
+    for way in course.way[course.bridge].tolist():
+        name = scene.streets.ways.name[way] or f"unnamed bridge (way {scene.streets.ways.osm_id[way]})"
+        if not bridges or bridges[-1] != name:
+            bridges.append(name)
+    unlit = segments["lit"] != 1
+    return {
+        "distance_km": course.length_m / 1000.0,
+        "ascent_m": float(np.maximum(course.rise_m, 0.0).sum()),
+        "descent_m": float(np.maximum(-course.rise_m, 0.0).sum()),
+        "bridges": bridges,
+        "steps_m": float(course.run_m[course.stairs].sum()),
+        "unlit_km": float(segments.loc[unlit, "run_m"].sum()) / 1000.0,
+        "tunnel_m": float(course.run_m[course.tunnel].sum()),
+        "closed": list(scene.closure.matched),
+    }
+
+
+def _time(scene: Scene, walked: Walked) -> dict[str, Any]:
+    one = walked.outcome.totals[:, 0]
+    depart = scene.depart_epoch_s
+    moving_h = float(one[Total.MOVED_S]) / 3600.0
+    low, high = pace_band(scene.manner, walked.way.course)
+    return {
+        "depart": local_time(depart, scene.zone).isoformat(),
+        "arrive": local_time(depart + float(one[Total.CLOCK_S]), scene.zone).isoformat(),
+        "moving_h": moving_h,
+        "resting_h": float(one[Total.RESTED_S]) / 3600.0,
+        "stopped_h": float(one[Total.STOPPED_S]) / 3600.0,
+        "elapsed_h": float(one[Total.CLOCK_S]) / 3600.0,
+        "dark_h": float(one[Total.DARK_S]) / 3600.0,
+        "moving_h_band": [moving_h * low, moving_h * high],
+        "pace_cost_min": {name: float(one[row]) / 60.0 for name, row in PACE_COSTS.items()},
+    }
+
+
+def _water(scene: Scene, walked: Walked, findings: Findings) -> dict[str, Any]:
+    total, walkers = walked.outcome.totals, scene.walkers
+    carried = float(walkers.water_ml.sum())
+    refilled = float(total[Total.REFILLED_ML].sum())
+    drunk = float(total[Total.DRUNK_ML].sum())
+    return {
+        "need_l": float(total[Total.LOST_ML].sum()) / 1000.0,
+        "carried_l": carried / 1000.0,
+        "refilled_l": refilled / 1000.0,
+        "drunk_l": drunk / 1000.0,
+        "left_l": (carried + refilled - drunk) / 1000.0,
+        "short_l": findings.short_ml / 1000.0,
+        "worst_body_mass_loss_pct": findings.loss_pct,
+        "first_short_h": _finite(findings.first_short_h),
+    }
+
+
+def _unknown(scene: Scene) -> tuple[str, ...]:
+    """Empty cells of the bag list that a sum depends on."""
+    if scene.items is None:
+        return ("what the bag holds: the plan names no list",)
+    return scene.carried.unknown
+
+
+def _finite(value: float) -> float | None:
+    """A number, or None where there is none."""
+    return value if np.isfinite(value) else None

@@ -1,0 +1,169 @@
+"""The least-time way from start over vias to home, each street taken at the hour one gets there."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, cast
+
+import numpy as np
+
+from simulator.walk.course import course_along, join_courses
+from simulator.walk.manner import street_times_s
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from simulator.ground.streets import Snap
+    from simulator.questions.scene import Scene
+    from simulator.route.search import Path
+    from simulator.walk.course import Course
+
+CLOCK_ROUNDS = 3
+"""How often arrival times and the way may correct each other; the second round rarely differs."""
+
+SECONDS_PER_DAY = 86_400.0
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way home.
+
+    Attributes
+    ----------
+    legs : tuple of Path
+        One between each two of start, vias and home.
+    course : Course
+        All legs, step by step.
+    cost_s : float
+        Moving time by slope, surface, stairs, crossings and dark [s]; load and tiredness come
+        on top in the walk.
+    """
+
+    legs: tuple[Path, ...]
+    course: Course
+    cost_s: float
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """Time on every street each way, by day and after dark.
+
+    Attributes
+    ----------
+    day_forward_s, day_backward_s, dark_forward_s, dark_backward_s : (M,) float64
+        Walking times [s].
+    """
+
+    day_forward_s: NDArray[np.float64]
+    day_backward_s: NDArray[np.float64]
+    dark_forward_s: NDArray[np.float64]
+    dark_backward_s: NDArray[np.float64]
+
+
+def street_times(scene: Scene) -> Times:
+    """Work out every street's time for the slowest of the party."""
+    slowest = float(scene.walkers.pace_factor.min())
+    day = street_times_s(scene.streets, scene.manner, speed_factor=slowest)
+    dark = street_times_s(scene.streets, scene.manner, speed_factor=slowest, dark=True)
+    return Times(*day, *dark)
+
+
+def find_way(
+    scene: Scene, *, times: Times | None = None, also_closed: NDArray[np.bool_] | None = None
+) -> Way:
+    """Find the least-time way home.
+
+    A street's time depends on whether it is dark when one gets there, and some closures hold only
+    at certain hours. Both are settled by turns: arrival times from the way so far, then the way
+    from arrival times, at most ``CLOCK_ROUNDS`` times.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    times : Times, optional
+        From ``street_times``, to spare the work when asking often.
+    also_closed : (M,) bool, optional
+        More segments to keep off.
+
+    Returns
+    -------
+    Way
+        Through every via in order.
+
+    Raises
+    ------
+    NoWayHomeError
+        When a leg cannot be walked; says how far each side reaches and what stops it.
+    """
+    times = times or street_times(scene)
+    closed = scene.closed if also_closed is None else scene.closed | also_closed
+    legs: list[Path] = []
+    gone_s = 0.0
+    for origin, destination in zip(scene.ends[:-1], scene.ends[1:], strict=True):
+        leg = _leg(scene, times, closed, origin, destination, gone_s)
+        legs.append(leg)
+        gone_s += leg.cost
+    courses = [course_along(scene.streets, leg) for leg in legs if _has_length(leg)]
+    return Way(legs=tuple(legs), course=join_courses(courses), cost_s=gone_s)
+
+
+def _leg(
+    scene: Scene,
+    times: Times,
+    closed: NDArray[np.bool_],
+    origin: Snap,
+    destination: Snap,
+    gone_s: float,
+) -> Path:
+    """One leg, with darkness and hours of closure by arrival time."""
+    start = (origin.segment, origin.fraction)
+    end = (destination.segment, destination.fraction)
+    forward, backward, shut = times.day_forward_s, times.day_backward_s, closed
+    path = None
+    timed = scene.closure.timed
+    for _ in range(CLOCK_ROUNDS if scene.manner.dark or timed else 1):
+        if scene.manner.dark or timed:
+            arrive = scene.network.field(forward, backward, start, closed=shut)
+            at = _arrival_epoch_s(scene, arrive, gone_s)
+            dark = scene.conditions.at(at).night
+            forward = np.where(dark, times.dark_forward_s, times.day_forward_s)
+            backward = np.where(dark, times.dark_backward_s, times.day_backward_s)
+            shut = closed | _closed_then(scene, at, dark)
+        before, path = path, scene.network.least(forward, backward, start, end, closed=shut)
+        if before is not None and np.array_equal(before.segment, path.segment):
+            break
+    return cast("Path", path)
+
+
+def _closed_then(
+    scene: Scene, at: NDArray[np.float64], dark: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Segments closed at the hour one gets to them."""
+    every = np.arange(at.size, dtype=np.int32)
+    return scene.closure.closed_on_arrival(every, _minute_of_day(scene, at), dark)
+
+
+def _arrival_epoch_s(
+    scene: Scene, arrive_s: NDArray[np.float64], gone_s: float
+) -> NDArray[np.float64]:
+    """When each segment is reached, hourly rests included; far ends count as late."""
+    streets = scene.streets
+    moving = np.minimum(arrive_s[streets.tail], arrive_s[streets.head]) + gone_s
+    moving = np.where(np.isfinite(moving), moving, SECONDS_PER_DAY)
+    rests = np.floor(moving / 3600.0) * scene.manner.rest_s_per_h
+    return np.minimum(moving + rests, 2.0 * SECONDS_PER_DAY) + scene.depart_epoch_s
+
+
+def _minute_of_day(scene: Scene, epoch_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Local minute of the day; the offset at departure holds for the whole walk."""
+    depart = scene.plan.trip.depart
+    midnight = depart.replace(hour=0, minute=0, second=0, microsecond=0)
+    since_midnight_s = (depart - midnight).total_seconds()
+    return (since_midnight_s + epoch_s - scene.depart_epoch_s) / 60.0
+
+
+def _has_length(path: Path) -> bool:
+    """Whether a leg covers any ground; two ends may be the same point."""
+    return len(path.segment) > 1 or path.from_fraction != path.to_fraction
+

@@ -1,0 +1,115 @@
+"""Sun and weather on a regular clock, looked up for every walker at once."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from simulator.body.exposure import felt_c
+from simulator.sky.sun import elevation_series, solar_w_m2
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from simulator.sky.weather import Weather
+
+CLOCK_STEP_S = 600.0
+"""Step of the clock grid; between its points values run straight [s]."""
+
+SUN_ABSORBED_SHARE = 0.175
+"""Heat that reaches the skin over sunlight on level ground: about a quarter of a standing body
+faces the sun, clothes and skin take up about 0.7 of it; an assumption, 0.1 to 0.25."""
+
+NIGHT_BELOW_DEG = -6.0
+"""Sun height below which it is too dark to walk without light: end of civil twilight [deg]."""
+
+
+class Moment(NamedTuple):
+    """What surrounds each walker at one instant; every field has shape (n,)."""
+
+    sun_deg: NDArray[np.float64]
+    air_c: NDArray[np.float64]
+    humidity_pct: NDArray[np.float64]
+    wind_m_s: NDArray[np.float64]
+    rain_mm_h: NDArray[np.float64]
+    radiant_w_m2: NDArray[np.float64]
+
+    @property
+    def night(self) -> NDArray[np.bool_]:
+        """Whether civil twilight is over."""
+        return self.sun_deg < NIGHT_BELOW_DEG
+
+    @property
+    def felt_c(self) -> NDArray[np.float64]:
+        """Felt temperature: wind chill, air or heat index as they apply [degC]."""
+        return np.asarray(felt_c(self.air_c, self.humidity_pct, self.wind_m_s))
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """Sun height and weather at one place on a regular clock.
+
+    Attributes
+    ----------
+    start_epoch_s : float
+        First instant of the grid, seconds since 1970-01-01 UTC.
+    values : (T, 6) float64
+        Columns in the order of ``Moment``, every ``CLOCK_STEP_S`` seconds.
+    """
+
+    start_epoch_s: float
+    values: NDArray[np.float64]
+
+    def at(self, epoch_s: NDArray[np.float64]) -> Moment:
+        """Look up instants, straight lines between grid points.
+
+        Parameters
+        ----------
+        epoch_s : (n,) float64
+            Instants inside the grid.
+
+        Returns
+        -------
+        Moment
+            One value a walker.
+        """
+        place = (epoch_s - self.start_epoch_s) / CLOCK_STEP_S
+        index = np.clip(place.astype(np.int64), 0, self.values.shape[0] - 2)
+        share = (place - index)[:, None]
+        low = self.values[index]
+        columns = low + share * (self.values[index + 1] - low)
+        return Moment(*columns.T)
+
+
+def conditions_over(
+    weather: Weather, *, lat: float, lon: float, start_epoch_s: float, hours: float
+) -> Conditions:
+    """Lay sun and weather on the clock grid for one place.
+
+    Parameters
+    ----------
+    weather : Weather
+        Covers the whole span.
+    lat, lon : float
+        The place [deg]; the middle of the way stands for all of it.
+    start_epoch_s : float
+        Start of the span, seconds since 1970-01-01 UTC.
+    hours : float
+        Length of the span [h].
+
+    Returns
+    -------
+    Conditions
+        From the start to at least ``hours`` later.
+    """
+    steps = int(np.ceil(hours * 3600.0 / CLOCK_STEP_S)) + 2
+    epoch_s = start_epoch_s + CLOCK_STEP_S * np.arange(steps)
+    sky = weather.at(epoch_s)
+    height = elevation_series(lat, lon, epoch_s)
+    radiant = SUN_ABSORBED_SHARE * solar_w_m2(height, sky.cloud_pct)
+    values = np.column_stack(
+        [height, sky.air_c, sky.humidity_pct, sky.wind_m_s, sky.rain_mm_h, radiant]
+    )
+    return Conditions(start_epoch_s=start_epoch_s, values=values)

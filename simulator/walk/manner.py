@@ -1,0 +1,208 @@
+"""How a party walks: pace model, switches and limits, turned into arrays for streets and steps."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.body import energy, pace
+from simulator.ground.walkable import SURFACES
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from simulator.ground.streets import Streets
+    from simulator.walk.course import Course
+
+
+@dataclass(frozen=True, slots=True)
+class Manner:
+    """What holds for the whole party, as the plan asks.
+
+    Attributes
+    ----------
+    model : str
+        Key of ``simulator.body.pace.PACE_MODELS``.
+    surface, stairs, load, dark, fatigue : bool
+        Whether each effect on pace is counted.
+    dark_unlit_factor, dark_lit_factor : float
+        Share of the daylight speed kept after dark without and with street lights.
+    fatigue_per_h : float
+        Share of speed lost per hour of moving, see ``body.pace.fatigue_factor``.
+    limits : tuple of str
+        Keys of ``body.pace.LIMIT_RULES`` that anyone in the party has.
+    street_lights : bool
+        False when the event puts them out: every street is then unlit.
+    rest_min_per_h : float
+        Rest after each full hour of moving [min].
+    energy_model : str
+        ``"lcda"`` or ``"pandolf"``.
+    """
+
+    model: str = "tobler_1993"
+    surface: bool = True
+    stairs: bool = True
+    load: bool = True
+    dark: bool = True
+    fatigue: bool = True
+    dark_unlit_factor: float = 0.8
+    dark_lit_factor: float = 0.95
+    fatigue_per_h: float = pace.FATIGUE_PER_H
+    limits: tuple[str, ...] = ()
+    street_lights: bool = True
+    rest_min_per_h: float = 10.0
+    energy_model: str = "lcda"
+
+    @property
+    def limit_speed_factor(self) -> float:
+        """Share of speed kept under the party's limits, the slowest of them."""
+        return pace.strictest(self.limits).speed_factor
+
+    @property
+    def rest_s_per_h(self) -> float:
+        """Rest after each full hour of moving, lengthened by the party's limits [s]."""
+        return 60.0 * self.rest_min_per_h * pace.strictest(self.limits).rest_factor
+
+
+def slope_speed_m_s(
+    manner: Manner, slope: NDArray[np.float64], stairs: NDArray[np.bool_]
+) -> NDArray[np.float64]:
+    """Speed by slope alone, on stairs by the stair speed.
+
+    Parameters
+    ----------
+    manner : Manner
+        Chooses the pace model and whether stairs have their own speed.
+    slope : ndarray of float64
+        Rise over run in the direction of travel.
+    stairs : ndarray of bool
+        Where the way is a flight of steps.
+
+    Returns
+    -------
+    ndarray of float64
+        Horizontal speed [m/s].
+    """
+    speed = np.asarray(pace.PACE_MODELS[manner.model](slope), dtype=np.float64)
+    if manner.stairs and stairs.any():
+        # A flight is never faster than the same slope without steps.
+        speed = np.where(stairs, np.minimum(pace.stairs_speed_m_s(slope >= 0.0), speed), speed)
+    return speed
+
+
+def surface_speed_factor(manner: Manner, surface: NDArray[np.int8]) -> NDArray[np.float64]:
+    """Share of speed kept on each surface code."""
+    if not manner.surface:
+        return np.ones(surface.shape)
+    table = np.array([pace.SURFACE_SPEED_FACTORS[name] for name in SURFACES])
+    return table[surface]
+
+
+def terrain_factor(surface: NDArray[np.int8]) -> NDArray[np.float64]:
+    """Energy terrain factor of each surface code; never used to divide speed."""
+    table = np.array([energy.TERRAIN_FACTORS[name] for name in SURFACES])
+    return table[surface]
+
+
+def is_unlit(
+    manner: Manner, lit: NDArray[np.int8], tunnel: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Whether a way has no street light that can be relied on; unknown counts as unlit."""
+    if not manner.street_lights:
+        return np.ones(lit.shape, dtype=bool)
+    return (lit != 1) | (tunnel & (lit != 1))
+
+
+def street_times_s(
+    streets: Streets, manner: Manner, *, speed_factor: float = 1.0, dark: bool = False
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Time to walk every segment each way, for choosing the way.
+
+    Load and fatigue slow all ways nearly alike and are left to the walk itself.
+
+    Parameters
+    ----------
+    streets : Streets
+        The network; without terrain every slope is zero.
+    manner : Manner
+        Pace model and switches.
+    speed_factor : float
+        The slowest walker's own factor.
+    dark : bool
+        Walk it all in the dark.
+
+    Returns
+    -------
+    forward_s, backward_s : (M,) float64
+        Walking time tail to head and head to tail, crossing delay at the far end included [s].
+    """
+    terrain = streets.terrain
+    ways, way = streets.ways, streets.way
+    if terrain is None:
+        run, rise, start = streets.length_m, np.zeros(way.size), np.arange(way.size)
+        piece_segment = start
+    else:
+        run, rise = terrain.piece_run_m, terrain.piece_rise_m
+        start = terrain.piece_start[:-1]
+        piece_segment = np.repeat(np.arange(way.size), np.diff(terrain.piece_start))
+    slope = rise / run
+    stairs = ways.steps[way][piece_segment]
+    factor = surface_speed_factor(manner, ways.surface[way])
+    factor = factor * speed_factor * manner.limit_speed_factor
+    if dark and manner.dark:
+        unlit = is_unlit(manner, ways.lit[way], ways.tunnel[way])
+        factor = factor * np.where(unlit, manner.dark_unlit_factor, manner.dark_lit_factor)
+    forward = np.add.reduceat(run / slope_speed_m_s(manner, slope, stairs), start) / factor
+    backward = np.add.reduceat(run / slope_speed_m_s(manner, -slope, stairs), start) / factor
+    return forward + streets.delay_s[streets.head], backward + streets.delay_s[streets.tail]
+
+
+def barred_by_limits(streets: Streets, manner: Manner) -> NDArray[np.bool_]:
+    """Segments that someone in the party cannot use: stairs, slope or surface, shape (M,)."""
+    rule = pace.strictest(manner.limits)
+    barred = np.zeros(streets.way.size, dtype=bool)
+    ways, way, terrain = streets.ways, streets.way, streets.terrain
+    if not rule.stairs:
+        barred |= ways.steps[way]
+    refused = np.array([surface in rule.refused for surface in SURFACES])
+    barred |= refused[ways.surface[way]]
+    if terrain is not None and np.isfinite(rule.max_slope):
+        steep = np.abs(terrain.piece_rise_m) > rule.max_slope * terrain.piece_run_m
+        barred |= np.logical_or.reduceat(steep, terrain.piece_start[:-1])
+    return barred
+
+
+def level_speed_m_s(manner: Manner) -> float:
+    """Speed of the pace model on level, even ground, for the steps between the way and a stop."""
+    level = slope_speed_m_s(manner, np.zeros(1), np.zeros(1, dtype=bool))
+    return float(level[0]) * manner.limit_speed_factor
+
+
+def pace_band(manner: Manner, course: Course) -> tuple[float, float]:
+    """Spread of the published pace models on this way, as factors on the moving time.
+
+    Parameters
+    ----------
+    manner : Manner
+        The model in use counts as 1.
+    course : Course
+        The way.
+
+    Returns
+    -------
+    low, high : float
+        Fastest and slowest model's time over the model's in use.
+    """
+    times = {
+        name: float(
+            (
+                course.run_m
+                / slope_speed_m_s(replace(manner, model=name), course.slope, course.stairs)
+            ).sum()
+        )
+        for name in pace.PACE_MODELS
+    }
+    own = times[manner.model]
+    return min(times.values()) / own, max(times.values()) / own

@@ -1,0 +1,138 @@
+"""Which places near the way are worth a stop, and when they are reached."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.route.near import distance_off
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from simulator.ground.places import Places
+    from simulator.ground.streets import Streets
+    from simulator.walk.course import Course
+
+ROUNDING_M = 1e-6
+"""Distances closer than this are the same point [m]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Nearby:
+    """Places within reach of the way, in the order they are passed.
+
+    Attributes
+    ----------
+    place : (C,) int64
+        Row in ``Places``.
+    along_m : (C,) float64
+        Where one leaves the way, measured from the start [m].
+    off_m : (C,) float64
+        Walking distance from the way, one direction [m].
+    step : (C,) int64
+        The stop is made before this step of the course.
+    """
+
+    place: NDArray[np.int64]
+    along_m: NDArray[np.float64]
+    off_m: NDArray[np.float64]
+    step: NDArray[np.int64]
+
+
+def nearby_places(
+    places: Places,
+    streets: Streets,
+    *,
+    course: Course,
+    start_fraction: float,
+    closed: NDArray[np.bool_],
+    reach_m: float,
+) -> Nearby:
+    """Find every place within reach of the way.
+
+    Parameters
+    ----------
+    places : Places
+        Attached to the streets.
+    streets : Streets
+        The network.
+    course : Course
+        The way.
+    start_fraction : float
+        Where on its first segment the way begins, as a share from the segment's tail.
+    closed : (M,) bool
+        Segments that cannot be walked today.
+    reach_m : float
+        Farthest walk off the way, one direction [m].
+
+    Returns
+    -------
+    Nearby
+        In order along the way; ties by distance off.
+    """
+    both = streets.open_forward & streets.open_backward & ~closed
+    near = distance_off(
+        streets.tail,
+        streets.head,
+        streets.length_m,
+        walkable=both,
+        nodes=streets.lon.size,
+        way_segments=np.unique(course.segment),
+        segment=places.segment,
+        fraction=places.fraction,
+        access_m=places.access_m,
+        reach_m=reach_m,
+    )
+    rows = np.flatnonzero(np.isfinite(near.off_m))
+    nodes = _node_distances(streets, course)
+    along = np.array(
+        [
+            nodes[node] if (node := int(near.node[row])) >= 0 else
+            _on_segment_m(places, row, streets=streets, course=course, start_fraction=start_fraction)
+            for row in rows.tolist()
+        ]
+    )
+    order = np.lexsort((near.off_m[rows], along))
+    along = along[order]
+    step = np.searchsorted(course.distance_m, along - ROUNDING_M, side="left")
+    return Nearby(
+        place=rows[order],
+        along_m=along,
+        off_m=near.off_m[rows][order],
+        step=np.minimum(step, course.run_m.size - 1).astype(np.int64),
+    )
+
+
+def _node_distances(streets: Streets, course: Course) -> dict[int, float]:
+    """Distance along the way at which each node of it is first passed [m]."""
+    segment, ahead = course.segment, course.forward
+    first = np.r_[True, segment[1:] != segment[:-1]]
+    last = np.r_[first[1:], True]
+    enters = np.where(ahead, streets.tail[segment], streets.head[segment])[first]
+    leaves = np.where(ahead, streets.head[segment], streets.tail[segment])[last]
+    passed: dict[int, float] = {int(enters[0]): 0.0}
+    for node, metres in zip(leaves.tolist(), course.distance_m[1:][last].tolist(), strict=True):
+        passed.setdefault(node, metres)
+    return passed
+
+
+def _on_segment_m(
+    places: Places, row: int, *, streets: Streets, course: Course, start_fraction: float
+) -> float:
+    """Distance along the way of a place that stands on one of its segments [m]."""
+    segment = int(places.segment[row])
+    steps = np.flatnonzero(course.segment == segment)
+    gaps = np.flatnonzero(np.diff(steps) > 1)
+    steps = steps[: int(gaps[0]) + 1 if gaps.size else steps.size]
+    length = float(streets.length_m[segment])
+    ahead = bool(course.forward[steps[0]])
+    share = float(places.fraction[row])
+    position = (share if ahead else 1.0 - share) * length
+    entered = 0.0
+    if steps[0] == 0:
+        entered = (start_fraction if ahead else 1.0 - start_fraction) * length
+    begin, end = course.distance_m[steps[0]], course.distance_m[steps[-1] + 1]
+    return float(np.clip(begin + position - entered, begin, end))

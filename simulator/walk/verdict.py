@@ -1,0 +1,207 @@
+"""Walk, walk with care, or stay and wait: the judgement and its reasons."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+LEVELS = ("walk", "walk with care", "stay and wait")
+"""The verdicts, from light to grave."""
+
+LOSS_CARE_PCT = 2.0
+"""Body-mass loss above which performance suffers [%]; Sawka et al. 2007, ACSM position stand."""
+
+LOSS_STAY_PCT = 4.0
+"""Body-mass loss above which thinking and strength clearly suffer [%]; from memory, a margin below
+the 5 to 6 % of marked heat strain."""
+
+CHILL_CARE_C = 0.0
+"""Felt temperature below which uncovered hands and face need care [degC]; an assumption."""
+
+CHILL_STAY_C = -28.0
+"""Wind chill at which exposed skin can freeze within 10 to 30 minutes [degC]; the public
+categories of Environment and Climate Change Canada."""
+
+HEAT_CARE_C = 32.2
+"""Heat index of 90 degF, "extreme caution" in the public table of the US National Weather Service
+[degC]; from memory."""
+
+HEAT_STAY_C = 39.4
+"""Heat index of 103 degF, "danger" in the same table [degC]; from memory."""
+
+SHORT_CARE_ML = 100.0
+"""Water shortage that is worth a word [mL]; an assumption."""
+
+LIGHT_CARE_H = 0.25
+"""Unlit dark time without a lamp that is worth a word [h]; an assumption."""
+
+LONG_CARE_H, LONG_STAY_H = 12.0, 18.0
+"""A planner's doubled and longest allowance for about 25 km [h]; common practice."""
+
+BUSY_CARE_KM = 0.3
+"""Distance in the dark along busy roads that is worth a word [km]; an assumption."""
+
+
+@dataclass(frozen=True, slots=True)
+class Findings:
+    """What the verdict is made from; NaN means it is not known.
+
+    Attributes
+    ----------
+    loss_pct : float
+        Worst body-mass loss [%].
+    short_ml : float
+        Largest deficit with the bottle empty [mL].
+    first_short_h : float
+        Hours after departure when it begins [h]; NaN when it does not.
+    coldest_felt_c, hottest_felt_c : float
+        Extremes of the felt temperature [degC].
+    light_short_h : float
+        Unlit dark time without a lamp [h].
+    elapsed_h : float
+        Departure to arrival [h].
+    halt_short_clo, halt_h : float
+        Missing insulation [clo] and length [h] of the worst night halt; NaN without one.
+    halt_sheltered : bool
+        Whether every halt is at a shelter.
+    busy_dark_km : float
+        Walked in the dark along busy roads [km].
+    event : str
+        Kind of event in the plan.
+    unpriced : tuple of str
+        What the verdict hangs on and nobody knows, in words.
+    """
+
+    loss_pct: float
+    short_ml: float
+    first_short_h: float
+    coldest_felt_c: float
+    hottest_felt_c: float
+    light_short_h: float
+    elapsed_h: float
+    halt_short_clo: float
+    halt_h: float
+    halt_sheltered: bool
+    busy_dark_km: float
+    event: str
+    unpriced: tuple[str, ...] = ()
+
+
+class Reason(NamedTuple):
+    """One reason, with the level it calls for."""
+
+    level: int
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """The judgement.
+
+    Attributes
+    ----------
+    level : str
+        One of ``LEVELS``.
+    reasons : tuple of str
+        Gravest first; at least one.
+    """
+
+    level: str
+    reasons: tuple[str, ...]
+
+
+def judge(findings: Findings) -> Verdict:
+    """Weigh the findings; the gravest reason sets the level.
+
+    Parameters
+    ----------
+    findings : Findings
+        From the walk.
+
+    Returns
+    -------
+    Verdict
+        A missing number never makes the verdict lighter: it is named among the reasons.
+    """
+    reasons = [
+        *_water(findings),
+        *_cold_and_heat(findings),
+        *_light(findings),
+        *_time(findings),
+        *_event(findings),
+        *(Reason(1, f"not known, so not judged: {text}") for text in findings.unpriced),
+    ]
+    if not reasons:
+        reasons = [Reason(0, "no shortage, and nothing that calls for special care, was found")]
+    reasons.sort(key=lambda reason: -reason.level)
+    return Verdict(LEVELS[reasons[0].level], tuple(reason.text for reason in reasons))
+
+
+def _water(findings: Findings) -> list[Reason]:
+    loss, short = findings.loss_pct, findings.short_ml
+    when = f" from hour {int(findings.first_short_h) + 1}" if findings.short_ml > 0.0 else ""
+    if loss >= LOSS_STAY_PCT:
+        return [Reason(2, f"water runs short{when}: {loss:.1f} % of body mass would be lost")]
+    if loss >= LOSS_CARE_PCT:
+        return [Reason(1, f"water runs short{when}: {loss:.1f} % of body mass would be lost")]
+    if short >= SHORT_CARE_ML:
+        return [Reason(1, f"water runs short{when}, by up to {short / 1000.0:.1f} L")]
+    return []
+
+
+def _cold_and_heat(findings: Findings) -> list[Reason]:
+    reasons = []
+    cold, hot = findings.coldest_felt_c, findings.hottest_felt_c
+    if cold <= CHILL_STAY_C:
+        reasons.append(Reason(2, f"it feels like {cold:.0f} °C: bare skin can freeze on the way"))
+    elif cold < CHILL_CARE_C:
+        reasons.append(Reason(1, f"it feels like {cold:.0f} °C: cover hands, head and face"))
+    if hot >= HEAT_STAY_C:
+        reasons.append(Reason(2, f"it feels like {hot:.0f} °C: heat stroke is possible"))
+    elif hot >= HEAT_CARE_C:
+        reasons.append(Reason(1, f"it feels like {hot:.0f} °C: walk in the cool hours, in shade"))
+    if findings.halt_short_clo > 0.0:
+        reasons.append(
+            Reason(
+                2,
+                f"a night halt of {findings.halt_h:.0f} h lacks {findings.halt_short_clo:.1f} clo "
+                "of warmth: too cold to sit still",
+            )
+        )
+    return reasons
+
+
+def _light(findings: Findings) -> list[Reason]:
+    if findings.light_short_h <= LIGHT_CARE_H:
+        return []
+    return [
+        Reason(1, f"{findings.light_short_h:.1f} h of unlit way after dark without a working lamp")
+    ]
+
+
+def _time(findings: Findings) -> list[Reason]:
+    reasons = []
+    if findings.elapsed_h > LONG_STAY_H:
+        reasons.append(Reason(2, f"{findings.elapsed_h:.0f} h to get home is too long for one go"))
+    elif findings.elapsed_h > LONG_CARE_H:
+        reasons.append(Reason(1, f"{findings.elapsed_h:.0f} h to get home is a long day"))
+    if findings.halt_h > 0.0 and not findings.halt_sheltered:
+        reasons.append(Reason(2, "a night halt falls where no shelter is within reach"))
+    return reasons
+
+
+def _event(findings: Findings) -> list[Reason]:
+    reasons = []
+    if findings.busy_dark_km >= BUSY_CARE_KM:
+        reasons.append(
+            Reason(
+                1,
+                f"{findings.busy_dark_km:.1f} km in the dark along busy roads: be seen, "
+                "face the traffic",
+            )
+        )
+    if findings.event == "flood":
+        reasons.append(Reason(1, "flood: never walk into moving or murky water; turn back"))
+    if findings.event == "storm":
+        reasons.append(Reason(1, "storm: wait inside while warnings hold; keep off woods"))
+    return reasons

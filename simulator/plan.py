@@ -21,18 +21,16 @@ from simulator.plan_errors import (
     model_in,
     note,
 )
+from simulator.plan_keys import Part, Text, described
 from simulator.plan_parts import (
     Bag,
     Choices,
     Event,
     Map,
     Pace,
-    Part,
-    Text,
     Trip,
     Walker,
     Weather,
-    described,
 )
 from simulator.plan_values import as_tuple
 
@@ -236,6 +234,8 @@ class PlanKey(NamedTuple):
         Unit of a number.
     meaning : str
         One sentence.
+    example : str
+        A value for a key without default; empty where there is one.
     """
 
     key: str
@@ -243,6 +243,7 @@ class PlanKey(NamedTuple):
     default: str
     unit: str
     meaning: str
+    example: str
 
 
 def plan_reference() -> list[PlanKey]:
@@ -284,12 +285,19 @@ def _reference(name: str, field: FieldInfo) -> PlanKey:
     if words:
         kind = " | ".join(f'"{word}"' for word in words)
     elif low is not None and high is not None:
-        kind += f", {low:g} to {high:g}"
+        kind += f", {low:.12g} to {high:.12g}"
     if name == "event.closed":
         kind = "text or whole number"
     if annotation.startswith("tuple") and not annotation.endswith("tuple[float, float]"):
         kind = f"list of {kind}"
-    return PlanKey(name, kind, _as_toml(field), note(field, "unit"), field.description or "")
+    return PlanKey(
+        key=name,
+        kind=kind,
+        default=_as_toml(field),
+        unit=note(field, "unit"),
+        meaning=field.description or "",
+        example=note(field, "example"),
+    )
 
 
 def _as_toml(field: FieldInfo) -> str:

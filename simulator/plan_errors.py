@@ -113,7 +113,7 @@ def note(field: FieldInfo, name: str) -> str:
     field : pydantic.fields.FieldInfo
         The key.
     name : str
-        ``unit`` or ``why``.
+        ``unit``, ``why`` or ``example``.
 
     Returns
     -------
@@ -176,7 +176,7 @@ def _problem(
     if kind in {"greater_than_equal", "less_than_equal"} and field is not None:
         low, high = bounds(field)
         unit, why = note(field, "unit"), note(field, "why")
-        allowed = f"allowed: {low:g} to {high:g} {unit}".rstrip()
+        allowed = f"allowed: {low:.12g} to {high:.12g} {unit}".rstrip()
         return f"found {found}; {allowed}" + (f" ({why})" if why else "")
     if kind == "value_error":
         return str(error["ctx"]["error"])

@@ -5,75 +5,23 @@ from __future__ import annotations
 from datetime import datetime
 from itertools import pairwise
 from pathlib import Path
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Literal, Self
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from pydantic import (
-    AllowInfNan,
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    Strict,
-    field_validator,
-    model_validator,
-)
+from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from simulator.faults import shown
+from simulator.plan_keys import FilePath, Number, Part, Point, Switch, Text, Whole, described
 from simulator.plan_values import (
     EXTRACT_SUFFIXES,
     LONGEST_TRIP_KM,
     as_closed,
     as_local_time,
-    as_path,
-    as_point,
     as_tuple,
     refuse_time_that_does_not_exist,
     straight_km,
     zone_name_at,
 )
-
-Number = Annotated[float, Strict(), AllowInfNan(allow_inf_nan=False)]
-Switch = Annotated[bool, Strict()]
-Text = Annotated[str, Strict()]
-Whole = Annotated[int, Strict()]
-FilePath = Annotated[Path, BeforeValidator(as_path)]
-Point = Annotated[tuple[float, float], BeforeValidator(as_point)]
-
-
-def described(
-    meaning: str,
-    *,
-    unit: str = "",
-    low: float | None = None,
-    high: float | None = None,
-    why: str = "",
-) -> Any:  # noqa: ANN401 - as pydantic.Field, which stands for a value of any type
-    """Describe a key once: for the validator, for its messages and for the printed reference.
-
-    Parameters
-    ----------
-    meaning : str
-        One sentence, printed in the reference.
-    unit : str
-        Unit of the number, if it has one.
-    low, high : float, optional
-        Least and greatest value, both allowed; plausibility only, not a model's validity.
-    why : str
-        Reason for the bounds.
-
-    Returns
-    -------
-    pydantic.fields.FieldInfo
-        To stand in an annotation.
-    """
-    return Field(description=meaning, ge=low, le=high, json_schema_extra={"unit": unit, "why": why})
-
-
-class Part(BaseModel):
-    """A table of the plan; cannot be changed after it is made, and takes no unknown key."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid")
 
 
 class Trip(Part):
@@ -91,7 +39,11 @@ class Trip(Part):
         described("clock time at the start, e.g. 2026-05-04T16:30:00; no Z, no offset"),
     ]
     timezone: Annotated[
-        Text | None, described("IANA time zone of the start; looked up from the map when left out")
+        Text | None,
+        described(
+            "IANA time zone of the start; looked up from the map when left out",
+            example='"Europe/Paris"',
+        ),
     ] = None
 
     @field_validator("timezone")
@@ -221,11 +173,14 @@ class Bag(Part):
     """What is carried, and what it may hold and cost."""
 
     items: Annotated[
-        FilePath | None, described("list of the items, relative to the plan (.csv)")
+        FilePath | None,
+        described("list of the items, relative to the plan (.csv)", example='"bag.csv"'),
     ] = None
     capacity_l: Annotated[
         Number | None,
-        described("volume the bag holds; unknown when left out", unit="l", low=0.2, high=150),
+        described(
+            "volume the bag holds; unknown when left out", unit="l", low=0.2, high=150, example="5"
+        ),
     ] = None
     pockets_l: Annotated[
         tuple[Annotated[Number, Field(gt=0)], ...],
@@ -238,7 +193,10 @@ class Bag(Part):
     budget: Annotated[
         Number | None,
         described(
-            "money for the bag, in the list's own currency; none when left out", low=0, high=1e9
+            "money for the bag, in the list's own currency; none when left out",
+            low=0,
+            high=1e9,
+            example="150",
         ),
     ] = None
 
@@ -264,31 +222,51 @@ class Weather(Part):
     air_c: Annotated[
         Number | None,
         described(
-            "air temperature", unit="°C", low=-70, high=57, why="the records of lived-in places"
+            "air temperature",
+            unit="°C",
+            low=-70,
+            high=57,
+            why="the records of lived-in places",
+            example="12",
         ),
     ] = None
     humidity_pct: Annotated[
-        Number | None, described("relative humidity", unit="%", low=0, high=100)
+        Number | None, described("relative humidity", unit="%", low=0, high=100, example="60")
     ] = None
     wind_m_s: Annotated[
         Number | None,
         described(
-            "wind, 10 m above open ground", unit="m/s", low=0, high=60, why="more is a hurricane"
+            "wind, 10 m above open ground",
+            unit="m/s",
+            low=0,
+            high=60,
+            why="more is a hurricane",
+            example="3",
         ),
     ] = None
-    cloud_pct: Annotated[Number | None, described("cloud cover", unit="%", low=0, high=100)] = None
+    cloud_pct: Annotated[
+        Number | None, described("cloud cover", unit="%", low=0, high=100, example="50")
+    ] = None
     rain_mm_h: Annotated[
-        Number | None, described("rain", unit="mm/h", low=0, high=300, why="a record cloudburst")
+        Number | None,
+        described("rain", unit="mm/h", low=0, high=300, why="a record cloudburst", example="0"),
     ] = None
     file: Annotated[
         FilePath | None,
         described(
-            "hourly .csv, or a typical year (.epw, or .csv in TMY3 form), instead of constants"
+            "hourly .csv, or a typical year (.epw, or .csv in TMY3 form), instead of constants",
+            example='"hours.csv"',
         ),
     ] = None
     month: Annotated[
         Whole | None,
-        described("month of a typical year to take a design day from", unit="1-12", low=1, high=12),
+        described(
+            "month of a typical year to take a design day from",
+            unit="1-12",
+            low=1,
+            high=12,
+            example="5",
+        ),
     ] = None
 
     @field_validator("file")
@@ -327,7 +305,9 @@ class Event(Part):
         BeforeValidator(as_closed),
         described("closed streets and bridges: names as on the map, or OpenStreetMap way numbers"),
     ] = ()
-    closed_area: Annotated[FilePath | None, described("closed areas (.geojson, WGS 84)")] = None
+    closed_area: Annotated[
+        FilePath | None, described("closed areas (.geojson, WGS 84)", example='"closed.geojson"')
+    ] = None
     flood_level_m: Annotated[
         Number | None,
         described(
@@ -336,6 +316,7 @@ class Event(Part):
             low=-450,
             high=9000,
             why="no land lies outside",
+            example="12.5",
         ),
     ] = None
 
@@ -344,12 +325,19 @@ class Choices(Part):
     """How the walk is made."""
 
     rest_min_per_h: Annotated[
-        Number, described("rest in each hour", unit="min/h", low=0, high=45, why="or it is no walk")
+        Number,
+        described(
+            "rest for each hour of moving", unit="min/h", low=0, high=45, why="or it is no walk"
+        ),
     ] = 10.0
     longest_day_h: Annotated[
         Number,
         described(
-            "then shelter until first light", unit="h", low=1, high=24, why="a day has 24 hours"
+            "longest day on foot; then shelter until first light",
+            unit="h",
+            low=1,
+            high=24,
+            why="a day has 24 hours",
         ),
     ] = 14.0
     refill_reach_m: Annotated[

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import shutil
+import textwrap
 from collections.abc import Iterator
 from datetime import datetime
 from pathlib import Path
@@ -11,14 +12,18 @@ from pathlib import Path
 from simulator.errors import InputError
 from simulator.files import read_text, require_writable_folder, staged, write_text
 from simulator.plan import Plan, PlanKey, plan_reference
-from simulator.plan_parts import Part
+from simulator.plan_keys import Part
 
 PLAN_NAME = "plan.toml"
+
+WIDTH = 88
+"""Widest note in the plan [characters]."""
 
 PLAN_NOTES = """\
 # A plan for the walk home. It runs as it stands, on an invented demo place:
 #     walkhome plan plan.toml
-# Change the places, the map and yourself; a line that begins with # is a note or a default.
+# Change the places, the map and yourself. A line that begins with # is a note, or a key at its
+# default or left out: take the # away to set it. For a group, repeat the [[walker]] table.
 # Files are taken relative to this one. The map is an OpenStreetMap extract (.osm.pbf), the
 # heights any elevation raster with a coordinate system.
 """
@@ -65,15 +70,14 @@ def _table(part: Part, keys: list[PlanKey]) -> Iterator[str]:
 
 
 def _line(row: PlanKey, value: object) -> Iterator[str]:
-    """Write one key with its meaning, as a note when it is at its default."""
-    unit = f" [{row.unit}]" if row.unit else ""
+    """Write one key under its meaning, as a note when it is at its default."""
     name = row.key.rsplit(".", maxsplit=1)[-1]
-    yield f"# {row.meaning}{unit}; {row.kind}"
-    if value is None:
-        yield f"# {name} ="
-        return
-    written = _toml(value)
-    yield f"{name} = {written}" if written != row.default else f"# {name} = {written}"
+    allowed = f"{row.kind} [{row.unit}]" if row.unit else row.kind
+    said = f"{row.meaning[0].upper()}{row.meaning[1:]}. Allowed: {allowed}."
+    yield from textwrap.wrap(said, WIDTH, initial_indent="# ", subsequent_indent="#   ")
+    written = row.example if value is None else _toml(value)
+    off = value is None or written == row.default
+    yield f"# {name} = {written}" if off else f"{name} = {written}"
 
 
 def _toml(value: object) -> str:

@@ -22,15 +22,15 @@ QUANTITIES: Final = ("air_c", "humidity_pct", "wind_m_s", "cloud_pct", "rain_mm_
 """The quantities that every weather carries."""
 
 RANGES: Final = {
-    "air_c": (-60.0, 60.0),
+    "air_c": (-90.0, 60.0),
     "humidity_pct": (0.0, 100.0),
     "wind_m_s": (0.0, 75.0),
     "cloud_pct": (0.0, 100.0),
     "rain_mm_h": (0.0, 310.0),
 }
 """Plausible values. Air, wind and rain reach about to the world records of weather stations
-(WMO archive, from memory: 56.7 C; 113 m/s in one gust; 305 mm in an hour); 75 m/s is past the
-strongest hourly means. A value outside is a fault of the file or of its units."""
+(WMO archive, from memory: -89.2 and 56.7 C; 113 m/s in one gust; 305 mm in an hour); 75 m/s is past
+the strongest hourly means. A value outside is a fault of the file or of its units."""
 
 DAY_S: Final = 86400.0
 HOURS_A_DAY: Final = 24
@@ -251,7 +251,7 @@ def constant(
     Parameters
     ----------
     air_c : float
-        Air temperature [C], -60 to 60.
+        Air temperature [C], -90 to 60.
     humidity_pct : float
         Relative humidity [%], 0 to 100.
     wind_m_s : float

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -12,6 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.errors import InputError
+from simulator.plan import plan_reference
 from simulator.sky.weather import QUANTITIES, RANGES, Weather, constant, design_day
 
 DAY_S = 86400.0
@@ -77,6 +79,15 @@ def test_constants_beyond_their_range_are_refused(name: str) -> None:
     for value in (low - 0.1, high + 0.1, float("nan")):
         with pytest.raises(ValueError, match=f"{name} must be"):
             mild(**{name: value})
+
+
+@pytest.mark.parametrize("name", QUANTITIES)
+def test_whatever_a_plan_may_say_the_weather_takes(name: str) -> None:
+    (about,) = [row for row in plan_reference() if row.key == f"weather.{name}"]
+    low, high = RANGES[name]
+    bounds = [float(word) for word in re.findall(r"-?\d+(?:\.\d+)?", about.kind)]
+    assert len(bounds) == 2, about.kind
+    assert low <= bounds[0] < bounds[1] <= high
 
 
 def test_values_run_straight_between_hours_and_stop_at_the_ends() -> None:

@@ -81,9 +81,9 @@ def test_times_with_their_own_offset_need_no_zone(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("row", "words"),
     [
-        ("2026-05-04T17:00,abc,65,2,75,0", "line 3: air_c holds 'abc'; expected a number from -60"),
+        ("2026-05-04T17:00,abc,65,2,75,0", "line 3: air_c holds 'abc'; expected a number from -90"),
         ("2026-05-04T17:00,,65,2,75,0", "line 3: air_c holds an empty cell"),
-        ("2026-05-04T17:00,nan,65,2,75,0", "line 3: air_c is nan, outside -60 to 60"),
+        ("2026-05-04T17:00,nan,65,2,75,0", "line 3: air_c is nan, outside -90 to 60"),
         ("2026-05-04T17:00,77,65,2,75,0", "not Fahrenheit or kelvin"),
         ("2026-05-04T17:00,10,165,2,75,0", "line 3: humidity_pct is 165, outside 0 to 100"),
         ("2026-05-04T17:00,10,65,-2,75,0", "wind_m_s is -2, outside 0 to 75"),

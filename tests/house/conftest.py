@@ -1,0 +1,27 @@
+"""What the tests of the house share: the checkout, and the modules of the installed package."""
+
+from __future__ import annotations
+
+import pkgutil
+from pathlib import Path
+
+import pytest
+
+import simulator
+
+ROOT = Path(__file__).resolve().parents[2]
+
+
+@pytest.fixture(scope="session")
+def root() -> Path:
+    """Give the checkout that these tests lie in; the package tested may be installed elsewhere."""
+    return ROOT
+
+
+def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
+    """Run a test that asks for `module_name` once for each module of the package."""
+    if "module_name" in metafunc.fixturenames:
+        found = pkgutil.walk_packages(simulator.__path__, "simulator.")
+        # Importing __main__ would run the program.
+        names = sorted(one.name for one in found if not one.name.endswith("__main__"))
+        metafunc.parametrize("module_name", ["simulator", *names])

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     Writer = Callable[["Walk", FilePath, str | None], list[FilePath]]
 
-STOP_ROUNDS = 8
+STOP_ROUNDS = 12
 """How often stops and arrival times may correct each other before the last answer is taken."""
 
 MOST_HALTS = 5
@@ -224,18 +224,20 @@ def walk_way(scene: Scene, way: Way) -> Walked:
         closed=scene.closed,
         reach_m=scene.plan.choices.refill_reach_m,
     )
+    halts: list[Halt] = []
     stops: tuple[Stop, ...] = ()
-    halts: tuple[Halt, ...] = ()
+    settled = False
     outcome = _simulate(scene, way.course, stops)
     reading = read_places(scene, nearby, outcome)
-    settled = False
     for _ in range(STOP_ROUNDS):
-        refills, _chosen = choose_refills(scene, nearby, reading, outcome)
-        halts = _halts(scene, way.course, nearby, reading, refills)
-        wanted = _in_order(refills, halts)
-        settled = wanted == stops
-        if settled:
-            break
+        wanted = _in_order(choose_refills(scene, nearby, reading, outcome), halts)
+        if wanted == stops:
+            halt = _halt(scene, way.course, nearby, reading, outcome, halts)
+            settled = halt is None
+            if halt is None:
+                break
+            halts.append(halt)
+            wanted = _in_order(list(stops), [halt])
         stops = wanted
         outcome = _simulate(scene, way.course, stops)
         reading = read_places(scene, nearby, outcome)
@@ -245,7 +247,7 @@ def walk_way(scene: Scene, way: Way) -> Walked:
         nearby=nearby,
         reading=reading,
         stops=stops,
-        halts=halts,
+        halts=tuple(halts),
         settled=settled,
     )
 
@@ -269,33 +271,32 @@ def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
     return outcome
 
 
-def _halts(
-    scene: Scene, course: Course, nearby: Nearby, reading: Reading, refills: list[Stop]
-) -> tuple[Halt, ...]:
-    """Add night halts one by one until the walk can go through."""
-    if not scene.plan.choices.halt:
-        return ()
+def _halt(
+    scene: Scene,
+    course: Course,
+    nearby: Nearby,
+    reading: Reading,
+    outcome: Outcome,
+    halts: list[Halt],
+) -> Halt | None:
+    """Find the next night halt, if the walk needs one more."""
+    if not scene.plan.choices.halt or len(halts) == MOST_HALTS:
+        return None
     gives = np.array(
         ["shelter" in scene.places.gives[place] for place in nearby.place.tolist()], dtype=bool
     )
-    halts: list[Halt] = []
-    while len(halts) < MOST_HALTS:
-        outcome = _simulate(scene, course, _in_order(refills, halts))
-        halt = next_halt(
-            outcome,
-            course=course,
-            conditions=scene.conditions,
-            depart_epoch_s=scene.depart_epoch_s,
-            longest_day_s=3600.0 * scene.plan.choices.longest_day_h,
-            nearby=nearby,
-            shelters=gives & reading.relied_on,
-            off_s=0.5 * reading.stop_s,
-            halts=halts,
-        )
-        if halt is None:
-            break
-        halts.append(_with_water(scene, halt))
-    return tuple(halts)
+    halt = next_halt(
+        outcome,
+        course=course,
+        conditions=scene.conditions,
+        depart_epoch_s=scene.depart_epoch_s,
+        longest_day_s=3600.0 * scene.plan.choices.longest_day_h,
+        nearby=nearby,
+        shelters=gives & reading.relied_on,
+        off_s=0.5 * reading.stop_s,
+        halts=halts,
+    )
+    return None if halt is None else _with_water(scene, halt)
 
 
 def _with_water(scene: Scene, halt: Halt) -> Halt:
@@ -308,7 +309,7 @@ def _with_water(scene: Scene, halt: Halt) -> Halt:
     return replace(halt, stop=replace(halt.stop, refill=True))
 
 
-def _in_order(refills: list[Stop], halts: tuple[Halt, ...] | list[Halt]) -> tuple[Stop, ...]:
+def _in_order(refills: list[Stop], halts: list[Halt]) -> tuple[Stop, ...]:
     """Refills and halts in the order of the way."""
     return tuple(sorted([*refills, *(halt.stop for halt in halts)], key=lambda stop: stop.step))
 

@@ -28,8 +28,6 @@ RELIED_ON_SHARE = 0.5
 TREATMENT_WAIT_S = 1800.0
 """Contact time of tablets, waited at the place [s]; 30 min, see body.water and the label."""
 
-MONEY_KINDS_GIVE = "food"
-
 
 @dataclass(frozen=True, slots=True)
 class Reading:
@@ -119,7 +117,7 @@ def _refusal(scene: Scene, place: int, state: bool | None) -> str:  # noqa: FBT0
 
 def choose_refills(
     scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome
-) -> tuple[list[Stop], NDArray[np.bool_]]:
+) -> list[Stop]:
     """Choose where to fill bottles so that the party never runs dry at least total time.
 
     Parameters
@@ -133,10 +131,8 @@ def choose_refills(
 
     Returns
     -------
-    stops : list of Stop
+    list of Stop
         In order along the way.
-    chosen : (C,) bool
-        The same, by nearby place.
     """
     gives = np.array(
         ["water" in scene.places.gives[place] for place in nearby.place.tolist()], dtype=bool
@@ -144,7 +140,7 @@ def choose_refills(
     usable = gives & reading.relied_on
     walkers = scene.walkers
     if not usable.any():
-        return [], np.zeros(nearby.place.size, dtype=bool)
+        return []
     need = _lost_ml(outcome)[nearby.step]
     treat = scene.places.needs_treatment[nearby.place]
     plan = plan_stops(
@@ -170,7 +166,7 @@ def choose_refills(
                 place=place,
             )
         )
-    return stops, plan.chosen
+    return stops
 
 
 def _clock(outcome: Outcome) -> NDArray[np.float64]:

@@ -58,7 +58,9 @@ def summarise(
     cold = halt_cold(scene, walked)
     one = total[:, 0]
     light_short_h = float((total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]).max()) / 3600.0
-    busy_dark = segments["dark"] & (walked.way.course.traffic == BUSY)
+    course = walked.way.course
+    beside = (course.traffic == BUSY) & ~scene.streets.ways.sidewalk[course.way]
+    busy_dark = segments["dark"] & beside
     loss = outcome.worst_deficit_ml / (10.0 * walkers.mass_kg)
     findings = Findings(
         loss_pct=float(loss.max()),
@@ -73,7 +75,7 @@ def summarise(
         halt_sheltered=all(halt.sheltered for halt in walked.halts),
         busy_dark_km=float(segments.loc[busy_dark, "run_m"].sum()) / 1000.0,
         event=scene.plan.event.kind,
-        unpriced=_unknown(scene),
+        unpriced=_unknown(scene, halts=bool(walked.halts)),
     )
     verdict = judge(findings)
     return {
@@ -124,7 +126,12 @@ def summarise(
 
 
 BUSY = 2
-"""Traffic code of busy roads without a pavement."""
+"""Traffic code of busy roads."""
+
+JUDGED = frozenset({"water_ml", "treats_ml", "light_h"})
+"""Columns of the bag list whose unknown cells the verdict hangs on."""
+
+JUDGED_WITH_HALT = JUDGED | {"warmth_clo"}
 
 
 def _route(scene: Scene, walked: Walked, segments: pd.DataFrame) -> dict[str, Any]:
@@ -182,11 +189,12 @@ def _water(scene: Scene, walked: Walked, findings: Findings) -> dict[str, Any]:
     }
 
 
-def _unknown(scene: Scene) -> tuple[str, ...]:
+def _unknown(scene: Scene, *, halts: bool) -> tuple[str, ...]:
     """Empty cells of the bag list that a sum depends on."""
     if scene.items is None:
         return ("what the bag holds: the plan names no list",)
-    return scene.carried.unknown
+    judged = JUDGED_WITH_HALT if halts else JUDGED
+    return tuple(text for text in scene.carried.unknown if text.split(" ", 1)[0] in judged)
 
 
 def _finite(value: float) -> float | None:

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.ground.walkable import HIGHWAYS, SURFACES
-from simulator.sky.sun import daylight_state
+from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
 from simulator.walk.engine import PACE_COSTS, Doing, Total
 
 if TYPE_CHECKING:
@@ -99,7 +99,7 @@ def hours_table(
 
     middle = conditions.at(depart_epoch_s + 0.5 * (edges[1:] + edges[:-1]))
     felt = middle.felt_c
-    states = np.atleast_1d(daylight_state(middle.sun_deg))
+    states = [DAYLIGHT_STATES[code] for code in daylight_state(middle.sun_deg).tolist()]
     step = np.clip(
         np.searchsorted(course.distance_m, distance[:-1], side="right") - 1, 0, course.run_m.size - 1
     )

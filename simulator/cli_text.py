@@ -157,7 +157,8 @@ def _figures(summary: Mapping[str, object], units: Units) -> Iterator[str]:
     water, food, light = (_table(summary, name) for name in ("water", "food", "light"))
     felt = _table(summary, "cold_heat")
     bridges = route.get("bridges")
-    crossings = f", {len(bridges)} bridges" if isinstance(bridges, list) else ""
+    count = len(bridges) if isinstance(bridges, list) else None
+    crossings = "" if count is None else f", {count} bridge{'' if count == 1 else 's'}"
     yield from _row(
         "way",
         f"{units.long(number(route.get('distance_km')) * 1000)}, "

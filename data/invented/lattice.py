@@ -1,4 +1,4 @@
-"""Streets as a bent lattice: rows and columns warped, thinned to leave dead ends, tied to others."""
+"""Streets as a bent lattice: warped rows and columns, thinned for dead ends, tied to others."""
 
 from __future__ import annotations
 
@@ -70,7 +70,7 @@ def waves(rng: np.random.Generator, wave_m: float, count: int = 5) -> Callable[[
             )
             for axis in (0, 1)
         ]
-        return np.column_stack(parts) / np.sqrt(count / 2)
+        return np.asarray(np.column_stack(parts) / np.sqrt(count / 2))
 
     return shift
 

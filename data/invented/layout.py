@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 START_KM = (-9.42, -0.22)
-HOME_KM = (10.35, 5.15)
+HOME_KM = (11.35, 5.85)
 HALF_WIDTH_KM = 14.0
 HALF_HEIGHT_KM = 9.0
 
@@ -28,6 +28,10 @@ CREST_Y = (-9.5, -7.0, -5.0, -2.6, -0.4, 1.6, 3.7, 6.2, 9.5)
 CREST_X = (2.6, 2.3, 2.2, 1.5, 0.7, 0.5, 0.15, -0.5, -0.8)
 CREST_RISE_M = (150.0, 170.0, 150.0, 195.0, 112.0, 215.0, 185.0, 205.0, 170.0)
 CREST_WIDTH_KM = (0.9, 0.85, 0.7, 0.75, 0.8, 0.75, 0.58, 0.85, 0.9)
+
+MOUND_KM = (-7.3, 1.05)  # the hill the old town stands on
+MOUND_RISE_M = 34.0
+MOUND_WIDTH_KM = 0.33
 
 LAKE_KM = (6.3, 7.0)
 LAKE_RADIUS_KM = 0.95
@@ -88,8 +92,8 @@ MOTORWAY = Road(
 
 TRUNK = Road(
     "Basin Expressway", "motorroad",
-    ((-2.95, 2.12), (-2.5, 2.2), (-1.7, 2.25), (-0.9, 2.3), (0.3, 2.35), (1.6, 2.5), (3.0, 3.0), (5.0, 3.3),
-     (6.4, 4.2), (7.7, 5.6), (9.2, 7.0), (11.5, 7.7), (13.9, 8.0)),
+    ((-2.95, 2.12), (-2.5, 2.2), (-1.7, 2.25), (-0.9, 2.3), (0.3, 2.35), (1.6, 2.5), (3.0, 3.0),
+     (5.0, 3.3), (6.4, 4.2), (7.7, 5.6), (9.2, 7.0), (11.5, 7.7), (13.9, 8.0)),
     under=((-0.95, 1.75),),
 )  # fmt: skip
 
@@ -100,6 +104,11 @@ RAIL = (
     (13.9, 7.4),
 )  # fmt: skip
 RAIL_BRIDGE = "Heronsgap Railway Bridge"
+# The walkway beside its rails: from Valley Road to it, and from it to Fennick Road's fields.
+RAIL_WALK = (
+    ((8.8, -1.0), (8.45, -0.62), (8.2, -0.3)),
+    ((8.72, 1.3), (9.15, 1.7), (9.75, 2.25), (10.45, 2.35)),
+)
 
 ROADS = (
     Road(
@@ -111,17 +120,24 @@ ROADS = (
     ),
     Road(
         "Saddle Road", "secondary",
-        ((-1.75, 0.95), (-1.25, 0.3), (-0.75, 0.55), (-0.35, -0.1), (0.1, 0.15), (0.45, -0.45),
-         (0.95, -0.15), (1.35, -0.6), (1.75, -0.05), (2.3, 0.35), (3.0, 0.45), (3.7, 0.55),
-         (5.2, 1.3), (6.6, 2.35), (8.3, 3.3), (9.4, 4.1), (10.4, 4.9), (12.1, 5.5),
+        ((-1.75, 0.95), (-1.3, 0.32), (-0.72, 0.42), (-0.42, -0.12), (-0.02, 0.2), (0.42, -0.38),
+         (0.95, -0.15), (1.35, -0.6), (1.75, -0.05), (2.3, 0.35), (3.0, 0.45), (3.7, 0.55)),
+    ),
+    Road(
+        "Fennick Road", "secondary",
+        ((3.7, 0.55), (5.2, 1.3), (6.6, 2.35), (8.3, 3.3), (9.4, 4.1), (10.4, 4.9), (12.1, 5.5),
          (13.9, 6.1)),
     ),
     Road(
         "Neck Road", "secondary",
-        ((-4.25, 2.75), (-3.4, 3.1), (-2.5, 3.25), (-1.6, 3.2), (-1.05, 3.75), (-0.5, 3.62),
-         (0.1, 3.66), (0.75, 3.7), (1.35, 4.05), (1.9, 3.7), (2.8, 4.1), (4.0, 4.15),
-         (5.6, 4.35), (7.6, 4.5), (8.9, 4.75), (10.4, 4.9)),
-        under=((-0.38, 0.62),),
+        ((-4.25, 2.75), (-3.4, 3.1), (-2.5, 3.25), (-1.6, 3.2), (-1.15, 3.72), (-0.85, 3.34),
+         (-0.42, 3.62), (0.1, 3.66), (0.85, 3.7), (1.3, 4.08), (1.75, 3.72), (2.35, 4.2),
+         (3.1, 3.95), (4.0, 4.15)),
+        under=((-0.4, 0.85),),
+    ),
+    Road(
+        "Sallow Road", "secondary",
+        ((4.0, 4.15), (5.6, 4.35), (7.6, 4.5), (8.9, 4.75), (10.4, 4.9)),
     ),
     Road(
         "Valley Road", "secondary",
@@ -312,8 +328,8 @@ DISTRICTS = (
     ),
     District(
         "Fennick", "suburb",
-        ((8.4, 3.6), (9.3, 3.0), (10.8, 3.1), (11.6, 4.2), (11.7, 5.6), (10.9, 6.5), (9.4, 6.2),
-         (8.4, 5.2)),
+        ((8.4, 3.6), (9.3, 3.0), (10.8, 3.1), (11.9, 4.2), (12.3, 5.6), (11.8, 6.5),
+         (10.6, 6.7), (9.4, 6.2), (8.4, 5.2)),
         38.0,
     ),
     District("Gap End", "village", ((0.1, -6.1),), 20.0, 0.55),
@@ -332,6 +348,20 @@ PARKS = {
     "Lantern Park": ((-5.1, 2.0), (-4.5, 1.7), (-4.1, 2.0), (-4.3, 2.6), (-4.9, 2.7)),
     "Weir Meadow": ((-5.4, -2.3), (-4.7, -2.5), (-4.3, -3.2), (-4.9, -3.5), (-5.6, -3.0)),
 }
+
+# Ways that differ from their neighbours: district, kind, changed tags, how many.
+EXCEPTIONS = (
+    ("Lantern Park", "footway", {"foot:conditional": "no @ (23:00-05:00)"}, 3),
+    ("Northbank", "residential", {"highway": "construction", "construction": "residential"}, 2),
+    ("Old Ossenford", "footway", {"oneway:foot": "yes"}, 1),
+    ("Overwater", "footway", {"foot": "private"}, 1),
+    ("Saltworks", "service", {"access": "no"}, 2),
+    ("Kettlegate", "cycleway", {"foot": "no"}, 1),
+    ("Weirside", "residential", {"access": "private", "foot": "yes"}, 1),
+    ("Westing", "residential", {"access": "destination"}, 2),
+    ("Southmead", "residential", {"access": "private"}, 2),
+    ("Fennick", "footway", {"access:conditional": "yes @ (06:00-22:00)"}, 1),
+)
 
 # Behind a fence with a locked gate: its streets join nothing outside.
 HARBOUR = ((-12.1, 2.35), (-11.55, 2.1), (-11.1, 2.2), (-11.2, 2.55), (-11.7, 2.75), (-12.05, 3.1))

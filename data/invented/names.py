@@ -5,20 +5,24 @@ from __future__ import annotations
 import numpy as np
 
 FIRST = (
-    "Alder Amber Ash Barley Beck Birch Bramble Bracken Briar Broad Burn Carr Chalk Cinder "
-    "Clay Clover Cobble Copper Coal Dapple Dew Dun Elder Ember Fallow Fen Fern Flax Flint Frost "
-    "Gall Gorse Grain Hale Harrow Hasp Haw Hazel Heather Hollin Hop Iron Ivy Kelp Kestrel Lark "
-    "Lime Ling Linnet Loam Mallow Marl Meadow Merrow Mist Moss Nettle Oat Osier Otter Peat Pebble "
-    "Plover Quern Quill Rowan Rush Rye Sallow Salt Sedge Shale Silver Slate Sloe Sorrel Sparrow "
-    "Stone Swallow Tallow Tansy Teasel Thistle Thorn Thrush Timber Umber Vetch Wax Wether "
-    "Whin Willow Wind Withy Wren Yarrow Yew"
-).split()
+    "Alder", "Amber", "Ash", "Barley", "Beck", "Birch", "Bramble", "Bracken", "Briar", "Broad",
+    "Burn", "Carr", "Chalk", "Cinder", "Clay", "Clover", "Cobble", "Copper", "Coal", "Dapple",
+    "Dew", "Dun", "Elder", "Ember", "Fallow", "Fen", "Fern", "Flax", "Flint", "Frost", "Gall",
+    "Gorse", "Grain", "Hale", "Harrow", "Hasp", "Haw", "Hazel", "Heather", "Hollin", "Hop",
+    "Iron", "Ivy", "Kelp", "Kestrel", "Lark", "Lime", "Ling", "Linnet", "Loam", "Mallow", "Marl",
+    "Meadow", "Merrow", "Mist", "Moss", "Nettle", "Oat", "Osier", "Otter", "Peat", "Pebble",
+    "Plover", "Quern", "Quill", "Rowan", "Rush", "Rye", "Sallow", "Salt", "Sedge", "Shale",
+    "Silver", "Slate", "Sloe", "Sorrel", "Sparrow", "Stone", "Swallow", "Tallow", "Tansy",
+    "Teasel", "Thistle", "Thorn", "Thrush", "Timber", "Umber", "Vetch", "Wax", "Wether", "Whin",
+    "Willow", "Wind", "Withy", "Wren", "Yarrow", "Yew",
+)  # fmt: skip
 SECOND = (
-    "acre bank beck bourne brook by combe cote croft dale den edge ell fall field fold ford garth "
-    "gate grove ham heath hill holm how hurst keld law ley lea mead mere more mouth nook over "
-    "pool ridge rise sett shaw side slade stead stock stow thorpe thwaite wade water wick with "
-    "wold worth yard"
-).split()
+    "acre", "bank", "beck", "bourne", "brook", "by", "combe", "cote", "croft", "dale", "den",
+    "edge", "ell", "fall", "field", "fold", "ford", "garth", "gate", "grove", "ham", "heath",
+    "hill", "holm", "how", "hurst", "keld", "law", "ley", "lea", "mead", "mere", "more", "mouth",
+    "nook", "over", "pool", "ridge", "rise", "sett", "shaw", "side", "slade", "stead", "stock",
+    "stow", "thorpe", "thwaite", "wade", "water", "wick", "with", "wold", "worth", "yard",
+)  # fmt: skip
 KINDS = {
     "city": ("Street", "Street", "Row", "Street", "Place", "Avenue", "Court"),
     "old": ("Lane", "Alley", "Gate", "Row", "Wynd", "Yard", "Passage", "Street"),

@@ -41,7 +41,7 @@ rain_mm_h = 0.2
 
 [event]
 kind = "power failure"               # no street lights, taps may lose pressure, shops shut
-closed = []                          # e.g. ["Old Ossen Bridge"]: names as on the map, or way numbers
+closed = []                          # e.g. ["Old Ossen Bridge"]: names on the map, way numbers
 
 [choices]
 rest_min_per_h = 10
@@ -57,7 +57,7 @@ BAG = """\
 item,purpose,tier,quantity,mass_g,volume_ml,price,expires,water_ml,treats_ml,energy_kcal,light_h,warmth_clo,power_wh,caution
 water bottle half litre full,water,basic,1,540,560,4.00,,500,,,,,,
 soft flask half litre empty,water,comfort,1,35,60,11.00,,0,,,,,,fill it before leaving
-purification tablets,water,basic,1,15,20,6.50,2029-04-30,,20000,,,,,wait as long as the label says; useless against chemicals
+purification tablets,water,basic,1,15,20,6.50,2029-04-30,,20000,,,,,wait as the label says
 oat bars,food,basic,3,62,75,1.40,2027-03-31,,,260,,,,
 nut mix,food,comfort,1,100,140,2.80,2027-01-31,,,600,,,,contains nuts
 foil blanket,warmth,basic,1,60,90,3.50,,,,,,,,
@@ -67,12 +67,12 @@ knitted gloves,warmth,basic,1,60,150,7.00,,,,,,0.05,,
 dry walking socks,warmth,basic,1,75,200,8.00,,,,,,,,
 head torch,light,basic,1,85,130,18.00,,,,,4,,,
 spare batteries,power,basic,1,36,25,4.50,2033-12-31,,,,,,,keep away from small children
-glow stick,light,basic,1,25,30,1.50,2028-06-30,,,,8,,,seen by others; too faint to walk by on rough ground
+glow stick,light,basic,1,25,30,1.50,2028-06-30,,,,8,,,to be seen by; too faint for rough ground
 whistle,signal,basic,1,10,15,3.00,,,,,,,,
 first-aid pouch,first aid,basic,1,140,300,14.00,2028-09-30,,,,,,,
 blister plasters,first aid,basic,1,15,25,5.50,2028-02-28,,,,,,,
 spigot key four-way,tool,comfort,1,95,60,9.50,,,,,,,,open only taps you have leave to use
-folding multi-tool,tool,comfort,1,150,70,,,,,,,,,blades may be forbidden in public where you walk: ask first
+folding multi-tool,tool,comfort,1,150,70,,,,,,,,,blades may be forbidden where you walk
 paper map of the way,paper,basic,1,45,60,5.00,,,,,,,,
 pencil,paper,basic,1,6,8,0.50,,,,,,,,
 power bank,power,comfort,1,190,130,16.00,,,,,,,18,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -43,7 +44,7 @@ def built(points: Floats) -> Bools:
 def stretch(points: Floats, label: Ints) -> list[tuple[Floats, int]]:
     """Cut a line where its segments' label changes; neighbours share the point between."""
     cuts = np.concatenate([[0], np.flatnonzero(np.diff(label)) + 1, [len(label)]])
-    return [(points[a : b + 1], int(label[a])) for a, b in zip(cuts[:-1], cuts[1:], strict=True)]
+    return [(points[a : b + 1], int(label[a])) for a, b in pairwise(cuts.tolist())]
 
 
 def with_points_at(points: Floats, distances: Sequence[float]) -> Floats:
@@ -82,13 +83,13 @@ def _over_water(points: Floats, margin_m: float) -> Bools:
     """Tell which segments touch the water or its bank, one unbroken run for each crossing."""
     fine = np.array([points[:-1] * (1 - s) + points[1:] * s for s in (0.0, 0.25, 0.5, 0.75, 1.0)])
     gap = water_gap_m(fine.reshape(-1, 2), 200.0).reshape(fine.shape[:2])
-    wet = (gap < 0).any(axis=0)
-    near = (gap < margin_m).any(axis=0)
-    grown = wet.copy()
+    lowest: Floats = np.min(gap, axis=0)
+    near = lowest < margin_m
+    grown: Bools = lowest < 0
     for _ in range(8):
         grown[1:] |= grown[:-1] & near[1:]
         grown[:-1] |= grown[1:] & near[:-1]
-    return np.asarray(grown)
+    return grown
 
 
 def draw(road: Road, points: Floats) -> list[Line]:
@@ -194,7 +195,7 @@ def expressway(others: Sequence[Floats], carriageways: Sequence[Floats]) -> list
     ):
         inner = int(np.argmin(np.hypot(*(part.points - joins[1]).T)))
         cuts = [0, inner, len(part.points) - 1]
-        for a, b in zip(cuts[:-1], cuts[1:], strict=True):
+        for a, b in pairwise(cuts):
             if b > a and (inner in (a, b)):
                 lines.append(Line(part.points[a : b + 1], part.tags, NEVER_MET))
     for way, join in zip(carriageways, joins[::-1], strict=True):  # east side first
@@ -229,16 +230,18 @@ def railway(roads: Sequence[Road], drawn: list[Floats]) -> tuple[list[Line], lis
             if np.min(np.hypot(*(part.points - spot).T)) < 1.2
         ]
         edges = sorted({0, *cuts, len(along) - 1})
-        for a, b in zip(edges[:-1], edges[1:], strict=True):
+        for a, b in pairwise(edges):
             lines.append(Line(part.points[a : b + 1], part.tags, NEVER_MET))
     return lines, drawn, spots
 
 
 def rail_walkway() -> list[Line]:
-    """Give the footway beside the rails on the railway bridge, with a path at either end."""
+    """Give the footway beside the rails on the railway bridge, and the paths that lead to it."""
     points = offset(spline(np.array(layout.RAIL) * 1000.0, STEP_M), -8.0)
     wet = np.flatnonzero(_over_water(points, ABUTMENT_M))
-    points = points[wet[0] - 18 : wet[-1] + 20]
+    points = points[wet[0] - 4 : wet[-1] + 6]
+    south, north = (np.array(path) * 1000.0 for path in layout.RAIL_WALK)
+    points = spline(np.vstack([south, points[::6], points[-1:], north]), STEP_M)
     bridge = _over_water(points, ABUTMENT_M).astype(np.int64)
     lines = []
     for part, label in stretch(points, bridge):

@@ -65,7 +65,7 @@ def offset(points: Floats, distance_m: Floats | float) -> Floats:
     ahead = np.gradient(points, axis=0)
     ahead /= np.hypot(ahead[:, 0], ahead[:, 1])[:, None]
     left = np.column_stack([-ahead[:, 1], ahead[:, 0]])
-    return points + left * np.reshape(distance_m, (-1, 1))
+    return np.asarray(points + left * np.reshape(distance_m, (-1, 1)))
 
 
 def inside(points: Floats, polygon: Floats) -> Bools:
@@ -152,12 +152,12 @@ class Segments:
         share = np.clip(np.sum((points[i] - self.start[j]) * along, axis=1) / length2, 0.0, 1.0)
         foot = self.start[j] + along * share[:, None]
         apart = np.hypot(*(points[i] - foot).T)
-        order = np.lexsort((j, apart, i))
-        first = order[np.unique(i[order], return_index=True)[1]]
-        first = first[apart[first] <= limit_m]
-        distance[i[first]] = apart[first]
-        nearest[i[first]] = foot[first]
-        piece[i[first]] = j[first]
+        np.minimum.at(distance, i, apart)
+        best = np.flatnonzero((apart == distance[i]) & (apart <= limit_m))
+        best = best[np.lexsort((-j[best], i[best]))]  # of equals the first piece is written last
+        nearest[i[best]] = foot[best]
+        piece[i[best]] = j[best]
+        distance[distance > limit_m] = np.inf
         return distance, nearest, piece
 
 

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
 
 from data.invented import layout, roads, styles
 from data.invented.frame import Bools, Floats
-from data.invented.lattice import Fabric, Run, weave
+from data.invented.lattice import Fabric, Run, Where, weave
 from data.invented.names import Names
 from data.invented.noding import Line
 from data.invented.shapes import Segments, inside, refine, resample, spline
@@ -25,6 +24,8 @@ from data.invented.terrain import (
 MOTORWAY_CLEAR_M = 48.0
 RAIL_CLEAR_M = 30.0
 BANK_CLEAR_M = 7.0
+STEPS_FROM_SLOPE = 0.06  # footways steeper than this become steps
+STEP_RISE_M = 0.17
 WHOLE = np.array([[-13.75, -8.75], [13.75, 8.75]]) * 1000.0
 
 
@@ -40,6 +41,20 @@ def forest(points: Floats) -> Bools:
     north = (y > 0.5) & (y < 8.6) & (x > crest - 0.62) & (x < crest + 1.25)
     south = (y < -0.9) & (y > -4.1) & (x > crest - 0.6) & (x < crest + 1.15)
     return np.asarray(north | south)
+
+
+def _region(within: list[Floats], without: list[Floats]) -> Where:
+    """Give a test: inside any of the first outlines, and outside all of the second."""
+
+    def test(points: Floats) -> Bools:
+        good = np.zeros(len(points), np.bool_)
+        for edge in within:
+            good |= inside(points, edge)
+        for edge in without:
+            good &= ~inside(points, edge)
+        return good
+
+    return test
 
 
 class Streets:
@@ -102,7 +117,7 @@ class Streets:
             tags = {"highway": "path", "surface": "compacted", "lit": "no", **name}
             if label:
                 tags = {
-                    "highway": "steps", "step_count": str(max(3, round(rise / 0.17))),
+                    "highway": "steps", "step_count": str(max(3, round(rise / STEP_RISE_M))),
                     "incline": "up", "handrail": "yes", "lit": "no", "surface": "wood", **name,
                 }  # fmt: skip
             lines.append(Line(part, tags))
@@ -117,11 +132,13 @@ class Streets:
             [line.points for line in self.lines if line.level == 0 and "highway" in line.tags]
         )
 
-    def _open_ground(self, steepest: float) -> Callable[[Floats], Bools]:
+    def _open_ground(self, steepest: float) -> Where:
         harbour, estate = km(*layout.HARBOUR), km(*layout.ESTATE)
 
         def clear(points: Floats) -> Bools:
-            good = (np.abs(points) < WHOLE[1]).all(axis=1)
+            good: Bools = (np.abs(points[:, 0]) < WHOLE[1, 0]) & (
+                np.abs(points[:, 1]) < WHOLE[1, 1]
+            )
             good &= water_gap_m(points, 400.0) > BANK_CLEAR_M
             good &= lake_share(points, layout.LAKE_RADIUS_KM, LAKE_PHASE) > 1.04
             for segments, distance_m in self._keep_off:
@@ -129,7 +146,7 @@ class Streets:
             good &= ~inside(points, harbour) & ~inside(points, estate)
             if steepest < 1.0:
                 gap = np.full(len(points), 3000.0)
-                east, north = points + [15.0, 0.0], points + [0.0, 15.0]
+                east, north = points + np.array([15.0, 0.0]), points + np.array([0.0, 15.0])
                 here = self.hills.height_m(points, gap)
                 slope = np.hypot(
                     self.hills.height_m(east, gap) - here, self.hills.height_m(north, gap) - here
@@ -143,11 +160,30 @@ class Streets:
         for run in runs:
             choices = styles.STUBS if run.family == 2 else styles.THROUGH[kind]
             tags = styles.pick(self.rng, self.names, choices)
-            self.lines.append(Line(refine(run.points), tags, zone=zone))
+            line = Line(refine(run.points), tags, zone=zone)
+            self.lines += self._with_steps(line) if tags["highway"] == "footway" else [line]
 
-    def fill(
-        self, kind: str, zone: str, box: Floats, region: Callable[[Floats], Bools], angle: float
-    ) -> None:
+    def _with_steps(self, line: Line) -> list[Line]:
+        """Turn the steep stretches of a footway into flights of steps."""
+        height = self.hills.height_m(line.points, np.full(len(line.points), 3000.0))
+        rise = np.diff(height)
+        run = np.hypot(*np.diff(line.points, axis=0).T)
+        parts = []
+        for part, label in roads.stretch(
+            line.points, (np.abs(rise) / run > STEPS_FROM_SLOPE).astype(np.int64)
+        ):
+            tags = dict(line.tags)
+            if label:
+                ends = self.hills.height_m(part[[0, -1]], np.full(2, 3000.0))
+                climb = float(ends[1] - ends[0])
+                tags |= {
+                    "highway": "steps", "step_count": str(max(3, round(abs(climb) / STEP_RISE_M))),
+                    "incline": "up" if climb > 0 else "down",
+                }  # fmt: skip
+            parts.append(Line(part, tags, zone=line.zone))
+        return parts
+
+    def fill(self, kind: str, zone: str, box: Floats, region: Where, angle: float) -> None:
         """Weave one district's streets."""
         fabric: Fabric = replace(styles.FABRICS[kind], angle_deg=angle)
         runs = weave(
@@ -172,35 +208,33 @@ class Streets:
                 )
             )
 
-        def in_park(points: Floats) -> Bools:
-            within = np.zeros(len(points), np.bool_)
-            for corners in parks.values():
-                within |= inside(points, corners)
-            return within
-
+        green = list(parks.values())
         for name, corners in parks.items():
-            self.fill("park", name, corners, lambda p, c=corners: inside(p, c), 30.0)
-        outlines = [(district, roads.outline(district)) for district in layout.DISTRICTS]
+            self.fill("park", name, corners, _region([corners], []), 30.0)
         taken: list[Floats] = []
-        for district, edge in outlines:
-            done = tuple(taken)
-
-            def region(
-                points: Floats, edge: Floats = edge, done: tuple[Floats, ...] = done
-            ) -> Bools:
-                within = inside(points, edge) & ~in_park(points)
-                for other in done:
-                    within &= ~inside(points, other)
-                return within
-
+        for district in layout.DISTRICTS:
+            edge = roads.outline(district)
+            region = _region([edge], [*green, *taken])
             self.fill(district.kind, district.name, edge, region, district.angle_deg)
             taken.append(edge)
         self.fill("forest", "Bracken Wood", WHOLE, forest, 12.0)
 
         def country(points: Floats) -> Bools:
-            return ~roads.built(points) & ~forest(points) & ~in_park(points)
+            return ~roads.built(points) & ~forest(points) & ~_region(green, [])(points)
 
         self.fill("country", "", WHOLE, country, -9.0)
+
+    def exceptions(self) -> None:
+        """Give some ways tags of their own: works, one-ways, private ones, closing times."""
+        for zone, kind, changes, count in layout.EXCEPTIONS:
+            fit = [
+                number
+                for number, line in enumerate(self.lines)
+                if line.zone == zone and line.tags.get("highway") == kind and len(line.points) > 5
+            ]
+            for number in self.rng.permutation(len(fit))[:count].tolist():
+                line = self.lines[fit[number]]
+                self.lines[fit[number]] = replace(line, tags={**line.tags, **changes})
 
     def apart(self) -> None:
         """Draw what joins nothing: the island, the fenced harbour; and ferries, the estate."""

@@ -67,11 +67,12 @@ FABRICS: Mapping[str, Fabric] = {
         (74.0, 92.0), warp_m=30.0, wave_m=380.0, jitter_m=17.0, keep=0.66, snap_m=30.0, step_m=16.0
     ),
     "terraces": Fabric(
-        (132.0, 232.0), warp_m=40.0, wave_m=1000.0, jitter_m=7.0, keep=0.78, snap_m=46.0, step_m=31.0
+        (132.0, 232.0), warp_m=40.0, wave_m=1000.0, jitter_m=7.0, keep=0.78, snap_m=46.0,
+        step_m=33.0,
     ),
     "suburb": Fabric(
         (162.0, 250.0), warp_m=78.0, wave_m=850.0, jitter_m=12.0, keep=0.5, snap_m=60.0, stubs=0.34,
-        step_m=26.0
+        step_m=29.0
     ),
     "works": Fabric((190.0, 260.0), warp_m=10.0, jitter_m=5.0, keep=0.6, snap_m=70.0, step_m=32.0),
     "village": Fabric(

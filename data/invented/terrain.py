@@ -1,4 +1,4 @@
-"""Hills: a valley floor, a ridge with a gap where the river goes through, waves, and a river bed."""
+"""Hills: a valley floor, a ridge with a gap for the river, waves, and a river bed."""
 
 from __future__ import annotations
 
@@ -83,6 +83,8 @@ class Hills:
         ridge = rise * (1 + 0.05 * small) * np.exp(-0.5 * (past / width) ** 2)
         land = water + 3.0 + 16.0 * far + near * (ridge + 3.5 * small)
         land += far * 20.0 * np.log1p(np.exp(1.3 * broad))
+        mound = np.hypot(x - layout.MOUND_KM[0], y - layout.MOUND_KM[1]) / layout.MOUND_WIDTH_KM
+        land += near * layout.MOUND_RISE_M * np.exp(-0.5 * mound**2)
         land = self._with_lake(points, land)
         bank = np.clip((gap_m + 4.0) / 16.0, 0.0, 1.0)
         return np.asarray(

@@ -10,7 +10,7 @@ from data.invented import layout, roads
 from data.invented.frame import Bools, Floats, Ints
 from data.invented.names import Names
 from data.invented.noding import Line, Web, knot, pieces_of_network
-from data.invented.shapes import offset, refine, resample, spline
+from data.invented.shapes import chainage, near_pairs, offset, resample, spline
 from data.invented.streets import Streets
 from data.invented.styles import Tags
 from data.invented.terrain import (
@@ -26,6 +26,7 @@ from data.invented.terrain import (
 SEED = 20261118
 APART = ("Mere Island", "Saltworks Harbour")  # zones that join nothing, on purpose
 FARTHEST_TIE_M = 420.0
+CULVERT_M = 16.0
 SMALLEST_PIECE = 40  # smaller loose pieces are left out
 NOT_ON_FOOT = ("motorway", "motorway_link", "trunk", "construction")
 
@@ -62,7 +63,7 @@ def on_foot(tags: Tags) -> bool:
     """Tell whether this generator means a way to be walked."""
     if tags.get("highway", "motorway") in NOT_ON_FOOT:
         return False
-    return tags.get("access") != "private" or "foot" in tags
+    return tags.get("foot", tags.get("access", "yes")) not in ("private", "no", "use_sidepath")
 
 
 def _pieces(web: Web) -> tuple[Ints, Ints, int]:
@@ -98,12 +99,12 @@ def _ties(web: Web, barriers: Floats) -> list[Line]:
         nodes = np.flatnonzero(piece == number)
         if len(nodes) < SMALLEST_PIECE or apart[nodes].any():
             continue
-        gaps = np.hypot(*(web.xy[nodes][:, None] - web.xy[home][None]).transpose(2, 0, 1))
-        for place in np.argsort(gaps, axis=None, kind="stable")[:4000:40].tolist():
-            a, b = divmod(place, len(home))
-            if gaps[a, b] > FARTHEST_TIE_M:
+        a, b = near_pairs(web.xy[nodes], web.xy[home], FARTHEST_TIE_M)
+        gaps = np.hypot(*(web.xy[nodes[a]] - web.xy[home[b]]).T)
+        for place in np.argsort(gaps, kind="stable")[:4000:40].tolist():
+            if gaps[place] > FARTHEST_TIE_M:
                 break
-            path = resample(web.xy[[nodes[a], home[b]]], 25.0)
+            path = resample(web.xy[[nodes[a[place]], home[b[place]]]], 25.0)
             if _clear(path, barriers):
                 tags = {"highway": "path", "surface": "ground", "lit": "no"}
                 lines.append(Line(path, tags))
@@ -138,6 +139,25 @@ def degrees(web: Web) -> Ints:
     return degree
 
 
+SIGNALS = {"highway": "crossing", "crossing": "traffic_signals", "tactile_paving": "yes"}
+ZEBRA = {"highway": "crossing", "crossing": "uncontrolled", "crossing:markings": "zebra"}
+CROSSING_SHARE = {"primary": 0.5, "secondary": 0.3, "tertiary": 0.12}
+# Upper bounds of a draw between 0 and 1, and what stands in the way then.
+OBSTACLES: dict[str, tuple[tuple[float, Tags], ...]] = {
+    "track": (
+        (0.14, {"barrier": "gate", "access": "yes"}),
+        (0.18, {"barrier": "gate", "access": "private", "locked": "yes"}),
+        (0.21, {"barrier": "cattle_grid"}),
+    ),
+    "footway": ((0.06, {"barrier": "bollard"}), (0.08, {"barrier": "cycle_barrier"})),
+    "cycleway": ((0.06, {"barrier": "bollard"}),),
+    "path": (
+        (0.06, {"barrier": "kissing_gate", "foot": "yes"}),
+        (0.10, {"barrier": "stile"}),
+    ),
+}
+
+
 def _node_tags(web: Web, streets: Streets) -> dict[int, Tags]:
     """Tag crossings, gates, level crossings and turning places."""
     rng = streets.rng
@@ -146,32 +166,21 @@ def _node_tags(web: Web, streets: Streets) -> dict[int, Tags]:
     for spot in streets.level_crossings:
         node = int(np.argmin(np.hypot(*(web.xy - spot).T)))
         tagged[node] = {"railway": "level_crossing", "crossing:barrier": "full"}
-    signals = {"highway": "crossing", "crossing": "traffic_signals", "tactile_paving": "yes"}
-    zebra = {"highway": "crossing", "crossing": "uncontrolled", "crossing:markings": "zebra"}
     for chain, tags in zip(web.chains, web.tags, strict=True):
         kind = tags.get("highway", "")
-        if kind in roads.MAIN_KINDS and tags.get("lit") == "yes":
+        if kind in CROSSING_SHARE and tags.get("lit") == "yes":
             meets = chain[1:-1][degree[chain[1:-1]] >= 3]
-            share = {"primary": 0.5, "secondary": 0.3, "tertiary": 0.12}[kind]
-            for node in meets.tolist():
-                if node not in tagged and rng.random() < share:
-                    tagged[node] = dict(signals if rng.random() < 0.6 else zebra)
-        ends = [int(n) for n in chain[[0, -1]] if degree[n] == 1 and int(n) not in tagged]
+            for node in meets[rng.random(len(meets)) < CROSSING_SHARE[kind]].tolist():
+                tagged.setdefault(node, dict(SIGNALS if rng.random() < 0.6 else ZEBRA))
+        ends = [int(node) for node in chain[[0, -1]] if degree[node] == 1]
         if kind == "residential" and ends and rng.random() < 0.5:
-            tagged[ends[0]] = {"highway": "turning_circle"}
-        if len(chain) < 4 or int(chain[1]) in tagged:
-            continue
-        node, draw = int(chain[1]), rng.random()
-        if kind == "track" and draw < 0.10:
-            tagged[node] = {"barrier": "gate", "access": "yes"}
-        elif kind == "track" and draw < 0.13:
-            tagged[node] = {"barrier": "gate", "access": "private", "locked": "yes"}
-        elif kind in ("footway", "cycleway") and draw < 0.06:
-            tagged[node] = {"barrier": "bollard"}
-        elif kind == "path" and draw < 0.06:
-            tagged[node] = {"barrier": "kissing_gate", "foot": "yes"}
-        elif kind == "path" and draw < 0.09:
-            tagged[node] = {"barrier": "stile"}
+            tagged.setdefault(ends[0], {"highway": "turning_circle"})
+        if kind in OBSTACLES and len(chain) > 3:
+            draw = rng.random()
+            for bound, obstacle in OBSTACLES[kind]:
+                if draw < bound:
+                    tagged.setdefault(int(chain[1]), dict(obstacle))
+                    break
     _lock(web, tagged)
     return tagged
 
@@ -223,12 +232,20 @@ def _areas() -> list[tuple[Floats, Tags]]:
     return areas
 
 
-def _waters() -> list[Line]:
+def _waters(drawn: list[Line]) -> list[Line]:
     river = spline(river_line(), 80.0)
     lines = [Line(river, {"waterway": "river", "name": layout.RIVER_NAME}, roads.NEVER_MET)]
     for name, path in layout.STREAMS.items():
-        points = refine(spline(np.array(path) * 1000.0, 30.0))
-        lines.append(Line(points, {"waterway": "stream", "name": name}, roads.NEVER_MET))
+        points = spline(np.array(path) * 1000.0, 24.0)
+        over = [line.points for line in drawn if {"highway", "railway"} & line.tags.keys()]
+        places = np.array([place for place, _, _ in roads.meetings(points, over)])
+        along = chainage(points)
+        middle = (along[1:] + along[:-1]) / 2
+        below = (np.abs(middle[:, None] - places[None]) < CULVERT_M).any(axis=1)
+        for part, label in roads.stretch(points, below.astype(np.int64)):
+            tags = {"waterway": "stream", "name": name}
+            tags |= {"tunnel": "culvert", "layer": "-1"} if label else {}
+            lines.append(Line(part, tags, roads.NEVER_MET))
     return lines
 
 
@@ -240,6 +257,7 @@ def build(seed: int = SEED) -> Town:
     streets = Streets(rng, hills, names)
     streets.by_hand()
     streets.districts()
+    streets.exceptions()
     streets.apart()
     web = knot(streets.lines)
     barriers = np.vstack(
@@ -249,5 +267,5 @@ def build(seed: int = SEED) -> Town:
             if line.level == roads.NEVER_MET and line.tags.get("tunnel") != "yes"
         ]
     )
-    web = _without_scraps(knot([*streets.lines, *_ties(web, barriers), *_waters()]))
+    web = _without_scraps(knot([*streets.lines, *_ties(web, barriers), *_waters(streets.lines)]))
     return Town(web, _areas(), _node_tags(web, streets), hills, rng, names)

@@ -232,7 +232,7 @@ def _no_way(plan: Plan, reason: str, chosen: argparse.Namespace) -> int:
         write_text(stage / SUMMARY, text)
     if chosen.json:
         _say_json(text)
-    _complain(f"no way home on this map: {reason}")
+    _complain(reason)
     return NO_WAY
 
 

@@ -148,14 +148,17 @@ def test_no_way_home_ends_with_three_and_says_what_is_known(
     write_town: TownWriter, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],
 ) -> None:  # fmt: skip
-    pretend(monkeypatch, NoWayHomeError("the river stops it"))
+    pretend(monkeypatch, NoWayHomeError("no way home: the river stops it"))
     out = tmp_path / "out"
     assert cli.main(["plan", str(write_town()), "--out", str(out), "--json"]) == 3
     caught = capsys.readouterr()
-    assert caught.err == "no way home on this map: the river stops it\n"
+    assert caught.err == "no way home: the river stops it\n"
     known = json.loads((out / "summary.json").read_text())
     assert known == json.loads(caught.out)
-    assert known["verdict"] == {"level": "stay and wait", "reasons": ["the river stops it"]}
+    assert known["verdict"] == {
+        "level": "stay and wait",
+        "reasons": ["no way home: the river stops it"],
+    }
     assert set(known["inputs"]) == {"plan.toml", "town.osm", "heights.tif", "bag.csv"}
     assert listing(out) == ["summary.json"]
 

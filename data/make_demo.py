@@ -14,7 +14,7 @@ import numpy as np
 from data.invented import layout
 from data.invented.frame import lat_lon, to_lon_lat
 from data.invented.mapfile import NOTE, Drawing, write
-from data.invented.papers import BAG, PLAN
+from data.invented.papers import BAG, plan_text
 from data.invented.places import put
 from data.invented.terrain import CELL_M, heights_grid, write_raster
 from data.invented.town import SEED, Town, build
@@ -54,7 +54,14 @@ def make(folder: Path) -> None:
     west, north = -layout.HALF_WIDTH_KM * 1000.0, layout.HALF_HEIGHT_KM * 1000.0
     write_raster(folder / "heights.tif", grid, CELL_M, west, north)
     start, home = lat_lon(*layout.START_KM), lat_lon(*layout.HOME_KM)
-    plan = PLAN.format(start=list(start), home=list(home))
+    plan = plan_text(
+        "Ossenford to Fennick on foot",
+        "town.osm.pbf",
+        start,
+        home,
+        start_is="an office in The Exchange",
+        home_is="a house in Fennick, beyond the ridge",
+    )
     (folder / "plan.toml").write_text(plan, encoding="utf-8", newline="\n")
     (folder / "bag.csv").write_text(BAG, encoding="utf-8", newline="\n")
 

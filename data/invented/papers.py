@@ -2,20 +2,20 @@
 
 from __future__ import annotations
 
-PLAN = """\
+_PLAN = """\
 # The walk home from work on the day the power failed. Every line can be changed.
 # The place is invented: at these coordinates is open sea.
-title = "Ossenford to Fennick on foot"
+title = "{title}"
 units = "metric"                     # or "us" for miles, feet, ounces in what is printed
 
 [trip]
-start = {start}           # latitude, longitude: an office in The Exchange
-home = {home}           # a house in Fennick, beyond the ridge
+start = {start}           # latitude, longitude: {start_is}
+home = {home}           # {home_is}
 via = []                             # places to pass, in order, e.g. a school
 depart = 2026-11-18T16:30:00         # clock time where the walk starts; it is dark soon after
 
 [map]
-extract = "town.osm.pbf"             # streets and places, OpenStreetMap data
+extract = "{extract}"             # streets and places, OpenStreetMap data
 elevation = ["heights.tif"]          # heights; without them the ground counts as flat
 smoothing_m = 30                     # evens out the noise of the survey
 
@@ -80,3 +80,23 @@ charging cable,power,comfort,1,20,40,4.00,,,,,,,,
 hygiene wipes,hygiene,basic,1,,110,2.20,2027-11-30,,,,,,,
 small coins and notes,other,basic,1,60,30,,,,,,,,,card readers stop with the power
 """
+
+
+def plan_text(
+    title: str,
+    extract: str,
+    start: tuple[float, float],
+    home: tuple[float, float],
+    *,
+    start_is: str,
+    home_is: str,
+) -> str:
+    """Give a commented plan.toml; start and home are lat, lon in degrees."""
+    return _PLAN.format(
+        title=title,
+        extract=extract,
+        start=list(start),
+        home=list(home),
+        start_is=start_is,
+        home_is=home_is,
+    )

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from simulator.report.content import bridge_spans, longest_dry_m, places_of, units_of
-from simulator.report.sheet import daylight_words
+from simulator.report.rows import daylight_words
 from simulator.report.subject import Track, Walk
 from simulator.report.units import duration, energy
 

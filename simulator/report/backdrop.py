@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -12,6 +12,9 @@ from matplotlib.collections import PolyCollection
 from numpy.typing import NDArray
 
 from simulator.report.style import FAINT, GREY, PALE
+
+if TYPE_CHECKING:
+    from simulator.ground.extract import Line
 
 FloatArray = NDArray[np.float64]
 
@@ -29,6 +32,8 @@ RANKS: tuple[tuple[frozenset[str], float, str], ...] = (
 """Highway values, line weight [pt] and grey of each rank; all others are drawn last, finest."""
 
 FINEST = (0.25, PALE)
+FLOWING = frozenset({"river", "canal"})
+"""Values of ``waterway`` drawn as a course."""
 POINTS_DRAWN = 45_000
 """Most street points on one map: keeps the drawing small and quick in any city."""
 CORRIDOR_SHARE = 0.07
@@ -122,7 +127,8 @@ def ranked(streets: Any) -> NDArray[np.int8]:  # noqa: ANN401 - an earlier room'
         ],
         dtype=np.int8,
     )
-    return of_value[np.asarray(streets.ways.highway)[streets.way]]
+    of_segment: NDArray[np.int8] = of_value[np.asarray(streets.ways.highway)[streets.way]]
+    return of_segment
 
 
 def draw_streets(
@@ -190,42 +196,39 @@ def _distance_from(
     return off
 
 
-def _areas_and_lines(
-    lines: Any,  # noqa: ANN401 - pairs of (tags, lon and lat), offered by the walk or not
-) -> Iterator[tuple[str, bool, FloatArray]]:
-    for tags, lonlat in lines or ():
-        kind = _ground_kind(tags)
-        coordinates = np.asarray(lonlat, dtype=np.float64)
-        if kind and coordinates.shape[0] > 1:
-            closed = bool((coordinates[0] == coordinates[-1]).all())
-            yield kind, closed and not (kind == "water" and "waterway" in tags), coordinates
+def _areas_and_lines(lines: Iterable[Line]) -> Iterator[tuple[str, bool, Line]]:
+    for line in lines:
+        kind = _ground_kind(line.tags)
+        if kind and line.lon.size > 1:
+            closed = bool(line.lon[0] == line.lon[-1] and line.lat[0] == line.lat[-1])
+            yield kind, closed and line.tags.get("waterway") not in FLOWING, line
 
 
 def _ground_kind(tags: Mapping[str, str]) -> str:
-    if tags.get("natural") == "water" or tags.get("waterway") in {"river", "canal", "riverbank"}:
+    if tags.get("natural") == "water" or tags.get("waterway") in {*FLOWING, "riverbank"}:
         return "water"
     if tags.get("leisure") == "park" or tags.get("landuse") == "forest":
         return "green"
     return "green" if tags.get("natural") == "wood" else ""
 
 
-def draw_ground(ax: Axes, lines: Any, plane: Plane) -> None:  # noqa: ANN401 - as above
+def draw_ground(ax: Axes, lines: Iterable[Line], plane: Plane) -> None:
     """Draw water with level hatching and green with stipple, if the walk offers any.
 
     Parameters
     ----------
     ax : Axes
         Limits already fixed, in metres of `plane`.
-    lines : sequence of (mapping, ndarray), optional
-        OSM tags and (K, 2) longitude and latitude [deg].
+    lines : iterable of Line
+        Tagged lines and outlines of the extract.
     plane : Plane
         The projection.
     """
     (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
     rivers: list[FloatArray] = []
     areas: dict[str, list[FloatArray]] = {"water": [], "green": []}
-    for kind, area, lonlat in _areas_and_lines(lines):
-        shape = plane.project(lonlat[:, 0], lonlat[:, 1])
+    for kind, area, line in _areas_and_lines(lines):
+        shape = plane.project(line.lon, line.lat)
         low, high = shape.min(axis=0), shape.max(axis=0)
         if high[0] < x0 or low[0] > x1 or high[1] < y0 or low[1] > y1:
             continue

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Any
+from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -54,7 +54,7 @@ def attribution_of(walk: Walk) -> str:
 
 
 def given_by(value: object) -> tuple[str, ...]:
-    """What a place gives, from a table cell.
+    """Read what a place gives from a table cell.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def places_of(walk: Walk) -> pd.DataFrame:
     given = [given_by(value) for value in table["gives"]]
     return table.assign(
         used=used,
-        given=given,
+        given=pd.Series(given, dtype=object),
         glyph=[first_given(words) for words in given],
         mark=[str(count) if stop else "" for stop, count in zip(used, used.cumsum(), strict=True)],
     )
@@ -125,8 +125,28 @@ def bridge_spans(walk: Walk) -> list[tuple[float, float, str]]:
     return spans
 
 
-def stretches(walk: Walk, *, shortest_m: float = 150.0, most: int = 40) -> list[dict[str, Any]]:
-    """The way as its streets in order; slivers are taken into the stretch before them.
+class Stretch(NamedTuple):
+    """A street walked along.
+
+    Attributes
+    ----------
+    street : str
+        Its name, or its class in brackets.
+    start_m, length_m : float
+        Where it is entered, and how far it is followed [m].
+    ascent_m, descent_m : float
+        Climb and fall on it [m].
+    """
+
+    street: str
+    start_m: float
+    length_m: float
+    ascent_m: float
+    descent_m: float
+
+
+def stretches(walk: Walk, *, shortest_m: float = 150.0, most: int = 40) -> list[Stretch]:
+    """Name the way by its streets in order; slivers join the stretch before them.
 
     Parameters
     ----------
@@ -139,39 +159,45 @@ def stretches(walk: Walk, *, shortest_m: float = 150.0, most: int = 40) -> list[
 
     Returns
     -------
-    list of dict
-        ``street``, ``highway``, ``start_m``, ``length_m``, ``ascent_m``, ``descent_m``.
+    list of Stretch
+        In walking order; they cover the way.
     """
     steps = walk.segments
-    names = np.array([clean(n) for n in steps["street"].astype(str)], dtype=object)
-    kinds = steps["highway"].astype(str).to_numpy()
-    labels = np.array([n or f"({k})" for n, k in zip(names, kinds, strict=True)], dtype=object)
-    run = steps["run_m"].to_numpy(np.float64)
-    start = steps["distance_m"].to_numpy(np.float64)
-    rise = steps["rise_m"].to_numpy(np.float64)
-    kept: list[dict[str, Any]] = []
+    labels = np.array(
+        [
+            clean(name) or f"(unnamed {kind})"
+            for name, kind in zip(steps["street"], steps["highway"], strict=True)
+        ],
+        dtype=object,
+    )
+    run, rise, start = (
+        steps[name].to_numpy(np.float64) for name in ("run_m", "rise_m", "distance_m")
+    )
+    kept: list[Stretch] = []
     for first, after, label in runs(labels):
-        length = float(run[first:after].sum())
-        up = float(np.clip(rise[first:after], 0, None).sum())
-        down = float(np.clip(-rise[first:after], 0, None).sum())
-        if kept and (length < shortest_m or kept[-1]["street"] == label):
-            kept[-1]["length_m"] += length
-            kept[-1]["ascent_m"] += up
-            kept[-1]["descent_m"] += down
-            continue
-        kept.append(
-            {
-                "street": label,
-                "highway": kinds[first],
-                "start_m": float(start[first]),
-                "length_m": length,
-                "ascent_m": up,
-                "descent_m": down,
-            }
-        )
+        here = slice(first, after)
+        length = float(run[here].sum())
+        up = float(np.maximum(rise[here], 0.0).sum())
+        down = float(np.maximum(-rise[here], 0.0).sum())
+        this = Stretch(str(label), float(start[first]), length, up, down)
+        if kept and (length < shortest_m or kept[-1].street == label):
+            kept.append(_joined(kept.pop(), this))
+        elif len(kept) == 1 and kept[0].length_m < shortest_m:
+            kept = [_joined(kept[0], this)._replace(street=this.street)]
+        else:
+            kept.append(this)
     if len(kept) > most:
         return stretches(walk, shortest_m=2.0 * shortest_m, most=most)
     return kept
+
+
+def _joined(first: Stretch, second: Stretch) -> Stretch:
+    """Lengthen a stretch by the one after it."""
+    return first._replace(
+        length_m=first.length_m + second.length_m,
+        ascent_m=first.ascent_m + second.ascent_m,
+        descent_m=first.descent_m + second.descent_m,
+    )
 
 
 def longest_dry_m(walk: Walk, track: Track) -> tuple[float, float]:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Hashable
 from datetime import UTC, datetime
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
@@ -17,7 +18,8 @@ from numpy.typing import NDArray
 
 from simulator.files import csv_text
 from simulator.report.content import attribution_of, bridge_spans, places_of
-from simulator.report.sheet import daylight_words, sheet_of
+from simulator.report.rows import daylight_words
+from simulator.report.sheet import sheet_of
 from simulator.report.subject import Track, Walk, hour_letter
 from simulator.report.words import clean
 
@@ -137,15 +139,12 @@ def json_text(value: object) -> str:
 
 
 def _plain(value: object) -> object:
-    if isinstance(value, np.ndarray):
+    if isinstance(value, np.ndarray | np.generic):
         return _plain(value.tolist())
-    if isinstance(value, np.generic):
-        return _plain(value.item())
     if isinstance(value, dict):
         return {str(key): _plain(inner) for key, inner in value.items()}
-    if isinstance(value, list | tuple | set | frozenset):
-        inner = [_plain(entry) for entry in value]
-        return sorted(inner, key=str) if isinstance(value, set | frozenset) else inner
+    if isinstance(value, list | tuple):
+        return [_plain(inner) for inner in value]
     if isinstance(value, float):
         return round(value, SUMMARY_DIGITS) + 0.0 if math.isfinite(value) else None
     if value is None or isinstance(value, bool | int):
@@ -180,9 +179,9 @@ def route_geojson(walk: Walk) -> str:
     def position(along_m: FloatArray) -> list[list[float]]:
         points = track.lonlat_at(along_m).round(DEGREE_DIGITS)
         if not heights:
-            return points.tolist()
+            return [list(point) for point in points.tolist()]
         up = np.interp(along_m, track.along_m, track.height_m).round(1)
-        return np.column_stack([points, up]).tolist()
+        return [list(point) for point in np.column_stack([points, up]).tolist()]
 
     way = position(track.along_m)
     time = walk.summary["time"]
@@ -229,28 +228,7 @@ def route_geojson(walk: Walk) -> str:
                 },
             )
         )
-    for row in places_of(walk).to_dict("records"):
-        features.append(
-            _feature(
-                "Point",
-                [round(float(row["lon"]), DEGREE_DIGITS), round(float(row["lat"]), DEGREE_DIGITS)],
-                {
-                    "what": "place",
-                    "kind": clean(row["kind"]),
-                    "name": clean(row["name"]),
-                    "osm": clean(row["osm"]),
-                    "gives": list(row["given"]),
-                    "open": str(row["open"]),
-                    "hours": clean(row["hours"]),
-                    "along_km": round(float(row["along_km"]), 3),
-                    "off_m": round(float(row["off_m"]), 0),
-                    "used": bool(row["used"]),
-                    "needs_treatment": bool(row["needs_treatment"]),
-                    "needs_key": bool(row["needs_key"]),
-                    "why": clean(row["why"]),
-                },
-            )
-        )
+    features.extend(_place_feature(row) for row in places_of(walk).to_dict("records"))
     west, south = track.lon.min(), track.lat.min()
     east, north = track.lon.max(), track.lat.max()
     box = [round(float(edge), DEGREE_DIGITS) for edge in (west, south, east, north)]
@@ -272,6 +250,28 @@ def _feature(kind: str, coordinates: object, properties: dict[str, Any]) -> dict
     }
 
 
+def _place_feature(row: dict[Hashable, Any]) -> dict[str, Any]:
+    return _feature(
+        "Point",
+        [round(float(row["lon"]), DEGREE_DIGITS), round(float(row["lat"]), DEGREE_DIGITS)],
+        {
+            "what": "place",
+            "kind": clean(row["kind"]),
+            "name": clean(row["name"]),
+            "osm": clean(row["osm"]),
+            "gives": list(row["given"]),
+            "open": str(row["open"]),
+            "hours": clean(row["hours"]),
+            "along_km": round(float(row["along_km"]), 3),
+            "off_m": round(float(row["off_m"]), 0),
+            "used": bool(row["used"]),
+            "needs_treatment": bool(row["needs_treatment"]),
+            "needs_key": bool(row["needs_key"]),
+            "why": clean(row["why"]),
+        },
+    )
+
+
 def route_gpx(walk: Walk) -> str:
     """Give the way as a GPX 1.1 track with times, and hours and places as waypoints.
 
@@ -289,8 +289,8 @@ def route_gpx(walk: Walk) -> str:
     heights = _known_heights(walk, track)
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
-        f'<gpx version="1.1" creator="walkhome" xmlns="{GPX_SPACE}" xmlns:xsi="{XSI_SPACE}" '
-        f'xsi:schemaLocation="{GPX_SPACE} {GPX_SCHEMA}">',
+        f'<gpx version="1.1" creator="walkhome" xmlns="{GPX_SPACE}" xmlns:xsi="{XSI_SPACE}"',
+        f' xsi:schemaLocation="{GPX_SPACE} {GPX_SCHEMA}">',
         _gpx_metadata(walk, track),
     ]
     times = track.whole_hours_s()
@@ -344,7 +344,7 @@ def _waypoint(
     heights: bool,
     elapsed_s: float,
     name: str,
-    kind: str,  # noqa: FBT001
+    kind: str,
 ) -> str:
     lon, lat = track.lonlat_at(np.array([along_m]))[0]
     ele = f"<ele>{np.interp(along_m, track.along_m, track.height_m):.1f}</ele>" if heights else ""
@@ -354,7 +354,7 @@ def _waypoint(
     )
 
 
-def _gpx_place(row: dict[str, Any]) -> str:
+def _gpx_place(row: dict[Hashable, Any]) -> str:
     name, kind = clean(row["name"]), clean(row["kind"])
     needs = [
         word

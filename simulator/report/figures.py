@@ -1,4 +1,4 @@
-"""Figures of the walk besides the map: height profile, hour-by-hour ledger, refill strip."""
+"""Height profile and refill strip, against distance."""
 
 from __future__ import annotations
 
@@ -17,10 +17,11 @@ from simulator.report.style import (
     INK,
     PALE,
     PAPER,
+    axes_size_pt,
     in_ink,
     new_axes,
 )
-from simulator.report.subject import SECONDS_PER_HOUR, Track, Walk, hour_letter, runs
+from simulator.report.subject import Track, Walk, hour_letter, runs
 from simulator.report.units import Units
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
 
@@ -29,8 +30,10 @@ FloatArray = NDArray[np.float64]
 WIDTH_IN = 7.09
 LEAST_SPAN_M = 60.0
 """Least height shown, so that flat ground looks flat [m]."""
-NAMED_SHARE = 0.05
-"""A band of light narrower than this share of the way gets no word."""
+CLOCK_PT = 27.0
+"""Room one clock time takes on the axis [pt]."""
+WORD_PT = 33.0
+"""A band of light narrower than this gets no word [pt]."""
 
 
 @in_ink
@@ -111,7 +114,7 @@ def _light_bands(ax: Axes, walk: Walk, x: FloatArray, y: FloatArray, base: float
         )
         if first:
             ax.axvline(x[first], color=INK, lw=0.6, ls=(0, (4, 2)), zorder=3)
-        if (x[after] - x[first]) / x[-1] > NAMED_SHARE:
+        if (x[after] - x[first]) / x[-1] * axes_size_pt(ax)[0] > WORD_PT:
             ax.text(
                 (x[first] + x[after]) / 2.0,
                 0.985,
@@ -127,9 +130,12 @@ def _light_bands(ax: Axes, walk: Walk, x: FloatArray, y: FloatArray, base: float
 
 
 def _unlit(ax: Axes, walk: Walk, x: FloatArray) -> None:
-    """A bar along the foot where the way is dark and no street lamp is known."""
+    """Draw a bar along the foot where the way is dark and no street light is counted on."""
     steps = walk.segments
-    unlit = steps["dark"].to_numpy(bool) & (steps["lit"].to_numpy() != 1)
+    if "unlit" in steps:
+        unlit = steps["unlit"].to_numpy(bool)
+    else:
+        unlit = steps["dark"].to_numpy(bool) & (steps["lit"].to_numpy() != 1)
     strip = blended_transform_factory(ax.transData, ax.transAxes)
     for first, after, is_unlit in runs(unlit):
         if is_unlit:
@@ -168,164 +174,36 @@ def _stops(ax: Axes, walk: Walk, track: Track, y: FloatArray, units: Units) -> N
 def _hour_axis(ax: Axes, track: Track, units: Units) -> None:
     """Clock times along the top where each hour of the ledger begins."""
     times = track.whole_hours_s()
-    at = track.along_at(times) / units.long_m
+    whole = track.length_m / units.long_m
     over = ax.get_xaxis_transform()
-    for index, (along, when) in enumerate(zip(at, times, strict=True), start=1):
-        ax.plot([along, along], [1.035, 1.065], color=INK, lw=0.7, transform=over, clip_on=False)
+    room = CLOCK_PT / axes_size_pt(ax)[0] * whole
+    marks = [(0.0, f"A\n{track.clock(0.0):%H:%M}", "left")]
+    marks += [
+        (float(at), f"{hour_letter(index)}\n{track.clock(float(when)):%H:%M}", "center")
+        for index, (at, when) in enumerate(
+            zip(track.along_at(times) / units.long_m, times, strict=True), start=1
+        )
+    ]
+    home = (whole, f"home\n{track.clock(track.duration_s):%H:%M}", "right")
+    written = -room
+    for at, words, side in [*marks, home]:
+        ax.plot([at, at], [1.035, 1.065], color=INK, lw=0.7, transform=over, clip_on=False)
+        is_end = side != "center"
+        clear = at - written >= room * (1.4 if written == 0.0 else 1.0)
+        before_home = whole - at >= 1.4 * room
+        if not is_end and not (clear and before_home):
+            continue
+        written = at
         ax.annotate(
-            f"{hour_letter(index)}\n{track.clock(float(when)):%H:%M}",
-            (float(along), 1.075),
+            words,
+            (at, 1.075),
             xycoords=over,
-            ha="center",
+            ha=side,
             va="bottom",
-            fontsize=7.0,
             linespacing=1.15,
+            fontweight="bold" if is_end else "normal",
             annotation_clip=False,
         )
-    for along, when, side in (
-        (0.0, 0.0, "left"),
-        (track.length_m / units.long_m, track.duration_s, "right"),
-    ):
-        word = (
-            f"A\n{track.clock(when):%H:%M}"
-            if side == "left"
-            else f"home\n{track.clock(when):%H:%M}"
-        )
-        near = at.size and np.abs(at - along).min() < 0.045 * track.length_m / units.long_m
-        if not near:
-            ax.annotate(
-                word,
-                (along, 1.075),
-                xycoords=over,
-                ha=side,
-                va="bottom",
-                fontsize=7.0,
-                fontweight="bold",
-                linespacing=1.15,
-                annotation_clip=False,
-            )
-
-
-@in_ink
-def ledger(
-    walk: Walk, ax: Axes | None = None, *, size_in: tuple[float, float] | None = None
-) -> Axes:
-    """Draw the hourly budgets of water, food energy, light and warmth, one above the other.
-
-    What is left stands up as outlined bars; what is short hangs down, hatched.
-
-    Parameters
-    ----------
-    walk : Walk
-        What to draw.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float), optional
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Invisible axes that hold one inset for each budget.
-    """
-    if ax is None:
-        ax = new_axes(size_in or (WIDTH_IN, 4.6), (0.62, 0.50, 0.10, 0.22))
-    ax.set_axis_off()
-    units, hours = units_of(walk), walk.hours
-
-    def column(name: str) -> FloatArray:
-        return hours[name].to_numpy(np.float64)
-
-    water = units.volume_ml
-    budgets = (
-        (
-            f"water ({units.volume_name})",
-            column("water_left_ml") / water,
-            column("water_short_ml") / water,
-        ),
-        ("food (kcal)", column("eaten_kcal"), column("energy_short_kcal")),
-        ("light (h)", column("light_left_h"), column("light_short_h")),
-    )
-    rows = len(budgets) + 1
-    height = 1.0 / (rows + 0.28 * (rows - 1))
-    count = len(hours)
-    for row, (label, left, short) in enumerate(budgets):
-        panel = ax.inset_axes((0.0, 1.0 - height - row * 1.28 * height, 1.0, height))
-        _budget(panel, left, short, label)
-        _hour_ticks(panel, walk, named=False)
-    panel = ax.inset_axes((0.0, 0.0, 1.0, height))
-    for name, style, word in (("air_c", (0, (3, 1.5)), "air"), ("felt_c", "solid", "felt")):
-        degrees = np.array([units.temperature(c) for c in column(name)])
-        panel.step(
-            np.arange(count + 1),
-            np.append(degrees, degrees[-1]),
-            where="post",
-            color=INK,
-            lw=1.2,
-            ls=style,
-            label=word,
-        )
-    panel.margins(x=0.0, y=0.3)
-    panel.set_ylabel(f"warmth ({units.temperature_name})")
-    panel.legend(loc="upper right", ncols=2, fontsize=7.0, borderaxespad=0.0)
-    _hour_ticks(panel, walk, named=True)
-    panel.set_xlabel("hour of the walk, with the clock time at its start")
-    return ax
-
-
-def _budget(panel: Axes, left: FloatArray, short: FloatArray, label: str) -> None:
-    middle = np.arange(left.size) + 0.5
-    panel.bar(middle, left, width=0.72, facecolor=PAPER, edgecolor=INK, lw=0.9, zorder=2)
-    panel.bar(
-        middle,
-        -short,
-        width=0.72,
-        facecolor=PAPER,
-        edgecolor=ACCENT,
-        hatch="//////",
-        lw=0.9,
-        zorder=2,
-    )
-    panel.axhline(0.0, color=INK, lw=0.8, zorder=3)
-    panel.set_ylabel(label)
-    low, high = -float(np.nanmax(short, initial=0.0)), float(np.nanmax(left, initial=0.0))
-    span = max(high - low, 1e-6)
-    panel.set_ylim(low - 0.10 * span if low < 0 else 0.0, high + 0.12 * span)
-    panel.locator_params(axis="y", nbins=4)
-    if low < 0:
-        worst = int(np.nanargmax(short))
-        panel.annotate(
-            "short",
-            (worst + 0.5, -short[worst]),
-            xytext=(0, 3),
-            textcoords="offset points",
-            ha="center",
-            va="bottom",
-            color=ACCENT,
-            fontweight="bold",
-            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
-            zorder=4,
-        )
-
-
-def _hour_ticks(panel: Axes, walk: Walk, *, named: bool) -> None:
-    track = Track(walk)
-    count = len(walk.hours)
-    panel.set_xlim(0.0, count)
-    panel.set_xticks(np.arange(count))
-    labels = [f"{hour_letter(h)}\n{track.clock(h * SECONDS_PER_HOUR):%H:%M}" for h in range(count)]
-    panel.set_xticklabels(labels if named else [""] * count, ha="left" if named else "center")
-    for hour, state in enumerate(walk.hours["daylight"]):
-        if state in {"twilight", "night"}:
-            panel.axvspan(
-                hour,
-                hour + 1,
-                facecolor="none",
-                edgecolor=FAINT,
-                hatch=HATCH[state],
-                lw=0.0,
-                zorder=0,
-            )
 
 
 @in_ink

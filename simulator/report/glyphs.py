@@ -78,6 +78,7 @@ def draw_glyphs(
     *,
     used: bool = False,
     faint: bool = False,
+    halo: bool = False,
     zorder: float = 6.0,
     clip: bool = True,
 ) -> None:
@@ -95,11 +96,15 @@ def draw_glyphs(
         Whether the walk stops there.
     faint : bool
         Draw thinner and in grey: passed by, or known to be shut.
+    halo : bool
+        Clear the ground under the mark.
     zorder : float
         Drawing order.
     clip : bool
         Whether marks are cut at the edge of the axes.
     """
+    if halo:
+        ax.plot(x, y, "o", ms=7.5, mfc=PAPER, mec="none", zorder=zorder - 0.2, clip_on=clip)
     if used:
         ax.plot(x, y, "o", ms=11.5, mfc=PAPER, mec=INK, mew=1.3, zorder=zorder - 0.1, clip_on=clip)
     ax.plot(
@@ -107,10 +112,10 @@ def draw_glyphs(
         y,
         linestyle="none",
         marker=GLYPHS[given],
-        ms=6.2 if used else 5.2,
+        ms=6.4 if used else 6.0,
         mfc="none",
         mec=GREY if faint else INK,
-        mew=1.15 if used else (0.6 if faint else 0.9),
+        mew=1.2 if used else (0.75 if faint else 1.0),
         zorder=zorder,
         clip_on=clip,
     )
@@ -137,7 +142,7 @@ class Labels:
     """Mean advance of the figures' font; a little wide, so that boxes do not touch."""
 
     def paper(self, x: FloatArray, y: FloatArray) -> FloatArray:
-        """Data coordinates to points on paper, (N, 2) [pt]."""
+        """Turn data coordinates into points on paper, (N, 2) [pt]."""
         (x0, x1), (y0, y1) = self.ax.get_xlim(), self.ax.get_ylim()
         width, height = self.size_pt
         return np.column_stack([(x - x0) / (x1 - x0) * width, (y - y0) / (y1 - y0) * height])
@@ -149,6 +154,11 @@ class Labels:
     def reserve(self, x0: float, y0: float, x1: float, y1: float) -> None:
         """Mark a box on paper [pt] that labels should not cover."""
         self._boxes.append((x0, y0, x1, y1))
+
+    def reserve_marks(self, points: FloatArray, half_pt: float) -> None:
+        """Mark a square round each point, data coordinates (N, 2), that labels should not cover."""
+        for x, y in self.paper(points[:, 0], points[:, 1]):
+            self.reserve(x - half_pt, y - half_pt, x + half_pt, y + half_pt)
 
     def place(
         self,
@@ -189,27 +199,16 @@ class Labels:
         bool
             Whether it was written.
         """
-        at = self.paper(np.array([x]), np.array([y]))[0]
         wide = len(text) * size * self.CHARACTER_EM + 3.0
-        high = size * 1.25
-        cost, box, distance = min(
-            (
-                self._try(at, radius, turn, wide, high)
-                for radius in away
-                for turn in np.arange(16) * np.pi / 8.0
-            ),
-            key=lambda tried: tried[0],
-        )
-        if cost >= _COVERING and not must:
+        spot = self.spot(x, y, wide=wide, high=size * 1.25, away=away, must=must)
+        if spot is None:
             return False
-        self._boxes.append(box)
         ink = ACCENT if accent else INK
-        middle = ((box[0] + box[2]) / 2.0 - at[0], (box[1] + box[3]) / 2.0 - at[1])
         line = {"arrowstyle": "-", "lw": 0.5, "color": ink, "shrinkA": 0, "shrinkB": 3}
         self.ax.annotate(
             text,
             (x, y),
-            xytext=middle,
+            xytext=spot[:2],
             textcoords="offset points",
             ha="center",
             va="center",
@@ -218,9 +217,53 @@ class Labels:
             color=ink,
             zorder=9,
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.7},
-            arrowprops=line if leader and distance > min(away) else None,
+            arrowprops=line if leader and spot[2] > min(away) else None,
         )
         return True
+
+    def spot(
+        self,
+        x: float,
+        y: float,
+        *,
+        wide: float,
+        high: float,
+        away: Sequence[float],
+        must: bool = True,
+    ) -> tuple[float, float, float] | None:
+        """Find and reserve the freest box near a point.
+
+        Parameters
+        ----------
+        x, y : float
+            The point, data coordinates.
+        wide, high : float
+            Size of the box [pt].
+        away : sequence of float
+            Distances from the point to the box that are tried [pt]; from 0, the box may lie over
+            the point.
+        must : bool
+            Take the best place even where it covers something.
+
+        Returns
+        -------
+        (float, float, float) or None
+            Offset of the box's middle from the point, and the distance tried [pt].
+        """
+        at = self.paper(np.array([x]), np.array([y]))[0]
+        tried = [
+            self._try(at, radius, turn, wide, high)
+            for radius in away
+            for turn in np.arange(16) * np.pi / 8.0
+        ]
+        if min(away) <= 0.0:
+            over = (at[0] - wide / 2, at[1] - high / 2, at[0] + wide / 2, at[1] + high / 2)
+            tried.insert(0, (self._cost(over, lines=False), over, 0.0))
+        cost, box, distance = min(tried, key=lambda one: one[0])
+        if cost >= _COVERING and not must:
+            return None
+        self._boxes.append(box)
+        return (box[0] + box[2]) / 2.0 - at[0], (box[1] + box[3]) / 2.0 - at[1], distance
 
     def _try(
         self, at: FloatArray, radius: float, turn: float, wide: float, high: float
@@ -231,13 +274,14 @@ class Labels:
         box = (x - wide / 2.0, y - high / 2.0, x + wide / 2.0, y + high / 2.0)
         return self._cost(box) + radius * 0.02 + abs(up) * 0.05, box, radius
 
-    def _cost(self, box: tuple[float, float, float, float]) -> float:
+    def _cost(self, box: tuple[float, float, float, float], *, lines: bool = True) -> float:
+        """How much a box would cover: outside the frame, marks and labels, the way's line."""
         x0, y0, x1, y1 = box
         width, height = self.size_pt
         cost = 0.0
         if x0 < 0 or y0 < 0 or x1 > width or y1 > height:
             cost += 40.0
-        for points in self._busy:
+        for points in self._busy if lines else ():
             inside = (
                 (points[:, 0] > x0)
                 & (points[:, 0] < x1)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from typing import Any
 
 import numpy as np
-import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
@@ -13,7 +12,7 @@ from numpy.typing import NDArray
 from simulator.report.backdrop import Plane, draw_ground, draw_streets
 from simulator.report.content import attribution_of, bridge_spans, places_of, units_of
 from simulator.report.glyphs import GIVES, Labels, draw_glyphs
-from simulator.report.style import INK, PAPER, axes_size_pt, in_ink, new_axes
+from simulator.report.style import INK, PAPER, POINTS_PER_INCH, axes_size_pt, in_ink, new_axes
 from simulator.report.subject import Track, Walk, hour_letter, runs
 from simulator.report.units import Units
 from simulator.report.words import drawable
@@ -22,12 +21,22 @@ from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
 FloatArray = NDArray[np.float64]
 
 WIDTH_IN = 7.09
+FLATTEST = 0.42
+"""Least height of a map over its width."""
+EDGE_IN = 0.02
 MARGIN_SHARE = 0.07
-KEY_IN = 0.26
-KEY_ROW_PT = 17.0
-KEY_CHARACTER_PT = 4.15
+KEY_ROW_PT = 15.0
+SOURCE_ROW_PT = 10.0
+KEY_CHARACTER_PT = 4.1
+KEY_MARK_PT = 17.0
+KEY_GAP_PT = 5.0
+WAY_DASHES: dict[str, Any] = {"day": "solid", "twilight": (0, (1.2, 1.2)), "night": None}
+"""Inside of the double line by daylight; none leaves it solid."""
+KEY_WORDS = (*WAY_DASHES, "hour", "bridge", *GIVES, "planned stop")
 SMALLEST_FRAME_M = 600.0
 SHORT_BRIDGE_M = 12.0
+FURNITURE_PT = 60.0
+CROWDED_PT = 16.0
 BRIDGES_NAMED = 6
 
 
@@ -58,7 +67,10 @@ def route_map(
         Coordinates in metres east and north of the middle of the way.
     """
     if ax is None:
-        ax = new_axes((width_in, height_in), (0.02, KEY_IN + 0.02, 0.02, 0.02))
+        ax = new_axes(
+            (width_in, height_in),
+            (EDGE_IN, EDGE_IN + _key_depth_in(width_in), EDGE_IN, EDGE_IN),
+        )
     track = Track(walk)
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
     middle = (way.min(axis=0) + way.max(axis=0)) / 2.0
@@ -66,20 +78,54 @@ def route_map(
     way_m = plane.project(way[:, 0], way[:, 1])
     size = axes_size_pt(ax)
     _frame(ax, way_m, size)
-    draw_ground(ax, getattr(walk, "lines", None), plane)
+    draw_ground(ax, walk.lines, plane)
     draw_streets(ax, walk.streets, plane, way_m)
     labels = Labels(ax, size)
     labels.keep_clear(*_evenly(way_m, size, ax).T)
-    _furniture(ax, labels, way_m, units_of(walk), attribution_of(walk))
+    _furniture(ax, labels, way_m, units_of(walk))
     _way(ax, walk, track, plane)
     _bridges(ax, walk, track, plane)
-    _places(ax, walk, plane, labels)
-    _ends(ax, track, plane, labels)
-    _hours(ax, track, plane, labels)
+    ends = plane.project(track.lon[[0, -1]], track.lat[[0, -1]])
+    hours = plane.project(*track.lonlat_at(track.along_at(track.whole_hours_s())).T)
+    _end_marks(ax, ends, labels)
+    _hour_marks(ax, hours, labels)
+    _passed(ax, walk, plane)
+    _stops(ax, walk, plane, labels)
+    _end_times(ends, track, labels)
+    _hour_times(hours, ends[1], track, labels)
     _distances(ax, track, plane, labels, units_of(walk))
     _bridge_names(walk, track, plane, labels)
-    _key(ax)
+    _key(ax, size[0], drawable(attribution_of(walk), longest=120))
     return ax
+
+
+def fitting_height_in(walk: Walk, width_in: float, most_in: float) -> float:
+    """Choose a map height that suits the way's shape.
+
+    Parameters
+    ----------
+    walk : Walk
+        What will be drawn.
+    width_in : float
+        Width of the figure [in].
+    most_in : float
+        Most height there is [in].
+
+    Returns
+    -------
+    float
+        Height of the figure with its key [in].
+    """
+    way = np.asarray(walk.path_lonlat, dtype=np.float64)
+    span = np.maximum(np.ptp(way, axis=0), 1e-9)
+    aspect = float(span[1] / (span[0] * np.cos(np.radians(way[:, 1].mean()))))
+    wanted = width_in * min(max(aspect * 1.15, FLATTEST), 1.6) + _key_depth_in(width_in)
+    return min(wanted, most_in)
+
+
+def _key_depth_in(width_in: float) -> float:
+    width_pt = (width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH
+    return (len(_key_rows(width_pt)) * KEY_ROW_PT + SOURCE_ROW_PT) / POINTS_PER_INCH
 
 
 def _frame(ax: Axes, way_m: FloatArray, size: tuple[float, float]) -> None:
@@ -121,10 +167,9 @@ def _way(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
     states = daylight_state(walk.segments["sun_elevation_deg"].to_numpy(np.float64))
     for first, after, state in runs(states):
         stretch = points[first : after + 1]
-        if DAYLIGHT_STATES[state] == "night":
-            continue
-        dashes: Any = "solid" if DAYLIGHT_STATES[state] == "day" else (0, (1.2, 1.2))
-        ax.plot(stretch[:, 0], stretch[:, 1], color=PAPER, lw=1.9, zorder=3.2, linestyle=dashes)
+        dashes = WAY_DASHES[DAYLIGHT_STATES[state]]
+        if dashes is not None:
+            ax.plot(stretch[:, 0], stretch[:, 1], color=PAPER, lw=1.9, zorder=3.2, linestyle=dashes)
 
 
 def _across(track: Track, plane: Plane, along_m: FloatArray, half_m: float) -> FloatArray:
@@ -139,13 +184,15 @@ def _across(track: Track, plane: Plane, along_m: FloatArray, half_m: float) -> F
 
 
 def _distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: Units) -> None:
-    """A tick across the way each km or mile, a number each fifth."""
+    """Draw a tick across the way each km or mile, a number each fifth."""
     marks = np.arange(1, int(track.length_m // units.long_m) + 1)
     if marks.size == 0:
         return
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / labels.size_pt[0]
     for number, tick in zip(
-        marks, _across(track, plane, marks * units.long_m, 3.4 * metres_per_pt), strict=True
+        marks,
+        _across(track, plane, marks.astype(np.float64) * units.long_m, 4.6 * metres_per_pt),
+        strict=True,
     ):
         fifth = number % 5 == 0
         ax.plot(tick[:, 0], tick[:, 1], color=INK, lw=1.1 if fifth else 0.6, zorder=3.3)
@@ -187,40 +234,49 @@ def _bridge_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> Non
             labels.place(float(x), float(y), text, away=(9.0, 16.0, 26.0, 40.0), must=False)
 
 
-def _places(ax: Axes, walk: Walk, plane: Plane, labels: Labels) -> None:
+def _passed(ax: Axes, walk: Walk, plane: Plane) -> None:
+    """Draw the places that are passed by, small and grey."""
     places = places_of(walk)
-    if places.empty:
-        return
-    points = plane.project(places["lon"].to_numpy(np.float64), places["lat"].to_numpy(np.float64))
-    used = places["used"].to_numpy(bool)
-    shut = (places["open"] == "no").to_numpy(bool)
+    passed = places[~places["used"]]
+    points = plane.project(passed["lon"].to_numpy(np.float64), passed["lat"].to_numpy(np.float64))
     for given in GIVES:
-        mine = (places["glyph"] == given).to_numpy(bool)
-        for is_used, is_shut in ((False, True), (False, False), (True, False)):
-            chosen = mine & (used == is_used) & ((shut == is_shut) | is_used)
-            if chosen.any():
-                draw_glyphs(
-                    ax,
-                    points[chosen, 0],
-                    points[chosen, 1],
-                    given,
-                    used=is_used,
-                    faint=not is_used,
-                    zorder=6.5 if is_used else 2.5,
-                )
-    stops: pd.DataFrame = places[places["used"]]
-    stop_points = points[used]
-    labels.keep_clear(stop_points[:, 0], stop_points[:, 1])
-    for (x, y), mark in zip(stop_points, stops["mark"], strict=True):
-        labels.place(float(x), float(y), str(mark), size=8.0, weight="bold", away=(7.0, 11.0, 18.0))
+        mine = (passed["glyph"] == given).to_numpy(bool)
+        draw_glyphs(ax, points[mine, 0], points[mine, 1], given, faint=True, halo=True, zorder=2.5)
 
 
-def _ends(ax: Axes, track: Track, plane: Plane, labels: Labels) -> None:
-    both = plane.project(track.lon[[0, -1]], track.lat[[0, -1]])
-    ax.plot(*both[0], marker="s", ms=8.0, mfc=PAPER, mec=INK, mew=1.8, zorder=7)
-    ax.plot(*both[1], marker="s", ms=8.0, mfc=INK, mec=PAPER, mew=0.8, zorder=7)
-    labels.keep_clear(both[:, 0], both[:, 1])
-    for (x, y), word, when in zip(both, ("start", "home"), (0.0, track.duration_s), strict=True):
+def _stops(ax: Axes, walk: Walk, plane: Plane, labels: Labels) -> None:
+    """Draw the planned stops, ringed and numbered, moved aside where a mark is in their way."""
+    places = places_of(walk)
+    stops = places[places["used"]]
+    points = plane.project(stops["lon"].to_numpy(np.float64), stops["lat"].to_numpy(np.float64))
+    metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / labels.size_pt[0]
+    for (x, y), given, mark in zip(points, stops["glyph"], stops["mark"], strict=True):
+        spot = labels.spot(float(x), float(y), wide=13.0, high=13.0, away=(0.0, 4.0, 9.0, 15.0))
+        across, up, moved = spot or (0.0, 0.0, 0.0)
+        at = np.array([[x + across * metres_per_pt, y + up * metres_per_pt]])
+        if moved:
+            ax.plot([x, at[0, 0]], [y, at[0, 1]], color=INK, lw=0.6, zorder=6.0)
+        draw_glyphs(ax, at[:, 0], at[:, 1], given, used=True, zorder=6.5)
+        labels.place(
+            float(at[0, 0]),
+            float(at[0, 1]),
+            str(mark),
+            size=8.0,
+            weight="bold",
+            away=(7.0, 10.0),
+            leader=False,
+        )
+
+
+def _end_marks(ax: Axes, ends: FloatArray, labels: Labels) -> None:
+    """Draw the start as an open square and home as a full one."""
+    ax.plot(*ends[0], marker="s", ms=8.0, mfc=PAPER, mec=INK, mew=1.8, zorder=7)
+    ax.plot(*ends[1], marker="s", ms=8.0, mfc=INK, mec=PAPER, mew=0.8, zorder=7)
+    labels.reserve_marks(ends, 5.0)
+
+
+def _end_times(ends: FloatArray, track: Track, labels: Labels) -> None:
+    for (x, y), word, when in zip(ends, ("start", "home"), (0.0, track.duration_s), strict=True):
         labels.place(
             float(x),
             float(y),
@@ -231,15 +287,11 @@ def _ends(ax: Axes, track: Track, plane: Plane, labels: Labels) -> None:
         )
 
 
-def _hours(ax: Axes, track: Track, plane: Plane, labels: Labels) -> None:
-    """A lettered disc where each hour of the ledger begins, with its clock time."""
-    times = track.whole_hours_s()
-    if times.size == 0:
-        return
-    points = plane.project(*track.lonlat_at(track.along_at(times)).T)
-    ax.plot(points[:, 0], points[:, 1], "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9, zorder=7.5)
-    labels.keep_clear(points[:, 0], points[:, 1])
-    for index, ((x, y), when) in enumerate(zip(points, times, strict=True), start=1):
+def _hour_marks(ax: Axes, hours: FloatArray, labels: Labels) -> None:
+    """Draw a lettered disc where each hour of the ledger begins."""
+    ax.plot(hours[:, 0], hours[:, 1], "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9, zorder=7.5)
+    labels.reserve_marks(hours, 5.5)
+    for index, (x, y) in enumerate(hours, start=1):
         ax.annotate(
             hour_letter(index),
             (x, y),
@@ -249,31 +301,37 @@ def _hours(ax: Axes, track: Track, plane: Plane, labels: Labels) -> None:
             fontweight="bold",
             zorder=8,
         )
-        labels.place(
-            float(x),
-            float(y),
-            f"{track.clock(float(when)):%H:%M}",
-            size=8.0,
-            away=(8.0, 13.0, 20.0, 30.0),
-        )
+
+
+def _hour_times(hours: FloatArray, home: FloatArray, track: Track, labels: Labels) -> None:
+    """Write the clock time beside each disc; next to home, home's own label says it."""
+    from_home = labels.paper(hours[:, 0], hours[:, 1]) - labels.paper(home[:1], home[1:])
+    crowded = np.hypot(from_home[:, 0], from_home[:, 1]) < CROWDED_PT
+    for (x, y), when, near in zip(hours, track.whole_hours_s(), crowded, strict=True):
+        if not near:
+            labels.place(
+                float(x),
+                float(y),
+                f"{track.clock(float(when)):%H:%M}",
+                size=8.0,
+                away=(8.0, 13.0, 20.0, 30.0),
+            )
 
 
 def _nice_length(metres: float) -> float:
-    """The largest 1, 2 or 5 times a power of ten that is not longer."""
+    """Find the largest 1, 2 or 5 times a power of ten that is not longer."""
     power = 10.0 ** np.floor(np.log10(metres))
     return float(max(step * power for step in (1.0, 2.0, 5.0) if step * power <= metres))
 
 
-def _furniture(ax: Axes, labels: Labels, way_m: FloatArray, units: Units, attribution: str) -> None:
-    """Scale bar, north and attribution in the corners that the way leaves free."""
-    width, height = labels.size_pt
-    (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
+def _furniture(ax: Axes, labels: Labels, way_m: FloatArray, units: Units) -> None:
+    """Scale bar and north in the lower corner that the way leaves free."""
+    width = labels.size_pt[0]
+    (x0, x1), y0 = ax.get_xlim(), ax.get_ylim()[0]
     metres_per_pt = (x1 - x0) / width
     paper = labels.paper(way_m[:, 0], way_m[:, 1])
-    left = paper[paper[:, 1] < 60.0]
-    bar_left = not bool((left[:, 0] < width / 2.0).any()) or bool(
-        (left[:, 0] > width / 2.0).mean() > 0.5  # noqa: PLR2004 - the emptier side
-    )
+    low = paper[paper[:, 1] < FURNITURE_PT, 0]
+    bar_left = bool((low < width / 2.0).sum() <= (low > width / 2.0).sum())
     long_m = _nice_length(110.0 * metres_per_pt / units.long_m) * units.long_m
     bar_pt = long_m / metres_per_pt
     start = 10.0 if bar_left else width - bar_pt - 34.0
@@ -314,52 +372,60 @@ def _furniture(ax: Axes, labels: Labels, way_m: FloatArray, units: Units, attrib
         annotation_clip=False,
     )
     labels.reserve(north - 7.0, 16.0, north + 7.0, 46.0)
-    text = drawable(attribution, longest=90)
-    if text:
-        right = bar_left
-        ax.annotate(
-            text,
-            (width - 4.0 if right else 4.0, 4.0),
-            xycoords="axes points",
-            ha="right" if right else "left",
-            va="bottom",
-            zorder=8,
-            bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.7},
-        )
-        long_pt = len(text) * 4.4
-        labels.reserve(*((width - long_pt, 0.0, width, 14.0) if right else (0, 0, long_pt, 14.0)))
 
 
-def _key(ax: Axes) -> None:
-    """One line under the map that explains every mark, in points on paper."""
-    width, height = axes_size_pt(ax)
-    key = ax.inset_axes((0.0, -KEY_ROW_PT / height, 1.0, KEY_ROW_PT / height))
+def _key(ax: Axes, width: float, attribution: str) -> None:
+    """Explain every mark under the map and say whose data it is, in points on paper."""
+    rows = _key_rows(width)
+    height = axes_size_pt(ax)[1]
+    deep = KEY_ROW_PT * len(rows) + SOURCE_ROW_PT
+    key = ax.inset_axes((0.0, -deep / height, 1.0, deep / height))
     key.set_axis_off()
     key.set_xlim(0.0, width)
-    key.set_ylim(0.0, KEY_ROW_PT)
-    row, item = KEY_ROW_PT / 2.0 - 1.0, 1.0
-    dashes: Any
-    for word, dashes in (("day", "solid"), ("twilight", (0, (1.2, 1.2))), ("dark", None)):
-        across = [item, item + 16.0]
-        key.plot(across, [row, row], color=INK, lw=3.4, solid_capstyle="round")
-        if dashes is not None:
-            key.plot(across, [row, row], color=PAPER, lw=1.9, linestyle=dashes)
-        item = _key_word(key, item + 20.0, row, word)
-    key.plot(item + 4.0, row, "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9)
-    key.annotate("B", (item + 4.0, row), ha="center", va="center_baseline", fontweight="bold")
-    item = _key_word(key, item + 12.0, row, "hour begins")
-    for side in (-1.0, 1.0):
-        rail = np.array([[0, 5.5], [2, 3.6], [8, 3.6], [10, 5.5]]) * [1.0, side]
-        key.plot(rail[:, 0] + item, rail[:, 1] + row, color=INK, lw=1.0)
-    item = _key_word(key, item + 14.0, row, "bridge")
-    for given in GIVES:
-        draw_glyphs(key, np.array([item + 4.0]), np.array([row]), given)
-        item = _key_word(key, item + 11.0, row, given)
-    draw_glyphs(key, np.array([item + 5.0]), np.array([row]), "water", used=True)
-    _key_word(key, item + 14.0, row, "planned stop")
+    key.set_ylim(0.0, deep)
+    for position, row in enumerate(rows):
+        y = deep - (position + 0.55) * KEY_ROW_PT
+        x = 2.0
+        for word in row:
+            _key_mark(key, word, x, y)
+            key.annotate(word, (x + KEY_MARK_PT, y), va="center_baseline")
+            x += _key_item_pt(word)
+    key.annotate(attribution, (width, SOURCE_ROW_PT / 2.0), ha="right", va="center_baseline")
 
 
-def _key_word(key: Axes, x: float, y: float, word: str) -> float:
-    """Write a word of the key; gives where the next item may begin."""
-    key.annotate(word, (x, y), va="center_baseline")
-    return x + len(word) * KEY_CHARACTER_PT + 10.0
+def _key_rows(width: float) -> list[list[str]]:
+    """Words of the key, broken into rows that fit."""
+    rows: list[list[str]] = [[]]
+    left = width
+    for word in KEY_WORDS:
+        if _key_item_pt(word) - KEY_GAP_PT > left and rows[-1]:
+            rows.append([])
+            left = width
+        rows[-1].append(word)
+        left -= _key_item_pt(word)
+    return rows
+
+
+def _key_item_pt(word: str) -> float:
+    return KEY_MARK_PT + len(word) * KEY_CHARACTER_PT + KEY_GAP_PT
+
+
+def _key_mark(key: Axes, word: str, x: float, y: float) -> None:
+    middle = np.array([x + KEY_MARK_PT / 2.0 - 2.0])
+    level = np.array([y])
+    if word in WAY_DASHES:
+        across = [x, x + KEY_MARK_PT - 4.0]
+        key.plot(across, [y, y], color=INK, lw=3.4, solid_capstyle="round")
+        if WAY_DASHES[word] is not None:
+            key.plot(across, [y, y], color=PAPER, lw=1.9, linestyle=WAY_DASHES[word])
+    elif word == "hour":
+        key.plot(middle, level, "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9)
+        key.annotate("B", (middle[0], y), ha="center", va="center_baseline", fontweight="bold")
+    elif word == "bridge":
+        for side in (-1.0, 1.0):
+            rail = np.array([[-6, 5.0], [-4, 3.4], [4, 3.4], [6, 5.0]]) * [1.0, side]
+            key.plot(rail[:, 0] + middle, rail[:, 1] + level, color=INK, lw=1.0)
+    elif word == "planned stop":
+        draw_glyphs(key, middle, level, "water", used=True)
+    else:
+        draw_glyphs(key, middle, level, word)

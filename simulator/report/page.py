@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from importlib import resources
+
+from matplotlib.axes import Axes
 
 from simulator.report.alt import (
     describe_ledger,
@@ -11,14 +14,18 @@ from simulator.report.alt import (
     describe_profile,
     describe_strip,
 )
-from simulator.report.figures import ledger, profile, refill_strip
+from simulator.report.figures import profile, refill_strip
+from simulator.report.ledgerfigure import ledger
 from simulator.report.mapfigure import route_map
 from simulator.report.sheet import sheet_of
 from simulator.report.style import ROLES, svg_text
 from simulator.report.subject import Walk
 
-WIDTH_IN = 5.2
-"""Figures are drawn for a narrow screen; a wide one shows them larger."""
+NARROW_IN, WIDE_IN = 3.5, 7.1
+"""Each figure is drawn twice, so that its text stays readable on a phone and on a desk."""
+
+Drawer = Callable[[Walk, bool], Axes]
+Describer = Callable[[Walk], str]
 
 DARK = {
     "ink": "#ece8df",
@@ -29,6 +36,34 @@ DARK = {
     "accent": "#f08a6c",
 }
 """Colours by role at night: dim, warm, and still above 7 : 1 for text."""
+
+FIGURES: dict[str, tuple[str, Drawer, Describer]] = {
+    "map": (
+        "Map of the way",
+        lambda walk, wide: route_map(
+            walk, width_in=WIDE_IN if wide else NARROW_IN, height_in=5.4 if wide else 4.6
+        ),
+        describe_map,
+    ),
+    "profile": (
+        "Height profile",
+        lambda walk, wide: profile(walk, size_in=(WIDE_IN, 2.35) if wide else (NARROW_IN, 2.2)),
+        describe_profile,
+    ),
+    "ledger": (
+        "Budgets hour by hour",
+        lambda walk, wide: ledger(walk, size_in=(WIDE_IN, 4.6) if wide else (NARROW_IN, 4.8)),
+        describe_ledger,
+    ),
+    "strip": (
+        "Places along the way",
+        lambda walk, wide: refill_strip(
+            walk, size_in=(WIDE_IN, 1.75) if wide else (NARROW_IN, 1.9)
+        ),
+        describe_strip,
+    ),
+}
+"""Name, drawing at either width, and words of each figure on the page."""
 
 _COLOUR = re.compile("|".join(ROLES), re.IGNORECASE)
 
@@ -50,42 +85,9 @@ def page_html(walk: Walk) -> str:
     from markupsafe import Markup  # noqa: PLC0415 - as above
 
     # No `Markup` is made from map text: the figures' text is escaped where they are serialised.
-    def inline(svg: str) -> Markup:
-        return Markup(_COLOUR.sub(lambda found: f"var(--{ROLES[found.group().lower()]})", svg))  # noqa: S704
-
     figures = {
-        "map": inline(
-            svg_text(
-                route_map(walk, height_in=5.6, width_in=WIDTH_IN),
-                prefix="map",
-                title="Map of the way",
-                description=describe_map(walk),
-            )
-        ),
-        "profile": inline(
-            svg_text(
-                profile(walk, size_in=(WIDTH_IN, 2.5)),
-                prefix="profile",
-                title="Height profile",
-                description=describe_profile(walk),
-            )
-        ),
-        "ledger": inline(
-            svg_text(
-                ledger(walk, size_in=(WIDTH_IN, 5.2)),
-                prefix="ledger",
-                title="Budgets hour by hour",
-                description=describe_ledger(walk),
-            )
-        ),
-        "strip": inline(
-            svg_text(
-                refill_strip(walk, size_in=(WIDTH_IN, 1.9)),
-                prefix="strip",
-                title="Places along the way",
-                description=describe_strip(walk),
-            )
-        ),
+        name: {size: Markup(_by_role(svg)) for size, svg in _drawn(walk, name).items()}  # noqa: S704
+        for name in FIGURES
     }
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
@@ -95,3 +97,20 @@ def page_html(walk: Walk) -> str:
     )
     light = {role: colour for colour, role in ROLES.items()}
     return template.render(sheet=sheet_of(walk), figures=figures, light=light, dark=DARK)
+
+
+def _drawn(walk: Walk, name: str) -> dict[str, str]:
+    """One figure as SVG at both widths."""
+    title, draw, describe = FIGURES[name]
+    words = describe(walk)
+    return {
+        size: svg_text(
+            draw(walk, size == "wide"), prefix=f"{name}-{size}", title=title, description=words
+        )
+        for size in ("wide", "narrow")
+    }
+
+
+def _by_role(svg: str) -> str:
+    """Name colours by their role, so that the style sheet can swap them."""
+    return _COLOUR.sub(lambda found: f"var(--{ROLES[found.group().lower()]})", svg)

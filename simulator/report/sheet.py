@@ -3,24 +3,25 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from datetime import datetime
 from typing import Any
 
-import numpy as np
-import pandas as pd
-
-from simulator.report.content import (
-    attribution_of,
-    longest_dry_m,
-    places_of,
-    stretches,
-    units_of,
+from simulator.report.content import attribution_of, longest_dry_m, stretches, units_of
+from simulator.report.rows import (
+    Hour,
+    Place,
+    clock_words,
+    day_in_words,
+    hour_rows,
+    listed,
+    place_rows,
+    street_row,
+    water_ahead,
 )
-from simulator.report.subject import SECONDS_PER_HOUR, Track, Walk, hour_letter
+from simulator.report.subject import SECONDS_PER_HOUR, Track, Walk
 from simulator.report.units import UNKNOWN, Units, duration, energy, number
 from simulator.report.words import clean
-from simulator.sky.sun import DAYLIGHT_STATES
 
 HEADLINES = {
     "walk": "Walk.",
@@ -28,9 +29,6 @@ HEADLINES = {
     "stay and wait": "Stay and wait.",
 }
 """The verdict as a person says it."""
-
-LIGHT_SIGNS = {"day": "○", "twilight": "◐", "night": "●"}
-"""Open, half and full disc: they keep their meaning on a copier."""
 
 REDO = (
     "the bag, its water or your shoes change, or something in it has expired",
@@ -46,11 +44,6 @@ STANDING_CAUTION = (
     "A plan made beforehand from open data. Orders and advice of the authorities, of emergency "
     "services and of your doctor come first; what you see on the ground beats what is printed here."
 )
-
-REFILLS_PRINTED = 36
-"""Places listed on paper; the rest are in refills.csv."""
-
-WATER_ON_FIRST_PAGE = 5
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,73 +62,6 @@ class Figure:
     value: str
     note: str = ""
     short: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Hour:
-    """One row of the hour-by-hour table, ready to print.
-
-    Attributes
-    ----------
-    letter, start, place, along, climb, pause : str
-        Hour, clock time and street at its start, distance so far at its end, metres up and down,
-        minutes of rest and stops.
-    light_sign, light, felt, stops : str
-        Daylight, the lamp's state, felt temperature, what is stopped for.
-    water_left, water_short, food_short : str
-        Amounts at the hour's end; empty when nothing is short.
-    water_left_share, water_short_share, food_short_share : float
-        Lengths of the bars, 0 to 1.
-    short : bool
-        Whether any budget is short in this hour.
-    """
-
-    letter: str
-    start: str
-    place: str
-    along: str
-    climb: str
-    pause: str
-    light_sign: str
-    light: str
-    felt: str
-    stops: str
-    water_left: str
-    water_short: str
-    food_short: str
-    water_left_share: float
-    water_short_share: float
-    food_short_share: float
-    short: bool
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """One row of the refill list, ready to print.
-
-    Attributes
-    ----------
-    mark, along, arrive, name, off, gives, open, hours, needs, why : str
-        Number of a planned stop, where and when, what it is and gives, whether open on arrival,
-        what it needs (treatment, key), and why it is used or passed.
-    used : bool
-        Whether the walk stops here.
-    water : bool
-        Whether it gives water.
-    """
-
-    mark: str
-    along: str
-    arrive: str
-    name: str
-    off: str
-    gives: str
-    open: str
-    hours: str
-    needs: str
-    why: str
-    used: bool
-    water: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,8 +90,8 @@ class Sheet:
         Distance, clock time, street and length with climb, in walking order.
     inputs : tuple of (str, str)
         File and the first digits of its SHA-256.
-    bridges, attribution, standing, long_unit : str
-        Bridges crossed, whose data the map is, the standing caution, unit of distance.
+    bridges, attribution, standing, long_unit, short_unit : str
+        Bridges crossed, whose data the map is, the standing caution, units of distance and height.
     """
 
     title: str
@@ -189,6 +115,7 @@ class Sheet:
     attribution: str
     standing: str
     long_unit: str
+    short_unit: str
 
     def as_dict(self) -> dict[str, Any]:
         """Plain dicts, lists and text, for a template.
@@ -216,8 +143,8 @@ def sheet_of(walk: Walk) -> Sheet:
     """
     units, track, summary = units_of(walk), Track(walk), walk.summary
     level = str(summary["verdict"]["level"])
-    rows = _places(walk, units, track)
-    listed = _listed(rows)
+    rows = place_rows(walk, units, track)
+    printed = listed(rows)
     start, end = longest_dry_m(walk, track)
     return Sheet(
         title=clean(walk.plan.title) or "Walk home",
@@ -226,16 +153,14 @@ def sheet_of(walk: Walk) -> Sheet:
         headline=HEADLINES.get(level, clean(level)),
         sentence=_sentence(summary, track, units),
         figures=_figures(summary, track, units),
-        reasons=_sentences(summary["verdict"]["reasons"]),
-        hours=_hours(walk, units, track),
-        places=listed,
-        places_left_out=len(rows) - len(listed),
-        water=tuple(p for p in rows if p.used or (p.water and p.open != "no"))[
-            :WATER_ON_FIRST_PAGE
-        ],
+        reasons=_sentences(_gathered(summary["verdict"]["reasons"])),
+        hours=hour_rows(walk, units, track),
+        places=printed,
+        places_left_out=len(rows) - len(printed),
+        water=water_ahead(rows, (start / units.long_m, end / units.long_m)),
         dry=f"{units.long(end - start)} without water, from {units.long_name} "
         f"{start / units.long_m:.1f} to {end / units.long_m:.1f}",
-        streets=tuple(_street(s, units, track) for s in stretches(walk)),
+        streets=tuple(street_row(s, units, track) for s in stretches(walk)),
         cautions=_sentences(summary["cautions"]),
         assumptions=_sentences(summary["assumptions"]),
         redo=REDO,
@@ -244,38 +169,22 @@ def sheet_of(walk: Walk) -> Sheet:
         attribution=attribution_of(walk),
         standing=STANDING_CAUTION,
         long_unit=units.long_name,
+        short_unit=units.short_name,
     )
-
-
-def day_in_words(when: datetime) -> str:
-    """A date nobody can misread, without the machine's language.
-
-    Parameters
-    ----------
-    when : datetime
-        Any.
-
-    Returns
-    -------
-    str
-        E.g. ``Monday 4 May 2026``.
-    """
-    days = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
-    months = (
-        "January February March April May June July August September October November December"
-    ).split()
-    return f"{days[when.weekday()]} {when.day} {months[when.month - 1]} {when.year}"
-
-
-def _clock(when: datetime, depart: datetime) -> str:
-    """Clock time, with the day named when it is no longer the first."""
-    later = (when.date() - depart.date()).days
-    return f"{when:%H:%M}" + (f" (+{later} d)" if later else "")
 
 
 def _sentences(texts: Any) -> tuple[str, ...]:  # noqa: ANN401 - from a JSON-like summary
     cleaned = (clean(text, longest=600) for text in texts)
     return tuple(t[0].upper() + t[1:] for t in cleaned if t)
+
+
+def _gathered(texts: Any) -> list[str]:  # noqa: ANN401 - as above
+    """Join sentences that open with the same words before a colon into one."""
+    opened: dict[str, list[str]] = {}
+    for text in texts:
+        opening, colon, rest = str(text).partition(": ")
+        opened.setdefault(opening + colon, []).append(rest)
+    return [opening + "; ".join(rests) for opening, rests in opened.items()]
 
 
 def _names(values: Any) -> list[str]:  # noqa: ANN401 - as above
@@ -307,7 +216,8 @@ def _sentence(summary: dict[str, Any], track: Track, units: Units) -> str:
     opening = meanings.get(level, "The walk would bring you home")
     length = units.long(number(summary["route"]["distance_km"]) * 1000.0)
     return (
-        f"{opening}: {length} on foot, leaving {depart:%H:%M}, home about {_clock(arrive, depart)}."
+        f"{opening}: {length} on foot, leaving {depart:%H:%M}, "
+        f"home about {clock_words(arrive, depart)}."
     )
 
 
@@ -316,14 +226,9 @@ def _figures(summary: dict[str, Any], track: Track, units: Units) -> tuple[Figur
     food, light, felt = summary["food"], summary["light"], summary["cold_heat"]
     depart = track.clock(0.0)
     arrive = track.clock(track.duration_s)
-    parts = ", ".join(
-        f"{word} {duration(number(time[key]))}"
-        for word, key in (("walking", "moving_h"), ("rests", "resting_h"), ("stops", "stopped_h"))
-        if not number(time[key]) == 0.0
-    )
     first = number(water.get("first_short_h"))
     when = (
-        f"from {_clock(track.clock(first * SECONDS_PER_HOUR), depart)}"
+        f"from {clock_words(track.clock(first * SECONDS_PER_HOUR), depart)}"
         if math.isfinite(first)
         else ""
     )
@@ -332,7 +237,9 @@ def _figures(summary: dict[str, Any], track: Track, units: Units) -> tuple[Figur
     return (
         Figure("Leave", f"{depart:%H:%M}", day_in_words(depart)),
         Figure(
-            "Home about", _clock(arrive, depart), f"{duration(number(time['elapsed_h']))} in all"
+            "Home about",
+            clock_words(arrive, depart),
+            f"{duration(number(time['elapsed_h']))} in all",
         ),
         Figure(
             "Way",
@@ -340,7 +247,7 @@ def _figures(summary: dict[str, Any], track: Track, units: Units) -> tuple[Figur
             f"up {units.height(number(route['ascent_m']))}, "
             f"down {units.height(number(route['descent_m']))}",
         ),
-        Figure("Time", duration(number(time["elapsed_h"])), parts),
+        Figure("Walking", duration(number(time["moving_h"])), _beside_walking(time)),
         Figure(
             "In the dark",
             duration(number(time["dark_h"])),
@@ -354,21 +261,21 @@ def _figures(summary: dict[str, Any], track: Track, units: Units) -> tuple[Figur
         ),
         Figure(
             "Water short",
-            units.volume(short) if short != 0.0 else "none",
+            _or_none(short, units.volume),
             f"{when + '; ' if when else ''}body loses up to {_percent(loss)}",
             short=short > 0.0,
         ),
         Figure(
-            "Food needed",
-            energy(number(food["need_kcal"])),
-            f"carried {energy(number(food['carried_kcal']))}, "
-            f"short {energy(number(food['short_kcal']))}",
-            short=number(food["short_kcal"]) > 0.0,
+            "Food energy short",
+            _or_none(number(food["short_kcal"]), energy),
+            f"needed {energy(number(food['need_kcal']))}, "
+            f"carried {energy(number(food['carried_kcal']))}",
         ),
         Figure(
-            "Lamp",
-            duration(number(light["carried_h"])),
-            f"dark {duration(number(light['dark_h']))}, short {duration(number(light['short_h']))}",
+            "Lamp light short",
+            _or_none(number(light["short_h"]), duration),
+            f"needed {duration(number(light['dark_h']))}, "
+            f"carried {duration(number(light['carried_h']))}",
             short=number(light["short_h"]) > 0.0,
         ),
         Figure(
@@ -379,6 +286,23 @@ def _figures(summary: dict[str, Any], track: Track, units: Units) -> tuple[Figur
     )
 
 
+def _beside_walking(time: dict[str, Any]) -> str:
+    """Rests and stops, and how far the published pace models differ."""
+    parts = [
+        f"{word} {duration(number(time[key]))}"
+        for word, key in (("rests", "resting_h"), ("stops", "stopped_h"))
+        if number(time[key]) != 0.0
+    ]
+    if "moving_h_band" in time:
+        low, high = (duration(number(end)) for end in time["moving_h_band"])
+        parts.insert(0, f"{low} to {high} by other pace models")
+    return "; ".join(parts)
+
+
+def _or_none(amount: float, say: Callable[[float], str]) -> str:
+    return "none" if amount == 0.0 else say(amount)
+
+
 def _percent(value: float) -> str:
     return f"{value:.1f} % of its mass" if math.isfinite(value) else UNKNOWN
 
@@ -386,139 +310,7 @@ def _percent(value: float) -> str:
 def _range(units: Units, low: float, high: float) -> str:
     if not (math.isfinite(low) and math.isfinite(high)):
         return f"{units.degrees(low)} to {units.degrees(high)}"
-    first = f"{units.temperature(low):.0f}".replace("-", "\N{MINUS SIGN}")
+    first = units.degrees(low).split(" ")[0]
+    if units.degrees(low) == units.degrees(high):
+        return units.degrees(low)
     return f"{first} to {units.degrees(high)}"
-
-
-def daylight_words(hours: pd.DataFrame) -> list[str]:
-    """Day, twilight or night of each hour, whether the table holds words or codes.
-
-    Parameters
-    ----------
-    hours : DataFrame
-        The ledger.
-
-    Returns
-    -------
-    list of str
-        One word an hour.
-    """
-    return [
-        state if isinstance(state, str) else DAYLIGHT_STATES[int(state)]
-        for state in hours["daylight"]
-    ]
-
-
-def _share(value: float, most: float) -> float:
-    if not (math.isfinite(value) and most > 0.0):
-        return 0.0
-    return round(min(max(value / most, 0.0), 1.0), 3)
-
-
-def _hours(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
-    table = walk.hours
-    left = table["water_left_ml"].to_numpy(np.float64)
-    short = table["water_short_ml"].to_numpy(np.float64)
-    hungry = table["energy_short_kcal"].to_numpy(np.float64)
-    most_water = float(np.nanmax(np.concatenate([left, short, [1.0]])))
-    most_food = float(np.nanmax(np.append(hungry, 1.0)))
-    depart = track.clock(0.0)
-    rows = []
-    for index, (row, state) in enumerate(
-        zip(table.to_dict("records"), daylight_words(table), strict=True)
-    ):
-        start = datetime.fromisoformat(str(row["clock_start"]))
-        pause = number(row["resting_min"]) + number(row["stopped_min"])
-        dry = bool(short[index] > 0.0)
-        dim = number(row["light_short_h"])
-        unlit = number(row["unlit_min"])
-        rows.append(
-            Hour(
-                letter=hour_letter(index),
-                start=_clock(start, depart),
-                place=clean(row["place"], longest=60),
-                along=f"{number(row['distance_so_far_km']) * 1000.0 / units.long_m:.1f}",
-                climb=_climb(number(row["ascent_m"]), number(row["descent_m"]), units),
-                pause=f"{pause:.0f}" if math.isfinite(pause) and round(pause) else "–",
-                light_sign=LIGHT_SIGNS.get(state, "?"),
-                light=f"lamp short {duration(dim)}"
-                if dim > 0.0
-                else (f"lamp {unlit:.0f} min" if unlit >= 1.0 else state),
-                felt=units.degrees(number(row["felt_c"])),
-                stops=clean(row["stops"], longest=200) if isinstance(row["stops"], str) else "",
-                water_left=units.volume(left[index]),
-                water_short=units.volume(short[index]) if dry else "",
-                food_short=energy(hungry[index]) if hungry[index] > 0.0 else "",
-                water_left_share=_share(left[index], most_water),
-                water_short_share=_share(short[index], most_water),
-                food_short_share=_share(hungry[index], most_food),
-                short=dry or dim > 0.0,
-            )
-        )
-    return tuple(rows)
-
-
-def _climb(up_m: float, down_m: float, units: Units) -> str:
-    up, down = units.height(up_m).split(" ")[0], units.height(down_m).split(" ")[0]
-    return f"↑{up} ↓{down}"
-
-
-def _places(walk: Walk, units: Units, track: Track) -> tuple[Place, ...]:
-    depart = track.clock(0.0)
-    rows = []
-    for row in places_of(walk).to_dict("records"):
-        needs = [
-            word
-            for key, word in (("needs_treatment", "treat"), ("needs_key", "tap key"))
-            if bool(row[key])
-        ]
-        kind, name = clean(row["kind"], longest=40), clean(row["name"], longest=60)
-        litres = number(row["litres"])
-        arrive = row["arrive"]
-        rows.append(
-            Place(
-                mark=str(row["mark"]),
-                along=f"{number(row['along_km']) * 1000.0 / units.long_m:.1f}",
-                arrive=_clock(datetime.fromisoformat(str(arrive)), depart)
-                if isinstance(arrive, str) and arrive
-                else "–",
-                name=f"{name} ({kind})" if name else kind,
-                off=units.near(number(row["off_m"])),
-                gives=", ".join(row["given"]),
-                open=str(row["open"]),
-                hours=clean(row["hours"], longest=60) if isinstance(row["hours"], str) else "",
-                needs=", ".join(needs),
-                why=clean(row["why"], longest=120)
-                + (f"; {units.volume(litres * 1000.0)}" if litres > 0.0 else ""),
-                used=bool(row["used"]),
-                water="water" in row["given"],
-            )
-        )
-    return tuple(rows)
-
-
-def _listed(rows: tuple[Place, ...]) -> tuple[Place, ...]:
-    """Planned stops always, then water, then what gives most; in walking order."""
-    weight = [
-        (not row.used, row.open == "no", not row.water, -row.gives.count(","), index)
-        for index, row in enumerate(rows)
-    ]
-    chosen = sorted(range(len(rows)), key=weight.__getitem__)[:REFILLS_PRINTED]
-    return tuple(rows[index] for index in sorted(chosen))
-
-
-def _street(stretch: dict[str, Any], units: Units, track: Track) -> tuple[str, str, str, str]:
-    start = float(stretch["start_m"])
-    when = track.clock(float(track.time_at(np.array([start]))[0]))
-    length = (
-        units.long(stretch["length_m"])
-        if stretch["length_m"] >= units.long_m
-        else units.near(stretch["length_m"])
-    )
-    climb = _climb(stretch["ascent_m"], stretch["descent_m"], units)
-    return (
-        f"{start / units.long_m:.1f}",
-        _clock(when, track.clock(0.0)),
-        str(stretch["street"]),
-        f"{length}  {climb}",
-    )

@@ -10,7 +10,7 @@ import io
 import re
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from typing import ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar
 from xml.etree import ElementTree as ET
 
 import matplotlib as mpl
@@ -35,7 +35,7 @@ HATCH = {"day": "", "twilight": "....", "night": "//////"}
 
 POINTS_PER_INCH = 72.0
 
-PARAMETERS: dict[str, object] = {
+PARAMETERS: dict[Any, Any] = {
     "axes.edgecolor": INK,
     "axes.facecolor": "none",
     "axes.labelcolor": INK,

@@ -10,6 +10,8 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from simulator.sky.clock import zone_name
+
 FloatArray = NDArray[np.float64]
 SECONDS_PER_HOUR = 3600.0
 
@@ -24,6 +26,10 @@ class Walk(Protocol):
     @property
     def streets(self) -> Any:  # noqa: ANN401 - as above
         """The street network the way was found on."""
+
+    @property
+    def lines(self) -> tuple[Any, ...]:
+        """Tagged lines of the map for drawing: water, parks."""
 
     @property
     def hours(self) -> pd.DataFrame:
@@ -79,8 +85,8 @@ class Track:
         self.lon: FloatArray = np.append(steps["lon"].to_numpy(np.float64), end[0])
         self.lat: FloatArray = np.append(steps["lat"].to_numpy(np.float64), end[1])
         self._depart = datetime.fromisoformat(str(walk.summary["time"]["depart"]))
-        zone = getattr(getattr(walk.plan, "trip", None), "timezone", None)
-        self._zone = ZoneInfo(zone) if zone else self._depart.tzinfo
+        trip = walk.plan.trip
+        self._zone = ZoneInfo(trip.timezone or zone_name(*trip.start))
 
     @property
     def length_m(self) -> float:
@@ -93,7 +99,7 @@ class Track:
         return float(self.elapsed_s[-1])
 
     def clock(self, elapsed_s: float) -> datetime:
-        """Local time after so many seconds.
+        """Tell the local time after so many seconds.
 
         Parameters
         ----------
@@ -110,7 +116,7 @@ class Track:
         )
 
     def along_at(self, elapsed_s: FloatArray) -> FloatArray:
-        """Distance from the start reached at given times.
+        """Find the distance from the start reached at given times.
 
         Parameters
         ----------
@@ -125,7 +131,7 @@ class Track:
         return np.interp(elapsed_s, self.elapsed_s, self.along_m)
 
     def time_at(self, along_m: FloatArray) -> FloatArray:
-        """Time at which given distances are first reached.
+        """Find the time at which given distances are first reached.
 
         Parameters
         ----------
@@ -140,7 +146,7 @@ class Track:
         return np.interp(along_m, self.along_m, self.elapsed_s)
 
     def lonlat_at(self, along_m: FloatArray) -> FloatArray:
-        """Longitude and latitude at given distances.
+        """Find longitude and latitude at given distances.
 
         Parameters
         ----------
@@ -157,7 +163,7 @@ class Track:
         )
 
     def whole_hours_s(self) -> FloatArray:
-        """Times of the ledger's hour boundaries inside the walk, departure left out [s].
+        """Find the ledger's hour boundaries inside the walk, departure left out.
 
         Returns
         -------
@@ -170,7 +176,7 @@ class Track:
 
 
 def hour_letter(index: int) -> str:
-    """Letter of a ledger hour: A for the first, after Z come AA, AB …
+    """Name a ledger hour: A for the first, after Z come AA, AB and so on.
 
     Parameters
     ----------
@@ -192,7 +198,7 @@ def hour_letter(index: int) -> str:
 
 
 def runs(codes: NDArray[Any]) -> list[tuple[int, int, Any]]:
-    """Stretches of equal value as (first, after the last, value).
+    """Find stretches of equal value as (first, after the last, value).
 
     Parameters
     ----------

@@ -10,11 +10,10 @@ from typing import Literal
 import matplotlib as mpl
 
 from simulator.report.alt import describe_map, describe_profile, describe_strip
-from simulator.report.content import units_of
-from simulator.report.figures import profile, refill_strip
-from simulator.report.mapfigure import route_map
+from simulator.report.figures import WIDTH_IN, profile, refill_strip
+from simulator.report.mapfigure import fitting_height_in, route_map
 from simulator.report.sheet import sheet_of
-from simulator.report.style import ACCENT, FAINT, GREY, INK, PALE, svg_text
+from simulator.report.style import ACCENT, GREY, INK, PALE, POINTS_PER_INCH, svg_text
 from simulator.report.subject import Walk
 
 Page = Literal["A4", "Letter"]
@@ -22,7 +21,10 @@ Page = Literal["A4", "Letter"]
 PAPER_NAMES = {"A4": "a4", "Letter": "us-letter"}
 """Page sizes offered (ISO 216; ANSI/ASME Y14.1) and their names for the typesetter."""
 
-MAP_HEIGHT_IN = {"A4": 5.0, "Letter": 4.4}
+PROFILE_IN, HEADING_IN = 2.1, 0.55
+"""Height of the profile, and of its heading and caption, where it fits under the map."""
+
+BLANK = '<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"/>'
 
 
 def timeline_pdf(walk: Walk, *, page: Page = "A4") -> bytes:
@@ -56,26 +58,49 @@ def timeline_pdf(walk: Walk, *, page: Page = "A4") -> bytes:
     sheet = sheet_of(walk)
     data = sheet.as_dict() | {
         "paper": PAPER_NAMES[page],
-        "us": units_of(walk).us,
-        "colours": {"ink": INK, "grey": GREY, "pale": PALE, "faint": FAINT, "accent": ACCENT},
+        "profile_first": False,
+        "colours": {"ink": INK, "grey": GREY, "pale": PALE, "accent": ACCENT},
         "alt": {
             "map": describe_map(walk),
             "profile": describe_profile(walk),
             "strip": describe_strip(walk),
         },
     }
-    drawings = {
-        "map": svg_text(route_map(walk, height_in=MAP_HEIGHT_IN[page]), prefix="map"),
-        "profile": svg_text(profile(walk), prefix="profile"),
+    fixed = {
+        "profile": svg_text(profile(walk, size_in=(WIDTH_IN, PROFILE_IN)), prefix="profile"),
         "strip": svg_text(refill_strip(walk), prefix="strip"),
     }
     template = resources.files("simulator.report").joinpath("timeline.typ").read_bytes()
+    fonts = typst.Fonts(
+        include_system_fonts=False,
+        font_paths=[str(Path(mpl.get_data_path()) / "fonts" / "ttf")],
+    )
+
+    def inputs(drawing: str) -> dict[str, str]:
+        return {"sheet": json.dumps(data, sort_keys=True), "map": drawing, **fixed}
+
+    # The text is set once without the map, to learn how much room it leaves.
+    room = typst.query(
+        template,
+        "<room>",
+        field="value",
+        one=True,
+        font_paths=fonts,
+        sys_inputs=inputs(BLANK),
+    )
+    width_in, height_in = (float(side) / POINTS_PER_INCH for side in json.loads(room))
+    map_in = fitting_height_in(walk, width_in, height_in)
+    if height_in - map_in >= PROFILE_IN + HEADING_IN:
+        data["profile_first"] = True
+        map_in = height_in - PROFILE_IN - HEADING_IN
+    else:
+        map_in = height_in
+    drawing = route_map(walk, width_in=width_in, height_in=map_in)
     made = typst.compile(
         template,
         format="pdf",
-        font_paths=[str(Path(mpl.get_data_path()) / "fonts" / "ttf")],
-        ignore_system_fonts=True,
-        sys_inputs={"sheet": json.dumps(data, sort_keys=True), **drawings},
+        font_paths=fonts,
+        sys_inputs=inputs(svg_text(drawing, prefix="map")),
         pdf_standards=["ua-1"],
     )
     return bytes(made)

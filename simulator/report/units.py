@@ -257,7 +257,7 @@ def energy(kcal: float) -> str:
 
 
 def number(value: object) -> float:
-    """A number from a table or a summary; NaN for what is missing or not a number.
+    """Read a number from a table or a summary; NaN for what is missing or not a number.
 
     Parameters
     ----------

@@ -1,0 +1,359 @@
+"""Rows of the hour table, the refill list and the street list, as a person reads them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+import pandas as pd
+
+from simulator.report.content import Stretch, places_of
+from simulator.report.subject import Track, Walk, hour_letter
+from simulator.report.units import Units, energy, number
+from simulator.report.words import clean
+from simulator.sky.sun import DAYLIGHT_STATES
+
+DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
+
+NOTHING = "\N{EN DASH}"
+"""Stands in a cell with nothing to say."""
+
+LIGHT_SIGNS = {"day": "○", "twilight": "◐", "night": "●"}
+"""Open, half and full disc: they keep their meaning on a copier."""
+
+REFILLS_PRINTED = 24
+"""Places listed on paper; the rest are in refills.csv."""
+
+WATER_ON_FIRST_PAGE = 6
+EMPTY_ML = 25.0  # less than a mouthful: the bottle is called empty
+
+
+@dataclass(frozen=True, slots=True)
+class Hour:
+    """One row of the hour-by-hour table, ready to print.
+
+    Attributes
+    ----------
+    letter, start, place, along, climb, pause : str
+        Hour, clock time and street at its start, distance so far at its end, metres up and down,
+        minutes of rest and stops.
+    light_sign, light, felt, stops : str
+        Daylight, the lamp's state, felt temperature, what is stopped for.
+    water_left, water_short, food_short : str
+        Amounts at the hour's end; empty when nothing is short.
+    water_left_share, water_short_share, food_short_share : float
+        Lengths of the bars, 0 to 1.
+    short : bool
+        Whether any budget is short in this hour.
+    """
+
+    letter: str
+    start: str
+    place: str
+    along: str
+    climb: str
+    pause: str
+    light_sign: str
+    light: str
+    felt: str
+    stops: str
+    water_left: str
+    water_short: str
+    food_short: str
+    water_left_share: float
+    water_short_share: float
+    food_short_share: float
+    short: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """One row of the refill list, ready to print.
+
+    Attributes
+    ----------
+    mark, along, arrive, name, off, gives, open, hours, needs, why : str
+        Number of a planned stop, where and when, what it is and gives, whether open on arrival,
+        what it needs (treatment, key), and why it is used or passed.
+    used : bool
+        Whether the walk stops here.
+    water : bool
+        Whether it gives water.
+    """
+
+    mark: str
+    along: str
+    arrive: str
+    name: str
+    off: str
+    gives: str
+    open: str
+    hours: str
+    needs: str
+    why: str
+    used: bool
+    water: bool
+
+
+def day_in_words(when: datetime) -> str:
+    """Write a date nobody can misread, without the machine's language.
+
+    Parameters
+    ----------
+    when : datetime
+        Any.
+
+    Returns
+    -------
+    str
+        E.g. ``Monday 4 May 2026``.
+    """
+    return f"{DAYS[when.weekday()]} {when.day} {MONTHS[when.month - 1]} {when.year}"
+
+
+def clock_words(when: datetime, depart: datetime) -> str:
+    """Write a clock time, with its weekday when it is no longer the first day.
+
+    Parameters
+    ----------
+    when, depart : datetime
+        The time, and the departure.
+
+    Returns
+    -------
+    str
+        E.g. ``06:40 Thu``.
+    """
+    if when.date() == depart.date():
+        return f"{when:%H:%M}"
+    return f"{when:%H:%M} {DAYS[when.weekday()][:3]}"
+
+
+def daylight_words(hours: pd.DataFrame) -> list[str]:
+    """Day, twilight or night of each hour, whether the table holds words or codes.
+
+    Parameters
+    ----------
+    hours : DataFrame
+        The ledger.
+
+    Returns
+    -------
+    list of str
+        One word an hour.
+    """
+    return [
+        state if isinstance(state, str) else DAYLIGHT_STATES[int(state)]
+        for state in hours["daylight"]
+    ]
+
+
+def _share(value: float, most: float) -> float:
+    if not (math.isfinite(value) and most > 0.0):
+        return 0.0
+    return round(min(max(value / most, 0.0), 1.0), 3)
+
+
+def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
+    """Write the ledger as rows.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+    units : Units
+        Units to print in.
+    track : Track
+        Its positions.
+
+    Returns
+    -------
+    tuple of Hour
+        One row an hour.
+    """
+    table = walk.hours
+    left = table["water_left_ml"].to_numpy(np.float64)
+    short = table["water_short_ml"].to_numpy(np.float64)
+    hungry = table["energy_short_kcal"].to_numpy(np.float64)
+    most_water = float(np.nanmax(np.concatenate([left, short, [1.0]])))
+    most_food = float(np.nanmax(np.append(hungry, 1.0)))
+    depart = track.clock(0.0)
+    unlamped_min = np.diff(table["light_short_h"].to_numpy(np.float64), prepend=0.0) * 60.0
+    rows = []
+    for index, (row, state) in enumerate(
+        zip(table.to_dict("records"), daylight_words(table), strict=True)
+    ):
+        start = datetime.fromisoformat(str(row["clock_start"]))
+        pause = number(row["resting_min"]) + number(row["stopped_min"])
+        dry = bool(short[index] > 0.0)
+        without = float(unlamped_min[index])
+        unlit = number(row["unlit_min"])
+        rows.append(
+            Hour(
+                letter=hour_letter(index),
+                start=clock_words(start, depart),
+                place=clean(row["place"], longest=60),
+                along=f"{number(row['distance_so_far_km']) * 1000.0 / units.long_m:.1f}",
+                climb=_climb(number(row["ascent_m"]), number(row["descent_m"]), units),
+                pause=f"{pause:.0f}" if math.isfinite(pause) and round(pause) else NOTHING,
+                light_sign=LIGHT_SIGNS.get(state, "?"),
+                light=_lamp(unlit, without) or state,
+                felt=units.degrees(number(row["felt_c"])),
+                stops=clean(row["stops"], longest=200) if isinstance(row["stops"], str) else "",
+                water_left="empty" if left[index] < EMPTY_ML else units.volume(left[index]),
+                water_short=_short_water(short[index], units) if dry else "",
+                food_short=energy(hungry[index]) if hungry[index] > 0.0 else "",
+                water_left_share=_share(left[index], most_water),
+                water_short_share=_share(short[index], most_water),
+                food_short_share=_share(hungry[index], most_food),
+                short=dry or without >= 1.0,
+            )
+        )
+    return tuple(rows)
+
+
+def _short_water(short_ml: float, units: Units) -> str:
+    """Say a shortage; one too small for the unit's last digit is not told as zero."""
+    least_ml = 0.1 * units.volume_ml
+    return f"< {units.volume(least_ml)}" if short_ml < 0.5 * least_ml else units.volume(short_ml)
+
+
+def _lamp(unlit_min: float, without_min: float) -> str:
+    """Say what the hour asks of the lamp; empty if nothing."""
+    if without_min >= 1.0:
+        return f"{without_min:.0f} min, no lamp"
+    return f"lamp {unlit_min:.0f} min" if unlit_min >= 1.0 else ""
+
+
+def _climb(up_m: float, down_m: float, units: Units) -> str:
+    up, down = units.height(up_m).split(" ")[0], units.height(down_m).split(" ")[0]
+    return f"↑{up} ↓{down}"
+
+
+def place_rows(walk: Walk, units: Units, track: Track) -> tuple[Place, ...]:
+    """Write the refill table as rows.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+    units : Units
+        Units to print in.
+    track : Track
+        Its positions.
+
+    Returns
+    -------
+    tuple of Place
+        One row a place, in walking order.
+    """
+    depart = track.clock(0.0)
+    rows = []
+    for row in places_of(walk).to_dict("records"):
+        needs = [
+            word
+            for key, word in (("needs_treatment", "treat"), ("needs_key", "tap key"))
+            if bool(row[key])
+        ]
+        kind, name = clean(row["kind"], longest=40), clean(row["name"], longest=60)
+        litres = number(row["litres"])
+        arrive = row["arrive"]
+        rows.append(
+            Place(
+                mark=str(row["mark"]),
+                along=f"{number(row['along_km']) * 1000.0 / units.long_m:.1f}",
+                arrive=clock_words(datetime.fromisoformat(str(arrive)), depart)
+                if isinstance(arrive, str) and arrive
+                else NOTHING,
+                name=f"{name} ({kind})" if name else kind,
+                off=units.near(number(row["off_m"])),
+                gives=", ".join(row["given"]),
+                open=str(row["open"]),
+                hours=clean(row["hours"], longest=60) if isinstance(row["hours"], str) else "",
+                needs=", ".join(needs),
+                why=clean(row["why"], longest=120)
+                + (f"; {units.volume(litres * 1000.0)}" if litres > 0.0 else ""),
+                used=bool(row["used"]),
+                water="water" in row["given"],
+            )
+        )
+    return tuple(rows)
+
+
+def water_ahead(rows: tuple[Place, ...], dry: tuple[float, float]) -> tuple[Place, ...]:
+    """Choose water for the first page: stops, the first, and those around the dry stretch.
+
+    Parameters
+    ----------
+    rows : tuple of Place
+        All places.
+    dry : (float, float)
+        Where the longest stretch without water starts and ends, in the printed unit.
+
+    Returns
+    -------
+    tuple of Place
+        At most `WATER_ON_FIRST_PAGE`, in walking order.
+    """
+    wet = [place for place in rows if place.used or (place.water and place.open != "no")]
+    easy = [place for place in wet if place.used or not place.needs] or wet
+    before = [place for place in easy if float(place.along) <= dry[0] + 0.05]
+    after = [place for place in easy if float(place.along) >= dry[1] - 0.05]
+    wanted = [*(p for p in wet if p.used), *before[-1:], *after[:1], *easy]
+    chosen = list(dict.fromkeys(wanted))[:WATER_ON_FIRST_PAGE]
+    return tuple(place for place in rows if place in chosen)
+
+
+def listed(rows: tuple[Place, ...]) -> tuple[Place, ...]:
+    """Choose the places to print: planned stops, then water, then what gives most.
+
+    Parameters
+    ----------
+    rows : tuple of Place
+        All places.
+
+    Returns
+    -------
+    tuple of Place
+        At most `REFILLS_PRINTED`, in walking order.
+    """
+    weight = [
+        (not row.used, row.open == "no", not row.water, -row.gives.count(","), index)
+        for index, row in enumerate(rows)
+    ]
+    chosen = sorted(range(len(rows)), key=weight.__getitem__)[:REFILLS_PRINTED]
+    return tuple(rows[index] for index in sorted(chosen))
+
+
+def street_row(stretch: Stretch, units: Units, track: Track) -> tuple[str, str, str, str]:
+    """Write one stretch of the way.
+
+    Parameters
+    ----------
+    stretch : Stretch
+        A street walked along.
+    units : Units
+        Units to print in.
+    track : Track
+        Positions of the walk.
+
+    Returns
+    -------
+    tuple of str
+        Distance at its start, clock time there, street, length with climb.
+    """
+    when = track.clock(float(track.time_at(np.array([stretch.start_m]))[0]))
+    told = units.long if stretch.length_m >= units.long_m else units.near
+    climb = _climb(stretch.ascent_m, stretch.descent_m, units)
+    return (
+        f"{stretch.start_m / units.long_m:.1f}",
+        clock_words(when, track.clock(0.0)),
+        stretch.street,
+        f"{told(stretch.length_m)}  {climb}",
+    )

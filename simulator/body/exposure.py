@@ -7,6 +7,7 @@ a stated penalty (`simulator.body.assumed`).
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -22,7 +23,7 @@ from simulator.body.assumed import (
     wet_clothing_clo,
 )
 from simulator.body.halt import HaltWarmth, exposure_limit_h, halt_warmth, required_clo
-from simulator.body.limits import Floats, Limit, floats, possible, published, unchecked
+from simulator.body.limits import Floats, Limit, floats, possible, published
 
 __all__ = (
     "ASSUMED_CLO",
@@ -98,7 +99,7 @@ LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
     ),
     "rothfusz_1990": (
         Limit("air_c", 4.4, 44.5, "degrees C", "40 to 112 F; from memory"),
-        Limit("result", -20, 60, "degrees C", "the printed table ends near 137 F; from memory"),
+        Limit("result", -math.inf, 60, "degrees C", "printed table ends near 137 F; from memory"),
     ),
 }
 """How far each source reaches; names are author and year where there is one."""
@@ -268,10 +269,14 @@ def heat_index_c(air_c: ArrayLike, humidity_pct: ArrayLike) -> Floats:
         + humid * (c[2] + air_f * (c[3] + air_f * c[6]))
         + humid * humid * (c[5] + air_f * (c[7] + air_f * c[8]))
     )
-    dry = (DRY_BELOW_PCT - humid) / 4 * np.sqrt(np.maximum(17.0 - np.abs(air_f - 95.0), 0.0) / 17)
-    damp = (humid - DAMP_ABOVE_PCT) / 10 * ((DAMP_UP_TO_F - air_f) / 5)
-    full = full - np.where((humid < DRY_BELOW_PCT) & (air_f <= DRY_UP_TO_F), dry, 0.0)
-    full = full + np.where((humid > DAMP_ABOVE_PCT) & (air_f <= DAMP_UP_TO_F), damp, 0.0)
+    dry = (humid < DRY_BELOW_PCT) & (air_f <= DRY_UP_TO_F)
+    if np.any(dry):
+        root = np.sqrt(np.maximum(17.0 - np.abs(air_f - 95.0), 0.0) / 17.0)
+        full = full - np.where(dry, (DRY_BELOW_PCT - humid) / 4.0 * root, 0.0)
+    damp = (humid > DAMP_ABOVE_PCT) & (air_f <= DAMP_UP_TO_F)
+    if np.any(damp):
+        rise = (humid - DAMP_ABOVE_PCT) / 10.0 * ((DAMP_UP_TO_F - air_f) / 5.0)
+        full = full + np.where(damp, rise, 0.0)
     return (np.where(hot, full, mild) - FREEZING_F) / F_PER_C
 
 
@@ -306,20 +311,22 @@ def felt_c(air_c: ArrayLike, humidity_pct: ArrayLike, wind_m_s: ArrayLike) -> Fl
     >>> [round(float(felt_c(air, 50, 5.0)), 1) for air in (0.0, 18.0, 32.0)]
     [-4.9, 18.0, 34.4]
     """
-    air, humid = possible("air_c", air_c), possible("humidity_pct", humidity_pct)
-    wind_km_h = KM_H_PER_M_S * possible("wind_m_s", wind_m_s)
-    cold, hot = air <= WIND_CHILL_UP_TO_C, air >= HEAT_INDEX_FROM_C
-    felt: Floats = air + 0.0 * (humid + wind_km_h)  # the broadcast shape; missing stays missing
-    if np.any(cold):
-        brisk = wind_km_h >= LOW_WIND[2]
-        chill = np.where(
-            brisk,
-            wind_chill_c(air, wind_km_h),
-            unchecked(low_wind_chill_c)(air, wind_km_h),
-        )
-        felt = np.where(cold, chill, felt)
+    air, humid, wind = np.broadcast_arrays(
+        possible("air_c", air_c),
+        possible("humidity_pct", humidity_pct),
+        KM_H_PER_M_S * possible("wind_m_s", wind_m_s),
+    )
+    felt = np.array(air)
+    felt[np.isnan(humid + wind)] = np.nan
+    still = (air <= WIND_CHILL_UP_TO_C) & (wind < LOW_WIND[2])
+    windy = (air <= WIND_CHILL_UP_TO_C) & (wind >= LOW_WIND[2])
+    hot = air >= HEAT_INDEX_FROM_C
+    if np.any(still):
+        felt[still] = low_wind_chill_c(air[still], wind[still])
+    if np.any(windy):
+        felt[windy] = wind_chill_c(air[windy], wind[windy])
     if np.any(hot):
-        felt = np.where(hot, heat_index_c(air, humid), felt)
+        felt[hot] = heat_index_c(air[hot], humid[hot])
     return felt[()]
 
 

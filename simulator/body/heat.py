@@ -50,15 +50,31 @@ STEFAN_BOLTZMANN: Final = 5.67e-8
 KELVIN: Final = 273.15
 OUTER_CLOTHES_C: Final = 30.0  # rough temperature of the outer clothes, for the radiation term only
 
-# Skin and core at equilibrium, clothed, ISO 7933; restated.
+# Skin at equilibrium, clothed, ISO 7933; restated. Constant, then per degree of air and of
+# radiant temperature, kPa, m/s, W/m2, and degree of core temperature.
 SKIN: Final = (12.165, 0.02017, 0.04361, 0.19354, -0.25315, 0.005346, 0.51274)
-CORE: Final = (36.6, 0.0036)
+CORE: Final = (36.6, 0.0036)  # constant, per W/m2
 
-# Respiration, ISO 7933; restated.
-RESPIRED_HEAT: Final = 0.001516
-RESPIRED_TEMPERATURE: Final = (28.56, 0.115, 0.641)
-RESPIRED_VAPOUR: Final = 0.00127
-RESPIRED_VAPOUR_TERMS: Final = (59.34, 0.53, -11.63)
+# Respiration, ISO 7933; restated: heat per W of metabolism and degree between expired and inspired
+# air; expired temperature as constant, per degree and kPa; vapour likewise.
+BREATH_HEAT: Final = 0.001516
+EXPIRED: Final = (28.56, 0.115, 0.641)
+BREATH_VAPOUR: Final = 0.00127
+BREATH_VAPOUR_TERMS: Final = (59.34, 0.53, -11.63)
+
+# The same, gathered by what they multiply.
+SKIN_GATHERED: Final = (
+    SKIN[0] + SKIN[6] * CORE[0],
+    SKIN[1] + SKIN[2],  # the surroundings are as warm as the air
+    SKIN[3],
+    SKIN[4],
+    SKIN[5] + SKIN[6] * CORE[1],
+)
+BREATH_GATHERED: Final = (
+    BREATH_HEAT * EXPIRED[0] + BREATH_VAPOUR * BREATH_VAPOUR_TERMS[0],
+    BREATH_HEAT * (EXPIRED[1] - 1.0) + BREATH_VAPOUR * BREATH_VAPOUR_TERMS[1],
+    BREATH_HEAT * EXPIRED[2] + BREATH_VAPOUR * BREATH_VAPOUR_TERMS[2],
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,18 +91,30 @@ class HeatTerms:
         Heat lost by breathing, W/m2.
     required_w_m2 : ndarray
         Evaporation that would keep the balance, W/m2; negative when the body cools without any.
-    most_w_m2 : ndarray
-        Most that can evaporate, by the clothing's static permeability, W/m2.
-    most_moving_w_m2 : ndarray
-        The same with the permeability raised by motion, as ISO 7933 has it, W/m2.
+    vapour_gap_w_m2 : ndarray
+        What could evaporate through clothing as permeable to vapour as to heat, W/m2.
+    motion : ndarray
+        Share of the clothing's insulation that wind and walking leave.
     """
 
     skin_c: Floats
     dry_w_m2: Floats
     respired_w_m2: Floats
     required_w_m2: Floats
-    most_w_m2: Floats
-    most_moving_w_m2: Floats
+    vapour_gap_w_m2: Floats
+    motion: Floats
+
+    @property
+    def most_w_m2(self) -> Floats:
+        """Most that can evaporate, by the clothing's static permeability, W/m2."""
+        return STATIC_PERMEABILITY * self.vapour_gap_w_m2
+
+    @property
+    def most_moving_w_m2(self) -> Floats:
+        """The same with the permeability raised by motion, as ISO 7933 has it, W/m2."""
+        square, linear, constant = MOTION_PERMEABILITY
+        raised = STATIC_PERMEABILITY * ((square * self.motion + linear) * self.motion + constant)
+        return np.minimum(raised, MOST_PERMEABILITY) * self.vapour_gap_w_m2
 
 
 @published()
@@ -217,35 +245,19 @@ def heat_terms(
     radiation = (4 * EMISSIVITY * RADIATING_SHARE * STEFAN_BOLTZMANN) * (mean_k * mean_k * mean_k)
     outer = 1.0 / (area * (convection + radiation))
 
-    core = CORE[0] + CORE[1] * metabolic_w_m2
-    skin = (
-        SKIN[0]
-        + (SKIN[1] + SKIN[2]) * air_c
-        + SKIN[3] * vapour_kpa
-        + SKIN[4] * air_speed
-        + SKIN[5] * metabolic_w_m2
-        + SKIN[6] * core
-    )
+    constant, per_air, per_kpa, per_m_s, per_w_m2 = SKIN_GATHERED
+    skin = constant + per_air * air_c + per_kpa * vapour_kpa
+    skin = skin + per_m_s * air_speed + per_w_m2 * metabolic_w_m2
     dry = (skin - air_c - radiant_w_m2 * outer) / (clothing + outer)
-
-    expired = RESPIRED_TEMPERATURE[0] + RESPIRED_TEMPERATURE[1] * air_c
-    expired = expired + RESPIRED_TEMPERATURE[2] * vapour_kpa
-    vapour = RESPIRED_VAPOUR_TERMS[0] + RESPIRED_VAPOUR_TERMS[1] * air_c
-    vapour = vapour + RESPIRED_VAPOUR_TERMS[2] * vapour_kpa
-    respired = metabolic_w_m2 * (RESPIRED_HEAT * (expired - air_c) + RESPIRED_VAPOUR * vapour)
-
-    square, linear, constant = MOTION_PERMEABILITY
-    permeability = np.minimum(
-        STATIC_PERMEABILITY * ((square * motion + linear) * motion + constant), MOST_PERMEABILITY
-    )
-    gradient = (_saturation_kpa(skin) - vapour_kpa) * (LEWIS_K_KPA / total)
+    constant, per_air, per_kpa = BREATH_GATHERED
+    respired = metabolic_w_m2 * (constant + per_air * air_c + per_kpa * vapour_kpa)
     return HeatTerms(
         skin_c=skin,
         dry_w_m2=dry,
         respired_w_m2=respired,
         required_w_m2=metabolic_w_m2 - dry - respired,
-        most_w_m2=STATIC_PERMEABILITY * gradient,
-        most_moving_w_m2=permeability * gradient,
+        vapour_gap_w_m2=(_saturation_kpa(skin) - vapour_kpa) * (LEWIS_K_KPA / total),
+        motion=motion,
     )
 
 

@@ -289,9 +289,10 @@ class SweatBand:
     Attributes
     ----------
     low : ndarray
-        The lower of ISO 7933 and the piecewise equation.
+        ISO 7933, or the middle where that is lower.
     middle : ndarray
-        Mean of the two equations of Gonzalez et al. 2009.
+        Mean of the two equations of Gonzalez et al. 2009, piecewise and corrected. In cool wind
+        the first falls to nothing and the second stays at its floor.
     high : ndarray
         The highest of all but Shapiro's, which its own authors' successors found too high.
     """
@@ -310,6 +311,32 @@ COOL_FADE_C: Final = 5.0
 """Assumption: the offset for air below 20 degrees C fades out over the next five."""
 
 EMAX_RANGE_W_M2: Final = (_EMAX.low, _EMAX.high)
+
+
+def sweat_middle_g_m2_h(required: Floats, most: Floats) -> Floats:
+    """Give the middle of the band, unchecked and for any weather.
+
+    Parameters
+    ----------
+    required : ndarray
+        Evaporation that would keep the balance, W/m2; negative when the body cools without any.
+    most : ndarray
+        Most that can evaporate, static permeability, W/m2; held within 20 to 525, the range of
+        the equations.
+
+    Returns
+    -------
+    ndarray
+        g per m2 and hour. It rises with what is required and falls with what can evaporate.
+    """
+    fitted_most = np.clip(most, *EMAX_RANGE_W_M2)
+    piecewise = _piecewise(required, fitted_most)
+    corrected = _awake(required) * _corrected(np.maximum(required, 0.0), fitted_most)
+    return np.minimum((piecewise + corrected) / 2, MOST_SWEAT_G_M2_H)
+
+
+def _awake(required: Floats) -> Floats:
+    return np.clip(1.0 - required / NO_SWEAT_BELOW_W_M2, 0.0, 1.0)
 
 
 def sweat_band_g_m2_h(
@@ -335,17 +362,14 @@ def sweat_band_g_m2_h(
         Bounded everywhere; whether the sources reach is the caller's to say.
     """
     fitted_most = np.clip(most, *EMAX_RANGE_W_M2)
-    needed = np.maximum(required, 0.0)
-    awake = np.clip(1.0 - required / NO_SWEAT_BELOW_W_M2, 0.0, 1.0)
+    awake = _awake(required)
     iso = _iso_7933(required, np.maximum(most_moving, 1.0))
-    piecewise = np.minimum(_piecewise(required, fitted_most), MOST_SWEAT_G_M2_H)
-    corrected = np.minimum(awake * _corrected(needed, fitted_most), MOST_SWEAT_G_M2_H)
+    corrected = awake * _corrected(np.maximum(required, 0.0), fitted_most)
     cool = np.clip((COOL_BELOW_C + COOL_FADE_C - air_c) / COOL_FADE_C, 0.0, 1.0)
     offset = cool * (GONZALEZ_COOL_FLOOR_G_M2_H - GONZALEZ_FLOOR_G_M2_H)
-    cool_rate = _piecewise(required, fitted_most, GONZALEZ_FLOOR_G_M2_H + awake * offset)
-    cool_rate = np.minimum(cool_rate, MOST_SWEAT_G_M2_H)
+    piecewise = _piecewise(required, fitted_most, GONZALEZ_FLOOR_G_M2_H + awake * offset)
+    middle = sweat_middle_g_m2_h(required, most)
+    high = np.maximum(np.maximum(iso, piecewise), corrected)
     return SweatBand(
-        low=np.minimum(iso, piecewise),
-        middle=(piecewise + corrected) / 2,
-        high=np.maximum(np.maximum(iso, cool_rate), np.maximum(piecewise, corrected)),
+        low=np.minimum(iso, middle), middle=middle, high=np.minimum(high, MOST_SWEAT_G_M2_H)
     )

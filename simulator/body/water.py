@@ -41,7 +41,11 @@ from simulator.body.limits import (
     published,
     unchecked,
 )
-from simulator.body.sweat import SweatBand, gonzalez_2009_piecewise_g_m2_h, sweat_band_g_m2_h
+from simulator.body.sweat import (
+    gonzalez_2009_piecewise_g_m2_h,
+    sweat_band_g_m2_h,
+    sweat_middle_g_m2_h,
+)
 
 __all__ = (
     "DEHYDRATION_STEPS",
@@ -277,8 +281,6 @@ class WaterLoss:
     in_range : ndarray of bool
         True where the sweat equations are backed by their source (`LIMITS`). In cold weather it
         is False and the sweat is a bounded assumption.
-    sweat_low_g_h, sweat_high_g_h : ndarray
-        Lowest and highest of the published equations.
     """
 
     sweat_g_h: Floats
@@ -287,8 +289,6 @@ class WaterLoss:
     urine_g_h: Floats
     total_g_h: Floats
     in_range: Flags
-    sweat_low_g_h: Floats
-    sweat_high_g_h: Floats
 
 
 SWEAT_ESTIMATES: Final = ("low", "middle", "high")
@@ -361,10 +361,13 @@ def water_loss_g_h(
     terms = heat_terms(
         rate, air, vapour, air_speed, possible("radiant_w_m2", radiant_w_m2), clothing, walk
     )
-    band: SweatBand = sweat_band_g_m2_h(
-        terms.required_w_m2, terms.most_w_m2, terms.most_moving_w_m2, air
-    )
-    chosen: Floats = getattr(band, one_of("sweat", sweat, SWEAT_ESTIMATES)) * area
+    rate_g_m2_h: Floats
+    if one_of("sweat", sweat, SWEAT_ESTIMATES) == "middle":
+        rate_g_m2_h = sweat_middle_g_m2_h(terms.required_w_m2, terms.most_w_m2)
+    else:
+        band = sweat_band_g_m2_h(terms.required_w_m2, terms.most_w_m2, terms.most_moving_w_m2, air)
+        rate_g_m2_h = getattr(band, sweat)
+    chosen = rate_g_m2_h * area
     breath = _breath_g_h(watts, vapour)
     skin = skin_diffusion_g_h(area)
     urine = urine_g_h(body_mass_loss_pct)
@@ -384,6 +387,4 @@ def water_loss_g_h(
                 "clothing_clo": clothing,
             },
         ),
-        sweat_low_g_h=band.low * area,
-        sweat_high_g_h=band.high * area,
     )

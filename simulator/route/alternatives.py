@@ -1,0 +1,156 @@
+"""Other ways home that are worth knowing: little shared, little longer, and nowhere silly.
+
+Where the tree of least-time ways out and the tree of least-time ways home run along the same
+streets, they form a *plateau*. The way out to a plateau, along it, and home from it is as good as
+any way through it; and no stretch of it shorter than the plateau can be bettered by a local
+short cut. The criteria (limited sharing, local optimality, bounded stretch) are those of Abraham,
+Delling, Goldberg & Werneck (2013), "Alternative routes in road networks", ACM Journal of
+Experimental Algorithmics 18, from memory; their limits are for driving, those here are assumed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from simulator.route.blockages import Around, Detours
+from simulator.route.search import Path
+from simulator.route.trees import Outward
+from simulator.route.trip import Trip
+
+MOST_SHARED = 0.5
+"""Share of an alternative's length that may lie on the first way or another one (assumed)."""
+
+MOST_STRETCH = 1.4
+"""Time of an alternative over the least time, at most (assumed)."""
+
+LOCAL_SHARE = 0.1
+"""No stretch that takes up to this share of the least time may have a short cut (assumed)."""
+
+MOST_LOOKED_AT = 200
+"""Candidates unfolded, best first, before giving up (assumed)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Alternative:
+    """Another way home.
+
+    Attributes
+    ----------
+    path : Path
+        The way.
+    extra_s : float
+        Time lost against the least-time way [s].
+    shared : float
+        Greatest share of its length that lies on the first way or on an earlier alternative.
+    """
+
+    path: Path
+    extra_s: float
+    shared: float
+
+
+def alternatives(
+    trip: Trip,
+    length_m: NDArray[np.float64],
+    *,
+    count: int = 3,
+    most_shared: float = MOST_SHARED,
+    most_stretch: float = MOST_STRETCH,
+    local_share: float = LOCAL_SHARE,
+) -> list[Alternative]:
+    """Find other ways home that share little with the first and with each other.
+
+    Parameters
+    ----------
+    trip : Trip
+        The trip.
+    length_m : ndarray of float, shape (M,)
+        Length of each segment [m].
+    count : int
+        How many to find at most.
+    most_shared : float
+        Share of its length that may lie on a way already given, 0 to 1.
+    most_stretch : float
+        Time over the least time, at most; 1 or more.
+    local_share : float
+        Every stretch that takes up to this share of the least time is itself least-time.
+
+    Returns
+    -------
+    list of Alternative
+        In order of time; fewer than ``count`` when the map has no more.
+    """
+    detours = trip.detours
+    if not np.isfinite(detours.open_s) or detours.open_s == 0.0:
+        return []
+    taken = [_lengths(trip.path(trip.open_way), length_m)]
+    found: list[Alternative] = []
+    tree = detours.outward(most_stretch - 1.0)
+    for around in _by_plateaus(detours, tree, local_share)[:MOST_LOOKED_AT]:
+        if len(set(_nodes(detours, around))) < len(_nodes(detours, around)):
+            continue
+        path = trip.path(around)
+        own = _lengths(path, length_m)
+        total_m = sum(own.values())
+        shared = max(_common_m(own, other) for other in taken) / total_m
+        if shared <= most_shared:
+            found.append(Alternative(path, around.extra_s, shared))
+            taken.append(own)
+        if len(found) == count:
+            break
+    return found
+
+
+def _by_plateaus(detours: Detours, tree: Outward, local_share: float) -> list[Around]:
+    """Give the way through each plateau that is long enough, least lost time first."""
+    onward, home_s = detours.home.onward, detours.home.time_s
+    nodes = tree.order
+    before = tree.before[nodes]
+    inside = before >= 0
+    on_plateau = np.zeros(onward.size, bool)
+    on_plateau[nodes[inside]] = onward[before[inside]] == nodes[inside]
+    # A plateau begins at a node not reached along one, and ends where none goes on.
+    goes_on = np.zeros(onward.size, bool)
+    goes_on[tree.before[on_plateau]] = True
+    begins = np.flatnonzero(goes_on & ~on_plateau)
+    found = []
+    for first in begins.tolist():
+        last = first
+        while goes_on[last] and on_plateau[onward[last]]:
+            last = int(onward[last])
+        length_s = float(home_s[first] - home_s[last])
+        if length_s >= local_share * detours.open_s and tree.late_s[first] > 0.0:
+            found.append((float(tree.late_s[first]), first))
+    around = []
+    for late_s, node in sorted(found):
+        way, step = [node], node
+        while (step := tree.before_list[step]) >= 0:
+            way.append(step)
+        around.append(Around(detours.open_s + late_s, late_s, tuple(reversed(way)), (), node))
+    return around
+
+
+def _nodes(detours: Detours, around: Around) -> list[int]:
+    """Give the nodes of a way, to see whether it meets itself."""
+    nodes = list(around.first)
+    node = around.joins
+    while (node := detours.onward[node]) >= 0:
+        nodes.append(node)
+    return nodes
+
+
+def _lengths(path: Path, length_m: NDArray[np.float64]) -> dict[int, float]:
+    """Give the length walked on each segment of a path [m]."""
+    share = np.ones(path.segment.size)
+    share[0] -= path.from_fraction if path.forward[0] else 1.0 - path.from_fraction
+    share[-1] -= 1.0 - path.to_fraction if path.forward[-1] else path.to_fraction
+    walked = length_m[path.segment] * share
+    return dict(zip(path.segment.tolist(), walked.tolist(), strict=True))
+
+
+def _common_m(own: dict[int, float], other: dict[int, float]) -> float:
+    """Add up the length of the segments that two ways share [m]."""
+    return sum(length for segment, length in own.items() if segment in other)

@@ -36,8 +36,7 @@ def drawing_of(town: Town) -> Drawing:
             drawing.add_node(outline, place.tags)
         else:
             drawing.add_area(outline, place.tags)
-    signs = {"place": "town", "name": "Ossenford", "note": NOTE, "attribution": NOTE}
-    drawing.add_node(to_lon_lat(np.array([[-8200.0, 300.0]])), signs)
+    drawing.add_node(to_lon_lat(np.zeros((1, 2))), {"note": NOTE, "attribution": NOTE})
     for district in layout.DISTRICTS:
         middle = np.array(district.outline).mean(axis=0, keepdims=True) * 1000.0
         size = "village" if district.kind == "village" else "suburb"

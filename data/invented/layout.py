@@ -22,6 +22,7 @@ RIVER = (
     (-12.2, 3.9), (-13.6, 3.9), (-15.0, 4.8),
 )  # fmt: skip
 RIVER_NAME = "River Ossen"
+WEIR = ((4.727, -1.638), (4.722, -1.555))  # just above the path over it
 
 # The crest of the ridge: for each y, the x it runs at, its height above the valley and its width.
 CREST_Y = (-9.5, -7.0, -5.0, -2.6, -0.4, 1.6, 3.7, 6.2, 9.5)
@@ -348,6 +349,23 @@ PARKS = {
     "Lantern Park": ((-5.1, 2.0), (-4.5, 1.7), (-4.1, 2.0), (-4.3, 2.6), (-4.9, 2.7)),
     "Weir Meadow": ((-5.4, -2.3), (-4.7, -2.5), (-4.3, -3.2), (-4.9, -3.5), (-5.6, -3.0)),
 }
+
+# Single places put by hand, so that something lies along each way over and round the ridge.
+SPOTS = (
+    ({"natural": "spring", "name": "Neck Spring"}, (-0.62, 3.52)),
+    ({"amenity": "shelter", "shelter_type": "weather_shelter"}, (1.02, 3.83)),
+    ({"natural": "spring", "drinking_water": "yes", "name": "Saddle Well"}, (0.55, -0.44)),
+    ({"amenity": "shelter", "shelter_type": "basic_hut", "name": "Crest Hut"}, (0.47, 1.64)),
+    ({"tourism": "viewpoint", "name": "Bracken View"}, (0.38, 1.66)),
+    ({"man_made": "water_tap", "drinking_water": "yes"}, (3.93, 4.24)),
+    ({"highway": "bus_stop", "shelter": "yes", "bench": "yes"}, (6.05, 4.36)),
+    ({"amenity": "pub", "name": "Gap Inn", "opening_hours": "We-Su 17:00-00:30"}, (0.35, -6.02)),
+    ({"amenity": "drinking_water", "opening_hours": "sunrise-sunset"}, (4.62, -1.72)),
+    ({"railway": "station", "name": "Ossenford"}, (-8.2, -1.74)),
+    ({"railway": "halt", "name": "Hollowby Halt", "shelter": "yes"}, (6.98, -1.79)),
+    ({"railway": "halt", "name": "Fennick Halt", "shelter": "yes"}, (9.17, 4.33)),
+    ({"place": "town", "name": "Ossenford"}, (-7.6, 0.9)),
+)
 
 # Ways that differ from their neighbours: district, kind, changed tags, how many.
 EXCEPTIONS = (

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from data.invented import layout
 from data.invented.frame import Floats, Ints
 from data.invented.place_table import MAIN, OPEN, SORTS, Sort
 from data.invented.roads import MAIN_KINDS, built
@@ -78,7 +79,7 @@ def _outline(sort: Sort, point: Floats, along: Floats) -> Floats:
 
 
 def put(town: Town) -> list[Place]:
-    """Place every row of the table.
+    """Place the spots drawn by hand and every row of the table.
 
     Raises
     ------
@@ -87,7 +88,7 @@ def put(town: Town) -> list[Place]:
     """
     sites = _Sites(town)
     rng = town.rng
-    found: list[Place] = []
+    found = [Place(np.array([spot]) * 1000.0, dict(tags)) for tags, spot in layout.SPOTS]
     for sort in SORTS:
         reach = float(np.hypot(*sort.size_m)) / 2
         off, clear = (reach + 6.0, reach + 3.0) if reach else (NODE_OFF_M, NODE_OFF_M - 3.0)

@@ -49,7 +49,7 @@ def shore_line(radius_km: float, phase: float, count: int) -> Floats:
     return np.asarray(ring + np.array(layout.LAKE_KM) * 1000.0)
 
 
-LAKE_LEVEL_M = 66.0
+LAKE_LEVEL_M = 56.0
 LAKE_PHASE = 0.7
 ISLAND_PHASE = 2.1
 
@@ -98,7 +98,7 @@ class Hills:
     def _with_lake(points: Floats, land: Floats) -> Floats:
         share = lake_share(points, layout.LAKE_RADIUS_KM, LAKE_PHASE)
         shore = _ease(np.clip((share - 0.98) / 0.6, 0.0, 1.0))
-        land = LAKE_LEVEL_M + shore * (np.maximum(land, LAKE_LEVEL_M + 2.0) - LAKE_LEVEL_M)
+        land = LAKE_LEVEL_M + shore * (land - LAKE_LEVEL_M)
         island = lake_share(points, layout.ISLAND_RADIUS_KM, ISLAND_PHASE)
         return np.asarray(land + 9.0 * np.clip(1.0 - island**2, 0.0, 1.0))
 

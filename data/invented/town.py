@@ -235,6 +235,8 @@ def _areas() -> list[tuple[Floats, Tags]]:
 def _waters(drawn: list[Line]) -> list[Line]:
     river = spline(river_line(), 80.0)
     lines = [Line(river, {"waterway": "river", "name": layout.RIVER_NAME}, roads.NEVER_MET)]
+    weir = np.array(layout.WEIR) * 1000.0
+    lines.append(Line(weir, {"waterway": "weir", "name": "Mill Weir"}, roads.NEVER_MET))
     for name, path in layout.STREAMS.items():
         points = spline(np.array(path) * 1000.0, 24.0)
         over = [line.points for line in drawn if {"highway", "railway"} & line.tags.keys()]

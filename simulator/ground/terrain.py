@@ -25,9 +25,10 @@ Bools = NDArray[np.bool_]
 Integers = NDArray[np.integer]
 
 # Slopes beyond these are taken for faults of the raster (a cliff beside the path, a retaining
-# wall) and capped [rise over run]. Common practice: the steepest streets are built up to about
-# 0.35, and a footpath over 0.45 has steps cut into it; stairs are pitched up to about 45 degrees.
-MOST_SLOPE = 0.45
+# wall) and capped [rise over run]. Ways: 0.7 is 35 degrees, about where loose ground slides and
+# hands are needed (common practice). Stairs: pitched up to about 45 degrees (common practice).
+# A lower cap would take real climbing off mountain paths and make them look quicker.
+MOST_SLOPE = 0.7
 MOST_STAIRS_SLOPE = 1.0
 
 # Pieces are not cut shorter than this, however fine the raster: a stride's detail is noise [m].

@@ -21,7 +21,6 @@ from simulator.plan_errors import (
     model_in,
     note,
 )
-from simulator.plan_keys import Part, Text, described
 from simulator.plan_parts import (
     Bag,
     Choices,
@@ -32,7 +31,7 @@ from simulator.plan_parts import (
     Walker,
     Weather,
 )
-from simulator.plan_values import as_tuple
+from simulator.plan_values import Part, Text, as_tuple, described
 
 __all__ = [
     "Bag",
@@ -71,7 +70,10 @@ class Plan(Part):
     event: Event = Event()
     choices: Choices = Choices()
     pace: Pace = Pace()
-    source: Annotated[Path | None, Field(exclude=True)] = None
+    source: Annotated[
+        Path | None,
+        Field(exclude=True, description="file it was read from; None when made in Python"),
+    ] = None
 
     @classmethod
     def read(cls, path: str | Path) -> Self:

@@ -11,13 +11,20 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from simulator.faults import shown
-from simulator.plan_keys import FilePath, Number, Part, Point, Switch, Text, Whole, described
 from simulator.plan_values import (
     EXTRACT_SUFFIXES,
     LONGEST_TRIP_KM,
+    FilePath,
+    Number,
+    Part,
+    Point,
+    Switch,
+    Text,
+    Whole,
     as_closed,
     as_local_time,
     as_tuple,
+    described,
     refuse_time_that_does_not_exist,
     straight_km,
     zone_name_at,

@@ -1,4 +1,4 @@
-"""Single values of a plan: points, local times, lists and paths as people write them."""
+"""Single values of a plan: points, local times, lists and paths, and how a key is described."""
 
 from __future__ import annotations
 
@@ -6,7 +6,11 @@ import math
 from collections.abc import Sequence
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Annotated, Any
 from zoneinfo import ZoneInfo
+
+from pydantic import AllowInfNan, BaseModel, BeforeValidator, ConfigDict, Field, Strict
+from pydantic.config import JsonDict
 
 from simulator.faults import shown
 
@@ -252,3 +256,50 @@ def refuse_time_that_does_not_exist(moment: datetime, zone: ZoneInfo) -> None:
         f"{leap.total_seconds() / 60:.0f} minutes ahead; write e.g. {(moment + leap).isoformat()}"
     )
     raise ValueError(msg)
+
+
+Number = Annotated[float, Strict(), AllowInfNan(allow_inf_nan=False)]
+Switch = Annotated[bool, Strict()]
+Text = Annotated[str, Strict()]
+Whole = Annotated[int, Strict()]
+FilePath = Annotated[Path, BeforeValidator(as_path)]
+Point = Annotated[tuple[float, float], BeforeValidator(as_point)]
+
+
+def described(
+    meaning: str,
+    *,
+    unit: str = "",
+    low: float | None = None,
+    high: float | None = None,
+    why: str = "",
+    example: str = "",
+) -> Any:  # noqa: ANN401 - as pydantic.Field, which stands for a value of any type
+    """Describe a key once: for the validator, for its messages and for the printed reference.
+
+    Parameters
+    ----------
+    meaning : str
+        One sentence, printed in the reference.
+    unit : str
+        Unit of the number, if it has one.
+    low, high : float, optional
+        Least and greatest value, both allowed; plausibility only, not a model's validity.
+    why : str
+        Reason for the bounds.
+    example : str
+        A value in TOML, for a key without default.
+
+    Returns
+    -------
+    pydantic.fields.FieldInfo
+        To stand in an annotation.
+    """
+    notes: JsonDict = {"unit": unit, "why": why, "example": example}
+    return Field(description=meaning, ge=low, le=high, json_schema_extra=notes)
+
+
+class Part(BaseModel):
+    """A table of the plan; cannot be changed after it is made, and takes no unknown key."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid")

@@ -7,8 +7,7 @@ pieces that touch, or lie side by side along the same line, make one crossing he
 
 from __future__ import annotations
 
-from collections import Counter
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -16,11 +15,10 @@ import shapely
 from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
-from scipy.spatial import cKDTree
 
 from simulator.ground.extract import Line
 from simulator.ground.streets import Streets
-from simulator.ground.walkable import HIGHWAYS
+from simulator.route.crossing_names import crossing_names, said, spanned
 
 BESIDE_M = 25.0
 """Decks whose centre lines come this near, in the same direction, are one bridge [m] (assumed:
@@ -35,18 +33,8 @@ BESIDE_OVERLAP = 0.5
 DEGREE_M = 111_195.0
 """One degree of latitude on a sphere of 6,371 km [m]; used only to compare near points."""
 
-FOOT_KINDS = frozenset({"footway", "path", "steps", "pedestrian", "bridleway", "corridor"})
-"""Classes of street whose bridge is called a footbridge."""
-
-
-SPANNED = {"waterway": "", "natural": "water", "railway": "rail"}
-"""Keys of map lines a bridge may span, and what to call the line; "" is its own value."""
-
-SPAN_ORDER = ("river", "canal", "water", "rail", "road", "stream")
-"""What is told first of several things below."""
-
-BRIDGE_WORDS = ("bridge", "brücke", "brucke", "steg", "brug", "pont", "ponte", "puente")
-"""Endings or words of names that already say it is a bridge (common words, not a full list)."""
+FORD_NOTE = "ford="
+"""Beginning of the note of a way that crosses water without a bridge."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +47,8 @@ class Crossings:
         Its name, or a description of where it is; all different.
     spans : tuple of str, shape (C,)
         What passes below (``river Stour``, ``rail and road``), or ``unknown``.
+    ford : ndarray of bool, shape (C,)
+        Whether it is a ford: no bridge, and lost as soon as the water rises.
     way_ids : tuple of tuple of int, shape (C,)
         OSM numbers of the ways it is made of, ascending.
     lon, lat : ndarray of float, shape (C,)
@@ -75,6 +65,7 @@ class Crossings:
 
     name: tuple[str, ...]
     spans: tuple[str, ...]
+    ford: NDArray[np.bool_]
     way_ids: tuple[tuple[int, ...], ...]
     lon: NDArray[np.float64]
     lat: NDArray[np.float64]
@@ -96,7 +87,7 @@ class Crossings:
 
 
 def group_crossings(streets: Streets, *, lines: Sequence[Line] = ()) -> Crossings:
-    """Put the bridge segments of a map together into physical bridges.
+    """Put the bridge segments of a map together into physical bridges; fords likewise.
 
     Parameters
     ----------
@@ -108,40 +99,49 @@ def group_crossings(streets: Streets, *, lines: Sequence[Line] = ()) -> Crossing
     Returns
     -------
     Crossings
-        In the order of their lowest segment.
+        Bridges in the order of their lowest segment, then fords.
     """
-    deck = np.flatnonzero(streets.ways.bridge[streets.way])
     x, y = _metres(streets)
-    label = _beside(streets, deck, _touching(streets, deck), x, y)
-    # Numbered by first appearance, so that the order is the map's and not the algorithm's.
-    _, first, inverse = np.unique(label, return_index=True, return_inverse=True)
-    rank = np.empty(first.size, np.int64)
-    rank[np.argsort(first, kind="stable")] = np.arange(first.size)
-    of_deck = rank[inverse]
+    bridges = np.flatnonzero(streets.ways.bridge[streets.way])
+    fords = np.flatnonzero(_fords(streets)[streets.way])
+    pieces = _pieces(bridges, _beside(streets, bridges, _touching(streets, bridges), x, y))
+    ford = np.arange(len(pieces)) < 0
+    wet = _pieces(fords, _touching(streets, fords))
+    pieces, ford = [*pieces, *wet], np.append(ford, np.ones(len(wet), bool))
     of_segment = np.full(streets.tail.size, -1, np.int32)
-    of_segment[deck] = of_deck
-    order = np.argsort(of_deck, kind="stable")
-    start = np.concatenate([[0], np.cumsum(np.bincount(of_deck, minlength=first.size))])
-    member = deck[order].astype(np.int32)
-    pieces = [member[start[i] : start[i + 1]] for i in range(first.size)]
-    below = [_in_order(kinds) for kinds in _spanned(streets, pieces, of_segment, lines)]
-    lon = np.array([_middle(streets.lon, streets, rows) for rows in pieces], float)
-    lat = np.array([_middle(streets.lat, streets, rows) for rows in pieces], float)
-    length_m = np.array([_extent(x, y, streets, rows)[1] for rows in pieces], float)
+    for number, rows in enumerate(pieces):
+        of_segment[rows] = number
+    below = spanned(streets, pieces, of_segment, lines)
+    middles = [(_middle(x, streets, rows), _middle(y, streets, rows)) for rows in pieces]
     return Crossings(
-        name=_names(streets, pieces, below, x, y),
-        spans=tuple(" and ".join(kinds) or "unknown" for kinds in below),
+        name=crossing_names(streets, pieces, ford, below, np.column_stack([x, y]), middles),
+        spans=tuple(" and ".join(map(said, kinds)) or "unknown" for kinds in below),
+        ford=ford,
         way_ids=tuple(
             tuple(sorted(streets.ways.osm_id[np.unique(streets.way[rows])].tolist()))
             for rows in pieces
         ),
-        lon=lon,
-        lat=lat,
-        length_m=length_m,
-        start=start.astype(np.int64),
-        member=member,
+        lon=np.array([_middle(streets.lon, streets, rows) for rows in pieces], float),
+        lat=np.array([_middle(streets.lat, streets, rows) for rows in pieces], float),
+        length_m=np.array([_extent(x, y, streets, rows)[1] for rows in pieces], float),
+        start=np.cumsum([0, *(rows.size for rows in pieces)]).astype(np.int64),
+        member=np.concatenate([np.empty(0, np.int32), *pieces]).astype(np.int32),
         of_segment=of_segment,
     )
+
+
+def _fords(streets: Streets) -> NDArray[np.bool_]:
+    """Tell the ways that cross water without a bridge."""
+    ways = streets.ways
+    notes = (note.split("; ") for note in ways.note)
+    wet = [any(part.startswith(FORD_NOTE) for part in parts) for parts in notes]
+    return np.array(wet, bool) & ~ways.bridge
+
+
+def _pieces(rows: NDArray[np.int64], label: NDArray[np.int32]) -> list[NDArray[np.int32]]:
+    """Gather segments by label, numbered by first appearance: the map's order."""
+    _, first = np.unique(label, return_index=True)
+    return [rows[label == label[place]].astype(np.int32) for place in np.sort(first)]
 
 
 def _metres(streets: Streets) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -231,142 +231,3 @@ def _side_by_side(
         spans.append((along.min(), along.max()))
     shared = min(spans[0][1], spans[1][1]) - max(spans[0][0], spans[1][0])
     return bool(shared >= BESIDE_OVERLAP * min(high - low for low, high in spans))
-
-
-def _spanned(
-    streets: Streets,
-    pieces: Sequence[NDArray[np.int32]],
-    of_segment: NDArray[np.int32],
-    lines: Sequence[Line],
-) -> list[set[str]]:
-    """Tell what passes below each bridge, from lines that cross it without meeting it."""
-    below: list[set[str]] = [set() for _ in pieces]
-    if not pieces:
-        return below
-    deck = np.concatenate(pieces)
-    ends = np.stack([streets.tail[deck], streets.head[deck]], axis=1)
-    decks = np.asarray(
-        shapely.linestrings(np.stack([streets.lon[ends], streets.lat[ends]], axis=-1))
-    )
-    tree = shapely.STRtree(decks)
-    meets = [
-        frozenset(np.concatenate([streets.tail[rows], streets.head[rows]]).tolist())
-        for rows in pieces
-    ]
-    layer = streets.ways.layer[streets.way]
-    for street, row in _crossed_streets(streets, tree).tolist():
-        number = int(of_segment[deck[row]])
-        shares = {int(streets.tail[street]), int(streets.head[street])} & meets[number]
-        if of_segment[street] != number and not shares and layer[street] <= layer[deck[row]]:
-            below[number].add("road")
-    for line in lines:
-        label = _line_kind(line)
-        if label and line.lon.size > 1:
-            path = shapely.linestrings(line.lon, line.lat)
-            for row in tree.query(path, predicate="intersects").tolist():
-                below[int(of_segment[deck[row]])].add(label)
-    return below
-
-
-def _in_order(kinds: set[str]) -> list[str]:
-    """Put what is below in order, without the nameless where one of the kind has a name."""
-    named = {kind.split(" ", 1)[0] for kind in kinds if " " in kind}
-    rank = {kind: place for place, kind in enumerate(SPAN_ORDER)}
-    return sorted(
-        kinds - named, key=lambda kind: (rank.get(kind.split(" ", 1)[0], len(rank)), kind)
-    )
-
-
-def _line_kind(line: Line) -> str:
-    """Tell what a line of the map is, with its name; "" if no bridge spans such a thing."""
-    for key, kind in SPANNED.items():
-        value = line.tags.get(key)
-        if value is not None and value != "coastline":
-            return f"{kind or value} {line.tags.get('name', '')}".strip()
-    return ""
-
-
-def _crossed_streets(streets: Streets, tree: shapely.STRtree) -> NDArray[np.int64]:
-    """Pairs (segment, deck row) whose lines cross."""
-    ends = np.stack([streets.tail, streets.head], axis=1)
-    lon, lat = streets.lon[ends], streets.lat[ends]
-    boxes = shapely.total_bounds(tree.geometries)
-    near = (lon.max(1) >= boxes[0]) & (lat.max(1) >= boxes[1])
-    near &= (lon.min(1) <= boxes[2]) & (lat.min(1) <= boxes[3])
-    rows = np.flatnonzero(near)
-    lines = shapely.linestrings(np.stack([lon[rows], lat[rows]], axis=-1))
-    street, deck = tree.query(lines, predicate="crosses")
-    return np.column_stack([rows[street], deck])
-
-
-def _names(
-    streets: Streets,
-    pieces: Sequence[NDArray[np.int32]],
-    below: Sequence[Sequence[str]],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-) -> tuple[str, ...]:
-    """Name each bridge by itself, by its street, or by what is near; all different."""
-    on_bridge = streets.ways.bridge[streets.way]
-    elsewhere = {streets.ways.name[row] for row in np.unique(streets.way[~on_bridge])} - {""}
-    only_here = ["" if name in elsewhere else name for name in streets.ways.name]
-    nearest = _landmarks(streets, np.flatnonzero(~on_bridge), x, y)
-    given = []
-    for rows, kinds in zip(pieces, below, strict=True):
-        over = next((kind for kind in kinds if " " in kind), "")
-        suffix = f" over {over.split(' ', 1)[1]}" if over else ""
-        own = _longest(streets, rows, streets.ways.bridge_name)
-        alone = _longest(streets, rows, only_here)
-        street = alone or _longest(streets, rows, streets.ways.name)
-        words = street.casefold().split()
-        if own or any(word.endswith(BRIDGE_WORDS) for word in (words if alone else words[-1:])):
-            given.append(own or street)
-        elif street:
-            given.append(f"{street} bridge{suffix}")
-        else:
-            near = nearest(_middle(x, streets, rows), _middle(y, streets, rows))
-            given.append(f"{_kind(streets, rows)}{suffix}{near and f' near {near}'}")
-    return _different(given)
-
-
-def _longest(streets: Streets, rows: NDArray[np.int32], names: Sequence[str]) -> str:
-    """Give the name that the greatest length of some segments bears, or ""."""
-    length_m: dict[str, float] = {}
-    for segment in rows.tolist():
-        name = names[int(streets.way[segment])]
-        length_m[name] = length_m.get(name, 0.0) + float(streets.length_m[segment])
-    length_m.pop("", None)
-    return min(length_m, key=lambda name: (-length_m[name], name), default="")
-
-
-def _landmarks(
-    streets: Streets,
-    rows: NDArray[np.int64],
-    x: NDArray[np.float64],
-    y: NDArray[np.float64],
-) -> Callable[[float, float], str]:
-    """Make a look-up of the nearest named street among some segments."""
-    named = np.array([bool(name) for name in streets.ways.name], bool)
-    rows = rows[named[streets.way[rows]]]
-    if rows.size == 0:
-        return lambda _x, _y: ""
-    tail, head = streets.tail[rows], streets.head[rows]
-    tree = cKDTree(np.column_stack([(x[tail] + x[head]) / 2, (y[tail] + y[head]) / 2]))
-    return lambda at_x, at_y: streets.ways.name[streets.way[rows[tree.query((at_x, at_y))[1]]]]
-
-
-def _kind(streets: Streets, rows: NDArray[np.int32]) -> str:
-    """Tell a footbridge from a bridge."""
-    kinds = {HIGHWAYS[int(streets.ways.highway[way])] for way in np.unique(streets.way[rows])}
-    return "footbridge" if kinds <= FOOT_KINDS else "bridge"
-
-
-def _different(names: Sequence[str]) -> tuple[str, ...]:
-    """Tell apart the names that occur more than once."""
-    count = Counter(names)
-    seen: Counter[str] = Counter()
-    result = []
-    for name in names:
-        seen[name] += 1
-        result.append(f"{name} ({seen[name]})" if count[name] > 1 else name)
-    return tuple(result)

@@ -262,11 +262,20 @@ def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
         stops=stops,
         record=True,
     )
-    if not np.isfinite(outcome.totals).all():
+    end_epoch_s = scene.depart_epoch_s + float(outcome.totals[Total.CLOCK_S].max())
+    if end_epoch_s > scene.conditions.end_epoch_s:
+        known = local_time(scene.conditions.end_epoch_s, scene.zone)
+        wanted = local_time(end_epoch_s, scene.zone)
         raise InputError(
             f"{scene.plan.weather.file or 'weather'}",
-            "the weather does not cover the whole walk; give a file that reaches from departure "
-            "to arrival, or constants",
+            f"the weather is known until {known:%Y-%m-%d %H:%M}, the walk lasts until "
+            f"{wanted:%Y-%m-%d %H:%M}; give a file that covers it, or constants",
+        )
+    if not np.isfinite(outcome.totals).all():
+        raise InputError(
+            f"{scene.plan.source or 'plan'}: walker",
+            "the body models say nothing for this walker on this way; check mass, height, age, "
+            "pace_factor and what the bag weighs",
         )
     return outcome
 

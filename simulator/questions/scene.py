@@ -146,13 +146,20 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
     load = carried(items)
     tell("laying out sun and weather")
     weather = weather_of(plan, zone)
-    conditions = conditions_over(
-        weather,
-        lat=0.5 * (ends[0].lat + ends[-1].lat),
-        lon=0.5 * (ends[0].lon + ends[-1].lon),
-        start_epoch_s=depart_epoch_s,
-        hours=LONGEST_WALK_H,
-    )
+    try:
+        conditions = conditions_over(
+            weather,
+            lat=0.5 * (ends[0].lat + ends[-1].lat),
+            lon=0.5 * (ends[0].lon + ends[-1].lon),
+            start_epoch_s=depart_epoch_s,
+            hours=LONGEST_WALK_H,
+        )
+    except ValueError:
+        raise InputError(
+            f"{plan.weather.file or 'weather'}",
+            f"the weather does not cover the departure at {plan.trip.depart:%Y-%m-%d %H:%M}; give "
+            "a file that does, or constants",
+        ) from None
     return Scene(
         plan=plan,
         streets=streets,

@@ -18,6 +18,9 @@ if TYPE_CHECKING:
 CLOCK_STEP_S = 600.0
 """Step of the clock grid; between its points values run straight [s]."""
 
+GRID_LEAST = 2
+"""Grid points needed to draw a line between."""
+
 SUN_ABSORBED_SHARE = 0.175
 """Heat that reaches the skin over sunlight on level ground: about a quarter of a standing body
 faces the sun, clothes and skin take up about 0.7 of it; an assumption, 0.1 to 0.25."""
@@ -35,16 +38,12 @@ class Moment(NamedTuple):
     wind_m_s: NDArray[np.float64]
     rain_mm_h: NDArray[np.float64]
     radiant_w_m2: NDArray[np.float64]
+    felt_c: NDArray[np.float64]
 
     @property
     def night(self) -> NDArray[np.bool_]:
         """Whether civil twilight is over."""
         return self.sun_deg < NIGHT_BELOW_DEG
-
-    @property
-    def felt_c(self) -> NDArray[np.float64]:
-        """Felt temperature: wind chill, air or heat index as they apply [degC]."""
-        return np.asarray(felt_c(self.air_c, self.humidity_pct, self.wind_m_s))
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,12 +54,17 @@ class Conditions:
     ----------
     start_epoch_s : float
         First instant of the grid, seconds since 1970-01-01 UTC.
-    values : (T, 6) float64
+    values : (T, 7) float64
         Columns in the order of ``Moment``, every ``CLOCK_STEP_S`` seconds.
     """
 
     start_epoch_s: float
     values: NDArray[np.float64]
+
+    @property
+    def end_epoch_s(self) -> float:
+        """Last instant that is known; beyond it the last values are held."""
+        return self.start_epoch_s + CLOCK_STEP_S * (self.values.shape[0] - 1)
 
     def at(self, epoch_s: NDArray[np.float64]) -> Moment:
         """Look up instants, straight lines between grid points.
@@ -77,7 +81,7 @@ class Conditions:
         """
         place = (epoch_s - self.start_epoch_s) / CLOCK_STEP_S
         index = np.clip(place.astype(np.int64), 0, self.values.shape[0] - 2)
-        share = (place - index)[:, None]
+        share = np.minimum(place - index, 1.0)[:, None]
         low = self.values[index]
         columns = low + share * (self.values[index + 1] - low)
         return Moment(*columns.T)
@@ -102,14 +106,25 @@ def conditions_over(
     Returns
     -------
     Conditions
-        From the start to at least ``hours`` later.
+        From the start to ``hours`` later, or to where the weather is last known.
+
+    Raises
+    ------
+    ValueError
+        When the weather is not known for the first two grid points.
     """
     steps = int(np.ceil(hours * 3600.0 / CLOCK_STEP_S)) + 2
     epoch_s = start_epoch_s + CLOCK_STEP_S * np.arange(steps)
     sky = weather.at(epoch_s)
     height = elevation_series(lat, lon, epoch_s)
     radiant = SUN_ABSORBED_SHARE * solar_w_m2(height, sky.cloud_pct)
+    felt = np.asarray(felt_c(sky.air_c, sky.humidity_pct, sky.wind_m_s))
     values = np.column_stack(
-        [height, sky.air_c, sky.humidity_pct, sky.wind_m_s, sky.rain_mm_h, radiant]
+        [height, sky.air_c, sky.humidity_pct, sky.wind_m_s, sky.rain_mm_h, radiant, felt]
     )
-    return Conditions(start_epoch_s=start_epoch_s, values=values)
+    unknown = np.flatnonzero(~np.isfinite(values).all(axis=1))
+    known = int(unknown[0]) if unknown.size else steps
+    if known < GRID_LEAST:
+        message = "the weather does not cover the start"
+        raise ValueError(message)
+    return Conditions(start_epoch_s=start_epoch_s, values=values[:known])

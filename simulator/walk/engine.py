@@ -327,15 +327,14 @@ class _State:
         carried = self.water_ml
         drink = np.minimum(np.minimum(wanted, carried), water.MAX_DRINK_ML_H * hours)
         deficit = wanted - drink
+        np.maximum(self.worst_deficit_ml, deficit, out=self.worst_deficit_ml)
         dry = (carried - drink <= 0.0) & (deficit > 0.0) & (duration_s > 0.0)
-        self.worst_deficit_ml = np.maximum(self.worst_deficit_ml, deficit)
-        self.worst_short_ml = np.where(
-            dry, np.maximum(self.worst_short_ml, deficit), self.worst_short_ml
-        )
-        # Water runs straight within the event, so the bottle empties part of the way through it.
-        part = np.divide(drink, lost, out=np.zeros_like(lost), where=lost > 0.0)
-        emptied = total[Total.CLOCK_S] + np.minimum(part, 1.0) * duration_s
-        self.first_short_s = np.where(dry, np.minimum(self.first_short_s, emptied), self.first_short_s)
+        if dry.any():
+            np.maximum(self.worst_short_ml, deficit, out=self.worst_short_ml, where=dry)
+            # Water runs straight within the event, so the bottle empties part of the way through.
+            part = np.divide(drink, lost, out=np.zeros_like(lost), where=lost > 0.0)
+            emptied = total[Total.CLOCK_S] + np.minimum(part, 1.0) * duration_s
+            np.minimum(self.first_short_s, emptied, out=self.first_short_s, where=dry)
 
         burnt = power_w * duration_s / energy.J_PER_KCAL
         hungry = total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL] + burnt
@@ -343,19 +342,19 @@ class _State:
         eaten = np.minimum(np.minimum(hungry, left), MAX_EAT_KCAL_H * hours)
 
         total[Total.DARK_S] += moment.night * duration_s
-        if needs_light is not None:
+        if needs_light is not None and needs_light.any():
             need = needs_light * duration_s
             lamp = np.minimum(need, walkers.light_s - total[Total.LIGHT_USED_S])
-            out = lamp < need
-            self.light_out_s = np.where(
-                out, np.minimum(self.light_out_s, total[Total.CLOCK_S] + lamp), self.light_out_s
-            )
             total[Total.LIGHT_NEED_S] += need
             total[Total.LIGHT_USED_S] += lamp
+            out = lamp < need
+            if out.any():
+                gone = total[Total.CLOCK_S] + lamp
+                np.minimum(self.light_out_s, gone, out=self.light_out_s, where=out)
 
-        felt = moment.felt_c
-        self.coldest_c = np.where(duration_s > 0.0, np.minimum(self.coldest_c, felt), self.coldest_c)
-        self.hottest_c = np.where(duration_s > 0.0, np.maximum(self.hottest_c, felt), self.hottest_c)
+        passing = duration_s > 0.0
+        np.minimum(self.coldest_c, moment.felt_c, out=self.coldest_c, where=passing)
+        np.maximum(self.hottest_c, moment.felt_c, out=self.hottest_c, where=passing)
         total[Total.CLOCK_S] += duration_s
         total[row] += duration_s
         total[Total.ENERGY_KCAL] += burnt

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
+from simulator.body.exposure import felt_c
 from simulator.ground.walkable import SURFACES
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions
 from simulator.walk.course import Course
@@ -74,7 +75,8 @@ def make_conditions(
 ) -> Conditions:
     """Hold sun and weather still."""
     steps = int(hours * 3600.0 / CLOCK_STEP_S) + 2
-    row = [sun_deg, air_c, humidity_pct, wind_m_s, rain_mm_h, radiant_w_m2]
+    felt = float(felt_c(air_c, humidity_pct, wind_m_s))
+    row = [sun_deg, air_c, humidity_pct, wind_m_s, rain_mm_h, radiant_w_m2, felt]
     return Conditions(start_epoch_s=DEPART_EPOCH_S, values=np.tile(row, (steps, 1)))
 
 

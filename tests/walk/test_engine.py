@@ -1,0 +1,252 @@
+"""The engine: level ground against published figures, balances for any walk, one equals many."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from simulator.body import water
+from simulator.walk.course import Course
+from simulator.walk.engine import PACE_COSTS, Doing, Outcome, Stop, Total, Walkers, simulate
+from simulator.walk.manner import Manner
+
+from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
+
+BARE = Manner(load=False, dark=False, fatigue=False, surface=False)
+
+
+def walk(
+    course: Course,
+    walkers: Walkers,
+    *,
+    manner: Manner = BARE,
+    stops: tuple[Stop, ...] = (),
+    record: bool = False,
+    **sky: float,
+) -> Outcome:
+    return simulate(
+        course,
+        walkers,
+        manner=manner,
+        conditions=make_conditions(**sky),
+        depart_epoch_s=np.full(walkers.count, DEPART_EPOCH_S),
+        stops=stops,
+        record=record,
+    )
+
+
+def test_level_25_km_takes_tobler_s_time_moving_and_ten_minutes_after_each_hour() -> None:
+    # Tobler 1993: 6 exp(-3.5 x 0.05) km/h = 5.0367 km/h, so 25 km take 4.9635 h; four full hours
+    # are done on the way, so four rests of ten minutes.
+    totals = walk(make_course(25_000.0), make_walkers()).totals[:, 0]
+    assert totals[Total.MOVED_S] / 3600.0 == pytest.approx(25.0 / (6.0 * np.exp(-0.175)), rel=1e-9)
+    assert totals[Total.RESTED_S] == pytest.approx(4 * 600.0)
+
+
+def test_25_km_in_ideal_conditions_is_within_half_an_hour_of_five_and_a_half() -> None:
+    # Common practice, no source: about five and a half hours.
+    totals = walk(make_course(25_000.0), make_walkers()).totals[:, 0]
+    assert totals[Total.CLOCK_S] / 3600.0 == pytest.approx(5.5, abs=0.5)
+
+
+def test_energy_of_level_25_km_is_that_of_the_graded_walking_equation() -> None:
+    # Looney et al. 2019 at 1.39910 m/s on 80 + 5 kg: 391.08 W over 4.96353 h = 1670.2 kcal,
+    # computed from the published formula outside this code.
+    manner = replace(BARE, rest_min_per_h=0.0)
+    totals = walk(make_course(25_000.0), make_walkers(bag_kg=5.0), manner=manner).totals[:, 0]
+    assert totals[Total.ENERGY_KCAL] == pytest.approx(1670.2, abs=0.2)
+
+
+def test_energy_of_level_25_km_by_pandolf() -> None:
+    # Pandolf et al. 1977: 370.24 W over 4.96353 h = 1581.2 kcal, computed outside this code.
+    manner = replace(BARE, rest_min_per_h=0.0, energy_model="pandolf")
+    totals = walk(make_course(25_000.0), make_walkers(bag_kg=5.0), manner=manner).totals[:, 0]
+    assert totals[Total.ENERGY_KCAL] == pytest.approx(1581.2, abs=0.2)
+
+
+def test_reversing_a_level_way_changes_nothing_and_a_hilly_one_the_time() -> None:
+    level = walk(make_course(5_000.0), make_walkers()).totals
+    up = walk(make_course(5_000.0, slope=0.08), make_walkers()).totals
+    down = walk(make_course(5_000.0, slope=-0.08), make_walkers()).totals
+    assert np.array_equal(level, walk(reversed_course(make_course(5_000.0)), make_walkers()).totals)
+    # Tobler's peak lies at -5 %, so 8 % down is faster than 8 % up by exp(3.5 x 0.10).
+    assert up[Total.MOVED_S, 0] / down[Total.MOVED_S, 0] == pytest.approx(np.exp(0.35), rel=1e-9)
+
+
+def reversed_course(course: Course) -> Course:
+    """Walk it the other way."""
+    return replace(course, rise_m=-course.rise_m[::-1], run_m=course.run_m[::-1])
+
+
+def test_unlit_ways_after_dark_cost_the_stated_factor_and_burn_light() -> None:
+    manner = replace(BARE, dark=True, dark_unlit_factor=0.8, street_lights=False)
+    course = make_course(4_000.0)
+    day = walk(course, make_walkers(), manner=manner, sun_deg=30.0).totals
+    night = walk(course, make_walkers(light_s=1800.0), manner=manner, sun_deg=-20.0, record=True)
+    assert night.totals[Total.MOVED_S] == pytest.approx(day[Total.MOVED_S] / 0.8)
+    assert night.totals[Total.LIGHT_USED_S, 0] == pytest.approx(1800.0)
+    assert night.light_out_s[0] == pytest.approx(1800.0)
+    assert night.totals[Total.LIGHT_NEED_S] == pytest.approx(night.totals[Total.MOVED_S])
+
+
+def test_pace_costs_add_up_to_the_whole_slowing() -> None:
+    manner = Manner(dark=True, street_lights=False)
+    course = make_course(20_000.0, surface="grass")
+    walked = walk(course, make_walkers(bag_kg=8.0), manner=manner, sun_deg=-20.0).totals[:, 0]
+    bare = walk(course, make_walkers(), manner=BARE).totals[:, 0]
+    costs = sum(walked[row] for row in PACE_COSTS.values())
+    assert walked[Total.MOVED_S] - bare[Total.MOVED_S] == pytest.approx(costs)
+    assert all(walked[PACE_COSTS[name]] > 0.0 for name in ("surface", "load", "dark", "fatigue"))
+
+
+def test_a_group_walks_at_its_slowest() -> None:
+    pair = make_walkers(2)
+    pair = replace(pair, pace_factor=np.array([1.0, 0.7]), party=np.zeros(2, dtype=np.int64))
+    together = walk(make_course(10_000.0), pair).totals
+    alone = walk(make_course(10_000.0), make_walkers(pace_factor=0.7)).totals
+    assert together[Total.CLOCK_S] == pytest.approx(np.repeat(alone[Total.CLOCK_S], 2))
+    assert together[Total.GROUP_S, 0] > 0.0
+    assert together[Total.GROUP_S, 1] == 0.0
+
+
+def test_the_load_falls_as_water_and_food_go() -> None:
+    manner = replace(BARE, load=True)
+    kept = walk(make_course(), make_walkers(bag_kg=6.0), manner=manner).totals
+    drunk = walk(
+        make_course(),
+        make_walkers(bag_kg=6.0, water_ml=2000.0, capacity_ml=2000.0, food_kcal=900, food_kg=0.3),
+        manner=manner,
+    ).totals
+    assert drunk[Total.MOVED_S, 0] < kept[Total.MOVED_S, 0]
+
+
+def test_a_refill_fills_the_bottles_and_costs_its_detour_and_service() -> None:
+    walkers = make_walkers(water_ml=300.0, capacity_ml=500.0)
+    plain = walk(make_course(), walkers)
+    stop = Stop(step=60, off_m=100.0, service_s=120.0, refill=True)
+    refilled = walk(make_course(), walkers, stops=(stop,), record=True)
+    # There and back at the level Tobler speed, 6 exp(-0.175) / 3.6 m/s.
+    detour_s = 200.0 / (6.0 * np.exp(-0.175) / 3.6)
+    assert refilled.totals[Total.STOPPED_S, 0] == pytest.approx(detour_s + 120.0)
+    assert 0.0 < refilled.totals[Total.REFILLED_ML, 0] <= 500.0
+    assert refilled.worst_short_ml[0] < plain.worst_short_ml[0]
+    assert refilled.first_short_s[0] > plain.first_short_s[0]
+
+
+def test_treated_refills_stop_when_the_treatment_is_used_up() -> None:
+    walkers = make_walkers(water_ml=500.0, capacity_ml=500.0, treats_ml=250.0)
+    stops = tuple(Stop(step=step, refill=True, treat=True) for step in (150, 300, 450))
+    assert walk(make_course(), walkers, stops=stops).totals[Total.REFILLED_ML, 0] <= 250.0
+
+
+def test_a_stop_as_long_as_the_rest_is_not_followed_by_another_rest() -> None:
+    hour_m = 5036.7
+    step = int(0.9 * hour_m / 50.0)
+    rested = walk(make_course(6_000.0), make_walkers(), stops=(Stop(step=step, service_s=900.0),))
+    assert rested.totals[Total.RESTED_S, 0] == 0.0
+
+
+def test_a_night_halt_waits_for_its_instant_and_takes_the_tiredness_away() -> None:
+    manner = replace(BARE, fatigue=True)
+    until = DEPART_EPOCH_S + 14.0 * 3600.0
+    halted = walk(
+        make_course(),
+        make_walkers(),
+        manner=manner,
+        stops=(Stop(step=250, until_epoch_s=until),),
+        record=True,
+    )
+    through = walk(make_course(), make_walkers(), manner=manner)
+    trace = halted.trace
+    assert trace is not None
+    end = np.flatnonzero(trace.doing == Doing.STOP)[0]
+    assert trace.totals[end, Total.CLOCK_S, 0] == pytest.approx(14.0 * 3600.0)
+    assert halted.totals[Total.MOVED_S, 0] < through.totals[Total.MOVED_S, 0]
+
+
+def test_ten_thousand_walkers_and_one_walker_agree_to_the_bit() -> None:
+    rng = np.random.default_rng(5)
+    crowd = make_walkers(10_000, bag_kg=4.0, water_ml=800.0, capacity_ml=1000.0, food_kcal=500.0)
+    crowd = replace(
+        crowd,
+        mass_kg=rng.uniform(50.0, 110.0, crowd.count),
+        pace_factor=rng.uniform(0.6, 1.2, crowd.count),
+    )
+    manner = Manner(street_lights=False)
+    course = make_course(3_000.0, slope=0.03)
+    stops = (Stop(step=20, off_m=50.0, service_s=60.0, refill=True),)
+    all_of_them = walk(course, crowd, manner=manner, stops=stops, sun_deg=-20.0)
+    for row in (0, 4_321, 9_999):
+        one = replace(
+            crowd, **{f.name: getattr(crowd, f.name)[row : row + 1] for f in fields(Walkers)}
+        )
+        alone = walk(course, one, manner=manner, stops=stops, sun_deg=-20.0)
+        assert np.array_equal(alone.totals[:, 0], all_of_them.totals[:, row])
+        assert alone.first_short_s[0] == all_of_them.first_short_s[row]
+
+
+AMOUNTS = st.fixed_dictionaries(
+    {
+        "mass_kg": st.floats(45.0, 120.0),
+        "pace_factor": st.floats(0.5, 1.3),
+        "bag_kg": st.floats(3.0, 12.0),
+        "water_ml": st.floats(0.0, 1500.0),
+        "capacity_ml": st.floats(1500.0, 3000.0),
+        "food_kcal": st.floats(0.0, 3000.0),
+        "light_s": st.floats(0.0, 20_000.0),
+    }
+)
+SKIES = st.fixed_dictionaries(
+    {
+        "sun_deg": st.floats(-40.0, 60.0),
+        "air_c": st.floats(-10.0, 38.0),
+        "humidity_pct": st.floats(10.0, 95.0),
+        "wind_m_s": st.floats(0.0, 12.0),
+    }
+)
+STOPS = st.lists(st.integers(1, 99), max_size=4).map(
+    lambda steps: tuple(
+        Stop(step=s, off_m=40.0, service_s=90.0, refill=True) for s in sorted(steps)
+    )
+)
+
+
+@settings(max_examples=40, deadline=None)
+@given(amounts=AMOUNTS, sky=SKIES, stops=STOPS, slope=st.floats(-0.2, 0.2))
+def test_water_light_food_and_time_balance_in_every_walk(
+    amounts: dict[str, float], sky: dict[str, float], stops: tuple[Stop, ...], slope: float
+) -> None:
+    walkers = make_walkers(1, **amounts)
+    course = make_course(5_000.0, slope=slope)
+    result = walk(course, walkers, manner=Manner(street_lights=False), stops=stops, **sky)
+    total = result.totals[:, 0]
+    left = amounts["water_ml"] + total[Total.REFILLED_ML] - total[Total.DRUNK_ML]
+    assert -1e-6 <= left <= amounts["capacity_ml"] + 1e-6
+    assert total[Total.DRUNK_ML] <= total[Total.LOST_ML] + 1e-6
+    assert total[Total.EATEN_KCAL] <= amounts["food_kcal"] + 1e-6
+    assert total[Total.LIGHT_USED_S] <= min(amounts["light_s"], total[Total.LIGHT_NEED_S]) + 1e-6
+    parts = total[Total.MOVED_S] + total[Total.RESTED_S] + total[Total.STOPPED_S]
+    assert total[Total.CLOCK_S] == pytest.approx(parts)
+    assert total[Total.DRUNK_ML] <= water.MAX_DRINK_ML_H * total[Total.CLOCK_S] / 3600.0 + 1e-6
+    assert np.isfinite(total).all()
+
+
+@settings(max_examples=30, deadline=None)
+@given(amounts=AMOUNTS, sky=SKIES, more=st.floats(1.0, 1000.0))
+def test_more_water_never_makes_a_shortage_worse(
+    amounts: dict[str, float], sky: dict[str, float], more: float
+) -> None:
+    course = make_course(10_000.0)
+    amounts = amounts | {"capacity_ml": 3000.0}
+    # The added water is carried: its weight counts too.
+    richer = amounts | {
+        "water_ml": amounts["water_ml"] + more,
+        "bag_kg": amounts["bag_kg"] + more / 1000.0,
+    }
+    less = walk(course, make_walkers(1, **amounts), manner=Manner(), **sky)
+    plenty = walk(course, make_walkers(1, **richer), manner=Manner(), **sky)
+    assert plenty.worst_short_ml[0] <= less.worst_short_ml[0] + 1e-6

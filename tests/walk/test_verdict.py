@@ -1,0 +1,71 @@
+"""The verdict: each reason at its published or stated threshold, the gravest sets the level."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from simulator.walk.verdict import LEVELS, Findings, judge
+
+CALM = Findings(
+    loss_pct=0.5,
+    short_ml=0.0,
+    first_short_h=float("nan"),
+    coldest_felt_c=12.0,
+    hottest_felt_c=18.0,
+    light_short_h=0.0,
+    elapsed_h=6.0,
+    halt_short_clo=float("nan"),
+    halt_h=float("nan"),
+    halt_sheltered=True,
+    busy_dark_km=0.0,
+    event="none",
+)
+
+
+def test_a_walk_without_findings_is_a_walk_with_one_reason() -> None:
+    verdict = judge(CALM)
+    assert verdict.level == "walk"
+    assert len(verdict.reasons) == 1
+
+
+@pytest.mark.parametrize(
+    ("changes", "level"),
+    [
+        # Sawka et al. 2007 (ACSM position stand): above 2 % of body mass performance suffers.
+        ({"loss_pct": 1.9}, "walk"),
+        ({"loss_pct": 2.1, "short_ml": 1700.0, "first_short_h": 3.0}, "walk with care"),
+        ({"loss_pct": 4.5, "short_ml": 3600.0, "first_short_h": 3.0}, "stay and wait"),
+        # Wind chill categories of Environment and Climate Change Canada: frostbite from -28.
+        ({"coldest_felt_c": -5.0}, "walk with care"),
+        ({"coldest_felt_c": -28.0}, "stay and wait"),
+        # Heat index table of the US National Weather Service, from memory: 90 degF, 103 degF.
+        ({"hottest_felt_c": 33.0}, "walk with care"),
+        ({"hottest_felt_c": 40.0}, "stay and wait"),
+        ({"light_short_h": 1.0}, "walk with care"),
+        # Common practice: 12 h, at most 18 h, for about 25 km.
+        ({"elapsed_h": 13.0}, "walk with care"),
+        ({"elapsed_h": 19.0}, "stay and wait"),
+        ({"halt_short_clo": 1.0, "halt_h": 9.0}, "stay and wait"),
+        ({"halt_h": 9.0, "halt_sheltered": False}, "stay and wait"),
+        ({"busy_dark_km": 2.0}, "walk with care"),
+        ({"event": "flood"}, "walk with care"),
+    ],
+)
+def test_each_finding_calls_for_its_level(changes: dict[str, float], level: str) -> None:
+    verdict = judge(replace(CALM, **changes))  # type: ignore[arg-type]  # names as in the table
+    assert verdict.level == level
+
+
+def test_the_gravest_reason_comes_first() -> None:
+    verdict = judge(replace(CALM, hottest_felt_c=41.0, light_short_h=1.0))
+    assert verdict.level == LEVELS[-1]
+    assert "heat" in verdict.reasons[0]
+    assert len(verdict.reasons) == 2
+
+
+def test_what_is_not_known_is_named_and_never_lightens_the_verdict() -> None:
+    verdict = judge(replace(CALM, unpriced=("water of 'flask'",)))
+    assert verdict.level == "walk with care"
+    assert "flask" in verdict.reasons[0]

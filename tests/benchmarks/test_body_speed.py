@@ -75,10 +75,10 @@ def test_body_models_over_fifteen_million_walker_segments() -> None:
     slope = cases["tobler_1993"][1][0]
     assert isinstance(slope, np.ndarray)
     unit_s = _best_s(lambda: np.exp(slope))
-    print(f"\nnumpy.exp over {SEGMENTS:,}: {unit_s * 1e3:.0f} ms = 1")
+    print(f"\nnumpy.exp over {SEGMENTS:,}: {unit_s * 1e3:.0f} ms = 1")  # noqa: T201 - the report
     for name, (function, columns) in cases.items():
         taken_s = _best_s(lambda f=function, c=columns: in_chunks(f, *c))  # type: ignore[misc]
-        print(f"{name:24s} {taken_s / unit_s:6.1f}")
+        print(f"{name:24s} {taken_s / unit_s:6.1f}")  # noqa: T201 - the report
         head = [c[:1000] if isinstance(c, np.ndarray) else c for c in columns]
         whole = in_chunks(function, *columns)[:1000]  # type: ignore[arg-type]
         np.testing.assert_allclose(whole, function(*head), rtol=1e-12)
@@ -95,5 +95,6 @@ def test_working_memory_stays_small_however_long_the_input() -> None:
         peak = tracemalloc.get_traced_memory()[1]
     finally:
         tracemalloc.stop()
-    print(f"\npeak beyond the inputs: {peak / 1e6:.0f} MB, result {result.nbytes / 1e6:.0f} MB")
+    report = f"peak beyond the inputs {peak / 1e6:.0f} MB, of it {result.nbytes / 1e6:.0f} the result"
+    print(f"\n{report}")  # noqa: T201 - the report
     assert peak < WORKING_MEMORY_MB * 1e6

@@ -8,8 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import lru_cache
-from typing import Any
+from functools import lru_cache, partial
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -66,7 +65,7 @@ class Raster:
         Returns
         -------
         tuple of ndarray of float
-            Column and row; not finite where the coordinate system does not reach.
+            Column and row; NaN where the coordinate system does not reach.
         """
         return pixel(lon, lat, self.crs, self.transform, self.height_m.shape[1])
 
@@ -116,12 +115,12 @@ def pixel(
     Returns
     -------
     tuple of ndarray of float
-        Column and row; not finite where the coordinate system does not reach.
+        Column and row; NaN where the coordinate system does not reach.
     """
     x, y = np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
     project, degrees = _projection(crs)
     if project is not None:
-        x, y = project(x, y)
+        x, y = (np.where(np.isfinite(place), place, np.nan) for place in project(x, y))
     a, b, c, d, e, f = transform
     if degrees and not (c >= -HALF_TURN_DEG and c + a * columns <= HALF_TURN_DEG):
         x = c + np.mod(x - c, 2 * HALF_TURN_DEG)  # a grid that counts 0 to 360 degrees
@@ -276,14 +275,21 @@ def smoothed(raster: Raster, sigma_m: float) -> Raster:
     across_m, down_m = cell_sides_m(raster.crs, raster.transform, raster.height_m.shape)
     sigma = (sigma_m / down_m, sigma_m / across_m)
     known = np.isfinite(raster.height_m)
-    # The mean is taken out first: normalising then cannot cost digits.
-    level = float(raster.height_m[known].mean()) if known.any() else 0.0
-    options: dict[str, Any] = {"mode": "constant", "truncate": SMOOTHING_REACH_SIGMAS}
-    above = np.where(known, raster.height_m.astype(np.float64) - level, 0.0)
-    total = gaussian_filter(above, sigma, **options)
-    weight = gaussian_filter(known.astype(np.float64), sigma, **options)
-    height = np.full(known.shape, np.nan, dtype=np.float32)
-    height[known] = total[known] / weight[known] + level
+    if not known.any():
+        return raster
+    # The mean is taken out first, so that float32 keeps its digits for the differences.
+    level = raster.height_m[known].mean(dtype=np.float64).astype(np.float32)
+    height = raster.height_m - level
+    if known.all():
+        smooth = partial(gaussian_filter, mode="nearest", truncate=SMOOTHING_REACH_SIGMAS)
+        height = smooth(height, sigma) + level
+    else:
+        smooth = partial(gaussian_filter, mode="constant", truncate=SMOOTHING_REACH_SIGMAS)
+        height[~known] = 0.0
+        weight = smooth(known.astype(np.float32), sigma)
+        height = smooth(height, sigma)
+        height[known] = height[known] / weight[known] + level
+        height[~known] = np.nan
     return replace(raster, height_m=height)
 
 

@@ -50,8 +50,9 @@ METRES_PER_UNIT = {
 # Lowest shore about -430 m, highest summit about 8849 m (from memory), with room.
 LAND_HEIGHT_M = (-500.0, 9000.0)
 
-# A larger window is averaged down while it is read [cells]: memory stays near 200 MB.
-MOST_CELLS = 30_000_000
+# A larger window is averaged down while it is read [cells]: 8 m cells for a square of 25 km, and
+# some 300 MB of memory while it is smoothed.
+MOST_CELLS = 10_000_000
 
 # Holes of at most this many cells, enclosed by data, are closed from their rim [cells].
 SMALL_HOLE_CELLS = 25
@@ -192,6 +193,7 @@ def _read(dataset: Any, path: Path, bounds: Bounds | None, margin_m: float) -> R
 def _crs(dataset: Any, path: Path) -> CRS:  # noqa: ANN401 - rasterio has no types
     from pyproj import CRS, Transformer  # noqa: PLC0415
     from pyproj.exceptions import ProjError  # noqa: PLC0415
+    from rasterio.errors import CRSError  # noqa: PLC0415
 
     if dataset.crs is None or dataset.transform.is_identity or dataset.transform.determinant == 0:
         raise InputError(
@@ -202,7 +204,7 @@ def _crs(dataset: Any, path: Path) -> CRS:  # noqa: ANN401 - rasterio has no typ
     try:
         crs = CRS.from_wkt(dataset.crs.to_wkt())
         Transformer.from_crs("OGC:CRS84", crs, always_xy=True)
-    except ProjError as error:
+    except (ProjError, CRSError) as error:
         raise InputError(
             str(path),
             f"has a coordinate system that cannot be placed on Earth ({dataset.crs}); "

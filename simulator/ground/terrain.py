@@ -133,12 +133,20 @@ def read_terrain(
 
     Parameters
     ----------
-    lon, lat, tail, head, length_m, bridge, tunnel, steps
-        As for `drape`.
+    lon, lat : ndarray of float, shape (N,)
+        Nodes [deg].
+    tail, head : ndarray of int, shape (M,)
+        Ends of each segment.
+    length_m : ndarray of float, shape (M,)
+        Length of each segment, above 0 [m].
+    bridge, tunnel : ndarray of bool, shape (M,)
+        Whether the segment is on a bridge, in a tunnel.
     paths : sequence of path
         Elevation rasters.
     smoothing_m : float
         Standard deviation of the smoothing [m].
+    steps : ndarray of bool, shape (M,), optional
+        Whether the segment is stairs; none if left out.
 
     Returns
     -------

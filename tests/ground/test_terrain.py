@@ -314,6 +314,25 @@ def test_what_no_raster_covers_is_marked_and_never_zero() -> None:
     assert np.isnan(up).tolist() == [False, True, True, True]
 
 
+def test_streets_beyond_the_reach_of_the_coordinate_system_are_not_covered() -> None:
+    # Web Mercator has no poles; PROJ gives infinity there.
+    raster = replace(ground(ramp), crs="EPSG:3857")
+    nodes = np.array([0.0, 10.0, 20.0]), np.array([90.0, 90.0, 47.0])
+    ends = np.array([0, 1], dtype=np.int32)
+    none = np.zeros(2, dtype=np.bool_)
+    terrain = drape(
+        *nodes,
+        ends,
+        ends + 1,
+        np.array([100.0, 100.0]),
+        none,
+        none,
+        rasters=[raster],
+        smoothing_m=0,
+    )
+    assert not terrain.covered.any()
+
+
 def test_a_bridge_over_a_void_is_known_from_its_banks() -> None:
     raster = ground(valley)
     raster.height_m[:, 73:77] = np.nan  # 40 m each side of the middle

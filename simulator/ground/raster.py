@@ -51,8 +51,11 @@ METRES_PER_UNIT = {
 LAND_HEIGHT_M = (-500.0, 9000.0)
 
 # A larger window is averaged down while it is read [cells]: 8 m cells for a square of 25 km, and
-# some 300 MB of memory while it is smoothed.
+# less than 200 MB of memory for reading and smoothing.
 MOST_CELLS = 10_000_000
+
+# Memory for blocks of a file; the reader would take a twentieth of the machine's [MB].
+BLOCK_CACHE_MB = 64
 
 # Holes of at most this many cells, enclosed by data, are closed from their rim [cells].
 SMALL_HOLE_CELLS = 25
@@ -143,7 +146,7 @@ def _opened(path: Path, bounds: Bounds | None, margin_m: float) -> Raster:
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)
-            with rasterio.open(path) as dataset:
+            with rasterio.Env(GDAL_CACHEMAX=BLOCK_CACHE_MB), rasterio.open(path) as dataset:
                 return _read(dataset, path, bounds, margin_m)
     except RasterioError as error:
         raise InputError(

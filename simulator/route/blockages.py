@@ -97,6 +97,10 @@ class Detours:
             )
         return self._levels[share]
 
+    def limits_used(self) -> set[float]:
+        """Shares of the trip for which ways out have been grown so far."""
+        return set(self._levels)
+
     @cached_property
     def onward(self) -> list[int]:
         """The next node on the open way home, by node."""

@@ -70,6 +70,8 @@ def describe_profile(walk: Walk) -> str:
         One or two sentences.
     """
     units, track = units_of(walk), Track(walk)
+    if not np.isfinite(track.height_m).any():
+        return f"The heights along the way are not known; {_clock_span(track)}."
     low, high = float(np.nanmin(track.height_m)), float(np.nanmax(track.height_m))
     highest = float(track.along_m[int(np.nanargmax(track.height_m))])
     words = daylight_words(walk.hours)

@@ -38,6 +38,8 @@ def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
     ValueError
         For paper of another name.
     """
+    folder = Path(folder)
+    files.require_writable_folder(folder)
     contents: dict[str, bytes] = {
         "summary.json": summary_json(walk).encode(),
         "hours.csv": hours_csv(walk).encode(),
@@ -47,7 +49,6 @@ def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
         "timeline.pdf": timeline_pdf(walk, page=page),
         "page.html": page_html(walk).encode(),
     }
-    folder = Path(folder)
     with files.staged(folder) as stage:
         for name, content in contents.items():
             files.write_bytes(stage / name, content)

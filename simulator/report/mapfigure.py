@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
@@ -12,6 +10,7 @@ from numpy.typing import NDArray
 from simulator.report.backdrop import Plane, draw_ground, draw_streets
 from simulator.report.content import attribution_of, bridge_spans, places_of, units_of
 from simulator.report.glyphs import GIVES, Labels, draw_glyphs
+from simulator.report.mapkey import WAY_DASHES, draw_key, key_depth_pt
 from simulator.report.style import INK, PAPER, POINTS_PER_INCH, axes_size_pt, in_ink, new_axes
 from simulator.report.subject import Track, Walk, hour_letter, runs
 from simulator.report.units import Units
@@ -25,14 +24,6 @@ FLATTEST = 0.42
 """Least height of a map over its width."""
 EDGE_IN = 0.02
 MARGIN_SHARE = 0.07
-KEY_ROW_PT = 15.0
-SOURCE_ROW_PT = 10.0
-KEY_CHARACTER_PT = 4.1
-KEY_MARK_PT = 17.0
-KEY_GAP_PT = 5.0
-WAY_DASHES: dict[str, Any] = {"day": "solid", "twilight": (0, (1.2, 1.2)), "night": None}
-"""Inside of the double line by daylight; none leaves it solid."""
-KEY_WORDS = (*WAY_DASHES, "hour", "bridge", *GIVES, "planned stop")
 SMALLEST_FRAME_M = 600.0
 SHORT_BRIDGE_M = 12.0
 FURNITURE_PT = 60.0
@@ -69,7 +60,12 @@ def route_map(
     if ax is None:
         ax = new_axes(
             (width_in, height_in),
-            (EDGE_IN, EDGE_IN + _key_depth_in(width_in), EDGE_IN, EDGE_IN),
+            (
+                EDGE_IN,
+                EDGE_IN + _key_depth_in(width_in),
+                EDGE_IN,
+                EDGE_IN,
+            ),
         )
     track = Track(walk)
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
@@ -95,7 +91,7 @@ def route_map(
     _hour_times(hours, ends[1], track, labels)
     _distances(ax, track, plane, labels, units_of(walk))
     _bridge_names(walk, track, plane, labels)
-    _key(ax, size[0], drawable(attribution_of(walk), longest=120))
+    draw_key(ax, size[0], drawable(attribution_of(walk), longest=120))
     return ax
 
 
@@ -124,8 +120,7 @@ def fitting_height_in(walk: Walk, width_in: float, most_in: float) -> float:
 
 
 def _key_depth_in(width_in: float) -> float:
-    width_pt = (width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH
-    return (len(_key_rows(width_pt)) * KEY_ROW_PT + SOURCE_ROW_PT) / POINTS_PER_INCH
+    return key_depth_pt((width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH) / POINTS_PER_INCH
 
 
 def _frame(ax: Axes, way_m: FloatArray, size: tuple[float, float]) -> None:
@@ -372,60 +367,3 @@ def _furniture(ax: Axes, labels: Labels, way_m: FloatArray, units: Units) -> Non
         annotation_clip=False,
     )
     labels.reserve(north - 7.0, 16.0, north + 7.0, 46.0)
-
-
-def _key(ax: Axes, width: float, attribution: str) -> None:
-    """Explain every mark under the map and say whose data it is, in points on paper."""
-    rows = _key_rows(width)
-    height = axes_size_pt(ax)[1]
-    deep = KEY_ROW_PT * len(rows) + SOURCE_ROW_PT
-    key = ax.inset_axes((0.0, -deep / height, 1.0, deep / height))
-    key.set_axis_off()
-    key.set_xlim(0.0, width)
-    key.set_ylim(0.0, deep)
-    for position, row in enumerate(rows):
-        y = deep - (position + 0.55) * KEY_ROW_PT
-        x = 2.0
-        for word in row:
-            _key_mark(key, word, x, y)
-            key.annotate(word, (x + KEY_MARK_PT, y), va="center_baseline")
-            x += _key_item_pt(word)
-    key.annotate(attribution, (width, SOURCE_ROW_PT / 2.0), ha="right", va="center_baseline")
-
-
-def _key_rows(width: float) -> list[list[str]]:
-    """Words of the key, broken into rows that fit."""
-    rows: list[list[str]] = [[]]
-    left = width
-    for word in KEY_WORDS:
-        if _key_item_pt(word) - KEY_GAP_PT > left and rows[-1]:
-            rows.append([])
-            left = width
-        rows[-1].append(word)
-        left -= _key_item_pt(word)
-    return rows
-
-
-def _key_item_pt(word: str) -> float:
-    return KEY_MARK_PT + len(word) * KEY_CHARACTER_PT + KEY_GAP_PT
-
-
-def _key_mark(key: Axes, word: str, x: float, y: float) -> None:
-    middle = np.array([x + KEY_MARK_PT / 2.0 - 2.0])
-    level = np.array([y])
-    if word in WAY_DASHES:
-        across = [x, x + KEY_MARK_PT - 4.0]
-        key.plot(across, [y, y], color=INK, lw=3.4, solid_capstyle="round")
-        if WAY_DASHES[word] is not None:
-            key.plot(across, [y, y], color=PAPER, lw=1.9, linestyle=WAY_DASHES[word])
-    elif word == "hour":
-        key.plot(middle, level, "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9)
-        key.annotate("B", (middle[0], y), ha="center", va="center_baseline", fontweight="bold")
-    elif word == "bridge":
-        for side in (-1.0, 1.0):
-            rail = np.array([[-6, 5.0], [-4, 3.4], [4, 3.4], [6, 5.0]]) * [1.0, side]
-            key.plot(rail[:, 0] + middle, rail[:, 1] + level, color=INK, lw=1.0)
-    elif word == "planned stop":
-        draw_glyphs(key, middle, level, "water", used=True)
-    else:
-        draw_glyphs(key, middle, level, word)

@@ -16,7 +16,7 @@ from simulator.report.alt import (
 )
 from simulator.report.figures import profile, refill_strip
 from simulator.report.ledgerfigure import ledger
-from simulator.report.mapfigure import route_map
+from simulator.report.mapfigure import fitting_height_in, route_map
 from simulator.report.sheet import sheet_of
 from simulator.report.style import ROLES, svg_text
 from simulator.report.subject import Walk
@@ -40,9 +40,7 @@ DARK = {
 FIGURES: dict[str, tuple[str, Drawer, Describer]] = {
     "map": (
         "Map of the way",
-        lambda walk, wide: route_map(
-            walk, width_in=WIDE_IN if wide else NARROW_IN, height_in=5.4 if wide else 4.6
-        ),
+        lambda walk, wide: _map(walk, WIDE_IN if wide else NARROW_IN),
         describe_map,
     ),
     "profile": (
@@ -66,6 +64,11 @@ FIGURES: dict[str, tuple[str, Drawer, Describer]] = {
 """Name, drawing at either width, and words of each figure on the page."""
 
 _COLOUR = re.compile("|".join(ROLES), re.IGNORECASE)
+
+
+def _map(walk: Walk, width_in: float) -> Axes:
+    height_in = fitting_height_in(walk, width_in, 1.5 * width_in)
+    return route_map(walk, width_in=width_in, height_in=height_in)
 
 
 def page_html(walk: Walk) -> str:

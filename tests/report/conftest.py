@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -14,7 +14,10 @@ import pandas as pd
 import pytest
 from numpy.typing import NDArray
 
+from simulator.ground.extract import Line
 from simulator.ground.walkable import HIGHWAYS
+from simulator.report.page import page_html
+from simulator.report.timeline import timeline_pdf
 from simulator.sky.sun import daylight_state
 
 FloatArray = NDArray[np.float64]
@@ -29,7 +32,7 @@ HOSTILE = (
     "<script>alert(1)</script> & <b>Bold</b> Lane",
     '=HYPERLINK("x","y")',
     "Bell\x07 and\x00 null\x1b[31m Street",
-    "שדרות ‮evil‬ مرحبا Road",
+    "שדרות \u202eevil\u202c مرحبا Road",
     "Emoji 🌉🚰 Way $x^2$ #set *strong* `raw`",
     "]]> --> <!-- & {{ 7*7 }} {% x %}",
 )
@@ -48,6 +51,9 @@ class FixtureWalk:
     summary: dict[str, Any]
     path_lonlat: FloatArray
     lines: tuple[Any, ...] = field(default=())
+
+
+MakeWalk = Callable[..., FixtureWalk]
 
 
 def _lonlat(metres: FloatArray) -> FloatArray:
@@ -84,8 +90,8 @@ def _way_m() -> FloatArray:
     return way + np.column_stack([wobble, wobble[::-1]])
 
 
-def grid_streets(columns: int = 70, rows: int = 50, spacing_m: float = 260.0) -> Any:
-    """A slightly bent grid town with the arrays of `Streets`."""
+def grid_streets(columns: int = 70, rows: int = 50, spacing_m: float = 260.0) -> SimpleNamespace:
+    """Lay out a slightly bent grid town with the arrays of `Streets`."""
     rng = np.random.default_rng(7)
     x, y = np.meshgrid(np.arange(columns), np.arange(rows))
     metres = np.column_stack([x.ravel(), y.ravel()]) * spacing_m - 1500.0
@@ -319,7 +325,7 @@ def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:
 
 
 @pytest.fixture(scope="session")
-def make_walk() -> Callable[..., FixtureWalk]:
+def make_walk() -> MakeWalk:
     """Build invented walks: ``make_walk(units="us", hostile=True, level="walk")``."""
 
     def build(
@@ -355,24 +361,48 @@ def make_walk() -> Callable[..., FixtureWalk]:
                 title=HOSTILE[0] if hostile else "Home from work by the river",
                 units=units,
                 choices=SimpleNamespace(page="A4"),
-                trip=SimpleNamespace(timezone="America/Moncton"),
+                trip=SimpleNamespace(timezone=None, start=(NORTH, EAST)),
             ),
             streets=grid_streets(),
             hours=hours,
             segments=steps,
-            refills=_refills(steps, names[:3] + [""] + names[3:]),
+            refills=_refills(steps, [*names[:3], "", *names[3:]]),
             summary=summary,
             path_lonlat=_lonlat(way_m),
-            lines=(({"waterway": "river"}, river), ({"leisure": "park"}, park)),
+            lines=(
+                Line({"waterway": "river"}, river[:, 0], river[:, 1]),
+                Line({"leisure": "park"}, park[:, 0], park[:, 1]),
+            ),
         )
 
     return build
 
 
 @pytest.fixture(scope="session")
-def walk(make_walk: Callable[..., FixtureWalk]) -> FixtureWalk:
-    """The plain invented walk."""
+def walk(make_walk: MakeWalk) -> FixtureWalk:
+    """Give the plain invented walk."""
     return make_walk()
 
 
-__all__ = ["FixtureWalk", "grid_streets", "replace"]
+@pytest.fixture(scope="session")
+def hostile(make_walk: MakeWalk) -> FixtureWalk:
+    """Give a walk through a map whose names are attacks."""
+    return make_walk(hostile=True)
+
+
+@pytest.fixture(scope="session")
+def pdf(walk: FixtureWalk) -> bytes:
+    """Give the plain walk's timeline on A4."""
+    return timeline_pdf(walk)
+
+
+@pytest.fixture(scope="session")
+def html(walk: FixtureWalk) -> str:
+    """Give the plain walk's page."""
+    return page_html(walk)
+
+
+@pytest.fixture(scope="session")
+def hostile_html(hostile: FixtureWalk) -> str:
+    """Give the page of a walk whose names are attacks."""
+    return page_html(hostile)

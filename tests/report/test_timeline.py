@@ -1,0 +1,169 @@
+"""The printed timeline, read back with a PDF library."""
+
+from __future__ import annotations
+
+import io
+import re
+from dataclasses import replace
+
+import pytest
+from pypdf import PdfReader
+from pypdf.generic import DictionaryObject
+
+from simulator.report.timeline import timeline_pdf
+from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk
+
+POINTS_PER_MM = 72.0 / 25.4
+
+
+def read(pdf: bytes) -> PdfReader:
+    return PdfReader(io.BytesIO(pdf))
+
+
+def text_of(pdf: bytes) -> str:
+    return " ".join(" ".join(page.extract_text() for page in read(pdf).pages).split())
+
+
+def test_it_has_two_or_three_pages_and_says_what_matters_first(pdf: bytes) -> None:
+    pages = read(pdf).pages
+    assert 2 <= len(pages) <= 3
+    first = " ".join(pages[0].extract_text().split())
+    for words in ("Walk with care.", "16:30", "22:33", "24.4 km", "Water short", "0.9 L", "20:34"):
+        assert words in first
+    assert first.index("Walk with care.") < first.index("Water short")
+
+
+def test_the_map_and_its_clock_times_are_selectable_text(pdf: bytes) -> None:
+    text = text_of(pdf)
+    for words in ("start 16:30", "home 22:33", "distance from the start (km)", "planned stop"):
+        assert words in text
+
+
+def test_every_hour_caution_assumption_and_source_is_printed(pdf: bytes, walk: FixtureWalk) -> None:
+    text = text_of(pdf)
+    for start in walk.hours["clock_start"]:
+        assert start[11:16] in text
+    for sentence in (*walk.summary["cautions"], *walk.summary["assumptions"]):
+        assert sentence[1:20] in text
+    assert "© OpenStreetMap contributors" in text
+    assert "abababababababab…" in text
+    assert "Make this plan again when" in text
+
+
+@pytest.mark.parametrize(
+    ("page", "width_pt", "height_pt"),
+    [
+        ("A4", 210.0 * POINTS_PER_MM, 297.0 * POINTS_PER_MM),  # ISO 216
+        ("Letter", 612.0, 792.0),  # ANSI/ASME Y14.1: 8.5 by 11 inches
+    ],
+)
+def test_paper_has_the_size_asked_for(
+    walk: FixtureWalk, page: str, width_pt: float, height_pt: float
+) -> None:
+    made = read(timeline_pdf(walk, page=page))  # type: ignore[arg-type]  # parametrised
+    assert 2 <= len(made.pages) <= 3
+    for sheet in made.pages:
+        assert float(sheet.mediabox.width) == pytest.approx(width_pt, abs=0.5)
+        assert float(sheet.mediabox.height) == pytest.approx(height_pt, abs=0.5)
+
+
+def test_paper_of_another_name_is_refused(walk: FixtureWalk) -> None:
+    with pytest.raises(ValueError, match=r"found 'B5'; allowed are A4, Letter"):
+        timeline_pdf(walk, page="B5")  # type: ignore[arg-type]  # on purpose
+
+
+def test_the_same_walk_gives_the_same_bytes(walk: FixtureWalk, pdf: bytes) -> None:
+    assert timeline_pdf(walk) == pdf
+    assert b"/CreationDate" not in pdf
+
+
+def test_title_language_and_tags_are_set(pdf: bytes, walk: FixtureWalk) -> None:
+    made = read(pdf)
+    assert made.metadata is not None
+    assert made.metadata.title == walk.plan.title
+    root = made.trailer["/Root"]
+    assert root["/Lang"] == "en"
+    assert root["/MarkInfo"]["/Marked"]
+    # PDF/UA-1 (ISO 14289-1), clause 5: the file names the standard in its metadata.
+    assert "pdfuaid" in root["/Metadata"].get_data().decode()
+
+
+def _fonts(made: PdfReader) -> list[DictionaryObject]:
+    found = []
+    for item in range(1, len(made.xref[0]) + 1 if made.xref else 1):
+        candidate = made.get_object(item)
+        if isinstance(candidate, DictionaryObject) and candidate.get("/Type") == "/FontDescriptor":
+            found.append(candidate)
+    return found
+
+
+def test_every_font_is_embedded(pdf: bytes) -> None:
+    descriptors = _fonts(read(pdf))
+    assert len(descriptors) >= 2
+    # ISO 32000-1, table 122: an embedded font program is one of these streams.
+    for descriptor in descriptors:
+        assert {"/FontFile", "/FontFile2", "/FontFile3"} & set(descriptor)
+
+
+def test_no_text_is_set_smaller_than_seven_points(pdf: bytes) -> None:
+    sizes: set[float] = set()
+    for page in read(pdf).pages:
+        page.extract_text(
+            visitor_text=lambda text, _cm, tm, _font, size: (
+                sizes.add(round(abs(tm[3] * size), 1)) if text.strip() else None
+            )
+        )
+    assert sizes
+    assert min(sizes) >= 6.9
+
+
+def test_hostile_names_are_only_text(hostile: FixtureWalk) -> None:
+    made = timeline_pdf(hostile)
+    text = text_of(made)
+    assert "<script>alert(1)</script>" in text
+    assert "#set *strong* `raw`" in text
+    for mark in (b"/JavaScript", b"/JS", b"/Launch", b"/URI", b"/OpenAction"):
+        assert mark not in made
+    # The visible order may not be turned round by hidden characters.
+    assert not re.search("[\u202a-\u202e\u2066-\u2069]", PdfReader(io.BytesIO(made)).metadata.title)  # type: ignore[union-attr,arg-type]
+    assert HOSTILE[0] in (read(made).metadata or {}).get("/Title", "")
+
+
+def test_us_units_are_printed_throughout(make_walk: MakeWalk) -> None:
+    walk = make_walk(units="us")
+    text = text_of(timeline_pdf(walk, page="Letter"))
+    miles = walk.summary["route"]["distance_km"] / 1.609344  # NIST SP 811, appendix B.8
+    for words in (
+        f"{miles:.1f} mi on foot",
+        "ft",
+        "°F",
+        "2.8 qt",
+        "29 fl oz",
+        "distance from the start (mi)",
+    ):
+        assert words in text
+    # Sentences of the verdict are the walk's own; everything set here is in US units.
+    assert " km on foot" not in text
+
+
+def test_a_long_walk_and_long_lists_still_print(walk: FixtureWalk) -> None:
+    hours = walk.hours.iloc[[*range(len(walk.hours))] * 4].reset_index(drop=True)
+    summary = dict(walk.summary)
+    summary["verdict"] = {
+        "level": "stay and wait",
+        "reasons": [f"Reason {i}: " + "word " * 30 for i in range(14)],
+    }
+    summary["cautions"] = ["Be careful. " * 8] * 14
+    made = timeline_pdf(replace(walk, hours=hours, summary=summary))
+    text = text_of(made)
+    assert "Stay and wait." in text
+    assert "Do not set out as planned" in text
+    assert "start 16:30" in text
+    assert len(read(made).pages) <= 6
+
+
+def test_what_is_not_known_is_said_so(walk: FixtureWalk) -> None:
+    summary = dict(walk.summary)
+    summary["cold_heat"] = {"coldest_felt_c": float("nan"), "hottest_felt_c": None}
+    summary["water"] = summary["water"] | {"first_short_h": None, "short_l": float("nan")}
+    assert "unknown" in text_of(timeline_pdf(replace(walk, summary=summary)))

@@ -14,7 +14,7 @@ Examples
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -47,7 +47,7 @@ _HOMES = {
 
 
 def walk_home(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Walk:
-    """Answer the main question: does this party, with this bag, get home from there?
+    """Tell whether this party, with this bag, gets home from there.
 
     Parameters
     ----------
@@ -71,7 +71,7 @@ def walk_home(plan: Plan, *, progress: Callable[[str], None] | None = None) -> W
     from simulator.questions import home  # noqa: PLC0415 - the engine loads when it is needed
     from simulator.report.files import write_walk  # noqa: PLC0415 - as above
 
-    def write(walk: Walk, folder: Path, page: str | None) -> list[Path]:
+    def write(walk: Walk, folder: Path, page: Literal["A4", "Letter"] | None) -> list[Path]:
         return write_walk(walk, folder, page=page or plan.choices.page)
 
     return home.walk_home(plan, progress=progress, writer=write)

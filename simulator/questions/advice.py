@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator.body import water
 from simulator.questions.refilling import RELIED_ON_SHARE
-from simulator.walk.engine import Total
+from simulator.walk.records import Total
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -18,15 +18,47 @@ if TYPE_CHECKING:
     from simulator.walk.verdict import Findings
 
 ALWAYS = (
-    "This is a model, not a promise. Follow the authorities, warnings and road closures of the day; "
-    "if they say stay, stay.",
-    "Drink by thirst and need and do not save water for later; look for more in good time. "
-    "Do not drink far beyond thirst either: too much water without salt is dangerous.",
-    "With an illness, a medicine, a pregnancy or an injury ask a doctor before relying on a long "
-    "walk; call the emergency number when someone is confused, stops sweating in heat, or shivers "
-    "without end.",
+    (
+        "This is a model, not a promise. Follow the authorities, warnings and road closures of the "
+        "day; if they say stay, stay."
+    ),
+    (
+        "Drink by thirst and need and do not save water for later; look for more in good time. "
+        "Do not drink far beyond thirst either: too much water without salt is dangerous."
+    ),
+    (
+        "With an illness, a medicine, a pregnancy or an injury ask a doctor before relying on a "
+        "long walk; call the emergency number when someone is confused, stops sweating in heat, or "
+        "shivers without end."
+    ),
 )
 """Cautions that hold for every walk; common practice and the public guidance named in the docs."""
+
+HEAT = (
+    "Heat: rest in shade, wet skin and clothes, slow down; headache, dizziness or confusion mean "
+    "stop and cool down at once."
+)
+COLD = (
+    "Cold: keep dry, put layers on before a halt, do not sit on bare ground; wet clothes lose most "
+    "of their warmth."
+)
+DARK = (
+    "Dark: wear something bright or reflecting, face oncoming traffic where there is no pavement, "
+    "and step off the road for vehicles."
+)
+LIGHTS_OUT = "Power failure: street lights, traffic lights, lifts and pumps may be out."
+FLOOD = (
+    "Flood: never walk or wade through moving or murky water, not even ankle-deep; bridges may be "
+    "undermined; flood water is foul, and no tablet or boiling makes it safe from chemicals."
+)
+STORM = "Storm: keep away from trees, scaffolding and fallen lines; wait it out inside."
+UNTREATED = (
+    "Untreated water: treat as the label says and wait the full time; neither tablets nor boiling "
+    "remove fuel or chemicals. Leave water that smells, shines or is near works."
+)
+PRIVATE_TAP = "Taps on private buildings: ask first; a key gives no right to the water."
+TUNNEL = "Tunnel: carry light even by day; leave it if there is smoke or water in it."
+"""Cautions for a kind of walk; common practice and the usual public advice."""
 
 HOT_C, COLD_C = 27.0, 5.0
 """Felt temperatures from which the heat and cold cautions are printed [degC]; an assumption."""
@@ -49,44 +81,20 @@ def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
     list of str
         Sentences, the general ones first.
     """
-    course = walked.way.course
-    lines = list(ALWAYS)
-    if findings.hottest_felt_c >= HOT_C:
-        lines.append(
-            "Heat: rest in shade, wet skin and clothes, slow down; headache, dizziness or "
-            "confusion mean stop and cool down at once."
-        )
-    if findings.coldest_felt_c <= COLD_C:
-        lines.append(
-            "Cold: keep dry, put layers on before a halt, do not sit on bare ground; wet clothes "
-            "lose most of their warmth."
-        )
-    dark = float(walked.outcome.totals[Total.DARK_S, 0]) > 0.0
-    if dark:
-        lines.append(
-            "Dark: wear something bright or reflecting, face oncoming traffic where there is no "
-            "pavement, and step off the road for vehicles."
-        )
-    if not scene.manner.street_lights:
-        lines.append("Power failure: street lights, traffic lights, lifts and pumps may be out.")
-    if scene.plan.event.kind == "flood" or scene.plan.event.flood_level_m is not None:
-        lines.append(
-            "Flood: never walk or wade through moving or murky water, not even ankle-deep; bridges "
-            "may be undermined; flood water is foul and no tablet or boiling makes it safe from "
-            "chemicals."
-        )
-    if scene.plan.event.kind == "storm":
-        lines.append("Storm: keep away from trees, scaffolding and fallen lines; wait it out inside.")
-    places = scene.places
-    if any(places.needs_treatment[stop.place] for stop in walked.stops if stop.place >= 0):
-        lines.append(
-            "Untreated water: treat as the label says and wait the full time; neither tablets nor "
-            "boiling remove fuel or chemicals. Leave water that smells, shines or is near works."
-        )
-    if any(places.needs_key[stop.place] for stop in walked.stops if stop.place >= 0):
-        lines.append("Taps on private buildings: ask first; a key gives no right to the water.")
-    if course.tunnel.any():
-        lines.append("Tunnel: carry light even by day; leave it if there is smoke or water in it.")
+    places, event = scene.places, scene.plan.event
+    stops = [stop.place for stop in walked.stops if stop.place >= 0]
+    applies = {
+        HEAT: findings.hottest_felt_c >= HOT_C,
+        COLD: findings.coldest_felt_c <= COLD_C,
+        DARK: float(walked.outcome.totals[Total.DARK_S, 0]) > 0.0,
+        LIGHTS_OUT: not scene.manner.street_lights,
+        FLOOD: event.kind == "flood" or event.flood_level_m is not None,
+        STORM: event.kind == "storm",
+        UNTREATED: any(places.needs_treatment[place] for place in stops),
+        PRIVATE_TAP: any(places.needs_key[place] for place in stops),
+        TUNNEL: bool(walked.way.course.tunnel.any()),
+    }
+    lines = [*ALWAYS, *(text for text, holds in applies.items() if holds)]
     if scene.items is not None:
         lines += [
             f"{name}: {text}"
@@ -161,9 +169,12 @@ def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame) -> list[str]:
 def _pace(scene: Scene) -> list[str]:
     manner = scene.manner
     lines = [
-        f"Pace: {manner.model.replace('_', ' ')}, times {scene.walkers.pace_factor.min():.2f} for the "
-        "slowest walker. Published pace models differ; the time band shows by how much. One timed "
-        "walk of your own (pace_factor) beats them all.",
+        (
+            f"Pace: {manner.model.replace('_', ' ')}, times "
+            f"{scene.walkers.pace_factor.min():.2f} for the slowest walker. Published pace models "
+            "differ; the time band shows by how much. One timed walk of your own (pace_factor) "
+            "beats them all."
+        ),
     ]
     switched = {
         "surface": manner.surface,
@@ -186,8 +197,8 @@ def _pace(scene: Scene) -> list[str]:
             "first hours: an assumption."
         )
     lines.append(
-        f"Rests: {manner.rest_s_per_h / 60.0:.0f} min after each full hour on foot; a stop at least "
-        "as long counts as one."
+        f"Rests: {manner.rest_s_per_h / 60.0:.0f} min after each full hour on foot; a stop at "
+        "least as long counts as one."
     )
     return lines
 
@@ -196,8 +207,10 @@ def _body(scene: Scene, walked: Walked, hours: pd.DataFrame) -> list[str]:
     outcome, course = walked.outcome, walked.way.course
     lines = [
         f"Energy by the {scene.manner.energy_model.upper()} equation on body plus bag.",
-        f"Drinking follows need, at most {water.MAX_DRINK_ML_H / 1000.0:.1f} L an hour, from a full "
-        "start; body-mass loss counts water only.",
+        (
+            f"Drinking follows need, at most {water.MAX_DRINK_ML_H / 1000.0:.1f} L an hour, from a "
+            "full start; body-mass loss counts water only."
+        ),
     ]
     for what, where in (
         ("energy equation's", outcome.energy_outside),
@@ -229,9 +242,11 @@ def _hour_at(hours: pd.DataFrame, distance_m: float) -> int:
 
 def _places(scene: Scene, walked: Walked) -> list[str]:
     lines = [
-        f"Places off the way by up to {scene.plan.choices.refill_reach_m:.0f} m are considered. A "
-        f"kind of place is relied on when at least {RELIED_ON_SHARE:.0%} of its kind is assumed to "
-        f"work under “{scene.plan.event.kind}”; the shares are assumptions.",
+        (
+            f"Places off the way by up to {scene.plan.choices.refill_reach_m:.0f} m are "
+            f"considered. A kind of place is relied on when at least {RELIED_ON_SHARE:.0%} of its kind is "
+            f"assumed to work under “{scene.plan.event.kind}”; the shares are assumptions."
+        ),
     ]
     if not walked.settled:
         lines.append("Stops and arrival times did not fully settle; times at stops are rough.")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from pathlib import Path as FilePath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
@@ -14,9 +14,10 @@ from simulator.questions.scene import Scene, prepare
 from simulator.questions.summary import summarise
 from simulator.questions.ways import Way, find_way
 from simulator.sky.sun import sun_events
-from simulator.walk.engine import Doing, Outcome, Stop, Total, simulate
+from simulator.walk.engine import simulate
 from simulator.walk.halts import Halt, next_halt
 from simulator.walk.ledger import hours_table, local_time, segments_table
+from simulator.walk.records import Doing, Outcome, Stop, Total
 from simulator.walk.stops import Nearby, nearby_places
 
 if TYPE_CHECKING:
@@ -32,7 +33,8 @@ if TYPE_CHECKING:
     from simulator.plan import Plan
     from simulator.walk.course import Course
 
-    Writer = Callable[["Walk", FilePath, str | None], list[FilePath]]
+    Page = Literal["A4", "Letter"]
+    Writer = Callable[["Walk", FilePath, Page | None], list[FilePath]]
 
 STOP_ROUNDS = 12
 """How often stops and arrival times may correct each other before the last answer is taken."""
@@ -95,7 +97,7 @@ class Walk:
         """The way as longitude and latitude, shape (S + 1, 2) [deg]."""
         return np.column_stack([self.course.lon, self.course.lat])
 
-    def save(self, folder: str | FilePath, *, page: str | None = None) -> list[FilePath]:
+    def save(self, folder: str | FilePath, *, page: Page | None = None) -> list[FilePath]:
         """Write the files of the plan command.
 
         Parameters
@@ -197,7 +199,8 @@ def walk_way(scene: Scene, way: Way) -> Walked:
     """Walk one way: settle refills, night halts and arrival times with each other.
 
     Where a stop is made depends on when places are open and how much has been drunk, and that on
-    the stops made before. The loop ends when a round changes no stop, at most after ``STOP_ROUNDS``.
+    the stops made before. The loop ends when a round changes no stop, at most after
+    ``STOP_ROUNDS``.
 
     Parameters
     ----------
@@ -232,7 +235,7 @@ def walk_way(scene: Scene, way: Way) -> Walked:
     for _ in range(STOP_ROUNDS):
         wanted = _in_order(choose_refills(scene, nearby, reading, outcome), halts)
         if wanted == stops:
-            halt = _halt(scene, way.course, nearby, reading, outcome, halts)
+            halt = _halt(scene, nearby, reading, outcome, halts)
             settled = halt is None
             if halt is None:
                 break
@@ -266,14 +269,16 @@ def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
     if end_epoch_s > scene.conditions.end_epoch_s:
         known = local_time(scene.conditions.end_epoch_s, scene.zone)
         wanted = local_time(end_epoch_s, scene.zone)
+        msg = f"{scene.plan.weather.file or 'weather'}"
         raise InputError(
-            f"{scene.plan.weather.file or 'weather'}",
+            msg,
             f"the weather is known until {known:%Y-%m-%d %H:%M}, the walk lasts until "
             f"{wanted:%Y-%m-%d %H:%M}; give a file that covers it, or constants",
         )
     if not np.isfinite(outcome.totals).all():
+        msg = f"{scene.plan.source or 'plan'}: walker"
         raise InputError(
-            f"{scene.plan.source or 'plan'}: walker",
+            msg,
             "the body models say nothing for this walker on this way; check mass, height, age, "
             "pace_factor and what the bag weighs",
         )
@@ -282,7 +287,6 @@ def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
 
 def _halt(
     scene: Scene,
-    course: Course,
     nearby: Nearby,
     reading: Reading,
     outcome: Outcome,
@@ -296,7 +300,6 @@ def _halt(
     )
     halt = next_halt(
         outcome,
-        course=course,
         conditions=scene.conditions,
         depart_epoch_s=scene.depart_epoch_s,
         longest_day_s=3600.0 * scene.plan.choices.longest_day_h,
@@ -392,7 +395,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
 
 
 def _label(scene: Scene, stop: Stop) -> str:
-    """What the ledger calls a stop."""
+    """Name a stop for the ledger."""
     if stop.place < 0:
         name = "by the way, no shelter within reach"
     else:

@@ -11,15 +11,15 @@ import pandas as pd
 from simulator.ground.hours import open_at
 from simulator.ground.kinds import PLACE_RULES
 from simulator.route.refills import plan_stops
-from simulator.walk.engine import Stop, Total
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import level_speed_m_s
+from simulator.walk.records import Stop, Total
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.questions.scene import Scene
-    from simulator.walk.engine import Outcome
+    from simulator.walk.records import Outcome
     from simulator.walk.stops import Nearby
 
 RELIED_ON_SHARE = 0.5
@@ -92,12 +92,10 @@ def read_places(scene: Scene, nearby: Nearby, outcome: Outcome) -> Reading:
         refusal.append(_refusal(scene, place, state))
         wait = TREATMENT_WAIT_S if scene.places.needs_treatment[place] else 0.0
         stop_s[row] = 2.0 * nearby.off_m[row] / speed + rule.service_s + wait
-    return Reading(
-        arrive_s=arrive_s, open=tuple(opened), refusal=tuple(refusal), stop_s=stop_s
-    )
+    return Reading(arrive_s=arrive_s, open=tuple(opened), refusal=tuple(refusal), stop_s=stop_s)
 
 
-def _refusal(scene: Scene, place: int, state: bool | None) -> str:  # noqa: FBT001 - open, shut, unknown
+def _refusal(scene: Scene, place: int, state: bool | None) -> str:
     """Why a place is not relied on."""
     places, event = scene.places, scene.plan.event.kind
     rule = PLACE_RULES[places.kind[place]]
@@ -115,9 +113,7 @@ def _refusal(scene: Scene, place: int, state: bool | None) -> str:  # noqa: FBT0
     return ""
 
 
-def choose_refills(
-    scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome
-) -> list[Stop]:
+def choose_refills(scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome) -> list[Stop]:
     """Choose where to fill bottles so that the party never runs dry at least total time.
 
     Parameters
@@ -244,8 +240,22 @@ def refills_table(
 
 
 REFILL_COLUMNS = [
-    "kind", "name", "osm", "lat", "lon", "along_km", "off_m", "hours", "arrive", "open", "gives",
-    "needs_treatment", "needs_key", "used", "why", "litres",
+    "kind",
+    "name",
+    "osm",
+    "lat",
+    "lon",
+    "along_km",
+    "off_m",
+    "hours",
+    "arrive",
+    "open",
+    "gives",
+    "needs_treatment",
+    "needs_key",
+    "used",
+    "why",
+    "litres",
 ]
 
 

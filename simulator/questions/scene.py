@@ -11,9 +11,10 @@ from simulator.bag.items import Carried, Items, carried, read_items
 from simulator.body import pace
 from simulator.errors import InputError
 from simulator.ground.components import find_components
-from simulator.ground.extract import read_extract
+from simulator.ground.extract import Feature, Line, read_extract
 from simulator.ground.places import Places, attach, places_from
 from simulator.ground.snap import Shape, Snap, nearest_point
+from simulator.ground.streets import Streets
 from simulator.plan import Plan, inputs
 from simulator.route.closed_area import read_area
 from simulator.route.closures import Closure, refuse_closed_ends, resolve
@@ -22,16 +23,14 @@ from simulator.sky.clock import clock_note, to_epoch_s, zone_name
 from simulator.sky.weather import Weather, constant
 from simulator.sky.weather_files import read_weather
 from simulator.walk.conditions import Conditions, conditions_over
-from simulator.walk.engine import Walkers
 from simulator.walk.manner import Manner, barred_by_limits
+from simulator.walk.records import Walkers
 
 if TYPE_CHECKING:
     from collections.abc import Callable
+    from pathlib import Path
 
     from numpy.typing import NDArray
-
-    from simulator.ground.extract import Line
-    from simulator.ground.streets import Streets
 
 LONGEST_WALK_H = 24.0 * 6
 """How far ahead sun and weather are laid out [h]."""
@@ -60,6 +59,8 @@ class Scene:
         What the plan closes, and what it matched.
     closed : (M,) bool
         Segments that may not be used at any hour: closed by the plan or barred by someone's limits.
+    unknown_height : (M,) bool
+        Segments that the plan's rasters do not cover; they are closed too.
     ends : tuple of Snap
         Start, vias and home on the streets.
     zone : str
@@ -72,8 +73,8 @@ class Scene:
         How the party walks.
     walkers : Walkers
         One party.
-    items : Items
-        The bag's list.
+    items : Items or None
+        The bag's list, if the plan names one.
     carried : Carried
         What the list adds up to.
     fingerprints : dict
@@ -89,13 +90,14 @@ class Scene:
     network: Network
     closure: Closure
     closed: NDArray[np.bool_]
+    unknown_height: NDArray[np.bool_]
     ends: tuple[Snap, ...]
     zone: str
     depart_epoch_s: float
     conditions: Conditions
     manner: Manner
     walkers: Walkers
-    items: Items
+    items: Items | None
     carried: Carried
     fingerprints: dict[str, str]
     notes: tuple[str, ...]
@@ -122,11 +124,14 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
         When a file or a value cannot be used; the message says which.
     """
     tell = progress or _silent
+    # What is quick to read comes first, so that a slip in it is found at once.
     zone = plan.trip.timezone or zone_name(*plan.trip.start)
     depart_epoch_s = to_epoch_s(plan.trip.depart, zone, where="trip.depart")
+    items = None if plan.bag.items is None else read_items(plan.bag.items)
+    load = carried(items)
+    weather = weather_of(plan, zone)
     tell("reading the map")
-    extract = read_extract(plan.map.extract)
-    streets = extract.streets
+    streets, features, lines = _read_map(plan.map.extract)
     if plan.map.elevation:
         tell("reading heights")
         streets = streets.with_heights(plan.map.elevation, smoothing_m=plan.map.smoothing_m)
@@ -134,40 +139,20 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
     manner = manner_of(plan)
     closure = close(plan, streets)
     barred = barred_by_limits(streets, manner)
-    closed = closure.mask | barred
     ends, notes = _snap_ends(plan, streets, barred)
-    refuse_closed_ends(closure, {name: end.segment for name, end in zip(
-        end_names(plan), ends, strict=True)})
-    places = attach(places_from(extract.places), streets)
-    network = Network.build(
-        streets.tail, streets.head, streets.lon.size, streets.open_forward, streets.open_backward
-    )
-    items = None if plan.bag.items is None else read_items(plan.bag.items)
-    load = carried(items)
-    tell("laying out sun and weather")
-    weather = weather_of(plan, zone)
-    try:
-        conditions = conditions_over(
-            weather,
-            lat=0.5 * (ends[0].lat + ends[-1].lat),
-            lon=0.5 * (ends[0].lon + ends[-1].lon),
-            start_epoch_s=depart_epoch_s,
-            hours=LONGEST_WALK_H,
-        )
-    except ValueError:
-        raise InputError(
-            f"{plan.weather.file or 'weather'}",
-            f"the weather does not cover the departure at {plan.trip.depart:%Y-%m-%d %H:%M}; give "
-            "a file that does, or constants",
-        ) from None
+    unknown_height = _unknown_height(plan, streets, ends)
+    standing = zip(end_names(plan), ends, strict=True)
+    refuse_closed_ends(closure, {name: end.segment for name, end in standing})
+    conditions = _conditions(plan, weather, ends, depart_epoch_s)
     return Scene(
         plan=plan,
         streets=streets,
-        places=places,
-        lines=extract.lines,
-        network=network,
+        places=attach(places_from(features), streets),
+        lines=lines,
+        network=Network.of_streets(streets),
         closure=closure,
-        closed=closed,
+        closed=closure.mask | barred | unknown_height,
+        unknown_height=unknown_height,
         ends=ends,
         zone=zone,
         depart_epoch_s=depart_epoch_s,
@@ -179,6 +164,49 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
         fingerprints=inputs(plan),
         notes=(*notes, *weather.notes, *filter(None, [clock_note(plan.trip.depart, zone)])),
     )
+
+
+def _unknown_height(plan: Plan, streets: Streets, ends: tuple[Snap, ...]) -> NDArray[np.bool_]:
+    """Mark streets without heights where the plan asks for heights; no end may stand on one."""
+    if streets.terrain is None:
+        return np.zeros(streets.way.size, dtype=bool)
+    unknown = ~streets.terrain.covered
+    for name, end in zip(end_names(plan), ends, strict=True):
+        if unknown[end.segment]:
+            problem = (
+                f"{', '.join(streets.terrain.sources)} has no height at {name}; give rasters that "
+                "cover the whole way, or leave elevation out to count the ground as flat"
+            )
+            raise InputError(where_in(plan, "map.elevation"), problem)
+    return unknown
+
+
+def _read_map(path: Path) -> tuple[Streets, tuple[Feature, ...], tuple[Line, ...]]:
+    """Read an extract, or a graph, which has streets only."""
+    if path.name.lower().endswith(".graphml"):
+        return Streets.read(path), (), ()
+    extract = read_extract(path)
+    return extract.streets, extract.places, extract.lines
+
+
+def _conditions(
+    plan: Plan, weather: Weather, ends: tuple[Snap, ...], depart_epoch_s: float
+) -> Conditions:
+    """Lay sun and weather out for the middle of the trip."""
+    try:
+        return conditions_over(
+            weather,
+            lat=0.5 * (ends[0].lat + ends[-1].lat),
+            lon=0.5 * (ends[0].lon + ends[-1].lon),
+            start_epoch_s=depart_epoch_s,
+            hours=LONGEST_WALK_H,
+        )
+    except ValueError:
+        problem = (
+            f"the weather does not cover the departure at {plan.trip.depart:%Y-%m-%d %H:%M}; give "
+            "a file that does, or constants"
+        )
+        raise InputError(str(plan.weather.file or "weather"), problem) from None
 
 
 def _snap_ends(
@@ -212,8 +240,8 @@ def _snap_ends(
     if best is None:
         return tuple(nearest), ()  # the search will say how far each side reaches
     moved = [
-        f"{name} was moved to a street {snap.distance_m:.0f} m away, since the nearest one does not "
-        "join up with the others."
+        f"{name} was moved to a street {snap.distance_m:.0f} m away, since the nearest one does "
+        "not join up with the others."
         for name, snap, first in zip(end_names(plan), best, nearest, strict=True)
         if snap != first
     ]
@@ -236,12 +264,18 @@ def _snap(
             allowed=allowed,
         )
     except InputError as fault:
-        raise InputError(f"{plan.source or 'plan'}: {name}", fault.problem) from None
+        msg = f"{plan.source or 'plan'}: {name}"
+        raise InputError(msg, fault.problem) from None
 
 
 def _far(snaps: list[Snap]) -> float:
     """How far the ends lie from their streets, together [m]."""
     return sum(snap.distance_m for snap in snaps)
+
+
+def where_in(plan: Plan, key: str) -> str:
+    """Name a key of the plan for a message."""
+    return f"{plan.source or 'plan'}: {key}"
 
 
 def end_names(plan: Plan) -> tuple[str, ...]:
@@ -251,7 +285,7 @@ def end_names(plan: Plan) -> tuple[str, ...]:
 
 
 def manner_of(plan: Plan) -> Manner:
-    """How the plan's party walks."""
+    """Say how the plan's party walks."""
     limits = tuple(dict.fromkeys(limit for walker in plan.walker for limit in walker.limits))
     asked = plan.pace
     return Manner(
@@ -272,7 +306,7 @@ def manner_of(plan: Plan) -> Manner:
 
 
 def walkers_of(plan: Plan, load: Carried) -> Walkers:
-    """The plan's walkers as arrays; what the bag holds is shared out by body mass."""
+    """Put the plan's walkers into arrays; what the bag holds is shared out by body mass."""
     people = plan.walker
     mass = np.array([walker.mass_kg for walker in people])
     share = mass / mass.sum()
@@ -311,7 +345,7 @@ def close(plan: Plan, streets: Streets) -> Closure:
 
 
 def weather_of(plan: Plan, zone: str) -> Weather:
-    """The plan's weather, from constants or from the file it names."""
+    """Give the plan's weather, from constants or from the file it names."""
     asked = plan.weather
     if asked.file is None:
         return constant(
@@ -325,9 +359,10 @@ def weather_of(plan: Plan, zone: str) -> Weather:
 
 
 def _given(value: float | None) -> float:
-    """A constant that the plan's own check has required."""
+    """Give a constant that the plan's own check has required."""
     if value is None:
-        raise InputError("weather", "a constant is missing; give all five, or a file")
+        msg = "weather"
+        raise InputError(msg, "a constant is missing; give all five, or a file")
     return value
 
 

@@ -8,9 +8,9 @@ import numpy as np
 
 from simulator.questions.advice import assumptions, cautions
 from simulator.questions.warmth import halt_cold
-from simulator.walk.engine import PACE_COSTS, Total
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import pace_band
+from simulator.walk.records import PACE_COSTS, Total
 from simulator.walk.verdict import Findings, judge
 
 if TYPE_CHECKING:
@@ -138,7 +138,9 @@ def _route(scene: Scene, walked: Walked, segments: pd.DataFrame) -> dict[str, An
     course = walked.way.course
     bridges: list[str] = []
     for way in course.way[course.bridge].tolist():
-        name = scene.streets.ways.name[way] or f"unnamed bridge (way {scene.streets.ways.osm_id[way]})"
+        name = (
+            scene.streets.ways.name[way] or f"unnamed bridge (way {scene.streets.ways.osm_id[way]})"
+        )
         if not bridges or bridges[-1] != name:
             bridges.append(name)
     unlit = segments["lit"] != 1
@@ -198,5 +200,5 @@ def _unknown(scene: Scene, *, halts: bool) -> tuple[str, ...]:
 
 
 def _finite(value: float) -> float | None:
-    """A number, or None where there is none."""
+    """Give a number, or None where there is none."""
     return value if np.isfinite(value) else None

@@ -9,9 +9,11 @@ import numpy as np
 from simulator.body.assumed import TARP_WIND_SHARE, wet_clothing_clo
 from simulator.body.halt import halt_warmth
 from simulator.ground.kinds import PLACE_RULES
-from simulator.walk.engine import Doing, Total
+from simulator.walk.records import Doing, Total
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from simulator.questions.home import Walked
     from simulator.questions.scene import Scene
     from simulator.walk.halts import Halt
@@ -111,10 +113,10 @@ def _wind_share(scene: Scene, halt: Halt) -> tuple[float, str]:
     return 0.0, "behind walls, unheated"
 
 
-def _worn_clo(scene: Scene, until_s: float) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """Insulation of the clothes worn when the halt begins; rain takes some unless kept off [clo]."""
+def _worn_clo(scene: Scene, until_s: float) -> NDArray[np.float64]:
+    """Insulation of the clothes when the halt begins; rain takes some unless kept off [clo]."""
     clothes = scene.walkers.clothing_clo
-    if scene.items is not None and scene.items.of("shelter").any():
+    if scene.items is not None and "shelter" in scene.items.purpose:
         return clothes
     clock = scene.depart_epoch_s + np.linspace(0.0, until_s, SAMPLES)
     rain_mm = float(scene.conditions.at(clock).rain_mm_h.mean()) * until_s / 3600.0

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, cast
+from itertools import pairwise
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.errors import InputError, NoWayHomeError
+from simulator.questions.scene import where_in
 from simulator.walk.course import course_along, join_courses
 from simulator.walk.manner import street_times_s
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from simulator.ground.streets import Snap
+    from simulator.ground.snap import Snap
     from simulator.questions.scene import Scene
     from simulator.route.search import Path
-    from simulator.walk.course import Course
+from simulator.walk.course import Course
 
 CLOCK_ROUNDS = 3
 """How often arrival times and the way may correct each other; the second round rarely differs."""
@@ -100,12 +103,27 @@ def find_way(
     closed = scene.closed if also_closed is None else scene.closed | also_closed
     legs: list[Path] = []
     gone_s = 0.0
-    for origin, destination in zip(scene.ends[:-1], scene.ends[1:], strict=True):
-        leg = _leg(scene, times, closed, origin, destination, gone_s)
+    for origin, destination in pairwise(scene.ends):
+        try:
+            leg = _leg(scene, times, closed, origin, destination, gone_s)
+        except NoWayHomeError:
+            _refuse_gap_in_heights(scene)
+            raise
         legs.append(leg)
         gone_s += leg.cost
     courses = [course_along(scene.streets, leg) for leg in legs if _has_length(leg)]
     return Way(legs=tuple(legs), course=join_courses(courses), cost_s=gone_s)
+
+
+def _refuse_gap_in_heights(scene: Scene) -> None:
+    """Blame the rasters when streets were left out for want of heights."""
+    terrain = scene.streets.terrain
+    if terrain is not None and scene.unknown_height.any():
+        problem = (
+            f"{', '.join(terrain.sources)} leaves {terrain.void_share:.0%} of the streets without "
+            "height, and the others give no way home; give rasters that cover the whole way"
+        )
+        raise InputError(where_in(scene.plan, "map.elevation"), problem)
 
 
 def _leg(
@@ -119,21 +137,20 @@ def _leg(
     """One leg, with darkness and hours of closure by arrival time."""
     start = (origin.segment, origin.fraction)
     end = (destination.segment, destination.fraction)
+    path = scene.network.least(times.day_forward_s, times.day_backward_s, start, end, closed=closed)
     forward, backward, shut = times.day_forward_s, times.day_backward_s, closed
-    path = None
-    timed = scene.closure.timed
-    for _ in range(CLOCK_ROUNDS if scene.manner.dark or timed else 1):
-        if scene.manner.dark or timed:
-            arrive = scene.network.field(forward, backward, start, closed=shut)
-            at = _arrival_epoch_s(scene, arrive, gone_s)
-            dark = scene.conditions.at(at).night
-            forward = np.where(dark, times.dark_forward_s, times.day_forward_s)
-            backward = np.where(dark, times.dark_backward_s, times.day_backward_s)
-            shut = closed | _closed_then(scene, at, dark)
-        before, path = path, scene.network.least(forward, backward, start, end, closed=shut)
-        if before is not None and np.array_equal(before.segment, path.segment):
+    for _ in range(CLOCK_ROUNDS if scene.manner.dark or scene.closure.timed else 0):
+        arrive = scene.network.field(forward, backward, start, closed=shut)
+        at = _arrival_epoch_s(scene, arrive, gone_s)
+        dark = scene.conditions.at(at).night
+        forward = np.where(dark, times.dark_forward_s, times.day_forward_s)
+        backward = np.where(dark, times.dark_backward_s, times.day_backward_s)
+        shut = closed | _closed_then(scene, at, dark)
+        before = path
+        path = scene.network.least(forward, backward, start, end, closed=shut)
+        if np.array_equal(before.segment, path.segment):
             break
-    return cast("Path", path)
+    return path
 
 
 def _closed_then(
@@ -166,4 +183,3 @@ def _minute_of_day(scene: Scene, epoch_s: NDArray[np.float64]) -> NDArray[np.flo
 def _has_length(path: Path) -> bool:
     """Whether a leg covers any ground; two ends may be the same point."""
     return len(path.segment) > 1 or path.from_fraction != path.to_fraction
-

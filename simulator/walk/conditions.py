@@ -64,7 +64,7 @@ class Conditions:
     @property
     def end_epoch_s(self) -> float:
         """Last instant that is known; beyond it the last values are held."""
-        return self.start_epoch_s + CLOCK_STEP_S * (self.values.shape[0] - 1)
+        return self.start_epoch_s + CLOCK_STEP_S * float(self.values.shape[0] - 1)
 
     def at(self, epoch_s: NDArray[np.float64]) -> Moment:
         """Look up instants, straight lines between grid points.

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.walk.conditions import CLOCK_STEP_S, NIGHT_BELOW_DEG
-from simulator.walk.engine import Stop, Total
+from simulator.walk.records import Stop, Total
 from simulator.walk.verdict import LIGHT_CARE_H
 
 if TYPE_CHECKING:
@@ -17,8 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.walk.conditions import Conditions
-    from simulator.walk.course import Course
-    from simulator.walk.engine import Outcome, Trace
+    from simulator.walk.records import Outcome, Trace
     from simulator.walk.stops import Nearby
 
 NO_DAWN_WAIT_S = 8.0 * 3600.0
@@ -75,7 +74,6 @@ def next_first_light(conditions: Conditions, epoch_s: float) -> float:
 def next_halt(
     outcome: Outcome,
     *,
-    course: Course,
     conditions: Conditions,
     depart_epoch_s: float,
     longest_day_s: float,
@@ -90,8 +88,6 @@ def next_halt(
     ----------
     outcome : Outcome
         One party's walk with the halts so far; with step clock and trace.
-    course : Course
-        The way.
     conditions : Conditions
         For first light.
     depart_epoch_s : float

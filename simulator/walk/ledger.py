@@ -11,7 +11,7 @@ import pandas as pd
 
 from simulator.ground.walkable import HIGHWAYS, SURFACES
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
-from simulator.walk.engine import PACE_COSTS, Doing, Total
+from simulator.walk.records import PACE_COSTS, Doing, Total
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from simulator.ground.streets import Streets
     from simulator.walk.conditions import Conditions
     from simulator.walk.course import Course
-    from simulator.walk.engine import Trace, Walkers
+    from simulator.walk.records import Trace, Walkers
 
 HOUR_S = 3600.0
 
@@ -47,9 +47,7 @@ def local_time(epoch_s: float, zone: str) -> datetime:
 def street_names(streets: Streets, way: NDArray[np.int32]) -> list[str]:
     """Name of each way row, or its class in brackets when it has none."""
     ways = streets.ways
-    return [
-        ways.name[row] or f"(unnamed {HIGHWAYS[ways.highway[row]]})" for row in way.tolist()
-    ]
+    return [ways.name[row] or f"(unnamed {HIGHWAYS[ways.highway[row]]})" for row in way.tolist()]
 
 
 def hours_table(
@@ -101,7 +99,9 @@ def hours_table(
     felt = middle.felt_c
     states = [DAYLIGHT_STATES[code] for code in daylight_state(middle.sun_deg).tolist()]
     step = np.clip(
-        np.searchsorted(course.distance_m, distance[:-1], side="right") - 1, 0, course.run_m.size - 1
+        np.searchsorted(course.distance_m, distance[:-1], side="right") - 1,
+        0,
+        course.run_m.size - 1,
     )
     moved = np.diff(one[Total.MOVED_S])
     gone = np.diff(distance)
@@ -144,9 +144,7 @@ def hours_table(
             "rain_mm": middle.rain_mm_h * np.diff(edges) / HOUR_S,
             "sun_elevation_deg": middle.sun_deg,
             "stops": _stop_texts(trace, clock, edges, stop_labels),
-            **{
-                f"{name}_cost_min": np.diff(one[row]) / 60.0 for name, row in PACE_COSTS.items()
-            },
+            **{f"{name}_cost_min": np.diff(one[row]) / 60.0 for name, row in PACE_COSTS.items()},
         }
     )
 
@@ -157,7 +155,8 @@ def _worst_loss_pct(
     """Body-water deficit as a share of body mass, the worst member's [%]."""
     deficit_ml = trace.totals[:, Total.LOST_ML] - trace.totals[:, Total.DRUNK_ML]
     worst = np.max(deficit_ml / (10.0 * walkers.mass_kg), axis=1)
-    return np.maximum(np.interp(edges, clock, worst), 0.0)
+    loss: NDArray[np.float64] = np.maximum(np.interp(edges, clock, worst), 0.0)
+    return loss
 
 
 def _light(
@@ -176,7 +175,7 @@ def _stop_texts(
     edges: NDArray[np.float64],
     labels: Sequence[str],
 ) -> list[str]:
-    """What is stopped for in each hour; a stop counts where it begins."""
+    """Name what is stopped for in each hour; a stop counts where it begins."""
     texts: list[list[str]] = [[] for _ in range(edges.size - 1)]
     events = np.flatnonzero(trace.doing == Doing.STOP)
     for event in events.tolist():

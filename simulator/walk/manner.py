@@ -93,7 +93,7 @@ def slope_speed_m_s(
 
 
 def surface_speed_factor(manner: Manner, surface: NDArray[np.int8]) -> NDArray[np.float64]:
-    """Share of speed kept on each surface code."""
+    """Give the share of speed kept on each surface code."""
     if not manner.surface:
         return np.ones(surface.shape)
     table = np.array([pace.SURFACE_SPEED_FACTORS[name] for name in SURFACES])
@@ -101,18 +101,15 @@ def surface_speed_factor(manner: Manner, surface: NDArray[np.int8]) -> NDArray[n
 
 
 def terrain_factor(surface: NDArray[np.int8]) -> NDArray[np.float64]:
-    """Energy terrain factor of each surface code; never used to divide speed."""
+    """Give the energy terrain factor of each surface code; never used to divide speed."""
     table = np.array([energy.TERRAIN_FACTORS[name] for name in SURFACES])
     return table[surface]
 
 
-def is_unlit(
-    manner: Manner, lit: NDArray[np.int8], tunnel: NDArray[np.bool_]
-) -> NDArray[np.bool_]:
-    """Whether a way has no street light that can be relied on; unknown counts as unlit."""
-    if not manner.street_lights:
-        return np.ones(lit.shape, dtype=bool)
-    return (lit != 1) | (tunnel & (lit != 1))
+def is_unlit(manner: Manner, lit: NDArray[np.int8]) -> NDArray[np.bool_]:
+    """Say where no street light can be relied on; unknown counts as unlit."""
+    unlit: NDArray[np.bool_] = (lit != 1) | (not manner.street_lights)
+    return unlit
 
 
 def street_times_s(
@@ -144,7 +141,8 @@ def street_times_s(
         run, rise, start = streets.length_m, np.zeros(way.size), np.arange(way.size)
         piece_segment = start
     else:
-        run, rise = terrain.piece_run_m, terrain.piece_rise_m
+        # Pieces without a height count as level here; whoever chooses the way closes them.
+        run, rise = terrain.piece_run_m, np.nan_to_num(terrain.piece_rise_m)
         start = terrain.piece_start[:-1]
         piece_segment = np.repeat(np.arange(way.size), np.diff(terrain.piece_start))
     slope = rise / run
@@ -152,7 +150,7 @@ def street_times_s(
     factor = surface_speed_factor(manner, ways.surface[way])
     factor = factor * speed_factor * manner.limit_speed_factor
     if dark and manner.dark:
-        unlit = is_unlit(manner, ways.lit[way], ways.tunnel[way])
+        unlit = is_unlit(manner, ways.lit[way])
         factor = factor * np.where(unlit, manner.dark_unlit_factor, manner.dark_lit_factor)
     forward = np.add.reduceat(run / slope_speed_m_s(manner, slope, stairs), start) / factor
     backward = np.add.reduceat(run / slope_speed_m_s(manner, -slope, stairs), start) / factor
@@ -160,7 +158,7 @@ def street_times_s(
 
 
 def barred_by_limits(streets: Streets, manner: Manner) -> NDArray[np.bool_]:
-    """Segments that someone in the party cannot use: stairs, slope or surface, shape (M,)."""
+    """Mark segments that someone in the party cannot use: stairs, slope or surface, shape (M,)."""
     rule = pace.strictest(manner.limits)
     barred = np.zeros(streets.way.size, dtype=bool)
     ways, way, terrain = streets.ways, streets.way, streets.terrain

@@ -90,8 +90,11 @@ def nearby_places(
     nodes = _node_distances(streets, course)
     along = np.array(
         [
-            nodes[node] if (node := int(near.node[row])) >= 0 else
-            _on_segment_m(places, row, streets=streets, course=course, start_fraction=start_fraction)
+            nodes[node]
+            if (node := int(near.node[row])) >= 0
+            else _on_segment_m(
+                places, row, streets=streets, course=course, start_fraction=start_fraction
+            )
             for row in rows.tolist()
         ]
     )

@@ -201,7 +201,9 @@ def test_uphill_takes_longer_than_downhill(write_town: TownWriter) -> None:
 
 
 def test_weather_that_ends_before_the_walk_does_is_refused(write_town: TownWriter) -> None:
-    path = write_town(re.sub(r"\[weather\].*", '[weather]\nfile = "hours.csv"\n', PLAN, flags=re.S))
+    path = write_town(
+        re.sub(r"\[weather\].*", '[weather]\nfile = "hours.csv"\n', PLAN, flags=re.DOTALL)
+    )
     (path.parent / "hours.csv").write_text(
         "time,air_c,humidity_pct,wind_m_s,cloud_pct,rain_mm_h\n"
         "2026-05-04T08:00,10,60,2,50,0\n2026-05-04T09:00,11,60,2,50,0\n",

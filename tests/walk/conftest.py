@@ -11,7 +11,7 @@ from simulator.body.exposure import felt_c
 from simulator.ground.walkable import SURFACES
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions
 from simulator.walk.course import Course
-from simulator.walk.engine import Walkers
+from simulator.walk.records import Walkers
 
 DEPART_EPOCH_S = 1_780_000_000.0
 
@@ -20,7 +20,7 @@ def make_course(
     length_m: float = 25_000.0, *, slope: float = 0.0, step_m: float = 50.0, surface: str = "paved"
 ) -> Course:
     """Lay an even street of one slope."""
-    steps = int(round(length_m / step_m))
+    steps = round(length_m / step_m)
     run = np.full(steps, length_m / steps)
     return Course(
         segment=np.arange(steps, dtype=np.int32),

@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from simulator.body import water
 from simulator.walk.course import Course
-from simulator.walk.engine import PACE_COSTS, Doing, Outcome, Stop, Total, Walkers, simulate
+from simulator.walk.engine import simulate
 from simulator.walk.manner import Manner
-
+from simulator.walk.records import PACE_COSTS, Doing, Outcome, Stop, Total, Walkers
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
 BARE = Manner(load=False, dark=False, fatigue=False, surface=False)
@@ -26,13 +26,13 @@ def walk(
     manner: Manner = BARE,
     stops: tuple[Stop, ...] = (),
     record: bool = False,
-    **sky: float,
+    sky: dict[str, float] | None = None,
 ) -> Outcome:
     return simulate(
         course,
         walkers,
         manner=manner,
-        conditions=make_conditions(**sky),
+        conditions=make_conditions(**(sky or {})),
         depart_epoch_s=np.full(walkers.count, DEPART_EPOCH_S),
         stops=stops,
         record=record,
@@ -85,8 +85,10 @@ def reversed_course(course: Course) -> Course:
 def test_unlit_ways_after_dark_cost_the_stated_factor_and_burn_light() -> None:
     manner = replace(BARE, dark=True, dark_unlit_factor=0.8, street_lights=False)
     course = make_course(4_000.0)
-    day = walk(course, make_walkers(), manner=manner, sun_deg=30.0).totals
-    night = walk(course, make_walkers(light_s=1800.0), manner=manner, sun_deg=-20.0, record=True)
+    day = walk(course, make_walkers(), manner=manner, sky={"sun_deg": 30.0}).totals
+    night = walk(
+        course, make_walkers(light_s=1800.0), manner=manner, sky={"sun_deg": -20.0}, record=True
+    )
     assert night.totals[Total.MOVED_S] == pytest.approx(day[Total.MOVED_S] / 0.8)
     assert night.totals[Total.LIGHT_USED_S, 0] == pytest.approx(1800.0)
     assert night.light_out_s[0] == pytest.approx(1800.0)
@@ -96,7 +98,9 @@ def test_unlit_ways_after_dark_cost_the_stated_factor_and_burn_light() -> None:
 def test_pace_costs_add_up_to_the_whole_slowing() -> None:
     manner = Manner(dark=True, street_lights=False)
     course = make_course(20_000.0, surface="grass")
-    walked = walk(course, make_walkers(bag_kg=8.0), manner=manner, sun_deg=-20.0).totals[:, 0]
+    walked = walk(course, make_walkers(bag_kg=8.0), manner=manner, sky={"sun_deg": -20.0}).totals[
+        :, 0
+    ]
     bare = walk(course, make_walkers(), manner=BARE).totals[:, 0]
     costs = sum(walked[row] for row in PACE_COSTS.values())
     assert walked[Total.MOVED_S] - bare[Total.MOVED_S] == pytest.approx(costs)
@@ -179,12 +183,12 @@ def test_ten_thousand_walkers_and_one_walker_agree_to_the_bit() -> None:
     manner = Manner(street_lights=False)
     course = make_course(3_000.0, slope=0.03)
     stops = (Stop(step=20, off_m=50.0, service_s=60.0, refill=True),)
-    all_of_them = walk(course, crowd, manner=manner, stops=stops, sun_deg=-20.0)
+    all_of_them = walk(course, crowd, manner=manner, stops=stops, sky={"sun_deg": -20.0})
     for row in (0, 4_321, 9_999):
         one = replace(
             crowd, **{f.name: getattr(crowd, f.name)[row : row + 1] for f in fields(Walkers)}
         )
-        alone = walk(course, one, manner=manner, stops=stops, sun_deg=-20.0)
+        alone = walk(course, one, manner=manner, stops=stops, sky={"sun_deg": -20.0})
         assert np.array_equal(alone.totals[:, 0], all_of_them.totals[:, row])
         assert alone.first_short_s[0] == all_of_them.first_short_s[row]
 
@@ -222,7 +226,7 @@ def test_water_light_food_and_time_balance_in_every_walk(
 ) -> None:
     walkers = make_walkers(1, **amounts)
     course = make_course(5_000.0, slope=slope)
-    result = walk(course, walkers, manner=Manner(street_lights=False), stops=stops, **sky)
+    result = walk(course, walkers, manner=Manner(street_lights=False), stops=stops, sky=sky)
     total = result.totals[:, 0]
     left = amounts["water_ml"] + total[Total.REFILLED_ML] - total[Total.DRUNK_ML]
     assert -1e-6 <= left <= amounts["capacity_ml"] + 1e-6
@@ -247,6 +251,6 @@ def test_more_water_never_makes_a_shortage_worse(
         "water_ml": amounts["water_ml"] + more,
         "bag_kg": amounts["bag_kg"] + more / 1000.0,
     }
-    less = walk(course, make_walkers(1, **amounts), manner=Manner(), **sky)
-    plenty = walk(course, make_walkers(1, **richer), manner=Manner(), **sky)
+    less = walk(course, make_walkers(1, **amounts), manner=Manner(), sky=sky)
+    plenty = walk(course, make_walkers(1, **richer), manner=Manner(), sky=sky)
     assert plenty.worst_short_ml[0] <= less.worst_short_ml[0] + 1e-6

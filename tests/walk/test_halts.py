@@ -1,4 +1,4 @@
-"""Night halts: first light from the sky, the latest shelter in time, the open when there is none."""
+"""Night halts: first light from the sky, the latest shelter in time, else the open."""
 
 from __future__ import annotations
 
@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions
-from simulator.walk.engine import Outcome, simulate
+from simulator.walk.engine import simulate
 from simulator.walk.halts import Halt, next_first_light, next_halt
 from simulator.walk.manner import Manner
+from simulator.walk.records import Outcome
 from simulator.walk.stops import Nearby
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
@@ -38,7 +39,6 @@ def walk_in(conditions: Conditions, *, light_s: float, length_m: float = 20_000.
 def halt_in(outcome: Outcome, nearby: Nearby, conditions: Conditions, day_h: float) -> Halt | None:
     return next_halt(
         outcome,
-        course=make_course(20_000.0),
         conditions=conditions,
         depart_epoch_s=DEPART_EPOCH_S,
         longest_day_s=day_h * 3600.0,

@@ -1,0 +1,200 @@
+"""What goes into the engine and what comes out: walkers, stops, totals, trace."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+
+class Total(IntEnum):
+    """Running totals of each walker, the rows of ``Trace.totals``."""
+
+    CLOCK_S = 0
+    MOVED_S = 1
+    RESTED_S = 2
+    STOPPED_S = 3
+    ENERGY_KCAL = 4
+    EATEN_KCAL = 5
+    LOST_ML = 6
+    DRUNK_ML = 7
+    REFILLED_ML = 8
+    DARK_S = 9
+    LIGHT_NEED_S = 10
+    LIGHT_USED_S = 11
+    SURFACE_S = 12
+    LIMITS_S = 13
+    LOAD_S = 14
+    DARK_PACE_S = 15
+    FATIGUE_S = 16
+    GROUP_S = 17
+
+
+PACE_COSTS = {
+    "surface": Total.SURFACE_S,
+    "limits": Total.LIMITS_S,
+    "load": Total.LOAD_S,
+    "dark": Total.DARK_PACE_S,
+    "fatigue": Total.FATIGUE_S,
+    "group": Total.GROUP_S,
+}
+"""What each effect on pace cost, in the order in which the effects are applied."""
+
+
+class Doing(IntEnum):
+    """What an event is."""
+
+    START = 0
+    MOVE = 1
+    REST = 2
+    STOP = 3
+
+
+@dataclass(frozen=True, slots=True)
+class Walkers:
+    """Who walks and what each carries; every field has shape (n,).
+
+    Attributes
+    ----------
+    mass_kg, height_m, age_y : ndarray of float64
+        Body mass [kg], height [m], age [years].
+    male : ndarray of bool
+        Which published resting-rate equation applies.
+    pace_factor : ndarray of float64
+        The walker's own speed over the pace model's.
+    clothing_clo : ndarray of float64
+        Insulation of the clothes walked in [clo].
+    bag_kg : ndarray of float64
+        Mass of the bag at departure, water and food included [kg].
+    water_ml, capacity_ml : ndarray of float64
+        Water at departure and what the bottles hold [mL].
+    treats_ml : ndarray of float64
+        Water that the treatment carried can make safe [mL].
+    food_kcal, food_kg : ndarray of float64
+        Food carried [kcal], [kg].
+    light_s : ndarray of float64
+        Hours of light carried, in seconds [s].
+    party : ndarray of int64
+        Walkers with the same number walk together; numbers do not decrease.
+    """
+
+    mass_kg: NDArray[np.float64]
+    height_m: NDArray[np.float64]
+    age_y: NDArray[np.float64]
+    male: NDArray[np.bool_]
+    pace_factor: NDArray[np.float64]
+    clothing_clo: NDArray[np.float64]
+    bag_kg: NDArray[np.float64]
+    water_ml: NDArray[np.float64]
+    capacity_ml: NDArray[np.float64]
+    treats_ml: NDArray[np.float64]
+    food_kcal: NDArray[np.float64]
+    food_kg: NDArray[np.float64]
+    light_s: NDArray[np.float64]
+    party: NDArray[np.int64]
+
+    @property
+    def count(self) -> int:
+        """Number of walkers n."""
+        return int(self.mass_kg.size)
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """A planned stop, taken on reaching a step.
+
+    Attributes
+    ----------
+    step : int
+        The stop is made before this step; 0 is the start.
+    off_m : float
+        How far the place lies off the way, one direction [m].
+    service_s : float
+        Time at the place: queue, filling, treating [s].
+    refill : bool
+        Whether bottles are filled.
+    treat : bool
+        Whether the water must be treated, which uses up treatment.
+    until_epoch_s : float or None
+        Wait until this instant, for a night halt; None for no wait.
+    place : int
+        Row of the place, -1 when the halt is at no listed place.
+    """
+
+    step: int
+    off_m: float = 0.0
+    service_s: float = 0.0
+    refill: bool = False
+    treat: bool = False
+    until_epoch_s: float | None = None
+    place: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class Trace:
+    """What happened, event by event; E events, n walkers.
+
+    Attributes
+    ----------
+    step : (E,) int64
+        The step an event belongs to; a stop or rest carries the step it comes before.
+    doing : (E,) int8
+        ``Doing`` codes.
+    stop : (E,) int64
+        Row of the stop in the list given, -1 elsewhere.
+    distance_m : (E,) float64
+        Along the way at the event's end [m].
+    totals : (E, len(Total), n) float64
+        Running totals at the event's end.
+    """
+
+    step: NDArray[np.int64]
+    doing: NDArray[np.int8]
+    stop: NDArray[np.int64]
+    distance_m: NDArray[np.float64]
+    totals: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """How the walk went for each walker.
+
+    Attributes
+    ----------
+    totals : (len(Total), n) float64
+        Totals on arrival.
+    step_clock_s : (S, n) float64 or None
+        Time since departure at each step's start [s], when a trace was asked for.
+    worst_deficit_ml : (n,) float64
+        Largest body-water deficit on the way [mL].
+    worst_short_ml : (n,) float64
+        Largest deficit while the bottle was empty [mL].
+    first_short_s : (n,) float64
+        Time since departure when water first ran out while needed [s]; infinite if never.
+    light_out_s : (n,) float64
+        Time since departure when the light ran out while needed [s]; infinite if never.
+    coldest_felt_c, hottest_felt_c : (n,) float64
+        Extremes of the felt temperature [degC].
+    energy_outside : (S,) bool
+        Steps where the preferred energy equation left its range and the steep-ground one stood in.
+    sweat_outside : (S,) bool
+        Steps where the sweat equation was outside its published range.
+    trace : Trace or None
+        Event by event, when asked for.
+    """
+
+    totals: NDArray[np.float64]
+    step_clock_s: NDArray[np.float64] | None
+    worst_deficit_ml: NDArray[np.float64]
+    worst_short_ml: NDArray[np.float64]
+    first_short_s: NDArray[np.float64]
+    light_out_s: NDArray[np.float64]
+    coldest_felt_c: NDArray[np.float64]
+    hottest_felt_c: NDArray[np.float64]
+    energy_outside: NDArray[np.bool_]
+    sweat_outside: NDArray[np.bool_]
+    trace: Trace | None

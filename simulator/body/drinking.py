@@ -126,7 +126,7 @@ def over_drinking(
     -------
     ndarray of bool
         True where more is drunk than lost (ACSM 2007), or faster than 1.42 l an hour or 11.36 l a
-        day (TB MED 507).
+        day (TB MED 507). Missing input gives False, which does not mean that all is well.
 
     Raises
     ------

@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from simulator.body.limits import PERCENT, Floats, Limit, floats, is_female, published
+from simulator.body.limits import PERCENT, Floats, Limit, flags, floats, is_female, published
 
 # Irmischer and Clarke 2018 (Cartogr Geogr Inf Sci 45:177-186); from memory, and a published set of
 # eight check values agrees.
@@ -81,7 +81,7 @@ def irmischer_clarke_2018_speed_m_s(
     >>> round(float(irmischer_clarke_2018_speed_m_s(0.0)), 4)
     1.0962
     """
-    off = np.asarray(off_path, dtype=np.bool_)
+    off = flags("off_path", off_path)
     top_m_s, fastest_pct, spread_pct = (
         np.where(off, there, here) for there, here in zip(IRMISCHER_OFF, IRMISCHER_ON, strict=True)
     )

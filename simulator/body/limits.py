@@ -354,6 +354,33 @@ def one_of(name: str, value: object, choices: Iterable[str]) -> str:
     return value
 
 
+def flags(name: str, values: ArrayLike) -> Flags:
+    """Give yes-or-no values as booleans.
+
+    Parameters
+    ----------
+    name : str
+        Argument name, for the message.
+    values : array_like
+        Booleans, or 0 and 1.
+
+    Returns
+    -------
+    ndarray of bool
+        The same.
+
+    Raises
+    ------
+    ValueError
+        If any value is neither; missing (NaN) is neither.
+    """
+    array = np.asarray(values)
+    if array.dtype != np.bool_ and not np.all((array == 0) | (array == 1)):
+        msg = f"{name} = {values!r} is not yes or no; allowed: True, False"
+        raise ValueError(msg)
+    return array.astype(np.bool_, copy=False)
+
+
 SEXES = ("male", "female")
 """Words for the two sexes that the published models tell apart."""
 

@@ -23,7 +23,7 @@ from simulator.body.fits import (
     irmischer_clarke_2018_speed_m_s,
     naismith_1892_speed_m_s,
 )
-from simulator.body.limits import Floats, Limit, floats, one_of, possible, published
+from simulator.body.limits import Floats, Limit, flags, floats, one_of, possible, published
 from simulator.body.people import LIMIT_RULES, LimitRule, group_speed_m_s, strictest
 from simulator.body.slowing import (
     DARK_LIT_FACTOR,
@@ -121,7 +121,7 @@ def tobler_speed_m_s(slope: ArrayLike, off_path: ArrayLike = False) -> Floats:
     """
     away = np.abs(floats(slope) - TOBLER_FASTEST_SLOPE)
     speed: Floats = (TOBLER_FASTEST_KM_H / KM_H) * np.exp(-TOBLER_DECAY * away)
-    return speed * np.where(np.asarray(off_path, dtype=np.bool_), TOBLER_OFF_PATH, 1.0)
+    return speed * np.where(flags("off_path", off_path), TOBLER_OFF_PATH, 1.0)
 
 
 PACE_MODELS: Final[dict[str, Callable[[ArrayLike], Floats]]] = {
@@ -226,6 +226,9 @@ def pace_factor_from_timed_walk(
     0.993
     """
     length = possible("distance_m", distance_m)
+    if np.shape(slope) not in {(), length.shape}:
+        msg = f"slope has shape {np.shape(slope)}; allowed: one value, or one for each length"
+        raise ValueError(msg)
     taken = float(np.sum(possible("time_s", time_s)))
     speed = PACE_MODELS[one_of("model", model, PACE_MODELS)](slope)
     factor = float(np.sum(length / speed)) / taken
@@ -258,13 +261,18 @@ def stairs_speed_m_s(up: ArrayLike) -> Floats:
     ndarray
         m/s. A short flight; a long climb is slower.
 
+    Raises
+    ------
+    ValueError
+        For a direction that is missing.
+
     Examples
     --------
     >>> float(stairs_speed_m_s(True))
     0.55
     """
     middle_up, middle_down = sum(FRUIN_UP_M_S) / 2, sum(FRUIN_DOWN_M_S) / 2
-    return np.where(np.asarray(up, dtype=np.bool_), middle_up, middle_down)[()]
+    return np.where(flags("up", up), middle_up, middle_down)[()]
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ from typing import Final
 
 from numpy.typing import ArrayLike
 
-from simulator.body.limits import Floats, floats, one_of
+from simulator.body.limits import Floats, one_of, possible
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,10 +142,15 @@ def group_speed_m_s(speed_m_s: ArrayLike, *, axis: int = 0) -> Floats:
     ndarray
         m/s; NaN where any member's is unknown.
 
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
     Examples
     --------
     >>> float(group_speed_m_s([1.4, 1.1]))
     1.1
     """
-    slowest: Floats = floats(speed_m_s).min(axis=axis)
+    slowest: Floats = possible("speed_m_s", speed_m_s).min(axis=axis)
     return slowest

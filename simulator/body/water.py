@@ -371,20 +371,22 @@ def water_loss_g_h(
     breath = _breath_g_h(watts, vapour)
     skin = skin_diffusion_g_h(area)
     urine = urine_g_h(body_mass_loss_pct)
+    total = chosen + breath + skin + urine
+    backed = inside(
+        LIMITS["water_loss"],
+        {
+            "air_c": air,
+            "vapour pressure": vapour,
+            "air speed at the body": air_speed,
+            "metabolic rate": rate,
+            "clothing_clo": clothing,
+        },
+    )
     return WaterLoss(
         sweat_g_h=chosen,
         respiratory_g_h=breath,
         insensible_g_h=skin,
         urine_g_h=urine,
-        total_g_h=chosen + breath + skin + urine,
-        in_range=inside(
-            LIMITS["water_loss"],
-            {
-                "air_c": air,
-                "vapour pressure": vapour,
-                "air speed at the body": air_speed,
-                "metabolic rate": rate,
-                "clothing_clo": clothing,
-            },
-        ),
+        total_g_h=total,
+        in_range=backed & ~np.isnan(total),
     )

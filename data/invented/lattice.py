@@ -145,7 +145,7 @@ def weave(
     flat = np.stack(np.meshgrid(u, v, indexing="ij"), axis=-1).reshape(-1, 2)
     drawn = place(flat)
     moved = (rng.random(drawn.shape) - 0.5) * 2 * fabric.jitter_m
-    alive = region(drawn) & open_ground(drawn)
+    alive = region(drawn + moved) & open_ground(drawn + moved)
     gap, onto, _ = older.nearest(drawn + moved, fabric.snap_m)
     tied = alive & np.isfinite(gap)
     moved[tied] = onto[tied] - drawn[tied]

@@ -359,6 +359,7 @@ SPOTS = (
     ({"tourism": "viewpoint", "name": "Bracken View"}, (0.38, 1.66)),
     ({"man_made": "water_tap", "drinking_water": "yes"}, (3.93, 4.24)),
     ({"highway": "bus_stop", "shelter": "yes", "bench": "yes"}, (6.05, 4.36)),
+    ({"amenity": "fountain", "drinking_water": "yes"}, (8.86, 4.76)),
     ({"amenity": "pub", "name": "Gap Inn", "opening_hours": "We-Su 17:00-00:30"}, (0.35, -6.02)),
     ({"amenity": "drinking_water", "opening_hours": "sunrise-sunset"}, (4.62, -1.72)),
     ({"railway": "station", "name": "Ossenford"}, (-8.2, -1.74)),

@@ -57,6 +57,9 @@ class Drawing:
 def _parts(numbers: Ints) -> Sequence[Ints]:
     if len(numbers) <= LONGEST_WAY:
         return [numbers]
+    if numbers[0] == numbers[-1]:
+        msg = f"an outline of {len(numbers)} points cannot be cut; allowed are {LONGEST_WAY}"
+        raise ValueError(msg)
     cuts = range(0, len(numbers) - 1, LONGEST_WAY - 1)
     return [numbers[cut : cut + LONGEST_WAY] for cut in cuts]
 

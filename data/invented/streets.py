@@ -23,7 +23,7 @@ from data.invented.terrain import (
 
 MOTORWAY_CLEAR_M = 48.0
 RAIL_CLEAR_M = 30.0
-BANK_CLEAR_M = 7.0
+BANK_CLEAR_M = 10.0
 STEPS_FROM_SLOPE = 0.06  # footways steeper than this become steps
 STEP_RISE_M = 0.17
 WHOLE = np.array([[-13.75, -8.75], [13.75, 8.75]]) * 1000.0

@@ -14,12 +14,16 @@ from data.invented.shapes import Segments, spline
 CELL_M = 20.0
 HEIGHT_STEP_M = 0.125  # survives float32 exactly, and packs well
 NOISE_M = 0.25
+RIVER_SMOOTHING = 5  # points to either side; no bend is then tighter than the river is wide
 WATER_BELOW_BANK_M = 3.5
 
 
 def river_line() -> Floats:
     """Give the river's middle line, metres, upstream to downstream."""
-    return spline(np.array(layout.RIVER) * 1000.0, 40.0)
+    points = spline(np.array(layout.RIVER) * 1000.0, 40.0)
+    wide = np.pad(points, ((RIVER_SMOOTHING, RIVER_SMOOTHING), (0, 0)), mode="edge")
+    share = np.full(2 * RIVER_SMOOTHING + 1, 1 / (2 * RIVER_SMOOTHING + 1))
+    return np.column_stack([np.convolve(wide[:, axis], share, "valid") for axis in (0, 1)])
 
 
 def half_width_m(points: Floats) -> Floats:

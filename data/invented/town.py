@@ -199,7 +199,7 @@ def _ring(corners: tuple[tuple[float, float], ...]) -> Floats:
 
 
 def _areas() -> list[tuple[Floats, Tags]]:
-    river = spline(river_line(), 60.0)
+    river = resample(river_line(), 55.0)
     width = half_width_m(river)
     water = {"natural": "water", "water": "river", "name": layout.RIVER_NAME}
     banks = np.vstack([offset(river, width), offset(river, -width)[::-1]])

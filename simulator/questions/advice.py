@@ -8,6 +8,7 @@ import numpy as np
 
 from simulator.body import water
 from simulator.questions.refilling import RELIED_ON_SHARE
+from simulator.walk.manner import pace_limits
 from simulator.walk.records import Total
 
 if TYPE_CHECKING:
@@ -212,7 +213,9 @@ def _body(scene: Scene, walked: Walked, hours: pd.DataFrame) -> list[str]:
             "full start; body-mass loss counts water only."
         ),
     ]
+    low, high = pace_limits(scene.manner.model)
     for what, where in (
+        ("pace model's", (course.slope < low) | (course.slope > high)),
         ("energy equation's", outcome.energy_outside),
         ("sweat equation's", outcome.sweat_outside),
     ):
@@ -244,8 +247,8 @@ def _places(scene: Scene, walked: Walked) -> list[str]:
     lines = [
         (
             f"Places off the way by up to {scene.plan.choices.refill_reach_m:.0f} m are "
-            f"considered. A kind of place is relied on when at least {RELIED_ON_SHARE:.0%} of its kind is "
-            f"assumed to work under “{scene.plan.event.kind}”; the shares are assumptions."
+            f"considered. A kind of place is relied on when at least {RELIED_ON_SHARE:.0%} of its "
+            f"kind is assumed to work under “{scene.plan.event.kind}”; the shares are assumptions."
         ),
     ]
     if not walked.settled:

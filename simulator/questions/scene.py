@@ -15,6 +15,7 @@ from simulator.ground.extract import Feature, Line, read_extract
 from simulator.ground.places import Places, attach, places_from
 from simulator.ground.snap import Shape, Snap, nearest_point
 from simulator.ground.streets import Streets
+from simulator.ground.water import open_water
 from simulator.plan import Plan, inputs
 from simulator.route.closed_area import read_area
 from simulator.route.closures import Closure, refuse_closed_ends, resolve
@@ -147,7 +148,7 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
     return Scene(
         plan=plan,
         streets=streets,
-        places=attach(places_from(features), streets),
+        places=attach(places_from([*features, *open_water(lines, streets)]), streets),
         lines=lines,
         network=Network.of_streets(streets),
         closure=closure,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.body import energy, pace
+from simulator.body import energy, fits, pace
 from simulator.ground.walkable import SURFACES
 
 if TYPE_CHECKING:
@@ -66,10 +66,21 @@ class Manner:
         return 60.0 * self.rest_min_per_h * pace.strictest(self.limits).rest_factor
 
 
+def pace_limits(model: str) -> tuple[float, float]:
+    """Give the least and the greatest slope that a pace model's source reaches."""
+    for limit in (fits.LIMITS | pace.LIMITS).get(model, ()):
+        if limit.quantity == "slope":
+            return limit.low, limit.high
+    return -np.inf, np.inf
+
+
 def slope_speed_m_s(
     manner: Manner, slope: NDArray[np.float64], stairs: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
-    """Speed by slope alone, on stairs by the stair speed.
+    """Give the speed by slope alone, on stairs by the stair speed.
+
+    Beyond the slopes that the model's source reaches, the slower of the model at its border and
+    Tobler's curve stands in; `pace_limits` tells where that is.
 
     Parameters
     ----------
@@ -85,7 +96,14 @@ def slope_speed_m_s(
     ndarray of float64
         Horizontal speed [m/s].
     """
-    speed = np.asarray(pace.PACE_MODELS[manner.model](slope), dtype=np.float64)
+    low, high = pace_limits(manner.model)
+    bounded = np.clip(slope, low, high)
+    speed = np.asarray(pace.PACE_MODELS[manner.model](bounded), dtype=np.float64)
+    beyond = bounded != slope
+    if beyond.any():
+        # Steeper than the model reaches: never faster than at its border, nor than Tobler's curve.
+        steep = np.asarray(pace.tobler_speed_m_s(np.clip(slope, *pace_limits("tobler_1993"))))
+        speed = np.where(beyond, np.minimum(speed, steep), speed)
     if manner.stairs and stairs.any():
         # A flight is never faster than the same slope without steps.
         speed = np.where(stairs, np.minimum(pace.stairs_speed_m_s(slope >= 0.0), speed), speed)

@@ -91,7 +91,8 @@ def test_each_effect_on_pace_can_be_switched_off_alone(
     demo_scene: Scene, demo_way: Way, demo_walk: home.Walk
 ) -> None:
     for name in ("surface", "load", "dark", "fatigue"):
-        scene = replace(demo_scene, manner=replace(demo_scene.manner, **{name: False}))
+        manner = replace(demo_scene.manner, **{name: False})  # type: ignore[arg-type]  # switches
+        scene = replace(demo_scene, manner=manner)
         told = home.tabulate(scene, home.walk_way(scene, demo_way)).summary["time"]
         assert told["pace_cost_min"][name] == 0.0
         assert told["moving_h"] <= demo_walk.summary["time"]["moving_h"] + 1e-9

@@ -9,13 +9,13 @@ title = "{title}"
 units = "metric"                     # or "us" for miles, feet, ounces in what is printed
 
 [trip]
-start = {start}           # latitude, longitude: {start_is}
-home = {home}           # {home_is}
+start = {start:<28} # latitude, longitude: {start_is}
+home = {home:<29} # {home_is}
 via = []                             # places to pass, in order, e.g. a school
 depart = 2026-11-18T16:30:00         # clock time where the walk starts; it is dark soon after
 
 [map]
-extract = "{extract}"             # streets and places, OpenStreetMap data
+{extract:<36} # streets and places, in the form of OpenStreetMap
 elevation = ["heights.tif"]          # heights; without them the ground counts as flat
 smoothing_m = 30                     # evens out the noise of the survey
 
@@ -94,9 +94,9 @@ def plan_text(
     """Give a commented plan.toml; start and home are lat, lon in degrees."""
     return _PLAN.format(
         title=title,
-        extract=extract,
-        start=list(start),
-        home=list(home),
+        extract=f'extract = "{extract}"',
+        start=str(list(start)),
+        home=str(list(home)),
         start_is=start_is,
         home_is=home_is,
     )

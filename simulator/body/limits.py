@@ -141,10 +141,10 @@ def floats(values: ArrayLike) -> Floats:
 def _range(low: float, high: float, unit: str) -> str:
     tail = f" {unit}" if unit else ""
     if math.isinf(high):
-        return f"from {low:g}{tail}"
+        return f"from {low:.12g}{tail}"
     if math.isinf(low):
-        return f"up to {high:g}{tail}"
-    return f"{low:g} to {high:g}{tail}"
+        return f"up to {high:.12g}{tail}"
+    return f"{low:.12g} to {high:.12g}{tail}"
 
 
 def describe(limits: Iterable[Limit]) -> str:

@@ -5,6 +5,8 @@ Slope is rise over run, positive uphill in the direction of travel.
 
 from __future__ import annotations
 
+import math
+from collections.abc import Mapping
 from typing import Final
 
 import numpy as np
@@ -59,6 +61,16 @@ TERRAIN_FACTORS: Final[dict[str, float]] = {
 """Energy terrain factor by surface. It multiplies the walking part of the metabolic rate. It must
 not divide speed: see `simulator.body.pace.SURFACE_SPEED_FACTORS`."""
 
+SANTEE_LEAST_SPEED_M_S: Final = 0.7
+"""Assumption, 0.5 to 1.2 m/s. The correction was measured at 1.34 m/s; at a slow pace it takes
+more than walking costs."""
+
+
+def _downhill_speed(values: Mapping[str, Floats]) -> Floats:
+    moving_down = (values["slope"] < 0) & (values["speed_m_s"] > 0)
+    return np.where(moving_down, values["speed_m_s"], np.inf)
+
+
 LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
     "lcda_2019": (
         Limit("speed_m_s", 0, 1.96, "m/s", "read in the abstract"),
@@ -67,6 +79,14 @@ LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
     "pandolf_1977": (
         Limit("speed_m_s", 0, 2.5, "m/s", "from memory, with Givoni and Goldman 1971"),
         Limit("slope", -0.15, 0.25, "", "downhill field tests -12 to +12 %; rest from memory"),
+        Limit(
+            "speed_m_s downhill",
+            SANTEE_LEAST_SPEED_M_S,
+            math.inf,
+            "m/s",
+            "assumption; measured at 1.34 m/s (Santee et al. 2001, read in the abstract)",
+            _downhill_speed,
+        ),
         Limit(
             "load_kg / mass_kg",
             0,
@@ -159,7 +179,8 @@ def pandolf_w(
     Pandolf, Givoni and Goldman 1977, J Appl Physiol 43:577-581 (restated); downhill Santee et al.
     2003, USARIEM TN03-3 (from memory). Below level the correction applies in full from -1 % on;
     between level and -1 % the rate is bridged straight, because the correction alone jumps there
-    (`SANTEE_BRIDGE_SLOPE`). Standing (speed 0) has no slope.
+    (`SANTEE_BRIDGE_SLOPE`). It is held at the standing rate, which it would undercut for light
+    people walking slowly. Standing (speed 0) has no slope.
 
     Parameters
     ----------
@@ -211,7 +232,7 @@ def pandolf_w(
     )
     level = PANDOLF_SPEED * total * speed * speed
     part = np.clip(grade_pct / bridge_pct, 0.0, 1.0)
-    corrected = level + part * (uncorrected - correction - level)
+    corrected = np.maximum(level + part * (uncorrected - correction - level), 0.0)
     return standing + eta * np.where(downhill, corrected, moving)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from simulator.report.content import bridge_spans, longest_dry_m, places_of, units_of
+from simulator.report.content import bridge_spans, heights_known, longest_dry_m, places_of, units_of
 from simulator.report.rows import daylight_words
 from simulator.report.subject import Track, Walk
 from simulator.report.units import duration, energy
@@ -70,7 +70,7 @@ def describe_profile(walk: Walk) -> str:
         One or two sentences.
     """
     units, track = units_of(walk), Track(walk)
-    if not np.isfinite(track.height_m).any():
+    if not heights_known(walk, track):
         return f"The heights along the way are not known; {_clock_span(track)}."
     low, high = float(np.nanmin(track.height_m)), float(np.nanmax(track.height_m))
     highest = float(track.along_m[int(np.nanargmax(track.height_m))])

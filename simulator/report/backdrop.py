@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.collections import PolyCollection
+from matplotlib.patches import PathPatch
+from matplotlib.path import Path
 from numpy.typing import NDArray
 
 from simulator.report.style import FAINT, GREY, PALE
@@ -36,6 +37,8 @@ FLOWING = frozenset({"river", "canal"})
 """Values of ``waterway`` drawn as a course."""
 POINTS_DRAWN = 45_000
 """Most street points on one map: keeps the drawing small and quick in any city."""
+LEAST_AREA_SHARE = 2e-4
+"""Ponds and greens smaller than this share of the frame are left out."""
 CORRIDOR_SHARE = 0.07
 """Small streets are drawn within this share of the frame's longer side from the way."""
 
@@ -225,6 +228,7 @@ def draw_ground(ax: Axes, lines: Iterable[Line], plane: Plane) -> None:
         The projection.
     """
     (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
+    least_m2 = LEAST_AREA_SHARE * (x1 - x0) * (y1 - y0)
     rivers: list[FloatArray] = []
     areas: dict[str, list[FloatArray]] = {"water": [], "green": []}
     for kind, area, line in _areas_and_lines(lines):
@@ -233,22 +237,22 @@ def draw_ground(ax: Axes, lines: Iterable[Line], plane: Plane) -> None:
         if high[0] < x0 or low[0] > x1 or high[1] < y0 or low[1] > y1:
             continue
         if area:
-            areas[kind].append(shape)
+            if np.prod(high - low) > least_m2:
+                areas[kind].append(shape)
         elif kind == "water":
             rivers.extend([shape, np.full((1, 2), np.nan)])
     for kind, hatch in (("green", "...."), ("water", "-----")):
         if areas[kind]:
-            ax.add_collection(
-                PolyCollection(
-                    areas[kind],
-                    facecolors="none",
-                    edgecolors=PALE,
-                    linewidths=0.4,
+            ax.add_patch(
+                PathPatch(
+                    Path.make_compound_path(*(Path(a, closed=True) for a in areas[kind])),
+                    facecolor="none",
+                    edgecolor=PALE,
+                    linewidth=0.4,
                     hatch=hatch,
                     zorder=0.5,
                     gid=kind,
-                ),
-                autolim=False,
+                )
             )
     if rivers:
         course = np.vstack(rivers)

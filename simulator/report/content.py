@@ -200,6 +200,24 @@ def _joined(first: Stretch, second: Stretch) -> Stretch:
     )
 
 
+def heights_known(walk: Walk, track: Track) -> bool:
+    """Tell whether heights mean anything: there was a raster, and it covered the way.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+    track : Track
+        Its positions.
+
+    Returns
+    -------
+    bool
+        False where the ground was counted as flat.
+    """
+    return walk.streets.terrain is not None and bool(np.isfinite(track.height_m).all())
+
+
 def longest_dry_m(walk: Walk, track: Track) -> tuple[float, float]:
     """Longest stretch without a place that gives water and is not known to be shut.
 

@@ -17,7 +17,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simulator.files import csv_text
-from simulator.report.content import attribution_of, bridge_spans, places_of
+from simulator.report.content import attribution_of, bridge_spans, heights_known, places_of
 from simulator.report.rows import daylight_words
 from simulator.report.sheet import sheet_of
 from simulator.report.subject import Track, Walk, hour_letter
@@ -153,12 +153,6 @@ def _plain(value: object) -> object:
     return str(value).encode("utf-8", "replace").decode("utf-8")
 
 
-def _known_heights(walk: Walk, track: Track) -> bool:
-    """Whether heights mean anything: there was a raster, and it covered the way."""
-    terrain = getattr(walk.streets, "terrain", None)
-    return terrain is not None and bool(np.isfinite(track.height_m).all())
-
-
 def route_geojson(walk: Walk) -> str:
     """Give the way, its hours, bridges and places as GeoJSON (RFC 7946).
 
@@ -174,7 +168,7 @@ def route_geojson(walk: Walk) -> str:
         height [m].
     """
     track = Track(walk)
-    heights = _known_heights(walk, track)
+    heights = heights_known(walk, track)
 
     def position(along_m: FloatArray) -> list[list[float]]:
         points = track.lonlat_at(along_m).round(DEGREE_DIGITS)
@@ -286,7 +280,7 @@ def route_gpx(walk: Walk) -> str:
         XML; times in UTC, elements in the order of the GPX 1.1 schema.
     """
     track = Track(walk)
-    heights = _known_heights(walk, track)
+    heights = heights_known(walk, track)
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<gpx version="1.1" creator="walkhome" xmlns="{GPX_SPACE}" xmlns:xsi="{XSI_SPACE}"',

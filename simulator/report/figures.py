@@ -7,7 +7,7 @@ from matplotlib.axes import Axes
 from matplotlib.transforms import blended_transform_factory
 from numpy.typing import NDArray
 
-from simulator.report.content import bridge_spans, longest_dry_m, places_of, units_of
+from simulator.report.content import bridge_spans, heights_known, longest_dry_m, places_of, units_of
 from simulator.report.glyphs import GIVES, draw_glyphs
 from simulator.report.style import (
     ACCENT,
@@ -78,6 +78,16 @@ def profile(
         ax.plot(middle / units.long_m, at, marker=3, ms=6, color=INK, mew=0.9, zorder=5)
     _stops(ax, walk, track, y, units)
     _hour_axis(ax, track, units)
+    if not heights_known(walk, track):
+        ax.text(
+            0.5,
+            0.5,
+            "heights are not known: the ground is counted as flat",
+            transform=ax.transAxes,
+            ha="center",
+            color=ACCENT,
+            fontsize=8.5,
+        )
     ax.set_xlabel(f"distance from the start ({units.long_name})")
     ax.set_ylabel(f"height ({units.short_name})")
     return ax

@@ -2,15 +2,23 @@
 
 from __future__ import annotations
 
+from typing import NamedTuple
+
 import numpy as np
 from matplotlib.axes import Axes
-from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
 from simulator.report.backdrop import Plane, draw_ground, draw_streets
 from simulator.report.content import attribution_of, bridge_spans, places_of, units_of
 from simulator.report.glyphs import GIVES, Labels, draw_glyphs
-from simulator.report.mapkey import WAY_DASHES, draw_key, key_depth_pt
+from simulator.report.mapkey import (
+    INSIDE_PT,
+    WAY_DASHES,
+    WAY_PT,
+    draw_key,
+    draw_scale,
+    key_depth_pt,
+)
 from simulator.report.style import INK, PAPER, POINTS_PER_INCH, axes_size_pt, in_ink, new_axes
 from simulator.report.subject import Track, Walk, hour_letter, runs
 from simulator.report.units import Units
@@ -26,9 +34,29 @@ EDGE_IN = 0.02
 MARGIN_SHARE = 0.07
 SMALLEST_FRAME_M = 600.0
 SHORT_BRIDGE_M = 12.0
-FURNITURE_PT = 60.0
 CROWDED_PT = 16.0
+SAME_SPOT_PT = 7.0
 BRIDGES_NAMED = 6
+
+
+class HourMark(NamedTuple):
+    """Where an hour begins, or several that are spent on the same spot.
+
+    Attributes
+    ----------
+    x, y : float
+        Position [m in the map's plane].
+    letter : str
+        The (first) hour's letter.
+    begins, until : str
+        Clock time the (first) hour begins, and the last one; empty if there is one only.
+    """
+
+    x: float
+    y: float
+    letter: str
+    begins: str
+    until: str = ""
 
 
 @in_ink
@@ -78,17 +106,17 @@ def route_map(
     draw_streets(ax, walk.streets, plane, way_m)
     labels = Labels(ax, size)
     labels.keep_clear(*_evenly(way_m, size, ax).T)
-    _furniture(ax, labels, way_m, units_of(walk))
+    draw_scale(ax, labels, way_m, units_of(walk))
     _way(ax, walk, track, plane)
     _bridges(ax, walk, track, plane)
     ends = plane.project(track.lon[[0, -1]], track.lat[[0, -1]])
-    hours = plane.project(*track.lonlat_at(track.along_at(track.whole_hours_s())).T)
+    hours = _hour_groups(track, plane, labels)
     _end_marks(ax, ends, labels)
     _hour_marks(ax, hours, labels)
     _passed(ax, walk, plane)
     _stops(ax, walk, plane, labels)
     _end_times(ends, track, labels)
-    _hour_times(hours, ends[1], track, labels)
+    _hour_times(hours, ends[1], labels)
     _distances(ax, track, plane, labels, units_of(walk))
     _bridge_names(walk, track, plane, labels)
     draw_key(ax, size[0], drawable(attribution_of(walk), longest=120))
@@ -149,12 +177,12 @@ def _evenly(way_m: FloatArray, size: tuple[float, float], ax: Axes) -> FloatArra
 
 def _way(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
     points = plane.project(track.lon, track.lat)
-    ax.plot(points[:, 0], points[:, 1], color=PAPER, lw=6.0, zorder=3, solid_capstyle="round")
+    ax.plot(points[:, 0], points[:, 1], color=PAPER, lw=6.5, zorder=3, solid_capstyle="round")
     ax.plot(
         points[:, 0],
         points[:, 1],
         color=INK,
-        lw=3.4,
+        lw=WAY_PT,
         zorder=3.1,
         solid_capstyle="round",
         gid="way",
@@ -164,7 +192,14 @@ def _way(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
         stretch = points[first : after + 1]
         dashes = WAY_DASHES[DAYLIGHT_STATES[state]]
         if dashes is not None:
-            ax.plot(stretch[:, 0], stretch[:, 1], color=PAPER, lw=1.9, zorder=3.2, linestyle=dashes)
+            ax.plot(
+                stretch[:, 0],
+                stretch[:, 1],
+                color=PAPER,
+                lw=INSIDE_PT,
+                zorder=3.2,
+                linestyle=dashes,
+            )
 
 
 def _across(track: Track, plane: Plane, along_m: FloatArray, half_m: float) -> FloatArray:
@@ -282,88 +317,50 @@ def _end_times(ends: FloatArray, track: Track, labels: Labels) -> None:
         )
 
 
-def _hour_marks(ax: Axes, hours: FloatArray, labels: Labels) -> None:
+def _hour_groups(track: Track, plane: Plane, labels: Labels) -> list[HourMark]:
+    """Find where hours begin; those spent on the same spot share one mark."""
+    times = track.whole_hours_s()
+    points = plane.project(*track.lonlat_at(track.along_at(times)).T)
+    paper = labels.paper(points[:, 0], points[:, 1])
+    marks: list[HourMark] = []
+    first = 0
+    for index, when in enumerate(times):
+        if index and np.hypot(*(paper[index] - paper[first])) < SAME_SPOT_PT:
+            marks[-1] = marks[-1]._replace(until=f"{track.clock(float(when)):%H:%M}")
+            continue
+        first = index
+        marks.append(
+            HourMark(
+                float(points[index, 0]),
+                float(points[index, 1]),
+                hour_letter(index + 1),
+                f"{track.clock(float(when)):%H:%M}",
+            )
+        )
+    return marks
+
+
+def _hour_marks(ax: Axes, hours: list[HourMark], labels: Labels) -> None:
     """Draw a lettered disc where each hour of the ledger begins."""
-    ax.plot(hours[:, 0], hours[:, 1], "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9, zorder=7.5)
-    labels.reserve_marks(hours, 5.5)
-    for index, (x, y) in enumerate(hours, start=1):
+    for mark in hours:
+        ax.plot(mark.x, mark.y, "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9, zorder=7.5)
         ax.annotate(
-            hour_letter(index),
-            (x, y),
+            mark.letter,
+            (mark.x, mark.y),
             ha="center",
             va="center_baseline",
             fontsize=7.0,
             fontweight="bold",
             zorder=8,
         )
+        labels.reserve_marks(np.array([[mark.x, mark.y]]), 5.5)
 
 
-def _hour_times(hours: FloatArray, home: FloatArray, track: Track, labels: Labels) -> None:
+def _hour_times(hours: list[HourMark], home: FloatArray, labels: Labels) -> None:
     """Write the clock time beside each disc; next to home, home's own label says it."""
-    from_home = labels.paper(hours[:, 0], hours[:, 1]) - labels.paper(home[:1], home[1:])
-    crowded = np.hypot(from_home[:, 0], from_home[:, 1]) < CROWDED_PT
-    for (x, y), when, near in zip(hours, track.whole_hours_s(), crowded, strict=True):
-        if not near:
-            labels.place(
-                float(x),
-                float(y),
-                f"{track.clock(float(when)):%H:%M}",
-                size=8.0,
-                away=(8.0, 13.0, 20.0, 30.0),
-            )
-
-
-def _nice_length(metres: float) -> float:
-    """Find the largest 1, 2 or 5 times a power of ten that is not longer."""
-    power = 10.0 ** np.floor(np.log10(metres))
-    return float(max(step * power for step in (1.0, 2.0, 5.0) if step * power <= metres))
-
-
-def _furniture(ax: Axes, labels: Labels, way_m: FloatArray, units: Units) -> None:
-    """Scale bar and north in the lower corner that the way leaves free."""
-    width = labels.size_pt[0]
-    (x0, x1), y0 = ax.get_xlim(), ax.get_ylim()[0]
-    metres_per_pt = (x1 - x0) / width
-    paper = labels.paper(way_m[:, 0], way_m[:, 1])
-    low = paper[paper[:, 1] < FURNITURE_PT, 0]
-    bar_left = bool((low < width / 2.0).sum() <= (low > width / 2.0).sum())
-    long_m = _nice_length(110.0 * metres_per_pt / units.long_m) * units.long_m
-    bar_pt = long_m / metres_per_pt
-    start = 10.0 if bar_left else width - bar_pt - 34.0
-    for half in (0, 1):
-        ax.add_line(
-            Line2D(
-                [
-                    x0 + (start + half * bar_pt / 2) * metres_per_pt,
-                    x0 + (start + (half + 1) * bar_pt / 2) * metres_per_pt,
-                ],
-                [y0 + 10.0 * metres_per_pt] * 2,
-                color=INK,
-                lw=3.2 if half == 0 else 1.0,
-                zorder=8,
-            )
-        )
-    ax.annotate(
-        f"{long_m / units.long_m:g} {units.long_name}",
-        (start + bar_pt + 4.0, 10.0),
-        xycoords="axes points",
-        va="center_baseline",
-        zorder=8,
-        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.7},
-    )
-    labels.reserve(start - 4.0, 2.0, start + bar_pt + 30.0, 20.0)
-    north = start + 4.0
-    ax.annotate(
-        "N",
-        (north, 42.0),
-        xytext=(north, 20.0),
-        xycoords="axes points",
-        textcoords="axes points",
-        ha="center",
-        fontsize=8.0,
-        fontweight="bold",
-        zorder=8,
-        arrowprops={"arrowstyle": "-", "lw": 1.2, "color": INK, "shrinkA": 0, "shrinkB": 0},
-        annotation_clip=False,
-    )
-    labels.reserve(north - 7.0, 16.0, north + 7.0, 46.0)
+    metres_per_pt = (labels.ax.get_xlim()[1] - labels.ax.get_xlim()[0]) / labels.size_pt[0]
+    for mark in hours:
+        from_home = np.hypot(mark.x - home[0], mark.y - home[1]) / metres_per_pt
+        if from_home >= CROWDED_PT or mark.until:
+            text = f"{mark.begins} to {mark.until}" if mark.until else mark.begins
+            labels.place(mark.x, mark.y, text, size=8.0, away=(8.0, 13.0, 20.0, 30.0))

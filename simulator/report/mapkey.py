@@ -1,4 +1,4 @@
-"""The key under the map: every mark explained in as many rows as the width needs."""
+"""Scale and north on the map, and the key under it that explains every mark."""
 
 from __future__ import annotations
 
@@ -6,15 +6,23 @@ from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from numpy.typing import NDArray
 
-from simulator.report.glyphs import GIVES, draw_glyphs
+from simulator.report.glyphs import GIVES, Labels, draw_glyphs
 from simulator.report.style import INK, PAPER, axes_size_pt
+from simulator.report.units import Units
 
+FloatArray = NDArray[np.float64]
+
+CORNER_PT = 60.0
 ROW_PT = 15.0
 SOURCE_ROW_PT = 10.0
 CHARACTER_PT = 4.1
 MARK_PT = 17.0
 GAP_PT = 5.0
+WAY_PT, INSIDE_PT = 3.9, 1.8
+"""Weight of the way's line and of its hollow: outlines of a good point survive a copier [pt]."""
 WAY_DASHES: dict[str, Any] = {"day": "solid", "twilight": (0, (1.2, 1.2)), "night": None}
 """Inside of the double line by daylight; none leaves it solid."""
 WORDS = (*WAY_DASHES, "hour", "bridge", *GIVES, "planned stop")
@@ -87,9 +95,9 @@ def _mark(key: Axes, word: str, x: float, y: float) -> None:
     level = np.array([y])
     if word in WAY_DASHES:
         across = [x, x + MARK_PT - 4.0]
-        key.plot(across, [y, y], color=INK, lw=3.4, solid_capstyle="round")
+        key.plot(across, [y, y], color=INK, lw=WAY_PT, solid_capstyle="round")
         if WAY_DASHES[word] is not None:
-            key.plot(across, [y, y], color=PAPER, lw=1.9, linestyle=WAY_DASHES[word])
+            key.plot(across, [y, y], color=PAPER, lw=INSIDE_PT, linestyle=WAY_DASHES[word])
     elif word == "hour":
         key.plot(middle, level, "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9)
         key.annotate("B", (middle[0], y), ha="center", va="center_baseline", fontweight="bold")
@@ -101,3 +109,71 @@ def _mark(key: Axes, word: str, x: float, y: float) -> None:
         draw_glyphs(key, middle, level, "water", used=True)
     else:
         draw_glyphs(key, middle, level, word)
+
+
+def _nice_length(metres: float) -> float:
+    """Find the largest 1, 2 or 5 times a power of ten that is not longer."""
+    power = 10.0 ** np.floor(np.log10(metres))
+    return float(max(step * power for step in (1.0, 2.0, 5.0) if step * power <= metres))
+
+
+def draw_scale(ax: Axes, labels: Labels, way_m: FloatArray, units: Units) -> None:
+    """Draw scale bar and north in the lower corner that the way leaves free.
+
+    Parameters
+    ----------
+    ax : Axes
+        The map, in metres, limits fixed.
+    labels : Labels
+        What is written on it; the bar's room is reserved.
+    way_m : ndarray of float64, (K, 2)
+        The way [m].
+    units : Units
+        Units of the bar.
+    """
+    width = labels.size_pt[0]
+    (x0, x1), y0 = ax.get_xlim(), ax.get_ylim()[0]
+    metres_per_pt = (x1 - x0) / width
+    paper = labels.paper(way_m[:, 0], way_m[:, 1])
+    low = paper[paper[:, 1] < CORNER_PT, 0]
+    bar_left = bool((low < width / 2.0).sum() <= (low > width / 2.0).sum())
+    long_m = _nice_length(110.0 * metres_per_pt / units.long_m) * units.long_m
+    bar_pt = long_m / metres_per_pt
+    start = 10.0 if bar_left else width - bar_pt - 34.0
+    for half in (0, 1):
+        ax.add_line(
+            Line2D(
+                [
+                    x0 + (start + half * bar_pt / 2) * metres_per_pt,
+                    x0 + (start + (half + 1) * bar_pt / 2) * metres_per_pt,
+                ],
+                [y0 + 10.0 * metres_per_pt] * 2,
+                color=INK,
+                lw=3.2 if half == 0 else 1.0,
+                zorder=8,
+            )
+        )
+    ax.annotate(
+        f"{long_m / units.long_m:g} {units.long_name}",
+        (start + bar_pt + 4.0, 10.0),
+        xycoords="axes points",
+        va="center_baseline",
+        zorder=8,
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.7},
+    )
+    labels.reserve(start - 4.0, 2.0, start + bar_pt + 30.0, 20.0)
+    north = start + 4.0
+    ax.annotate(
+        "N",
+        (north, 42.0),
+        xytext=(north, 20.0),
+        xycoords="axes points",
+        textcoords="axes points",
+        ha="center",
+        fontsize=8.0,
+        fontweight="bold",
+        zorder=8,
+        arrowprops={"arrowstyle": "-", "lw": 1.2, "color": INK, "shrinkA": 0, "shrinkB": 0},
+        annotation_clip=False,
+    )
+    labels.reserve(north - 7.0, 16.0, north + 7.0, 46.0)

@@ -27,8 +27,11 @@ NOTHING = "\N{EN DASH}"
 LIGHT_SIGNS = {"day": "○", "twilight": "◐", "night": "●"}
 """Open, half and full disc: they keep their meaning on a copier."""
 
-REFILLS_PRINTED = 24
-"""Places listed on paper; the rest are in refills.csv."""
+ROOM_ROWS, FEWEST_PRINTED = 32, 12
+"""Rows of hours and places that fit on a page together; least places listed."""
+
+PARTS = 12
+"""Parts of the way from each of which places are listed in turn."""
 
 WATER_ON_FIRST_PAGE = 6
 EMPTY_ML = 25.0  # less than a mouthful: the bottle is called empty
@@ -305,30 +308,46 @@ def water_ahead(rows: tuple[Place, ...], dry: tuple[float, float]) -> tuple[Plac
     easy = [place for place in wet if place.used or not place.needs] or wet
     before = [place for place in easy if float(place.along) <= dry[0] + 0.05]
     after = [place for place in easy if float(place.along) >= dry[1] - 0.05]
-    wanted = [*(p for p in wet if p.used), *before[-1:], *after[:1], *easy]
+    sure = sorted(easy, key=lambda place: place.open != "yes")
+    wanted = [*(p for p in wet if p.used), *before[-1:], *after[:1], *sure]
     chosen = list(dict.fromkeys(wanted))[:WATER_ON_FIRST_PAGE]
     return tuple(place for place in rows if place in chosen)
 
 
-def listed(rows: tuple[Place, ...]) -> tuple[Place, ...]:
-    """Choose the places to print: planned stops, then water, then what gives most.
+def listed(rows: tuple[Place, ...], *, most: int) -> tuple[Place, ...]:
+    """Choose the places to print: planned stops, then water and shelter spread along the way.
 
     Parameters
     ----------
     rows : tuple of Place
         All places.
+    most : int
+        Places printed, unless more stops are planned.
 
     Returns
     -------
     tuple of Place
-        At most `REFILLS_PRINTED`, in walking order.
+        In walking order.
     """
-    weight = [
-        (not row.used, row.open == "no", not row.water, -row.gives.count(","), index)
-        for index, row in enumerate(rows)
-    ]
-    chosen = sorted(range(len(rows)), key=weight.__getitem__)[:REFILLS_PRINTED]
-    return tuple(rows[index] for index in sorted(chosen))
+    if not rows:
+        return ()
+    part = max(float(row.along) for row in rows) / PARTS + 1e-9
+    turns: dict[tuple[int, bool], int] = {}
+    rank: dict[int, tuple[int, int]] = {}
+    by_use = sorted(
+        range(len(rows)),
+        key=lambda i: (rows[i].open == "no", rows[i].open != "yes", rows[i].needs != "", i),
+    )
+    for index in by_use:
+        row = rows[index]
+        if row.gives == "rest" and not row.used:
+            continue
+        here = (int(float(row.along) / part), row.water)
+        turns[here] = turns.get(here, 0) + 1
+        rank[index] = (0, 0) if row.used else (turns[here], 0 if row.water else 1)
+    chosen = sorted(rank, key=lambda i: (*rank[i], i))
+    stops = sum(row.used for row in rows)
+    return tuple(rows[index] for index in sorted(chosen[: max(most, stops)]))
 
 
 def street_row(stretch: Stretch, units: Units, track: Track) -> tuple[str, str, str, str]:

@@ -3,12 +3,21 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from simulator.report.content import attribution_of, longest_dry_m, stretches, units_of
+from simulator.report.content import (
+    attribution_of,
+    heights_known,
+    longest_dry_m,
+    stretches,
+    units_of,
+)
 from simulator.report.rows import (
+    FEWEST_PRINTED,
+    ROOM_ROWS,
     Hour,
     Place,
     clock_words,
@@ -22,6 +31,9 @@ from simulator.report.rows import (
 from simulator.report.subject import SECONDS_PER_HOUR, Track, Walk
 from simulator.report.units import UNKNOWN, Units, duration, energy, number
 from simulator.report.words import clean
+
+UNNAMED = re.compile(r"unnamed\b")
+"""How the walk calls a bridge that the map does not name."""
 
 HEADLINES = {
     "walk": "Walk.",
@@ -79,7 +91,7 @@ class Sheet:
     hours : tuple of Hour
         The ledger.
     places : tuple of Place
-        Planned stops, then other places; at most `REFILLS_PRINTED`.
+        Planned stops, then other places; as many as fit beside the hours.
     places_left_out : int
         Places not listed.
     water : tuple of Place
@@ -144,7 +156,7 @@ def sheet_of(walk: Walk) -> Sheet:
     units, track, summary = units_of(walk), Track(walk), walk.summary
     level = str(summary["verdict"]["level"])
     rows = place_rows(walk, units, track)
-    printed = listed(rows)
+    printed = listed(rows, most=max(FEWEST_PRINTED, ROOM_ROWS - len(walk.hours)))
     start, end = longest_dry_m(walk, track)
     return Sheet(
         title=clean(walk.plan.title) or "Walk home",
@@ -152,7 +164,7 @@ def sheet_of(walk: Walk) -> Sheet:
         level=level,
         headline=HEADLINES.get(level, clean(level)),
         sentence=_sentence(summary, track, units),
-        figures=_figures(summary, track, units),
+        figures=_figures(summary, track, units, heights=heights_known(walk, track)),
         reasons=_sentences(_gathered(summary["verdict"]["reasons"])),
         hours=hour_rows(walk, units, track),
         places=printed,
@@ -165,7 +177,7 @@ def sheet_of(walk: Walk) -> Sheet:
         assumptions=_sentences(summary["assumptions"]),
         redo=REDO,
         inputs=_inputs(summary.get("inputs", {})),
-        bridges=", ".join(_names(summary["route"].get("bridges", []))),
+        bridges=_bridges(summary["route"].get("bridges", [])),
         attribution=attribution_of(walk),
         standing=STANDING_CAUTION,
         long_unit=units.long_name,
@@ -187,13 +199,13 @@ def _gathered(texts: Any) -> list[str]:  # noqa: ANN401 - as above
     return [opening + "; ".join(rests) for opening, rests in opened.items()]
 
 
-def _names(values: Any) -> list[str]:  # noqa: ANN401 - as above
-    """Names of bridges, given as text or as records with a name."""
-    found = []
-    for value in values:
-        name = clean(value.get("name", "") if isinstance(value, dict) else value)
-        found.append(name or "an unnamed bridge")
-    return list(dict.fromkeys(found))
+def _bridges(names: Any) -> str:  # noqa: ANN401 - as above
+    """Name the bridges that have a name, and count the others."""
+    known = [clean(name) for name in names]
+    named = list(dict.fromkeys(name for name in known if name and not UNNAMED.match(name)))
+    others = len([name for name in known if not name or UNNAMED.match(name)])
+    counted = [f"{others} without a name"] if others else []
+    return ", ".join([*named, *counted])
 
 
 def _inputs(inputs: Any) -> tuple[tuple[str, str], ...]:  # noqa: ANN401 - as above
@@ -221,7 +233,9 @@ def _sentence(summary: dict[str, Any], track: Track, units: Units) -> str:
     )
 
 
-def _figures(summary: dict[str, Any], track: Track, units: Units) -> tuple[Figure, ...]:
+def _figures(
+    summary: dict[str, Any], track: Track, units: Units, *, heights: bool
+) -> tuple[Figure, ...]:
     route, time, water = summary["route"], summary["time"], summary["water"]
     food, light, felt = summary["food"], summary["light"], summary["cold_heat"]
     depart = track.clock(0.0)
@@ -245,7 +259,9 @@ def _figures(summary: dict[str, Any], track: Track, units: Units) -> tuple[Figur
             "Way",
             units.long(number(route["distance_km"]) * 1000.0),
             f"up {units.height(number(route['ascent_m']))}, "
-            f"down {units.height(number(route['descent_m']))}",
+            f"down {units.height(number(route['descent_m']))}"
+            if heights
+            else "heights not known: counted as flat",
         ),
         Figure("Walking", duration(number(time["moving_h"])), _beside_walking(time)),
         Figure(
@@ -274,7 +290,7 @@ def _figures(summary: dict[str, Any], track: Track, units: Units) -> tuple[Figur
         Figure(
             "Lamp light short",
             _or_none(number(light["short_h"]), duration),
-            f"needed {duration(number(light['dark_h']))}, "
+            f"needed {duration(number(light.get('unlit_h', light['dark_h'])))}, "
             f"carried {duration(number(light['carried_h']))}",
             short=number(light["short_h"]) > 0.0,
         ),

@@ -154,7 +154,7 @@ def axes_size_pt(ax: Axes) -> tuple[float, float]:
     return float(box.width * POINTS_PER_INCH), float(box.height * POINTS_PER_INCH)
 
 
-_LONG_NUMBER = re.compile(r"(-?\d+\.\d{2})\d+")
+_BEYOND_HUNDREDTHS = re.compile(r"(?<=\.\d\d)\d+")
 _PATH_DATA = re.compile(r' (?:d|x|y|transform)="[^"]*"')
 _NAMESPACES = {"": "http://www.w3.org/2000/svg", "xlink": "http://www.w3.org/1999/xlink"}
 _DRAWN = frozenset(
@@ -196,7 +196,7 @@ def svg_text(ax: Axes, *, prefix: str, title: str = "", description: str = "") -
     for space, uri in _NAMESPACES.items():
         ET.register_namespace(space, uri)
     text = ET.tostring(root, encoding="unicode")
-    return _PATH_DATA.sub(lambda found: _LONG_NUMBER.sub(r"\1", found.group()), text)
+    return _PATH_DATA.sub(lambda found: _BEYOND_HUNDREDTHS.sub("", found.group()), text)
 
 
 def _local(tag: str) -> str:

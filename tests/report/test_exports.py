@@ -10,13 +10,14 @@ import csv
 import io
 import json
 import math
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import numpy as np
-import pyogrio
+import pyogrio  # type: ignore[import-untyped]  # ships no annotations
 import pytest
 from shapely.geometry import shape
 from shapely.validation import explain_validity
@@ -160,7 +161,7 @@ def test_without_a_raster_no_height_is_written(walk: FixtureWalk) -> None:
 
 @pytest.mark.parametrize("give", [hours_csv, refills_csv])
 def test_csv_reads_back_with_the_columns_of_the_table(
-    give: type[hours_csv], walk: FixtureWalk
+    give: Callable[[FixtureWalk], str], walk: FixtureWalk
 ) -> None:
     table = walk.hours if give is hours_csv else walk.refills
     rows = list(csv.DictReader(io.StringIO(give(walk))))

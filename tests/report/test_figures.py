@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import replace
 from xml.etree import ElementTree as ET
 
@@ -22,7 +23,8 @@ from simulator.report.mapfigure import fitting_height_in, route_map
 from simulator.report.style import ACCENT, GREY, INK, PAPER, SMALLEST_PT, svg_text
 from tests.report.conftest import FixtureWalk, MakeWalk, grid_streets
 
-DRAWINGS = (route_map, profile, ledger, refill_strip)
+Draw = Callable[..., Axes]
+DRAWINGS: tuple[Draw, ...] = (route_map, profile, ledger, refill_strip)
 WORDS = (describe_map, describe_profile, describe_ledger, describe_strip)
 
 
@@ -32,9 +34,7 @@ def words_in(axes: Axes, prefix: str = "x") -> list[str]:
 
 
 @pytest.mark.parametrize("draw", DRAWINGS)
-def test_a_figure_can_be_drawn_alone_or_on_axes_of_ones_own(
-    draw: type[route_map], walk: FixtureWalk
-) -> None:
+def test_a_figure_can_be_drawn_alone_or_on_axes_of_ones_own(draw: Draw, walk: FixtureWalk) -> None:
     figure = Figure()
     mine = figure.add_subplot()
     assert draw(walk, mine) is mine
@@ -42,7 +42,7 @@ def test_a_figure_can_be_drawn_alone_or_on_axes_of_ones_own(
 
 
 @pytest.mark.parametrize("draw", DRAWINGS)
-def test_the_same_walk_gives_the_same_drawing(draw: type[route_map], walk: FixtureWalk) -> None:
+def test_the_same_walk_gives_the_same_drawing(draw: Draw, walk: FixtureWalk) -> None:
     assert svg_text(draw(walk), prefix="a") == svg_text(draw(walk), prefix="a")
 
 
@@ -54,7 +54,7 @@ def test_drawing_changes_no_setting_of_the_process(walk: FixtureWalk) -> None:
 
 
 @pytest.mark.parametrize("draw", DRAWINGS)
-def test_no_text_is_smaller_than_seven_points(draw: type[route_map], walk: FixtureWalk) -> None:
+def test_no_text_is_smaller_than_seven_points(draw: Draw, walk: FixtureWalk) -> None:
     svg = svg_text(draw(walk), prefix="a")
     sizes = [float(size) for size in re.findall(r"font-size: ([\d.]+)px", svg)]
     assert sizes
@@ -166,7 +166,7 @@ def test_labels_keep_clear_of_one_another() -> None:
 
 def test_each_need_has_a_mark_of_its_own() -> None:
     assert set(GLYPHS) == set(GIVES)
-    shapes = {GLYPHS[name].vertices.tobytes() for name in GIVES}
+    shapes = {np.asarray(GLYPHS[name].vertices).tobytes() for name in GIVES}
     assert len(shapes) == len(GIVES)
     assert first_given({"rest", "help", "water"}) == "water"
     assert first_given(()) == "rest"
@@ -221,7 +221,7 @@ def test_a_walk_of_a_few_steps_can_be_drawn(walk: FixtureWalk) -> None:
 
 @pytest.mark.parametrize("describe", WORDS)
 def test_every_figure_can_be_told_in_words(
-    describe: type[describe_map], walk: FixtureWalk, hostile: FixtureWalk
+    describe: Callable[[FixtureWalk], str], walk: FixtureWalk, hostile: FixtureWalk
 ) -> None:
     assert describe(walk).endswith(".")
     assert "\u202e" not in describe(hostile)

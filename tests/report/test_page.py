@@ -6,6 +6,7 @@ import re
 import shutil
 import subprocess
 from html.parser import HTMLParser
+from itertools import pairwise
 from pathlib import Path
 
 import pytest
@@ -29,13 +30,16 @@ class Elements(HTMLParser):
         self.feed(html)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        """Keep the element."""
         self.found.append((tag, dict(attrs)))
         self._style = tag == "style"
 
     def handle_endtag(self, tag: str) -> None:
+        """Notice where a style sheet ends."""
         self._style = self._style and tag != "style"
 
     def handle_data(self, data: str) -> None:
+        """Keep the text."""
         if not self._style:
             self.text.append(data)
 
@@ -91,7 +95,7 @@ def test_headings_landmarks_and_names_serve_a_screen_reader(html: str) -> None:
     assert tags.count("h1") == 1
     assert {"header", "nav", "main", "footer"} <= set(tags)
     levels = [int(tag[1]) for tag in tags if re.fullmatch(r"h[1-6]", tag)]
-    assert all(after - before <= 1 for before, after in zip(levels, levels[1:], strict=False))
+    assert all(after - before <= 1 for before, after in pairwise(levels))
     ids = [a["id"] for _, a in found if "id" in a]
     assert len(ids) == len(set(ids))
     for tag, attributes in found:

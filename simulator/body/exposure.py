@@ -229,7 +229,8 @@ def heat_index_c(air_c: ArrayLike, humidity_pct: ArrayLike) -> Floats:
     damp air and its simple form below 80 F (read). Below 80 F the simple value is averaged with
     the air temperature; the service's text can also be read as leaving that out (0.1 degree
     at most near 80 F). Where the algorithm passes to the full regression, near 80 F, it jumps by
-    up to 1.6 degrees between 20 and 80 % humidity and 3.2 at 100 %. Shade and light wind; full sun adds up to 8 degrees (from memory).
+    up to 1.6 degrees between 20 and 80 % humidity and 3.2 at 100 %. Shade and light wind; full
+    sun adds up to 8 degrees (from memory).
 
     Parameters
     ----------

@@ -151,7 +151,7 @@ def _balanced(balance: Callable[[Floats], Floats], like: Floats) -> Floats:
 def _basic(cold: _Cold, resultant: Floats) -> Floats:
     area = 1.0 + AREA_PER_INSULATION * resultant
     total = (resultant + cold.air_layer_m2k_w / area) / cold.resultant_share
-    return np.maximum(total - STILL_LAYER_M2K_W / area, 0.0)
+    return np.where(resultant > 0, np.maximum(total - STILL_LAYER_M2K_W / area, 0.0), 0.0)
 
 
 def _resultant(cold: _Cold, basic: Floats) -> Floats:

@@ -21,7 +21,6 @@ TOP_LEVEL: Final = {
     "LICENSE",
     "README.md",
     "data",
-    "docs",
     "notebooks",
     "pyproject.toml",
     "simulator",

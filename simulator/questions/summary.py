@@ -68,6 +68,7 @@ def summarise(
         first_short_h=first_short_h if np.isfinite(first_short_h) else float("nan"),
         coldest_felt_c=float(outcome.coldest_felt_c.min()),
         hottest_felt_c=float(outcome.hottest_felt_c.max()),
+        unlit_h=float(one[Total.LIGHT_NEED_S]) / 3600.0,
         light_short_h=light_short_h,
         elapsed_h=float(one[Total.CLOCK_S]) / 3600.0,
         halt_short_clo=cold.short_clo,

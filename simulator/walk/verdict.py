@@ -35,6 +35,9 @@ SHORT_CARE_ML = 100.0
 LIGHT_CARE_H = 0.25
 """Unlit dark time without a lamp that is worth a word [h]; an assumption."""
 
+UNLIT_CARE_H = 0.5
+"""Time on unlit ways in the dark, lamp or not, that calls for care [h]; an assumption."""
+
 LONG_CARE_H, LONG_STAY_H = 12.0, 18.0
 """A planner's doubled and longest allowance for about 25 km [h]; common practice."""
 
@@ -56,8 +59,10 @@ class Findings:
         Hours after departure when it begins [h]; NaN when it does not.
     coldest_felt_c, hottest_felt_c : float
         Extremes of the felt temperature [degC].
+    unlit_h : float
+        Time on unlit ways in the dark [h].
     light_short_h : float
-        Unlit dark time without a lamp [h].
+        The part of it without a lamp [h].
     elapsed_h : float
         Departure to arrival [h].
     halt_short_clo, halt_h : float
@@ -77,6 +82,7 @@ class Findings:
     first_short_h: float
     coldest_felt_c: float
     hottest_felt_c: float
+    unlit_h: float
     light_short_h: float
     elapsed_h: float
     halt_short_clo: float
@@ -172,11 +178,12 @@ def _cold_and_heat(findings: Findings) -> list[Reason]:
 
 
 def _light(findings: Findings) -> list[Reason]:
-    if findings.light_short_h <= LIGHT_CARE_H:
-        return []
-    return [
-        Reason(1, f"{findings.light_short_h:.1f} h of unlit way after dark without a working lamp")
-    ]
+    short, unlit = findings.light_short_h, findings.unlit_h
+    if short > LIGHT_CARE_H:
+        return [Reason(1, f"{short:.1f} h of unlit way after dark without a working lamp")]
+    if unlit > UNLIT_CARE_H:
+        return [Reason(1, f"{unlit:.1f} h in the dark on unlit ways: watch each step, spare lamp")]
+    return []
 
 
 def _time(findings: Findings) -> list[Reason]:

@@ -14,6 +14,7 @@ CALM = Findings(
     first_short_h=float("nan"),
     coldest_felt_c=12.0,
     hottest_felt_c=18.0,
+    unlit_h=0.0,
     light_short_h=0.0,
     elapsed_h=6.0,
     halt_short_clo=float("nan"),
@@ -43,6 +44,8 @@ def test_a_walk_without_findings_is_a_walk_with_one_reason() -> None:
         # Heat index table of the US National Weather Service, from memory: 90 degF, 103 degF.
         ({"hottest_felt_c": 33.0}, "walk with care"),
         ({"hottest_felt_c": 40.0}, "stay and wait"),
+        ({"unlit_h": 0.4}, "walk"),
+        ({"unlit_h": 2.0}, "walk with care"),
         ({"light_short_h": 1.0}, "walk with care"),
         # Common practice: 12 h, at most 18 h, for about 25 km.
         ({"elapsed_h": 13.0}, "walk with care"),

@@ -248,7 +248,7 @@ def _scan(path: Path, table: Path, wanted: Wanted) -> _Raw:
                 _take_node(item, raw, wanted)
             else:
                 _take_way(item, raw, wanted)
-    except (RuntimeError, ValueError, UnicodeDecodeError) as error:
+    except (RuntimeError, ValueError, OSError, osmium.InvalidLocationError) as error:
         cause = " ".join(str(error).split())[:_LONGEST_CAUSE]
         raise InputError(
             str(path),
@@ -256,6 +256,8 @@ def _scan(path: Path, table: Path, wanted: Wanted) -> _Raw:
             "kind: download or export it again",
         ) from error
     raw.positions = _positions(table)
+    if min(raw.streets.refs, default=0) < 0:
+        raw.positions = np.concatenate([_unregistered(path), raw.positions])
     return raw
 
 
@@ -332,6 +334,21 @@ def _arrange(raw: _Raw, where: str) -> Extract:
     )
     places = (*raw.points, *_shapes(raw, points))
     return Extract(streets, places, tuple(_lines(raw, points)), streets.counts, raw.attribution)
+
+
+def _unregistered(path: Path) -> NDArray[Any]:
+    """Positions of points with negative numbers, which editors give before they upload.
+
+    The decoder's table holds positive numbers only; such files are small.
+    """
+    import osmium  # noqa: PLC0415 - slow to import
+
+    found = {
+        node.id: (node.id, node.location.x, node.location.y)
+        for node in osmium.FileProcessor(str(path), osmium.osm.NODE)
+        if node.id < 0
+    }
+    return np.array([found[number] for number in sorted(found)], _RECORD)
 
 
 def _rows(number: NDArray[np.int64], refs: Any) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:  # noqa: ANN401 - any buffer or list of int

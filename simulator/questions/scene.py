@@ -275,18 +275,53 @@ def _far(snaps: list[Snap]) -> float:
 
 
 def where_in(plan: Plan, key: str) -> str:
-    """Name a key of the plan for a message."""
+    """Name a key of the plan for a message.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    key : str
+        Table and key, e.g. ``map.elevation``.
+
+    Returns
+    -------
+    str
+        File and key.
+    """
     return f"{plan.source or 'plan'}: {key}"
 
 
 def end_names(plan: Plan) -> tuple[str, ...]:
-    """Keys of start, vias and home in the plan, in walking order."""
+    """Keys of start, vias and home in the plan, in walking order.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+
+    Returns
+    -------
+    tuple of str
+        ``trip.start``, the vias, ``trip.home``.
+    """
     vias = (f"trip.via[{number}]" for number in range(1, len(plan.trip.via) + 1))
     return ("trip.start", *vias, "trip.home")
 
 
 def manner_of(plan: Plan) -> Manner:
-    """Say how the plan's party walks."""
+    """Say how the plan's party walks.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+
+    Returns
+    -------
+    Manner
+        With the limits of everyone in the party.
+    """
     limits = tuple(dict.fromkeys(limit for walker in plan.walker for limit in walker.limits))
     asked = plan.pace
     return Manner(
@@ -307,7 +342,20 @@ def manner_of(plan: Plan) -> Manner:
 
 
 def walkers_of(plan: Plan, load: Carried) -> Walkers:
-    """Put the plan's walkers into arrays; what the bag holds is shared out by body mass."""
+    """Put the plan's walkers into arrays; what the bag holds is shared out by body mass.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    load : Carried
+        What the bag adds up to.
+
+    Returns
+    -------
+    Walkers
+        One party.
+    """
     people = plan.walker
     mass = np.array([walker.mass_kg for walker in people])
     share = mass / mass.sum()
@@ -335,7 +383,20 @@ def walkers_of(plan: Plan, load: Carried) -> Walkers:
 
 
 def close(plan: Plan, streets: Streets) -> Closure:
-    """Turn the plan's closures into masks."""
+    """Turn the plan's closures into masks.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    streets : Streets
+        The network, with terrain when a flood level is asked for.
+
+    Returns
+    -------
+    Closure
+        What is closed, and what it matched.
+    """
     event = plan.event
     return resolve(
         streets,
@@ -346,7 +407,20 @@ def close(plan: Plan, streets: Streets) -> Closure:
 
 
 def weather_of(plan: Plan, zone: str) -> Weather:
-    """Give the plan's weather, from constants or from the file it names."""
+    """Give the plan's weather, from constants or from the file it names.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    zone : str
+        IANA zone of local times in the file.
+
+    Returns
+    -------
+    Weather
+        For any instant it covers.
+    """
     asked = plan.weather
     if asked.file is None:
         return constant(

@@ -64,7 +64,18 @@ class Times:
 
 
 def street_times(scene: Scene) -> Times:
-    """Work out every street's time for the slowest of the party."""
+    """Work out every street's time for the slowest of the party.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+
+    Returns
+    -------
+    Times
+        By day and after dark.
+    """
     slowest = float(scene.walkers.pace_factor.min())
     day = street_times_s(scene.streets, scene.manner, speed_factor=slowest)
     dark = street_times_s(scene.streets, scene.manner, speed_factor=slowest, dark=True)

@@ -30,7 +30,25 @@ NIGHT_BELOW_DEG = -6.0
 
 
 class Moment(NamedTuple):
-    """What surrounds each walker at one instant; every field has shape (n,)."""
+    """What surrounds each walker at one instant; every field has shape (n,).
+
+    Attributes
+    ----------
+    sun_deg : ndarray of float64
+        Geometric height of the sun [deg].
+    air_c : ndarray of float64
+        Air temperature [degC].
+    humidity_pct : ndarray of float64
+        Relative humidity [%].
+    wind_m_s : ndarray of float64
+        Wind 10 m above open ground [m/s].
+    rain_mm_h : ndarray of float64
+        Rain [mm/h].
+    radiant_w_m2 : ndarray of float64
+        Heat taken up from the sun per square metre of skin [W/m2].
+    felt_c : ndarray of float64
+        Felt temperature [degC].
+    """
 
     sun_deg: NDArray[np.float64]
     air_c: NDArray[np.float64]

@@ -67,7 +67,18 @@ class Manner:
 
 
 def pace_limits(model: str) -> tuple[float, float]:
-    """Give the least and the greatest slope that a pace model's source reaches."""
+    """Give the least and the greatest slope that a pace model's source reaches.
+
+    Parameters
+    ----------
+    model : str
+        Key of ``PACE_MODELS``.
+
+    Returns
+    -------
+    tuple of float
+        Rise over run; infinite where no limit is stated.
+    """
     for limit in (fits.LIMITS | pace.LIMITS).get(model, ()):
         if limit.quantity == "slope":
             return limit.low, limit.high
@@ -111,7 +122,20 @@ def slope_speed_m_s(
 
 
 def surface_speed_factor(manner: Manner, surface: NDArray[np.int8]) -> NDArray[np.float64]:
-    """Give the share of speed kept on each surface code."""
+    """Give the share of speed kept on each surface code.
+
+    Parameters
+    ----------
+    manner : Manner
+        How the party walks.
+    surface : ndarray of int8
+        Surface codes.
+
+    Returns
+    -------
+    ndarray of float64
+        All one when the plan leaves surfaces out.
+    """
     if not manner.surface:
         return np.ones(surface.shape)
     table = np.array([pace.SURFACE_SPEED_FACTORS[name] for name in SURFACES])
@@ -119,13 +143,37 @@ def surface_speed_factor(manner: Manner, surface: NDArray[np.int8]) -> NDArray[n
 
 
 def terrain_factor(surface: NDArray[np.int8]) -> NDArray[np.float64]:
-    """Give the energy terrain factor of each surface code; never used to divide speed."""
+    """Give the energy terrain factor of each surface code; never used to divide speed.
+
+    Parameters
+    ----------
+    surface : ndarray of int8
+        Surface codes.
+
+    Returns
+    -------
+    ndarray of float64
+        Multiplies the energy of walking.
+    """
     table = np.array([energy.TERRAIN_FACTORS[name] for name in SURFACES])
     return table[surface]
 
 
 def is_unlit(manner: Manner, lit: NDArray[np.int8]) -> NDArray[np.bool_]:
-    """Say where no street light can be relied on; unknown counts as unlit."""
+    """Say where no street light can be relied on; unknown counts as unlit.
+
+    Parameters
+    ----------
+    manner : Manner
+        How the party walks.
+    lit : ndarray of int8
+        1 lit, 0 unlit, -1 unknown.
+
+    Returns
+    -------
+    ndarray of bool
+        True where a lamp is needed after dark.
+    """
     unlit: NDArray[np.bool_] = (lit != 1) | (not manner.street_lights)
     return unlit
 
@@ -176,7 +224,20 @@ def street_times_s(
 
 
 def barred_by_limits(streets: Streets, manner: Manner) -> NDArray[np.bool_]:
-    """Mark segments that someone in the party cannot use: stairs, slope or surface, shape (M,)."""
+    """Mark segments that someone in the party cannot use: stairs, slope or surface, shape (M,).
+
+    Parameters
+    ----------
+    streets : Streets
+        The network.
+    manner : Manner
+        How the party walks.
+
+    Returns
+    -------
+    ndarray of bool
+        True where the party cannot go.
+    """
     rule = pace.strictest(manner.limits)
     barred = np.zeros(streets.way.size, dtype=bool)
     ways, way, terrain = streets.ways, streets.way, streets.terrain
@@ -191,7 +252,18 @@ def barred_by_limits(streets: Streets, manner: Manner) -> NDArray[np.bool_]:
 
 
 def level_speed_m_s(manner: Manner) -> float:
-    """Speed of the pace model on level, even ground, for the steps between the way and a stop."""
+    """Speed of the pace model on level, even ground, for the steps between the way and a stop.
+
+    Parameters
+    ----------
+    manner : Manner
+        How the party walks.
+
+    Returns
+    -------
+    float
+        Speed [m/s], a walker's own factor left out.
+    """
     level = slope_speed_m_s(manner, np.zeros(1), np.zeros(1, dtype=bool))
     return float(level[0]) * manner.limit_speed_factor
 

@@ -94,7 +94,15 @@ class Findings:
 
 
 class Reason(NamedTuple):
-    """One reason, with the level it calls for."""
+    """One reason, with the level it calls for.
+
+    Attributes
+    ----------
+    level : int
+        Position in ``LEVELS``.
+    text : str
+        The reason in words.
+    """
 
     level: int
     text: str

@@ -22,10 +22,19 @@ from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.sparse import csr_array
 
-from simulator.route.trees import Arcs, FloatArray, Outward, SmallArray, homeward, outward
+from simulator.route.trees import (
+    Arcs,
+    FloatArray,
+    Outward,
+    SmallArray,
+    homeward,
+    lateness,
+    outward,
+)
 
-LIMIT_SHARES = (0.02, 0.2, np.inf)
+LIMIT_SHARES = (0.01, 0.03, 0.1, 0.3, np.inf)
 """Detours up to this share of the trip are looked for first; few closures need the whole map."""
 
 NO_ARC = -1
@@ -93,9 +102,19 @@ class Detours:
         """Give the ways from the origin late by no more than a share of the trip."""
         if share not in self._levels:
             self._levels[share] = outward(
-                self.arcs, self.cost_s, self.home, self.origin, limit_s=share * self.open_s
+                self.arcs,
+                self.cost_s,
+                self.home,
+                self.origin,
+                steps=self._steps,
+                limit_s=share * self.open_s,
             )
         return self._levels[share]
+
+    @cached_property
+    def _steps(self) -> csr_array:
+        """Time lost by each step."""
+        return lateness(self.arcs, self.cost_s, self.home)
 
     def limits_used(self) -> set[float]:
         """Shares of the trip for which ways out have been grown so far."""
@@ -202,11 +221,8 @@ class Detours:
         """Give the runs of a tree's order that a closure cuts off, outermost only."""
         tail, head = self.arcs.tail[closure.arcs], self.arcs.head[closure.arcs]
         cut = closure.arcs[tree.before[head] == tail]
-        places = {
-            int(tree.place[self.arcs.head[arc]])
-            for arc in cut.tolist()
-            if self.cheapest(int(self.arcs.tail[arc]), int(self.arcs.head[arc])) == arc
-        }
+        cheapest = [arc for arc in cut.tolist() if self.is_cheapest(arc)]
+        places = set(tree.place[self.arcs.head[cheapest]].tolist())
         runs: list[tuple[int, int]] = []
         for place in sorted(places):
             if not runs or place >= runs[-1][1]:
@@ -272,6 +288,13 @@ class Detours:
             node = onward
         return tuple(way)
 
+    def is_cheapest(self, arc: int) -> bool:
+        """Whether a least-time way between the nodes of an arc takes that arc."""
+        arcs = self.arcs
+        return bool(arcs.alone[arc]) or arc == self.cheapest(
+            int(arcs.tail[arc]), int(arcs.head[arc])
+        )
+
     def cheapest(self, tail: int, head: int) -> int:
         """Find the cheapest arc between two neighbours."""
         leaving = slice(int(self.arcs.start[tail]), int(self.arcs.start[tail + 1]))
@@ -290,8 +313,8 @@ class _Closure:
         on_way = trip.home.onward[tail] == head
         self._cut = {
             node
-            for node, onward in zip(tail[on_way].tolist(), head[on_way].tolist(), strict=True)
-            if trip.cheapest(node, onward) in self.closed
+            for node, arc in zip(tail[on_way].tolist(), self.arcs[on_way].tolist(), strict=True)
+            if trip.is_cheapest(arc)
         }
         self._last = max((trip.step[node] for node in self._cut if node in trip.step), default=-1)
         self._known: dict[int, bool] = {}

@@ -112,6 +112,13 @@ class Arcs:
         sizes = np.diff(np.append(self.pair_first, self.tail.size))
         return np.flatnonzero(sizes[self.pair_of] > 1)
 
+    @cached_property
+    def alone(self) -> BoolArray:
+        """Whether no other arc joins the same nodes the same way, shape (A,)."""
+        alone = np.ones(self.tail.size, bool)
+        alone[self.parallel] = False
+        return alone
+
     def costs(self, cost_forward_s: FloatArray, cost_backward_s: FloatArray) -> FloatArray:
         """Lay the costs of the edges [s], shape (E,) each, over the arcs; shape (A,)."""
         return np.where(self.forward, cost_forward_s[self.edge], cost_backward_s[self.edge])
@@ -221,12 +228,46 @@ def homeward(arcs: Arcs, cost_s: FloatArray, destination: int) -> Homeward:
     Homeward
         Exact.
     """
-    time_s, onward = _dijkstra(arcs, _by_pair(arcs, cost_s[arcs.twin]), destination, np.inf)
+    back_s = _by_pair(arcs, cost_s[arcs.twin])
+    size = (arcs.n_nodes, arcs.n_nodes)
+    matrix = csr_array((back_s, arcs.pair_ends[1], arcs.pair_start), shape=size)
+    time_s, onward = _dijkstra(matrix, destination, np.inf)
     return Homeward(time_s, onward)
 
 
+def lateness(arcs: Arcs, cost_s: FloatArray, home: Homeward) -> csr_array:
+    """Give the time lost by each step, against going home in the least time from where it begins.
+
+    Parameters
+    ----------
+    arcs : Arcs
+        The graph.
+    cost_s : ndarray of float, shape (A,)
+        Time along each arc, > 0, infinite where closed [s].
+    home : Homeward
+        Least times to the destination under the same costs.
+
+    Returns
+    -------
+    csr_array, shape (N, N)
+        What a step costs above the fall in time home: zero on a least-time way [s].
+    """
+    tail, head = arcs.pair_ends
+    with np.errstate(invalid="ignore"):
+        step_s = _by_pair(arcs, cost_s) + home.time_s[head] - home.time_s[tail]
+    np.maximum(step_s, 0.0, out=step_s)
+    step_s[np.isnan(step_s)] = np.inf
+    return csr_array((step_s, head, arcs.pair_start), shape=(arcs.n_nodes, arcs.n_nodes))
+
+
 def outward(
-    arcs: Arcs, cost_s: FloatArray, home: Homeward, origin: int, *, limit_s: float
+    arcs: Arcs,
+    cost_s: FloatArray,
+    home: Homeward,
+    origin: int,
+    *,
+    steps: csr_array,
+    limit_s: float,
 ) -> Outward:
     """Grow the ways from a node that are late by no more than a limit.
 
@@ -240,6 +281,8 @@ def outward(
         Least times to the destination under the same costs.
     origin : int
         Where the ways begin; the destination can be reached from it.
+    steps : csr_array
+        From ``lateness``.
     limit_s : float
         Greatest lateness to look at; infinite for all nodes [s].
 
@@ -248,13 +291,7 @@ def outward(
     Outward
         Exact within the limit.
     """
-    tail, head = arcs.pair_ends
-    # A step's lateness is what it costs above the fall in time home: zero on a least-time way.
-    with np.errstate(invalid="ignore"):
-        step_s = _by_pair(arcs, cost_s) + home.time_s[head] - home.time_s[tail]
-    np.maximum(step_s, 0.0, out=step_s)
-    step_s[np.isnan(step_s)] = np.inf
-    late_s, before = _dijkstra(arcs, step_s, origin, limit_s)
+    late_s, before = _dijkstra(steps, origin, limit_s)
     reached = before >= 0
     starts = np.zeros(arcs.n_nodes + 1, np.int32)
     np.cumsum(reached, out=starts[1:])
@@ -297,12 +334,8 @@ def _by_pair(arcs: Arcs, along_s: FloatArray) -> FloatArray:
     return least_s
 
 
-def _dijkstra(
-    arcs: Arcs, step_s: FloatArray, root: int, limit_s: float
-) -> tuple[FloatArray, SmallArray]:
-    """Find least times from a node over the pairs, and the node before each."""
-    size = (arcs.n_nodes, arcs.n_nodes)
-    matrix = csr_array((step_s, arcs.pair_ends[1], arcs.pair_start), shape=size)
+def _dijkstra(matrix: csr_array, root: int, limit_s: float) -> tuple[FloatArray, SmallArray]:
+    """Find least times from a node, and the node before each."""
     time_s, before = dijkstra(
         matrix, directed=True, indices=root, return_predecessors=True, limit=limit_s
     )  # type: ignore[call-overload]  # the stubs leave out a single root

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 from simulator.route.blockages import Around, Detours
 from simulator.route.search import Network, Path, Position
 from simulator.route.trees import Arcs
+from simulator.route.weights import checked
 
 FloatArray = NDArray[np.float64]
 
@@ -162,6 +163,11 @@ class Trip:
         Time along each segment tail to head, head to tail; > 0, read only where open [s].
     closed : ndarray of bool, shape (M,), optional
         Segments closed from the outset.
+
+    Raises
+    ------
+    ValueError
+        A time that is needed is not finite and above zero.
     """
 
     def __init__(
@@ -176,8 +182,8 @@ class Trip:
         self.layout = layout
         self._given = (cost_forward_s, cost_backward_s)
         self.closed = np.zeros(network.tail.size, bool) if closed is None else closed
-        forth = np.where(network.open_forward & ~self.closed, cost_forward_s, np.inf)
-        back = np.where(network.open_backward & ~self.closed, cost_backward_s, np.inf)
+        forth = checked(cost_forward_s, network.open_forward & ~self.closed, "forward")
+        back = checked(cost_backward_s, network.open_backward & ~self.closed, "backward")
         forth, back = forth[strings.segment], back[strings.segment]
         self.along_s = np.where(strings.along, forth, back)
         self.against_s = np.where(strings.along, back, forth)

@@ -16,7 +16,7 @@ import pytest
 
 from simulator.route.blockages import LIMIT_SHARES, Detours
 from simulator.route.cut import smallest_cut
-from simulator.route.trees import Arcs, homeward, outward
+from simulator.route.trees import Arcs, homeward, lateness, outward
 from simulator.route.trip import Layout, Trip, pairs_that_matter
 
 Towns = Callable[..., Any]
@@ -184,7 +184,8 @@ def test_the_tree_keeps_what_a_street_cuts_off_together(town: Towns, trip_across
     place = town(5)
     trip = trip_across(place).detours
     home = homeward(trip.arcs, trip.cost_s, trip.destination)
-    tree = outward(trip.arcs, trip.cost_s, home, trip.origin, limit_s=inf)
+    steps = lateness(trip.arcs, trip.cost_s, home)
+    tree = outward(trip.arcs, trip.cost_s, home, trip.origin, steps=steps, limit_s=inf)
     for position in range(tree.order.size):
         low, high = tree.below(position)
         below = set()

@@ -139,5 +139,5 @@ def describe_strip(walk: Walk) -> str:
     start, end = longest_dry_m(walk, track)
     return (
         f"Places along the way by what they give: {', '.join(counts)}. The longest stretch without "
-        f"water is {units.long(end - start)}, after {units.long(start)}."
+        f"ready water is {units.long(end - start)}, after {units.long(start)}."
     )

@@ -219,7 +219,9 @@ def heights_known(walk: Walk, track: Track) -> bool:
 
 
 def longest_dry_m(walk: Walk, track: Track) -> tuple[float, float]:
-    """Longest stretch without a place that gives water and is not known to be shut.
+    """Find the longest stretch without water that can be drunk as it is.
+
+    Places known to be shut and water that must be treated do not count.
 
     Parameters
     ----------
@@ -235,7 +237,7 @@ def longest_dry_m(walk: Walk, track: Track) -> tuple[float, float]:
     """
     places = places_of(walk)
     wet = np.array(["water" in given for given in places["given"]], dtype=bool)
-    wet &= (places["open"] != "no").to_numpy(bool)
+    wet &= (places["open"] != "no").to_numpy(bool) & ~places["needs_treatment"].to_numpy(bool)
     at = np.sort(places["along_km"].to_numpy(np.float64)[wet] * 1000.0)
     edges = np.concatenate([[0.0], at, [track.length_m]])
     widest = int(np.argmax(np.diff(edges)))

@@ -286,7 +286,7 @@ def refill_strip(
         zorder=2,
     )
     ax.annotate(
-        f"no water for {units.long(end - start)}",
+        f"no ready water for {units.long(end - start)}",
         ((start + end) / 2 / units.long_m, lanes["water"]),
         xytext=(0, -3.5),
         textcoords="offset points",

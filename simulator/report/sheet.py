@@ -170,7 +170,7 @@ def sheet_of(walk: Walk) -> Sheet:
         places=printed,
         places_left_out=len(rows) - len(printed),
         water=water_ahead(rows, (start / units.long_m, end / units.long_m)),
-        dry=f"{units.long(end - start)} without water, from {units.long_name} "
+        dry=f"{units.long(end - start)} without ready water, from {units.long_name} "
         f"{start / units.long_m:.1f} to {end / units.long_m:.1f}",
         streets=tuple(street_row(s, units, track) for s in stretches(walk)),
         cautions=_sentences(summary["cautions"]),
@@ -278,7 +278,7 @@ def _figures(
         Figure(
             "Water short",
             _or_none(short, units.volume),
-            f"{when + '; ' if when else ''}body loses up to {_percent(loss)}",
+            _loss(when, loss),
             short=short > 0.0,
         ),
         Figure(
@@ -319,8 +319,13 @@ def _or_none(amount: float, say: Callable[[float], str]) -> str:
     return "none" if amount == 0.0 else say(amount)
 
 
-def _percent(value: float) -> str:
-    return f"{value:.1f} % of its mass" if math.isfinite(value) else UNKNOWN
+def _loss(when: str, percent: float) -> str:
+    """Say when water runs short and what the body loses; a loss too small to see is left out."""
+    if math.isfinite(percent):
+        told = f"body loses up to {percent:.1f} % of its mass" if percent >= 0.05 else ""  # noqa: PLR2004 - the last digit
+    else:
+        told = f"loss of body mass {UNKNOWN}"
+    return "; ".join(part for part in (when, told) if part)
 
 
 def _range(units: Units, low: float, high: float) -> str:

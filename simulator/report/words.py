@@ -36,7 +36,12 @@ def clean(text: object, *, longest: int = LONGEST) -> str:
     >>> clean("Mill" + chr(0x202E) + "  Lane" + chr(7))
     'Mill Lane'
     """
-    kept = (c for c in terminal_safe(str(text)) if unicodedata.category(c) not in _UNPRINTABLE)
+    return _clean(str(text), longest)
+
+
+@functools.lru_cache(maxsize=8192)
+def _clean(text: str, longest: int) -> str:
+    kept = (c for c in terminal_safe(text) if unicodedata.category(c) not in _UNPRINTABLE)
     line = " ".join("".join(kept).split())
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
 

@@ -103,6 +103,17 @@ def test_the_map_tells_clock_times_start_home_and_distance(walk: FixtureWalk) ->
     assert any("OpenStreetMap" in word for word in words)
 
 
+def test_hours_spent_on_one_spot_share_one_mark(walk: FixtureWalk) -> None:
+    # A halt of three hours half way: every later step is reached three hours later.
+    steps = walk.segments
+    middle = len(steps) // 2
+    elapsed = steps["elapsed_s"] + np.where(np.arange(len(steps)) >= middle, 3.0 * 3600.0, 0.0)
+    halted = replace(walk, segments=steps.assign(elapsed_s=elapsed))
+    words = words_in(route_map(halted))
+    assert [word for word in words if " to " in word] == ["19:30 to 22:30"]
+    assert "20:30" not in words
+
+
 def test_the_map_is_true_to_scale_both_ways(walk: FixtureWalk) -> None:
     axes = route_map(walk)
     width, height = axes.get_window_extent().size
@@ -195,7 +206,9 @@ def test_us_units_reach_every_axis(make_walk: MakeWalk) -> None:
     assert "water (qt)" in words_in(ledger(walk))
     assert "warmth (°F)" in words_in(ledger(walk))
     assert "5 mi" in words_in(route_map(walk))
-    assert any(re.fullmatch(r"no water for [\d.]+ mi", w) for w in words_in(refill_strip(walk)))
+    assert any(
+        re.fullmatch(r"no ready water for [\d.]+ mi", w) for w in words_in(refill_strip(walk))
+    )
 
 
 def test_figures_can_be_drawn_without_any_place_or_height(walk: FixtureWalk) -> None:
@@ -205,6 +218,14 @@ def test_figures_can_be_drawn_without_any_place_or_height(walk: FixtureWalk) -> 
         svg_text(draw(bare), prefix="a")
     for describe in (describe_map, describe_ledger, describe_strip, describe_profile):
         assert describe(bare)
+
+
+def test_flat_ground_for_want_of_heights_is_said_aloud(walk: FixtureWalk) -> None:
+    streets = type(walk.streets)(**(vars(walk.streets) | {"terrain": None}))
+    flat = replace(walk, streets=streets)
+    assert any("counted as flat" in word for word in words_in(profile(flat)))
+    assert "not known" in describe_profile(flat)
+    assert not any("counted as flat" in word for word in words_in(profile(walk)))
 
 
 def test_a_walk_of_a_few_steps_can_be_drawn(walk: FixtureWalk) -> None:

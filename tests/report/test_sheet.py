@@ -1,0 +1,154 @@
+"""Words and rows: what is said, and what is left out."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+import numpy as np
+import pytest
+
+from simulator.report.content import bridge_spans, longest_dry_m, places_of, stretches
+from simulator.report.rows import clock_words, day_in_words, daylight_words
+from simulator.report.sheet import sheet_of
+from simulator.report.subject import Track, hour_letter, runs
+from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk
+
+
+def figure_of(walk: FixtureWalk, label: str) -> Any:  # noqa: ANN401 - one of the sheet's figures
+    return next(figure for figure in sheet_of(walk).figures if figure.label == label)
+
+
+@pytest.mark.parametrize(
+    ("level", "headline"),
+    [
+        ("walk", "Walk."),
+        ("walk with care", "Walk with care."),
+        ("stay and wait", "Stay and wait."),
+    ],
+)
+def test_the_verdict_comes_in_words_and_never_sounds_lighter_than_it_is(
+    make_walk: MakeWalk, level: str, headline: str
+) -> None:
+    sheet = sheet_of(make_walk(level=level))
+    assert sheet.headline == headline
+    assert sheet.sentence.startswith("Do not set out") == (level == "stay and wait")
+
+
+def test_key_figures_are_the_summarys(walk: FixtureWalk) -> None:
+    assert figure_of(walk, "Leave").value == "16:30"
+    assert figure_of(walk, "Home about").value == "22:33"
+    assert figure_of(walk, "Water needed").value == "2.6 L"
+    short = figure_of(walk, "Water short")
+    assert (short.value, short.short) == ("0.9 L", True)
+    assert short.note.startswith("from 20:34")  # 4.07 h after 16:30
+    assert figure_of(walk, "Lamp light short").value == "36 min"
+
+
+def test_clock_times_follow_the_zone_over_a_shift_of_the_clock(walk: FixtureWalk) -> None:
+    # Europe/Berlin left summer time on 25 October 2026 at 03:00 (Directive 2000/84/EC).
+    trip = type(walk.plan.trip)(timezone="Europe/Berlin", start=(52.5, 13.4))
+    plan = type(walk.plan)(**(vars(walk.plan) | {"trip": trip}))
+    summary = walk.summary | {
+        "time": walk.summary["time"] | {"depart": "2026-10-25T01:30:00+02:00"}
+    }
+    track = Track(replace(walk, plan=plan, summary=summary))
+    assert track.clock(0.0).isoformat() == "2026-10-25T01:30:00+02:00"
+    assert track.clock(2.0 * 3600.0).isoformat() == "2026-10-25T02:30:00+01:00"
+
+
+def test_a_time_on_another_day_names_the_day() -> None:
+    depart = datetime.fromisoformat("2026-11-18T16:30:00-02:00")
+    assert clock_words(depart, depart) == "16:30"
+    assert clock_words(datetime.fromisoformat("2026-11-19T00:02:00-02:00"), depart) == "00:02 Thu"
+    assert day_in_words(depart) == "Wednesday 18 November 2026"
+
+
+def test_a_shortage_is_never_rounded_to_nothing(walk: FixtureWalk) -> None:
+    hours = walk.hours.assign(water_short_ml=3.0)
+    assert {hour.water_short for hour in sheet_of(replace(walk, hours=hours)).hours} == {"< 0.1 L"}
+    hours = walk.hours.assign(water_short_ml=0.0, light_short_h=0.0)
+    assert not any(hour.short for hour in sheet_of(replace(walk, hours=hours)).hours)
+
+
+def test_the_lamp_is_told_hour_by_hour(walk: FixtureWalk) -> None:
+    rows = sheet_of(walk).hours
+    assert rows[0].light == "day"
+    assert any(row.light.startswith("lamp ") for row in rows)
+    assert any(row.light.endswith(", no lamp") for row in rows)
+
+
+def test_daylight_may_come_as_words_or_as_codes(walk: FixtureWalk) -> None:
+    words = daylight_words(walk.hours)
+    codes = [("day", "twilight", "night").index(word) for word in words]
+    assert daylight_words(walk.hours.assign(daylight=codes)) == words
+
+
+def test_reasons_that_open_alike_are_told_once(walk: FixtureWalk) -> None:
+    reasons = ["not known: mass of A", "not known: mass of B", "too cold"]
+    summary = walk.summary | {"verdict": {"level": "walk with care", "reasons": reasons}}
+    assert sheet_of(replace(walk, summary=summary)).reasons == (
+        "Not known: mass of A; mass of B",
+        "Too cold",
+    )
+
+
+def test_bridges_without_a_name_are_counted(walk: FixtureWalk) -> None:
+    route = walk.summary["route"] | {
+        "bridges": ["Mill Bridge", "unnamed bridge (way 7)", "unnamed bridge (way 9)"]
+    }
+    sheet = sheet_of(replace(walk, summary=walk.summary | {"route": route}))
+    assert sheet.bridges == "Mill Bridge, 2 without a name"
+
+
+def test_planned_stops_are_always_listed_and_places_come_from_all_along_the_way(
+    walk: FixtureWalk,
+) -> None:
+    sheet = sheet_of(walk)
+    assert [place.mark for place in sheet.places if place.used] == ["1"]
+    along = [float(place.along) for place in sheet.places]
+    assert along == sorted(along)
+    assert along[0] < 3.0
+    assert along[-1] > 21.0
+    assert len(sheet.places) + sheet.places_left_out == len(walk.refills)
+
+
+def test_water_to_be_treated_or_shut_does_not_end_a_dry_stretch(walk: FixtureWalk) -> None:
+    start, end = longest_dry_m(walk, Track(walk))
+    places = places_of(walk)
+    inside = places[(places["along_km"] * 1000 > start + 1) & (places["along_km"] * 1000 < end - 1)]
+    ready = ["water" in g for g in inside["given"]]
+    ready &= (inside["open"] != "no").to_numpy() & ~inside["needs_treatment"].to_numpy(bool)
+    assert not np.any(ready)
+    spring = walk.refills.assign(needs_treatment=True)
+    whole = (0.0, Track(walk).length_m)
+    assert longest_dry_m(replace(walk, refills=spring), Track(walk)) == pytest.approx(whole)
+
+
+def test_streets_cover_the_way_in_order(walk: FixtureWalk) -> None:
+    parts = stretches(walk)
+    starts = [part.start_m for part in parts]
+    assert starts == sorted(starts)
+    assert sum(part.length_m for part in parts) == pytest.approx(walk.segments["run_m"].sum())
+    assert len(stretches(walk, most=5)) <= 5
+
+
+def test_bridges_are_found_where_the_steps_say(walk: FixtureWalk) -> None:
+    spans = bridge_spans(walk)
+    assert [round(start / 100) for start, _, _ in spans] == [61, 158]
+    assert all(end > start for start, end, _ in spans)
+
+
+def test_hostile_text_is_cleaned_before_it_reaches_any_template(hostile: FixtureWalk) -> None:
+    told = str(sheet_of(hostile).as_dict())
+    assert "\\u202e" not in told
+    assert "\\x00" not in told
+    assert HOSTILE[0] in told  # kept as text, to be escaped by whoever prints it
+
+
+def test_hours_have_letters_and_runs_cover_everything() -> None:
+    assert [hour_letter(i) for i in (0, 1, 25, 26, 27, 52)] == ["A", "B", "Z", "AA", "AB", "BA"]
+    codes = np.array([2, 2, 0, 1, 1])
+    assert runs(codes) == [(0, 2, 2), (2, 3, 0), (3, 5, 1)]
+    assert runs(codes[:0]) == []

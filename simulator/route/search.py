@@ -15,7 +15,6 @@ from math import fsum, inf, isinf
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
@@ -23,6 +22,9 @@ from simulator.errors import NoWayHomeError
 from simulator.route.contraction import Links, Strings, find_links, find_strings
 from simulator.route.unreachable import explain
 from simulator.route.weights import (
+    Flags,
+    Floats,
+    Ints,
     Point,
     Weights,
     checked,
@@ -31,15 +33,13 @@ from simulator.route.weights import (
     part_cost,
     running_cost,
     stretch,
+    string_costs,
     turned,
 )
 
 if TYPE_CHECKING:
     from simulator.ground.streets import Streets
 
-Floats = NDArray[np.float64]
-Ints = NDArray[np.int32]
-Flags = NDArray[np.bool_]
 Position = tuple[int, float]
 """A segment, and the share of it from its tail (0 to 1)."""
 
@@ -215,7 +215,8 @@ class Network:
         entry = self._leave(weights, begin)
         distance = self._search(weights, begin, entry)
         first, last = self.strings.first[end.string], self.strings.last[end.string]
-        by_first, by_last = self._arrive(weights, end)
+        backwards = Weights(weights.against, weights.along, weights.string)
+        by_first, by_last = self._leave(backwards, end)
         direct = direct_cost(weights, begin, end)
         totals = (direct, distance[first] + by_first, distance[last] + by_last)
         best = int(np.argmin(totals))
@@ -332,10 +333,6 @@ class Network:
             + float(weights.along[point.place + 1 : stop].sum()),
         )
 
-    def _arrive(self, weights: Weights, point: Point) -> tuple[float, float]:
-        """Cost to a point from the first and the last junction of its string."""
-        return self._leave(Weights(weights.against, weights.along, weights.string), point)
-
     def _search(self, weights: Weights, point: Point, entry: tuple[float, float]) -> Floats:
         """Least cost from a point to every junction."""
         strings, size = self.strings, self.strings.junction.size
@@ -434,16 +431,9 @@ class Network:
             distance[strings.last[string]] + behind[at + 1],
         )
         start, stop = strings.start[point.string : point.string + 2].tolist()
-        onward = np.append(
-            part_cost(weights.along, point.place, 1.0 - point.share),
-            weights.along[point.place + 1 : stop - 1],
-        )[: stop - 1 - point.place]
+        onward, back = string_costs(weights, point, start, stop)
         nodes = strings.end_node[point.place : stop - 1]
-        cost[nodes] = np.minimum(cost[nodes], np.cumsum(onward))
-        return_ = np.append(
-            part_cost(weights.against, point.place, point.share),
-            weights.against[start + 1 : point.place][::-1],
-        )[: point.place - start]
+        cost[nodes] = np.minimum(cost[nodes], onward)
         nodes = strings.end_node[start : point.place][::-1]
-        cost[nodes] = np.minimum(cost[nodes], np.cumsum(return_))
+        cost[nodes] = np.minimum(cost[nodes], back)
         return cost

@@ -211,3 +211,30 @@ def running_cost(cost: Floats, start: Ints, length: Ints) -> Floats:
         gates = np.cumsum(shut)
         run[gates > np.repeat(np.concatenate([[0], gates])[start[:-1]], length)] = inf
     return run
+
+
+def string_costs(weights: Weights, point: Point, start: int, stop: int) -> tuple[Floats, Floats]:
+    """Give the costs from a point to the nodes within its own string.
+
+    Parameters
+    ----------
+    weights : Weights
+        Costs of the query.
+    point : Point
+        Where from.
+    start, stop : int
+        Places of the string.
+
+    Returns
+    -------
+    onward : (stop - 1 - place,) float64
+        Cost to each node ahead, nearest first, without the junction at the end.
+    back : (place - start,) float64
+        Cost to each node behind, nearest first, without the junction at the start.
+    """
+    place = point.place
+    onward = [part_cost(weights.along, place, 1.0 - point.share)]
+    onward.extend(weights.along[place + 1 : stop - 1])
+    back = [part_cost(weights.against, place, point.share)]
+    back.extend(weights.against[start + 1 : place][::-1])
+    return np.cumsum(onward[: stop - 1 - place]), np.cumsum(back[: place - start])

@@ -23,7 +23,7 @@ from simulator.body.assumed import (
     wet_clothing_clo,
 )
 from simulator.body.halt import HaltWarmth, exposure_limit_h, halt_warmth, required_clo
-from simulator.body.limits import Floats, Limit, floats, possible, published
+from simulator.body.limits import Floats, Limit, floats, possible, published, unchecked
 
 __all__ = (
     "ASSUMED_CLO",
@@ -79,22 +79,26 @@ FREEZING_F: Final = 32.0
 F_PER_C: Final = 1.8
 
 KM_H_PER_M_S: Final = 3.6
+COLDEST_C: Final = -60.0
+MOST_WIND_KM_H: Final = 110.0
 WIND_CHILL_UP_TO_C: Final = 10.0
 WIND_CHILL_FROM_KM_H: Final = 4.8
 HEAT_INDEX_FROM_C: Final = (HEAT_FROM_F - FREEZING_F) / F_PER_C
 
 LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
     "osczevski_bluestein_2005": (
-        Limit("air_c", -60, WIND_CHILL_UP_TO_C, "degrees C", "upper read; lower beyond the tables"),
-        Limit("wind_km_h", WIND_CHILL_FROM_KM_H, 110, "km/h", "lower read; upper beyond tables"),
+        Limit("air_c", COLDEST_C, WIND_CHILL_UP_TO_C, "degrees C", "upper read; printed to -50"),
+        Limit(
+            "wind_km_h", WIND_CHILL_FROM_KM_H, MOST_WIND_KM_H, "km/h", "lower read; printed to 100"
+        ),
     ),
     "low_wind": (
-        Limit("air_c", -60, WIND_CHILL_UP_TO_C, "degrees C", "as wind chill"),
+        Limit("air_c", COLDEST_C, WIND_CHILL_UP_TO_C, "degrees C", "as wind chill"),
         Limit("wind_km_h", 0, 5, "km/h", "Canadian weather service, from memory"),
     ),
     "frostbite": (
-        Limit("air_c", -60, -15, "degrees C", "from memory"),
-        Limit("wind_km_h", 25, 110, "km/h", "from memory"),
+        Limit("air_c", COLDEST_C, -15, "degrees C", "from memory"),
+        Limit("wind_km_h", 25, MOST_WIND_KM_H, "km/h", "from memory"),
         Limit("result", 0, 15, "min", "from memory"),
     ),
     "rothfusz_1990": (
@@ -318,16 +322,17 @@ def felt_c(air_c: ArrayLike, humidity_pct: ArrayLike, wind_m_s: ArrayLike) -> Fl
         possible("humidity_pct", humidity_pct),
         KM_H_PER_M_S * possible("wind_m_s", wind_m_s),
     )
-    felt = np.array(air)
-    felt[np.isnan(humid + wind)] = np.nan
-    still = (air <= WIND_CHILL_UP_TO_C) & (wind < LOW_WIND[2])
-    windy = (air <= WIND_CHILL_UP_TO_C) & (wind >= LOW_WIND[2])
-    hot = air >= HEAT_INDEX_FROM_C
-    if np.any(still):
-        felt[still] = low_wind_chill_c(air[still], wind[still])
-    if np.any(windy):
-        felt[windy] = wind_chill_c(air[windy], wind[windy])
+    felt: Floats = air + 0.0 * (humid + wind)  # missing weather stays missing
+    cold, hot = air <= WIND_CHILL_UP_TO_C, air >= HEAT_INDEX_FROM_C
+    if np.any(cold):
+        still = wind < LOW_WIND[2]
+        known = (air >= COLDEST_C) & (wind <= MOST_WIND_KM_H)
+        chill = unchecked(wind_chill_c)(air, wind)
+        if np.any(still):
+            chill = np.where(still, unchecked(low_wind_chill_c)(air, wind), chill)
+        felt = np.where(cold, np.where(known, chill, np.nan), felt)
     if np.any(hot):
+        felt = np.array(felt)
         felt[hot] = heat_index_c(air[hot], humid[hot])
     return felt[()]
 

@@ -32,9 +32,6 @@ LIMITS_MARK = "{limits}"
 """Stands in a docstring where the limits of the model are written in words."""
 
 
-SCRATCH_BLOCK: Final = 2_000_000  # doubles; 16 MB, below the 32 MB the allocator learns up to
-
-
 @dataclass(frozen=True, slots=True)
 class Allowed:
     """The values an argument can have at all.
@@ -411,57 +408,3 @@ def is_female(sex: object) -> Flags:
     if not known.all():
         one_of("sex", words[~known].flat[0] if words.ndim else words.item(), SEXES)
     return female
-
-
-def _keep_scratch_memory() -> None:
-    """Let the allocator learn, from one freed block, to keep scratch arrays instead of paging.
-
-    The GNU allocator gives freed memory back to the system until it has seen a larger block freed;
-    asking for it again then costs more than the arithmetic (three to four times here).
-    """
-    np.empty(SCRATCH_BLOCK).fill(0.0)
-
-
-def in_chunks(
-    function: Callable[..., Floats], *arrays: ArrayLike, chunk: int = 16_384, **options: object
-) -> Floats:
-    """Apply a function to long arrays piece by piece, so that its working memory stays small.
-
-    Besides the result nothing grows with the input: scratch arrays have the length of one chunk
-    and stay in the processor's cache, which is faster too.
-
-    Parameters
-    ----------
-    function : callable
-        Any function of this room that gives one array.
-    *arrays : array_like
-        Its positional arguments; one-dimensional arrays of one length, or scalars.
-    chunk : int
-        Elements at a time.
-    **options : object
-        Keyword arguments, passed on as they are.
-
-    Returns
-    -------
-    ndarray
-        As ``function(*arrays, **options)``.
-
-    Raises
-    ------
-    ValueError
-        If the arrays differ in length or have more than one dimension.
-    """
-    columns = [np.asarray(array) for array in arrays]
-    lengths = {column.size for column in columns if column.ndim}
-    if len(lengths) != 1 or any(column.ndim > 1 for column in columns):
-        shapes = ", ".join(str(column.shape) for column in columns)
-        msg = f"shapes {shapes} cannot be cut; allowed: one length, one dimension, or scalars"
-        raise ValueError(msg)
-    (length,) = lengths
-    _keep_scratch_memory()
-    result = np.empty(length)
-    for start in range(0, length, chunk):
-        piece = slice(start, start + chunk)
-        parts = (column[piece] if column.ndim else column for column in columns)
-        result[piece] = function(*parts, **options)
-    return result

@@ -11,7 +11,7 @@ import pytest
 from numpy.typing import NDArray
 
 from simulator.body import energy, exposure, pace, water
-from simulator.body.limits import in_chunks
+from simulator.body.chunks import in_chunks
 
 Floats = NDArray[np.float64]
 
@@ -78,7 +78,8 @@ def test_body_models_over_fifteen_million_walker_segments() -> None:
     print(f"\nnumpy.exp over {SEGMENTS:,}: {unit_s * 1e3:.0f} ms = 1")  # noqa: T201 - the report
     for name, (function, columns) in cases.items():
         taken_s = _best_s(lambda f=function, c=columns: in_chunks(f, *c))  # type: ignore[misc]
-        print(f"{name:24s} {taken_s / unit_s:6.1f}")  # noqa: T201 - the report
+        shared_s = _best_s(lambda f=function, c=columns: in_chunks(f, *c, workers=2))  # type: ignore[misc]
+        print(f"{name:24s} {taken_s / unit_s:6.1f} {shared_s / unit_s:6.1f}")  # noqa: T201 - the report
         head = [c[:1000] if isinstance(c, np.ndarray) else c for c in columns]
         whole = in_chunks(function, *columns)[:1000]  # type: ignore[arg-type]
         np.testing.assert_allclose(whole, function(*head), rtol=1e-12)
@@ -95,6 +96,8 @@ def test_working_memory_stays_small_however_long_the_input() -> None:
         peak = tracemalloc.get_traced_memory()[1]
     finally:
         tracemalloc.stop()
-    report = f"peak beyond the inputs {peak / 1e6:.0f} MB, of it {result.nbytes / 1e6:.0f} the result"
+    report = (
+        f"peak beyond the inputs {peak / 1e6:.0f} MB, of it {result.nbytes / 1e6:.0f} the result"
+    )
     print(f"\n{report}")  # noqa: T201 - the report
     assert peak < WORKING_MEMORY_MB * 1e6

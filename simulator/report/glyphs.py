@@ -142,21 +142,52 @@ class Labels:
     """Mean advance of the figures' font; a little wide, so that boxes do not touch."""
 
     def paper(self, x: FloatArray, y: FloatArray) -> FloatArray:
-        """Turn data coordinates into points on paper, (N, 2) [pt]."""
+        """Turn data coordinates into points on paper.
+
+        Parameters
+        ----------
+        x, y : ndarray of float64, (N,)
+            Data coordinates.
+
+        Returns
+        -------
+        ndarray of float64, (N, 2)
+            Distance from the lower left corner of the axes [pt].
+        """
         (x0, x1), (y0, y1) = self.ax.get_xlim(), self.ax.get_ylim()
         width, height = self.size_pt
         return np.column_stack([(x - x0) / (x1 - x0) * width, (y - y0) / (y1 - y0) * height])
 
     def keep_clear(self, x: FloatArray, y: FloatArray) -> None:
-        """Mark points in data coordinates that labels should not cover."""
+        """Mark points that labels should not cover.
+
+        Parameters
+        ----------
+        x, y : ndarray of float64, (N,)
+            Data coordinates.
+        """
         self._busy.append(self.paper(x, y))
 
     def reserve(self, x0: float, y0: float, x1: float, y1: float) -> None:
-        """Mark a box on paper [pt] that labels should not cover."""
+        """Mark a box that labels should not cover.
+
+        Parameters
+        ----------
+        x0, y0, x1, y1 : float
+            Its left, lower, right and upper edge on paper [pt].
+        """
         self._boxes.append((x0, y0, x1, y1))
 
     def reserve_marks(self, points: FloatArray, half_pt: float) -> None:
-        """Mark a square round each point, data coordinates (N, 2), that labels should not cover."""
+        """Mark a square round each point that labels should not cover.
+
+        Parameters
+        ----------
+        points : ndarray of float64, (N, 2)
+            Data coordinates.
+        half_pt : float
+            Half the square's side [pt].
+        """
         for x, y in self.paper(points[:, 0], points[:, 1]):
             self.reserve(x - half_pt, y - half_pt, x + half_pt, y + half_pt)
 

@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import date
 
 from simulator.faults import closest, gathered, shown
+from simulator.files import FORMULA_STARTS
 
 PURPOSES = (
     "shelter",
@@ -64,7 +65,9 @@ MASS_TOLERANCE = 0.95
 """Share of its water's mass that an item must have at least; allows for rounding."""
 
 
-def read_rows(text: str, source: str) -> list[dict[str, object]]:
+def read_rows(
+    text: str, source: str, *, also: Mapping[str, float] | None = None
+) -> list[dict[str, object]]:
     """Read and check every cell of a list.
 
     Parameters
@@ -73,6 +76,8 @@ def read_rows(text: str, source: str) -> list[dict[str, object]]:
         The file's content.
     source : str
         Its name, for messages.
+    also : mapping of str to float, optional
+        More columns of numbers that may stand in it, with the most that each may hold.
 
     Returns
     -------
@@ -85,6 +90,7 @@ def read_rows(text: str, source: str) -> list[dict[str, object]]:
         One line for each fault: file, line, column, what was found, what is allowed.
     """
     faults: list[tuple[str, str]] = []
+    numbers = {**NUMBERS, **(also or {})}
     separator, lines = _lines(text, source, faults)
     if not lines:
         where, needed = f"{source}: line 1", ",".join(REQUIRED)
@@ -93,7 +99,7 @@ def read_rows(text: str, source: str) -> list[dict[str, object]]:
     names = [cell.strip().lower() for cell in header]
     while names and not names[-1]:
         names.pop()
-    faults += _header_faults(names, f"{source}: line {number}")
+    faults += _header_faults(names, f"{source}: line {number}", (*COLUMNS, *(also or ())))
     if faults:
         raise gathered(faults)
     rows = []
@@ -107,7 +113,7 @@ def read_rows(text: str, source: str) -> list[dict[str, object]]:
             faults.append((where, problem))
             continue
         padded = [*cells[: len(names)], *[""] * (len(names) - len(cells))]
-        row, found = _row(dict(zip(names, padded, strict=True)), where, separator)
+        row, found = _row(dict(zip(names, padded, strict=True)), where, separator, numbers)
         rows.append(row)
         faults += found
     if faults:
@@ -136,12 +142,14 @@ def _lines(
     return separator, lines
 
 
-def _header_faults(names: Sequence[str], where: str) -> Iterator[tuple[str, str]]:
+def _header_faults(
+    names: Sequence[str], where: str, allowed: Sequence[str]
+) -> Iterator[tuple[str, str]]:
     """Find column names that are unknown, missing or there twice."""
     for position, name in enumerate(names):
-        if name not in COLUMNS:
-            hint = closest(name, COLUMNS)
-            problem = f"found the column {shown(name)}; {hint}allowed: {', '.join(COLUMNS)}"
+        if name not in allowed:
+            hint = closest(name, allowed)
+            problem = f"found the column {shown(name)}; {hint}allowed: {', '.join(allowed)}"
             yield where, problem
         elif name in names[:position]:
             yield where, f"found the column {name!r} twice; keep one"
@@ -152,14 +160,14 @@ def _header_faults(names: Sequence[str], where: str) -> Iterator[tuple[str, str]
 
 
 def _row(
-    cells: Mapping[str, str], where: str, separator: str
+    cells: Mapping[str, str], where: str, separator: str, numbers: Mapping[str, float]
 ) -> tuple[dict[str, object], list[tuple[str, str]]]:
     """Read one line; every fault in it is found."""
     row: dict[str, object] = {}
     faults: list[tuple[str, str]] = []
     for name, cell in cells.items():
         try:
-            row[name] = _value(name, cell.strip(), separator)
+            row[name] = _value(name, cell.strip(), separator, numbers)
         except ValueError as fault:
             faults.append((f"{where}, column {name}", str(fault)))
     if not faults:
@@ -167,13 +175,13 @@ def _row(
     return row, faults
 
 
-def _value(name: str, cell: str, separator: str) -> object:
+def _value(name: str, cell: str, separator: str, numbers: Mapping[str, float]) -> object:
     """Read one cell by its column."""
     if not cell and name in REQUIRED:
         msg = "found an empty cell; write it"
         raise ValueError(msg)
-    if name in NUMBERS:
-        return _number(name, cell, separator)
+    if name in numbers:
+        return _number(name, cell, separator, numbers[name])
     if name == "expires":
         return _day(cell)
     if name in {"purpose", "tier"}:
@@ -183,15 +191,16 @@ def _value(name: str, cell: str, separator: str) -> object:
             msg = f"found {shown(cell)}; {closest(cell, allowed)}allowed: {', '.join(allowed)}"
             raise ValueError(msg)
         return word
+    if cell.startswith("'") and cell[1:].startswith(FORMULA_STARTS):
+        cell = cell[1:]  # put there by `simulator.files.csv_safe`, for the spreadsheet
     return " ".join(cell.split())
 
 
-def _number(name: str, cell: str, separator: str) -> float:
+def _number(name: str, cell: str, separator: str, most: float) -> float:
     """Read a number from 0; empty is unknown."""
     if not cell:
         return math.nan
     plain = cell.replace(",", ".") if separator != "," and cell.count(",") == 1 else cell
-    most = NUMBERS[name]
     allowed = f"allowed: a number from 0 to {most:.0f}"
     allowed += "" if name in REQUIRED else ", or an empty cell for unknown"
     if re.fullmatch(r"[-\u2212\u2013]\s*[\d.,]+", cell):

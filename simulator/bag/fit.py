@@ -12,6 +12,7 @@ import numpy as np
 from simulator.bag.cautions import Storage, cautions
 from simulator.bag.columns import TIERS
 from simulator.bag.items import Items, Total
+from simulator.bag.sharing import covering
 
 PACKING_ALLOWANCE = 0.85
 """Share of a bag's stated volume that stiff, odd-shaped things fill (assumed; a soft kit packs
@@ -186,7 +187,7 @@ def fit(
     mass, volume, price = (items.total(name) for name in ("mass_g", "volume_ml", "price"))
     usable_ml = np.nan if capacity_l is None else capacity_l * ML_PER_L * packing_allowance
     share = mass.known / G_PER_KG / body_mass_kg
-    covered = tuple(name for name in NEEDED_PURPOSES if items.of(name).any())
+    covered = tuple(name for name in NEEDED_PURPOSES if covering(items, name).any())
     missing = tuple(name for name in NEEDED_PURPOSES if name not in covered)
     rooms = _compartments_ml(capacity_l, pockets_l, packing_allowance)
     expired, expiring = _dates(items, on, timedelta(days=soon_days))

@@ -1,0 +1,133 @@
+"""What to replace in the bag, and when to look through it."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date, timedelta
+from typing import Final
+
+from simulator.bag.items import Items
+
+AHEAD_DAYS: Final = 30
+"""How long before its last good day an item is to be replaced [days]; common practice."""
+
+LOOKS: Final = ((3, 1), (6, 1), (9, 1), (12, 1))
+"""Month and day of the four looks a year, at the turn of the seasons; common practice."""
+
+YEARS: Final = 2
+"""How far ahead looks are set out [years]; what expires later is named all the same."""
+
+WATER_MONTHS: Final = (3, 9)
+"""Months of the looks at which stored water is changed: every half year, public household
+guidance (from memory)."""
+
+SEASON: Final = (
+    "Swap clothes, sun and rain things for the season; make the plan again for its light and "
+    "weather."
+)
+
+CELLS: Final = re.compile(
+    r"\b(?:batter(?:y|ies)|cells?|torch|lamp|radio|head ?lamp)\b", flags=re.IGNORECASE
+)
+CHARGED: Final = re.compile(r"\b(?:power ?bank|accumulator|rechargeable)", flags=re.IGNORECASE)
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """Something to do on a day.
+
+    Attributes
+    ----------
+    day : date
+        When.
+    kind : str
+        ``replace`` or ``look``.
+    what : str
+        In a few words.
+    why : str
+        In a sentence.
+    items : tuple of str
+        Items it is about.
+    """
+
+    day: date
+    kind: str
+    what: str
+    why: str
+    items: tuple[str, ...]
+
+
+def upkeep(items: Items, *, on: date) -> tuple[Task, ...]:
+    """Set out what to do to keep a bag good.
+
+    Parameters
+    ----------
+    items : Items
+        The list.
+    on : date
+        The day to begin at.
+
+    Returns
+    -------
+    tuple of Task
+        In order of day; what is past its last good day, or nearly, comes on `on` itself.
+    """
+    tasks = [*_replacements(items, on), *_looks(items, on)]
+    return tuple(sorted(tasks, key=lambda task: (task.day, task.kind != "replace", task.what)))
+
+
+def _replacements(items: Items, on: date) -> list[Task]:
+    """One task for each last good day."""
+    by_day: dict[date, list[str]] = {}
+    for name, expires, count in zip(items.item, items.expires, items.quantity, strict=True):
+        if expires is not None and count > 0:
+            by_day.setdefault(expires, []).append(name)
+    tasks = []
+    for expires, names in by_day.items():
+        late = expires < on
+        why = f"Last good day: {expires}." + (" It has passed." if late else "")
+        day = max(on, expires - timedelta(days=AHEAD_DAYS))
+        tasks.append(Task(day, "replace", f"replace {', '.join(names)}", why, tuple(names)))
+    return tasks
+
+
+def _looks(items: Items, on: date) -> list[Task]:
+    """Set out the four looks a year."""
+    there = [name for name, count in zip(items.item, items.quantity, strict=True) if count > 0]
+    cells = tuple(name for name in there if CELLS.search(name))
+    charged = tuple(name for name in there if CHARGED.search(name))
+    stored = tuple(
+        name
+        for name, water_ml, count in zip(items.item, items.water_ml, items.quantity, strict=True)
+        if water_ml > 0 and count > 0
+    )
+    undated = tuple(
+        name
+        for name, purpose, expires in zip(items.item, items.purpose, items.expires, strict=True)
+        if name in there and expires is None and purpose in {"food", "first aid"}
+    )
+    tasks = []
+    for year in range(on.year, on.year + YEARS + 1):
+        for month, number in LOOKS:
+            day = date(year, month, number)
+            if not on <= day < _years_later(on, YEARS):
+                continue
+            change = stored if month in WATER_MONTHS else ()
+            steps = [SEASON]
+            steps += [f"Switch on and look for leaks: {', '.join(cells)}."] if cells else []
+            steps += [f"Charge: {', '.join(charged)}."] if charged else []
+            steps += [f"Change the water: {', '.join(change)}."] if change else []
+            steps += [f"Read the label's date: {', '.join(undated)}."] if undated else []
+            about = (*cells, *charged, *change, *undated)
+            why = " ".join(steps)
+            tasks.append(Task(day, "look", "look through the bag", why, about))
+    return tasks
+
+
+def _years_later(day: date, years: int) -> date:
+    """Give the same day of a later year; 29 February becomes 1 March."""
+    try:
+        return day.replace(year=day.year + years)
+    except ValueError:
+        return date(day.year + years, 3, 1)

@@ -255,6 +255,31 @@ class Trip:
             met.append(turning_s + trip.from_node(int(arcs.tail[arc]), [edge]).extra_s)
         return Profile(np.concatenate([[], *known]), np.concatenate([[], *met]))
 
+    def met_extra_s(self, segments: NDArray[np.integer]) -> float:
+        """Say what a closure costs that is found out on reaching it, by the open way.
+
+        Parameters
+        ----------
+        segments : ndarray of int
+            What is closed, such as a bridge.
+
+        Returns
+        -------
+        float
+            Back to the last junction and on from there, against walking on; 0 when the open way
+            does not meet it, infinite when there is no way around [s].
+        """
+        edges = self.layout.edges(segments)
+        for arc in self.detours.way(self.open_way):
+            if int(self.layout.arcs.edge[arc]) in edges:
+                place, along, share = self._pieces(arc)
+                closed = np.isin(self.layout.network.strings.segment[place], segments)
+                both_s = (self._cost_s(place, along) + self._cost_s(place, ~along)) * share
+                back_s = float(both_s[: int(closed.argmax())].sum())
+                node = int(self.layout.arcs.tail[arc])
+                return back_s + self.detours.from_node(node, edges).extra_s
+        return 0.0
+
     def _pieces(self, arc: int) -> tuple[NDArray[np.int64], NDArray[np.bool_], FloatArray]:
         """Give the places an arc runs over, whether along the string, and how much of each."""
         arcs, strings = self.layout.arcs, self.layout.network.strings

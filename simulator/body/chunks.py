@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from typing import Final
 
 import numpy as np
@@ -27,7 +26,6 @@ def in_chunks(
     function: Callable[..., Floats],
     *arrays: ArrayLike,
     chunk: int = 16_384,
-    workers: int = 1,
     **options: object,
 ) -> Floats:
     """Apply a function to long arrays piece by piece, so that its working memory stays small.
@@ -43,8 +41,6 @@ def in_chunks(
         Its positional arguments; one-dimensional arrays of one length, or scalars.
     chunk : int
         Elements at a time.
-    workers : int
-        Threads that share the pieces; numpy computes outside the interpreter's lock.
     **options : object
         Keyword arguments, passed on as they are.
 
@@ -67,18 +63,8 @@ def in_chunks(
     (length,) = lengths
     _keep_scratch_memory()
     result = np.empty(length)
-
-    def fill(start: int) -> None:
+    for start in range(0, length, chunk):
         piece = slice(start, start + chunk)
         parts = (column[piece] if column.ndim else column for column in columns)
         result[piece] = function(*parts, **options)
-
-    starts = range(0, length, chunk)
-    if workers == 1:
-        for start in starts:
-            fill(start)
-    else:
-        with ThreadPoolExecutor(workers) as pool:
-            for _ in pool.map(fill, starts):
-                pass  # waits, and raises what a piece raised
     return result

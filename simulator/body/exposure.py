@@ -70,6 +70,8 @@ ROTHFUSZ: Final = (
     8.5282e-4,
     -1.99e-6,
 )
+# The simple form 0.5 (T + 61 + 1.2 (T - 68) + 0.094 R), averaged with T.
+MILD: Final = (0.25 * (61.0 - 1.2 * 68.0), 0.25 * 2.2 + 0.5, 0.25 * 0.094)
 HEAT_FROM_F: Final = 80.0
 DRY_BELOW_PCT: Final = 13.0
 DRY_UP_TO_F: Final = 112.0
@@ -264,8 +266,7 @@ def heat_index_c(air_c: ArrayLike, humidity_pct: ArrayLike) -> Floats:
     """
     air_f = F_PER_C * floats(air_c) + FREEZING_F
     humid = floats(humidity_pct)
-    simple = 0.5 * (air_f + 61.0 + (air_f - 68.0) * 1.2 + humid * 0.094)
-    mild = (simple + air_f) / 2
+    mild = MILD[0] + MILD[1] * air_f + MILD[2] * humid
     hot = mild >= HEAT_FROM_F
     if not np.any(hot):
         return (mild - FREEZING_F) / F_PER_C

@@ -158,14 +158,6 @@ def lcda_w_kg(
     return level + LCDA_GRADE * speed * grade_pct * bend
 
 
-def _pandolf_level_and_up(
-    mass_kg: Floats, total_kg: Floats, load_ratio: Floats, speed: Floats, grade_pct: Floats | float
-) -> tuple[Floats, Floats]:
-    standing = PANDOLF_STANDING_W_KG * mass_kg + PANDOLF_LOAD_W_KG * total_kg * load_ratio**2
-    moving = total_kg * speed * (PANDOLF_SPEED * speed + PANDOLF_GRADE * grade_pct)
-    return standing, moving
-
-
 @published(LIMITS["pandolf_1977"])
 def pandolf_w(
     mass_kg: ArrayLike,
@@ -213,27 +205,27 @@ def pandolf_w(
     >>> round(float(pandolf_w(80, 5, 1.34, -0.05)), 2)
     290.85
     """
-    mass, load = floats(mass_kg), floats(load_kg)
-    speed, eta = floats(speed_m_s), floats(terrain)
-    grade_pct = PERCENT * floats(slope)
-    total = mass + load
-    standing, moving = _pandolf_level_and_up(mass, total, load / mass, speed, grade_pct)
-    downhill = (grade_pct < 0) & (speed > 0)
-    if not np.any(downhill):
-        return standing + eta * np.where(speed > 0, moving, 0.0)
-
-    bridge_pct = PERCENT * SANTEE_BRIDGE_SLOPE
-    steep_pct = np.minimum(grade_pct, bridge_pct)
-    uncorrected = total * speed * (PANDOLF_SPEED * speed + PANDOLF_GRADE * steep_pct)
-    correction = (
-        steep_pct * total * speed / SANTEE_SPEED_DIVISOR
-        - total * (steep_pct + SANTEE_GRADE_SHIFT_PCT) ** 2 / mass
-        + (SANTEE_CONSTANT - speed * speed)
-    )
-    level = PANDOLF_SPEED * total * speed * speed
-    part = np.clip(grade_pct / bridge_pct, 0.0, 1.0)
-    corrected = np.maximum(level + part * (uncorrected - correction - level), 0.0)
-    return standing + eta * np.where(downhill, corrected, moving)
+    mass, speed, grade_pct = floats(mass_kg), floats(speed_m_s), PERCENT * floats(slope)
+    ratio = floats(load_kg) / mass
+    total = mass + floats(load_kg)
+    moved = total * speed
+    standing = PANDOLF_STANDING_W_KG * mass + PANDOLF_LOAD_W_KG * total * (ratio * ratio)
+    level = PANDOLF_SPEED * moved * speed
+    change = PANDOLF_GRADE * moved * grade_pct
+    downhill = grade_pct < 0
+    if np.any(downhill):
+        # Uncorrected less level less correction, gathered; in part on the bridge.
+        bridge_pct = PERCENT * SANTEE_BRIDGE_SLOPE
+        steep_pct = np.minimum(grade_pct, bridge_pct)
+        shifted = steep_pct + SANTEE_GRADE_SHIFT_PCT
+        corrected = (
+            (PANDOLF_GRADE - 1.0 / SANTEE_SPEED_DIVISOR) * steep_pct * moved
+            + (1.0 + ratio) * (shifted * shifted)
+            + (speed * speed - SANTEE_CONSTANT)
+        )
+        part = np.minimum(grade_pct * (1.0 / bridge_pct), 1.0)
+        change = np.where(downhill & (speed > 0), np.maximum(part * corrected, -level), change)
+    return standing + floats(terrain) * (level + change)
 
 
 @published(LIMITS["minetti_2002"])

@@ -78,8 +78,7 @@ def test_body_models_over_fifteen_million_walker_segments() -> None:
     print(f"\nnumpy.exp over {SEGMENTS:,}: {unit_s * 1e3:.0f} ms = 1")  # noqa: T201 - the report
     for name, (function, columns) in cases.items():
         taken_s = _best_s(lambda f=function, c=columns: in_chunks(f, *c))  # type: ignore[misc]
-        shared_s = _best_s(lambda f=function, c=columns: in_chunks(f, *c, workers=2))  # type: ignore[misc]
-        print(f"{name:24s} {taken_s / unit_s:6.1f} {shared_s / unit_s:6.1f}")  # noqa: T201 - the report
+        print(f"{name:24s} {taken_s / unit_s:6.1f}")  # noqa: T201 - the report
         head = [c[:1000] if isinstance(c, np.ndarray) else c for c in columns]
         whole = in_chunks(function, *columns)[:1000]  # type: ignore[arg-type]
         np.testing.assert_allclose(whole, function(*head), rtol=1e-12)

@@ -287,6 +287,10 @@ def heat_index_c(air_c: ArrayLike, humidity_pct: ArrayLike) -> Floats:
     return (np.where(hot, full, mild) - FREEZING_F) / F_PER_C
 
 
+_bare_wind_chill_c = unchecked(wind_chill_c)
+_bare_low_wind_chill_c = unchecked(low_wind_chill_c)
+
+
 def felt_c(air_c: ArrayLike, humidity_pct: ArrayLike, wind_m_s: ArrayLike) -> Floats:
     """Give the felt temperature: wind chill, air temperature or heat index, as they apply.
 
@@ -328,9 +332,9 @@ def felt_c(air_c: ArrayLike, humidity_pct: ArrayLike, wind_m_s: ArrayLike) -> Fl
     if np.any(cold):
         still = wind < LOW_WIND[2]
         known = (air >= COLDEST_C) & (wind <= MOST_WIND_KM_H)
-        chill = unchecked(wind_chill_c)(air, wind)
+        chill = _bare_wind_chill_c(air, wind)
         if np.any(still):
-            chill = np.where(still, unchecked(low_wind_chill_c)(air, wind), chill)
+            chill = np.where(still, _bare_low_wind_chill_c(air, wind), chill)
         felt = np.where(cold, np.where(known, chill, np.nan), felt)
     if np.any(hot):
         felt = np.array(felt)

@@ -146,6 +146,10 @@ def vapour_pressure_kpa(air_c: ArrayLike, humidity_pct: ArrayLike) -> Floats:
     return _saturation_kpa(floats(air_c)) * (floats(humidity_pct) / PERCENT)
 
 
+bare_vapour_pressure_kpa = unchecked(vapour_pressure_kpa)
+"""The formula alone, for inputs that are checked already."""
+
+
 def _saturation_kpa(celsius: Floats) -> Floats:
     scale, rise, offset = MAGNUS
     pressure: Floats = scale * np.exp(rise * celsius / (celsius + offset))
@@ -182,6 +186,10 @@ def body_air_speed_m_s(wind_m_s: ArrayLike, walk_m_s: ArrayLike = 0.0) -> Floats
     2.0
     """
     return np.maximum(BODY_WIND_SHARE * floats(wind_m_s), floats(walk_m_s))
+
+
+bare_body_air_speed_m_s = unchecked(body_air_speed_m_s)
+"""The formula alone, for inputs that are checked already."""
 
 
 def _motion(terms: tuple[float, ...], air_speed: Floats, walk: Floats) -> Floats:
@@ -306,7 +314,7 @@ def required_evaporation_w_m2(
     return heat_terms(
         floats(metabolic_w_m2),
         floats(air_c),
-        unchecked(vapour_pressure_kpa)(air_c, humidity_pct),
+        bare_vapour_pressure_kpa(floats(air_c), floats(humidity_pct)),
         floats(air_speed_m_s),
         floats(radiant_w_m2),
         floats(clothing_clo),
@@ -356,7 +364,7 @@ def max_evaporation_w_m2(
     return heat_terms(
         floats(metabolic_w_m2),
         floats(air_c),
-        unchecked(vapour_pressure_kpa)(air_c, humidity_pct),
+        bare_vapour_pressure_kpa(floats(air_c), floats(humidity_pct)),
         floats(air_speed_m_s),
         floats(0.0),
         floats(clothing_clo),

@@ -167,11 +167,11 @@ def _span(values: Floats) -> tuple[float, float]:
         return value, value
     if values.size == 0:
         return math.nan, math.nan
-    low = float(values.min())
+    low = float(np.minimum.reduce(values, axis=None))
     if math.isnan(low):
         low = float(np.fmin.reduce(values, axis=None))
         return low, float(np.fmax.reduce(values, axis=None))
-    return low, float(values.max())
+    return low, float(np.maximum.reduce(values, axis=None))
 
 
 def _checked(name: str, values: ArrayLike, allowed: Allowed) -> tuple[Floats, float, float]:

@@ -17,6 +17,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from simulator.body.fits import LIMITS as FIT_LIMITS
 from simulator.body.fits import (
     campbell_2019_speed_m_s,
     campbell_2022_speed_m_s,
@@ -78,7 +79,7 @@ TOBLER_DECAY: Final = 3.5
 TOBLER_FASTEST_SLOPE: Final = -0.05
 TOBLER_OFF_PATH: Final = 0.6
 
-LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
+LIMITS: Final[dict[str, tuple[Limit, ...]]] = FIT_LIMITS | {
     "tobler_1993": (
         Limit("slope", -0.7, 0.7, "", "no limit stated; beyond is extrapolation of Imhof's data"),
     ),

@@ -24,11 +24,11 @@ from simulator.body.drinking import (
     over_drinking,
 )
 from simulator.body.heat import (
-    body_air_speed_m_s,
+    bare_body_air_speed_m_s,
+    bare_vapour_pressure_kpa,
     heat_terms,
     max_evaporation_w_m2,
     required_evaporation_w_m2,
-    vapour_pressure_kpa,
 )
 from simulator.body.limits import (
     Flags,
@@ -194,7 +194,8 @@ def respiratory_g_h(metabolic_w: ArrayLike, air_c: ArrayLike, humidity_pct: Arra
     >>> round(float(respiratory_g_h(165 * 1.9, 20, 50)), 1)
     37.1
     """
-    return _breath_g_h(floats(metabolic_w), unchecked(vapour_pressure_kpa)(air_c, humidity_pct))
+    vapour = bare_vapour_pressure_kpa(floats(air_c), floats(humidity_pct))
+    return _breath_g_h(floats(metabolic_w), vapour)
 
 
 def _breath_g_h(metabolic_w: Floats, vapour_kpa: Floats) -> Floats:
@@ -229,6 +230,9 @@ def skin_diffusion_g_h(area_m2: ArrayLike) -> Floats:
     18.75
     """
     return floats(area_m2) * (SKIN_DIFFUSION_ML_DAY / H_PER_DAY / SKIN_DIFFUSION_AREA_M2)
+
+
+_bare_skin_diffusion_g_h = unchecked(skin_diffusion_g_h)
 
 
 @published()
@@ -355,8 +359,8 @@ def water_loss_g_h(
     watts, area = possible("metabolic_w", metabolic_w), possible("area_m2", area_m2)
     air, clothing = possible("air_c", air_c), possible("clothing_clo", clothing_clo)
     walk = possible("walk_m_s", walk_m_s)
-    vapour = vapour_pressure_kpa(air, humidity_pct)
-    air_speed = body_air_speed_m_s(wind_m_s, walk)
+    vapour = bare_vapour_pressure_kpa(air, possible("humidity_pct", humidity_pct))
+    air_speed = bare_body_air_speed_m_s(possible("wind_m_s", wind_m_s), walk)
     rate = watts / area
     terms = heat_terms(
         rate, air, vapour, air_speed, possible("radiant_w_m2", radiant_w_m2), clothing, walk
@@ -369,7 +373,7 @@ def water_loss_g_h(
         rate_g_m2_h = getattr(band, sweat)
     chosen = rate_g_m2_h * area
     breath = _breath_g_h(watts, vapour)
-    skin = skin_diffusion_g_h(area)
+    skin = _bare_skin_diffusion_g_h(area)
     urine = urine_g_h(body_mass_loss_pct)
     total = chosen + breath + skin + urine
     backed = inside(

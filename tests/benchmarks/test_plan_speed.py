@@ -1,0 +1,121 @@
+"""From extract and raster to a route, and the whole plan, against osmnx with networkx.
+
+Each side runs in a process of its own; times leave imports out unless they are what is measured.
+Both weigh edges by Tobler's function of the slope between their ends. The routes' times are
+compared on level ground, where osmnx and we have the same slopes. The city is invented by
+``data/city.py``.
+"""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+import time
+import tomllib
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[2]
+
+OURS = """
+import json, resource, sys, time
+import numpy, osmium, pyproj, rasterio, scipy.ndimage, scipy.sparse.csgraph
+from simulator.ground.streets import Streets
+from simulator.route.search import Network
+from simulator.walk.manner import Manner, street_times_s
+extract, raster, ends = sys.argv[1], sys.argv[2], json.loads(sys.argv[3])
+begin = time.perf_counter()
+streets = Streets.read(extract, elevation=[raster])
+network = Network.of_streets(streets)
+start, home = (streets.snap(*end, limit_m=500.0, component=0) for end in ends)
+plain = Manner(surface=False, stairs=False)
+times = street_times_s(streets, plain)
+path = network.least(*times, (start.segment, start.fraction), (home.segment, home.fraction))
+lines = streets.polyline(path.segment, path.forward, path.from_fraction, path.to_fraction)
+seconds = time.perf_counter() - begin
+peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+level = streets.length_m / (6.0 * numpy.exp(-0.175) / 3.6)
+nodes = [int(streets.tail[end.segment]) for end in (start, home)]
+cost = network.field(level, level, (start.segment, 0.0))[nodes[1]]
+ids = [int(streets.node_id[node]) for node in nodes]
+print(json.dumps({"seconds": seconds, "peak_mb": peak_mb, "level_s": cost, "ids": ids}))
+"""
+
+THEIRS = """
+import json, resource, sys, time
+import networkx, numpy, osmnx
+extract, raster, ids = sys.argv[1], sys.argv[2], json.loads(sys.argv[3])
+begin = time.perf_counter()
+graph = osmnx.graph_from_xml(extract, bidirectional=True, simplify=False, retain_all=True)
+graph = osmnx.elevation.add_node_elevations_raster(graph, raster, cpus=1)
+graph = osmnx.elevation.add_edge_grades(graph)
+for _, _, data in graph.edges(data=True):
+    slope = 0.0 if numpy.isnan(data["grade"]) else data["grade"]
+    speed = 6.0 * numpy.exp(-3.5 * abs(slope + 0.05)) / 3.6
+    data["walk_s"] = data["length"] / speed
+    data["level_s"] = data["length"] / (6.0 * numpy.exp(-0.175) / 3.6)
+route = networkx.shortest_path(graph, *ids, weight="walk_s")
+lines = [(graph.nodes[node]["x"], graph.nodes[node]["y"]) for node in route]
+seconds = time.perf_counter() - begin
+peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+level = networkx.shortest_path_length(graph, *ids, weight="level_s")
+print(json.dumps({"seconds": seconds, "peak_mb": peak_mb, "level_s": level}))
+"""
+
+
+@pytest.fixture(scope="module")
+def city(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    folder = tmp_path_factory.mktemp("city")
+    for ending in (".osm", ".osm.pbf"):
+        command = [sys.executable, "-m", "data.city", str(folder), "--suffix", ending]
+        subprocess.run(command, check=True, capture_output=True, cwd=ROOT)
+    return folder
+
+
+def run(*command: str) -> str:
+    done = subprocess.run(command, check=True, capture_output=True, text=True)
+    return done.stdout.splitlines()[-1]
+
+
+@pytest.mark.benchmark
+@pytest.mark.slow
+def test_from_extract_and_raster_to_a_route(city: Path) -> None:
+    plan = tomllib.loads((city / "plan.toml").read_text(encoding="utf-8"))
+    ends = json.dumps([plan["trip"]["start"], plan["trip"]["home"]])
+    raster = str(city / "heights.tif")
+    ours = json.loads(run(sys.executable, "-c", OURS, str(city / "city.osm.pbf"), raster, ends))
+    theirs = json.loads(
+        run(sys.executable, "-c", THEIRS, str(city / "city.osm"), raster, json.dumps(ours["ids"]))
+    )
+    # osmnx walks along haversine lengths; 0.6 % is the most that they leave the ellipsoid. Its
+    # graph also holds ways that may not be walked, so its way is never longer.
+    assert theirs["level_s"] <= 1.006 * ours["level_s"]
+    assert theirs["level_s"] >= 0.90 * ours["level_s"]
+    print(  # noqa: T201 - a benchmark's result
+        f"\nread, heights, contract, route: {ours['seconds']:.2f} s, {ours['peak_mb']:.0f} MB; "
+        f"osmnx with networkx {theirs['seconds']:.2f} s, {theirs['peak_mb']:.0f} MB: "
+        f"{theirs['seconds'] / ours['seconds']:.1f} times faster, "
+        f"{theirs['peak_mb'] / ours['peak_mb']:.1f} times smaller"
+    )
+
+
+@pytest.mark.benchmark
+@pytest.mark.slow
+def test_the_whole_plan_beside_importing_osmnx(city: Path, tmp_path: Path) -> None:
+    program = "import sys; from simulator.cli import main; sys.exit(main(sys.argv[1:]))"
+    times: dict[str, list[float]] = {"plan": [], "import osmnx": []}
+    for turn in range(3):
+        out = tmp_path / str(turn)
+        begin = time.perf_counter()
+        run(sys.executable, "-c", program, "plan", str(city / "plan.toml"), "--out", str(out))
+        times["plan"].append(time.perf_counter() - begin)
+        begin = time.perf_counter()
+        subprocess.run([sys.executable, "-c", "import osmnx"], check=True)
+        times["import osmnx"].append(time.perf_counter() - begin)
+        assert (out / "timeline.pdf").stat().st_size > 0
+    plan, osmnx = (sorted(times[name])[1] for name in ("plan", "import osmnx"))
+    print(  # noqa: T201 - a benchmark's result
+        f"\nwalkhome plan, all files: {plan:.2f} s; import osmnx: {osmnx:.2f} s: {plan / osmnx:.1f}"
+    )

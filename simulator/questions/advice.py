@@ -14,8 +14,8 @@ from simulator.walk.records import Total
 if TYPE_CHECKING:
     import pandas as pd
 
-    from simulator.questions.home import Walked
     from simulator.questions.scene import Scene
+    from simulator.questions.walked import Walked
     from simulator.walk.verdict import Findings
 
 ALWAYS = (

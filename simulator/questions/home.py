@@ -12,6 +12,7 @@ from simulator.errors import InputError
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.summary import summarise
+from simulator.questions.walked import Walked
 from simulator.questions.ways import Way, find_way
 from simulator.sky.sun import sun_events
 from simulator.walk.engine import simulate
@@ -125,37 +126,6 @@ class Walk:
     def _repr_html_(self) -> str:
         """Show the ledger in a notebook."""
         return self.hours.to_html(max_cols=None, index=False, float_format="{:.1f}".format)
-
-
-@dataclass(frozen=True, slots=True)
-class Walked:
-    """One way walked, before it is put into tables.
-
-    Attributes
-    ----------
-    way : Way
-        The way.
-    outcome : Outcome
-        With trace.
-    nearby : Nearby
-        Places within reach.
-    reading : Reading
-        What is known of them at the time they are reached.
-    stops : tuple of Stop
-        As walked.
-    halts : tuple of Halt
-        Night halts among them.
-    settled : bool
-        Whether stops and arrival times agree.
-    """
-
-    way: Way
-    outcome: Outcome
-    nearby: Nearby
-    reading: Reading
-    stops: tuple[Stop, ...]
-    halts: tuple[Halt, ...]
-    settled: bool
 
 
 def walk_home(

@@ -16,8 +16,8 @@ from simulator.walk.verdict import Findings, judge
 if TYPE_CHECKING:
     import pandas as pd
 
-    from simulator.questions.home import Walked
     from simulator.questions.scene import Scene
+    from simulator.questions.walked import Walked
 
 SCHEMA = "walkhome summary 1"
 """Name and version of the layout of summary.json."""

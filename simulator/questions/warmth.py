@@ -14,8 +14,8 @@ from simulator.walk.records import Doing, Total
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from simulator.questions.home import Walked
     from simulator.questions.scene import Scene
+    from simulator.questions.walked import Walked
     from simulator.walk.halts import Halt
 
 SAMPLES = 24

@@ -295,8 +295,13 @@ class WaterLoss:
     in_range: Flags
 
 
-SWEAT_ESTIMATES: Final = ("low", "middle", "high")
-"""Words for which of the sweat equations a water loss is made with."""
+SWEAT_ESTIMATES: Final[dict[str, str]] = {
+    "low": "steady balance of ISO 7933, the lowest of the published sweat rates",
+    "middle": "mean of the two sweat equations of Gonzalez et al. 2009",
+    "high": "the highest of the published sweat rates",
+}
+"""Which of the sweat equations a water loss is made with, in words. At 20 degrees C low and high
+differ by a factor of four or more, above 30 by less than two."""
 
 
 def water_loss_g_h(

@@ -245,3 +245,13 @@ def test_guidance_says_not_to_ration_and_not_to_drink_too_much() -> None:
     steps = [step.from_pct for step in water.DEHYDRATION_STEPS]
     assert steps == sorted(steps)
     assert steps[0] == 0
+
+
+def test_the_spread_of_the_sources_narrows_as_it_gets_hotter() -> None:
+    def ratio(air_c: float) -> float:
+        low, high = (float(_walking(air_c=air_c, sweat=s).sweat_g_h) for s in ("low", "high"))
+        return high / low
+
+    assert ratio(20) > 4
+    assert ratio(33) < 2
+    assert set(water.SWEAT_ESTIMATES) == {"low", "middle", "high"}

@@ -177,6 +177,7 @@ class Plan(Part):
         for number, raster in enumerate(self.map.elevation, start=1):
             yield f"map.elevation[{number}]", raster
         for key, path in (
+            ("map.places", self.map.places),
             ("bag.items", self.bag.items),
             ("weather.file", self.weather.file),
             ("event.closed_area", self.event.closed_area),
@@ -188,6 +189,7 @@ class Plan(Part):
 _WHAT = {
     "map.extract": "an OpenStreetMap extract",
     "map.elevation": "an elevation raster",
+    "map.places": "a list of places (.toml)",
     "bag.items": "a list of items (.csv)",
     "weather.file": "a weather file",
     "event.closed_area": "a GeoJSON file",
@@ -343,6 +345,7 @@ def _resolved(plan: AnyPlan, folder: Path) -> AnyPlan:
                 update={
                     "extract": folder / plan.map.extract,
                     "elevation": tuple(folder / raster for raster in plan.map.elevation),
+                    "places": at(plan.map.places),
                 }
             ),
             "bag": plan.bag.model_copy(update={"items": at(plan.bag.items)}),

@@ -117,6 +117,14 @@ class Map(Part):
         ),
     ] = 30.0
 
+    places: Annotated[
+        FilePath | None,
+        described(
+            "what you know of places better than the map: share working, stop, hours (.toml)",
+            example='"places.toml"',
+        ),
+    ] = None
+
     @field_validator("extract")
     @classmethod
     def _known_kind(cls, path: Path) -> Path:

@@ -82,6 +82,27 @@ def open_at(
     return answers.pop() if len(answers) == 1 else None
 
 
+def readable(hours: str) -> bool:
+    """Say whether a text follows the OSM syntax of opening hours.
+
+    Parameters
+    ----------
+    hours : str
+        As ``opening_hours`` is tagged.
+
+    Returns
+    -------
+    bool
+        True when the parser can read it.
+
+    Examples
+    --------
+    >>> readable("Mo-Fr 08:00-18:00"), readable("from eight to six")
+    (True, False)
+    """
+    return _parsed(hours, (0.0, 0.0), None) is not None
+
+
 def _state(
     hours: str, instant: datetime, place: tuple[float, float], country: str | None
 ) -> bool | None:

@@ -10,7 +10,7 @@ import pandas as pd
 
 from simulator.ground.hours import open_at
 from simulator.ground.kinds import PLACE_RULES
-from simulator.route.refills import plan_stops
+from simulator.route.refills import Treatment, plan_stops
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import level_speed_m_s
 from simulator.walk.records import Stop, Total
@@ -146,7 +146,7 @@ def choose_refills(scene: Scene, nearby: Nearby, reading: Reading, outcome: Outc
         capacity_ml=float(walkers.capacity_ml.sum()),
         end_need_ml=float(outcome.totals[Total.LOST_ML].sum()),
         needs_treatment=treat,
-        treats_ml=float(walkers.treats_ml.sum()),
+        treatments=[Treatment(float(walkers.treats_ml.sum()), wait_s=0.0)],
     )
     stops = []
     for row in np.flatnonzero(plan.chosen).tolist():

@@ -12,7 +12,8 @@ from simulator.body import pace
 from simulator.errors import InputError
 from simulator.ground.components import find_components
 from simulator.ground.extract import Feature, Line, read_extract
-from simulator.ground.places import Places, attach, places_from
+from simulator.ground.place_edits import edited, read_edits
+from simulator.ground.places import Places, Tagged, attach, places_from
 from simulator.ground.snap import Shape, Snap, nearest_point
 from simulator.ground.streets import Streets
 from simulator.ground.water import open_water
@@ -28,7 +29,7 @@ from simulator.walk.manner import Manner, barred_by_limits
 from simulator.walk.records import Walkers
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
     from pathlib import Path
 
     from numpy.typing import NDArray
@@ -148,7 +149,7 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
     return Scene(
         plan=plan,
         streets=streets,
-        places=attach(places_from([*features, *open_water(lines, streets)]), streets),
+        places=attach(_places(plan, [*features, *open_water(lines, streets)]), streets),
         lines=lines,
         network=Network.of_streets(streets),
         closure=closure,
@@ -165,6 +166,12 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
         fingerprints=inputs(plan),
         notes=(*notes, *weather.notes, *filter(None, [clock_note(plan.trip.depart, zone)])),
     )
+
+
+def _places(plan: Plan, features: Sequence[Tagged]) -> Places:
+    """Pick the places of the map, with what the plan's own file says of them."""
+    places = places_from(features)
+    return places if plan.map.places is None else edited(places, read_edits(plan.map.places))
 
 
 def _unknown_height(plan: Plan, streets: Streets, ends: tuple[Snap, ...]) -> NDArray[np.bool_]:

@@ -8,23 +8,39 @@ argument why a dropped state can never win is beside `_front`.
 Rules of the bottle
 -------------------
 - The walker drinks to need while there is water; unmet need is shortage and is counted once.
-- A stop fills the bottle to the brim, or as far as the treatment left allows where the place's
+- A stop fills the bottles to the brim, or as far as the treatment left allows where the place's
   water needs treating.
 - *Finish what you carry, then refill*: at a stop the walker may drink ahead of need from what is
-  left in the bottle, up to ``drink_ahead_ml`` (0 = strictly to need). Drinking ahead beyond an
-  hour's safe intake is not advised; the caller sets the limit.
+  left, up to ``drink_ahead_ml`` (0 = strictly to need). Drinking ahead beyond an hour's safe intake
+  is not advised; the caller sets the limit.
+- Treated water is waited for at the place, or carried and drunk once it is fit (tablets).
+- With one bottle untreated water mixes with the rest, and all of it must be treated.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-# Shortages below this are rounding of sums of needs, not thirst [mL].
-ROUNDING_ML = 1e-6
+from simulator.route.bottle import (
+    ROUNDING_ML,
+    Rules,
+    Treatment,
+    Water,
+    at_least_as_good,
+    fill_clean,
+    fill_treated,
+    walk,
+)
+
+__all__ = ["ROUNDING_ML", "StopPlan", "Treatment", "least_capacity_ml", "plan_stops"]
+
+AS_IT_IS = -1
+"""Number of the treatment of water that needs none."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,11 +56,15 @@ class StopPlan:
     stop_s : float
         Total time of the chosen stops [s].
     arrive_ml : ndarray of float, shape (K,)
-        Water at hand on arriving at each place [mL]: in the bottle, and drunk ahead of need.
+        Water fit to drink on arriving at each place [mL]: in the bottle, and drunk ahead of need.
     filled_ml : ndarray of float, shape (K,)
-        Water taken at each place [mL]; 0 where the walker does not stop.
-    treated_ml : float
-        Part of the water taken that had to be treated [mL].
+        Water taken at each place [mL], less what was poured away for it; 0 without a stop.
+    method : ndarray of int, shape (K,)
+        Number of the treatment used at each stop; -1 where none is, or no stop is made.
+    carried_on : ndarray of bool, shape (K,)
+        Whether the water taken becomes fit on the way and not at the place.
+    used_ml : ndarray of float, shape (T,)
+        What was used up of each treatment [mL], in whole doses.
     left_ml : float
         Water at hand at the end [mL].
     """
@@ -54,8 +74,18 @@ class StopPlan:
     stop_s: float
     arrive_ml: NDArray[np.float64]
     filled_ml: NDArray[np.float64]
-    treated_ml: float
+    method: NDArray[np.int64]
+    carried_on: NDArray[np.bool_]
+    used_ml: NDArray[np.float64]
     left_ml: float
+
+
+class _Stop(NamedTuple):
+    """A stop made: where, with which treatment, and whether the water is carried on."""
+
+    place: int
+    method: int
+    carried_on: bool
 
 
 class _State(NamedTuple):
@@ -63,17 +93,8 @@ class _State(NamedTuple):
 
     short_ml: float
     stop_s: float
-    stops: int
-    level_ml: float  # bottle and drunk ahead
-    treats_ml: float  # treatment left
-    trail: tuple[int, ...]  # places stopped at
-
-
-class _Rules(NamedTuple):
-    """What holds at every stop."""
-
-    capacity_ml: float
-    drink_ahead_ml: float
+    water: Water
+    trail: tuple[_Stop, ...]
 
 
 def plan_stops(
@@ -84,8 +105,10 @@ def plan_stops(
     capacity_ml: float,
     end_need_ml: float,
     needs_treatment: ArrayLike | None = None,
-    treats_ml: float = float("inf"),
+    treatments: Sequence[Treatment] = (Treatment(float("inf")),),
+    fit_at_ml: ArrayLike | None = None,
     drink_ahead_ml: float = 0.0,
+    one_bottle: bool = False,
 ) -> StopPlan:
     """Choose the stops with the least shortage, and among those the least time.
 
@@ -97,8 +120,8 @@ def plan_stops(
         Water needed from the start to each place [mL], in the order they are passed
         (never falling, the first not below 0).
     stop_s : array_like, shape (K,)
-        What a stop there costs: way there and back, filling, treatment [s], not negative;
-        infinite for a place that cannot be used.
+        What a stop there costs: way there and back, filling [s], not negative; infinite for a
+        place that cannot be used.
     start_ml : float
         Water carried at the start [mL], 0 to `capacity_ml`.
     capacity_ml : float
@@ -107,10 +130,15 @@ def plan_stops(
         Water needed from the start to the end of the way [mL].
     needs_treatment : array_like of bool, shape (K,), optional
         Whether the water of each place must be treated; none if left out.
-    treats_ml : float, default: inf
-        Water that the tablets, filter or fuel carried can treat [mL].
+    treatments : sequence of Treatment
+        What can treat it, T of them; one without limit or time if left out.
+    fit_at_ml : array_like, shape (K,), optional
+        Need since the start at which water taken at each place and carried on becomes fit [mL],
+        not below `need_ml`; without it no water is carried on.
     drink_ahead_ml : float, default: 0
         Most the walker drinks ahead of need at a stop, from what is left in the bottle [mL].
+    one_bottle : bool, default: False
+        Whether untreated water mixes with what is left.
 
     Returns
     -------
@@ -129,22 +157,39 @@ def plan_stops(
     >>> plan.chosen.tolist(), plan.short_ml, plan.stop_s
     ([True, False, True], 0.0, 420.0)
     """
-    need, cost, treated = _checked(need_ml, stop_s, needs_treatment, end_need_ml=end_need_ml)
-    _check_amounts(start_ml, capacity_ml, treats_ml, drink_ahead_ml)
-    rules = _Rules(capacity_ml, drink_ahead_ml)
-    first = _State(0.0, 0.0, 0, float(start_ml), float(treats_ml), ())
-    states = [first]
-    for place, stretch in enumerate(np.diff(need, prepend=0.0)):
-        states = [_walk(state, stretch) for state in states]
+    need, cost, treated = checked(need_ml, stop_s, needs_treatment, end_need_ml=end_need_ml)
+    fit_at = np.full(need.shape, np.nan)
+    if fit_at_ml is not None:
+        fit_at = np.asarray(fit_at_ml, dtype=np.float64)
+        if fit_at.shape != need.shape or not (fit_at >= need).all():
+            msg = "fit_at_ml must be as long as need_ml and nowhere below it"
+            raise ValueError(msg)
+    rules = checked_rules(
+        start_ml, capacity_ml, treatments, drink_ahead_ml=drink_ahead_ml, one_bottle=one_bottle
+    )
+    treats = tuple(float(treatment.treats_ml) for treatment in treatments)
+    states = [_State(0.0, 0.0, Water(float(start_ml), treats_ml=treats), ())]
+    gone = 0.0
+    for place, here in enumerate(need.tolist()):
+        states = [_walked(state, gone, here) for state in states]
+        gone = here
         if np.isfinite(cost[place]):
+            ways = _ways_to_fill(
+                place, float(fit_at[place]), treatments, rules, treated=bool(treated[place])
+            )
             states += [
-                _fill(state, place, float(cost[place]), rules, treated=bool(treated[place]))
+                state._replace(
+                    stop_s=state.stop_s + float(cost[place]) + extra_s,
+                    water=water,
+                    trail=(*state.trail, stop),
+                )
                 for state in states
+                for stop, extra_s, fill in ways
+                if (water := fill(state.water)) is not state.water
             ]
         states = _front(states)
-    last_stretch = end_need_ml - (need[-1] if need.size else 0.0)
-    best = min((_walk(state, last_stretch) for state in states), key=_order)
-    return _told(first, best, need, treated, rules)
+    best = min((_walked(state, gone, end_need_ml) for state in states), key=_order)
+    return _told(best, need, fit_at, Water(float(start_ml), treats_ml=treats), rules)
 
 
 def least_capacity_ml(need_ml: ArrayLike, *, end_need_ml: float) -> float:
@@ -172,94 +217,129 @@ def least_capacity_ml(need_ml: ArrayLike, *, end_need_ml: float) -> float:
     >>> least_capacity_ml([400, 700, 900], end_need_ml=1300)
     400.0
     """
-    need, _, _ = _checked(need_ml, np.zeros(np.shape(need_ml)), None, end_need_ml=end_need_ml)
+    need, _, _ = checked(need_ml, np.zeros(np.shape(need_ml)), None, end_need_ml=end_need_ml)
     return float(np.diff(need, prepend=0.0, append=end_need_ml).max())
 
 
-def _walk(state: _State, need_ml: float) -> _State:
-    """Drink the need of one stretch; what is not there is short."""
-    missing = need_ml - state.level_ml
-    if missing > ROUNDING_ML:
-        return state._replace(short_ml=state.short_ml + missing, level_ml=0.0)
-    return state._replace(level_ml=max(state.level_ml - need_ml, 0.0))
+def _ways_to_fill(
+    place: int,
+    fit_at_ml: float,
+    treatments: Sequence[Treatment],
+    rules: Rules,
+    *,
+    treated: bool,
+) -> list[tuple[_Stop, float, Callable[[Water], Water]]]:
+    """Give every way to take water at a place: the stop, its extra time, what it does."""
+    if not treated:
+        stop = _Stop(place, AS_IT_IS, carried_on=False)
+        return [(stop, 0.0, lambda water: fill_clean(water, rules))]
+
+    def filling(number: int, at_ml: float | None) -> Callable[[Water], Water]:
+        return lambda water: fill_treated(water, rules, number, fit_at_ml=at_ml)
+
+    ways = []
+    for number, treatment in enumerate(treatments):
+        if np.isfinite(treatment.wait_s):
+            stop = _Stop(place, number, carried_on=False)
+            ways.append((stop, treatment.wait_s, filling(number, None)))
+        if np.isfinite(treatment.carry_s) and np.isfinite(fit_at_ml):
+            stop = _Stop(place, number, carried_on=True)
+            ways.append((stop, treatment.carry_s, filling(number, fit_at_ml)))
+    return ways
 
 
-def _taken_ml(state: _State, rules: _Rules, *, treated: bool) -> float:
-    """Water taken at a stop: room left once what may be drunk ahead has been drunk."""
-    room = rules.capacity_ml - max(state.level_ml - rules.drink_ahead_ml, 0.0)
-    return min(room, state.treats_ml) if treated else room
+def _walked(state: _State, start_ml: float, end_ml: float) -> _State:
+    water, short = walk(state.water, start_ml, end_ml)
+    return state._replace(short_ml=state.short_ml + short, water=water)
 
 
-def _fill(state: _State, place: int, cost_s: float, rules: _Rules, *, treated: bool) -> _State:
-    taken = _taken_ml(state, rules, treated=treated)
-    return _State(
-        state.short_ml,
-        state.stop_s + cost_s,
-        state.stops + 1,
-        state.level_ml + taken,
-        state.treats_ml - taken if treated else state.treats_ml,
-        (*state.trail, place),
-    )
-
-
-def _order(state: _State) -> tuple[float, float, int, tuple[int, ...]]:
+def _order(state: _State) -> tuple[float, float, int, tuple[_Stop, ...]]:
     """Give what counts, best first: shortage, time, few stops, early places."""
-    return state.short_ml, state.stop_s, state.stops, state.trail
+    return state.short_ml, state.stop_s, len(state.trail), state.trail
 
 
 def _front(states: list[_State]) -> list[_State]:
     """Keep the states no other state beats.
 
-    A state that comes earlier in `_order` and has at least as
-    much water and treatment left can copy every later choice of the other: walking and filling
-    never turn more water or treatment into less. So its total stays in front.
+    A state that comes earlier in `_order` and whose water is at least as good can copy every later
+    choice of the other, so its total stays in front.
     """
     kept: list[_State] = []
-    corners: list[tuple[float, float]] = []
     for state in sorted(states, key=_order):
-        if any(level >= state.level_ml and left >= state.treats_ml for level, left in corners):
-            continue
-        kept.append(state)
-        corners.append((state.level_ml, state.treats_ml))
+        if not any(at_least_as_good(other.water, state.water) for other in kept):
+            kept.append(state)
     return kept
 
 
 def _told(
-    first: _State,
     best: _State,
     need: NDArray[np.float64],
-    treated: NDArray[np.bool_],
-    rules: _Rules,
+    fit_at: NDArray[np.float64],
+    water: Water,
+    rules: Rules,
 ) -> StopPlan:
     """Walk the chosen stops once more and write down the levels."""
-    chosen = np.zeros(need.size, dtype=np.bool_)
-    chosen[list(best.trail)] = True
+    stops = {stop.place: stop for stop in best.trail}
+    chosen = np.isin(np.arange(need.size), list(stops))
     arrive, filled = np.zeros(need.size), np.zeros(need.size)
-    state = first
-    for place, stretch in enumerate(np.diff(need, prepend=0.0)):
-        state = _walk(state, stretch)
-        arrive[place] = state.level_ml
-        if chosen[place]:
-            filled[place] = _taken_ml(state, rules, treated=bool(treated[place]))
-            state = _fill(state, place, 0.0, rules, treated=bool(treated[place]))
+    method = np.full(need.size, AS_IT_IS)
+    carried_on = np.zeros(need.size, dtype=np.bool_)
+    first, gone = water, 0.0
+    for place, here in enumerate(need.tolist()):
+        water, _ = walk(water, gone, here)
+        gone = here
+        arrive[place] = water.fit_ml
+        if place not in stops:
+            continue
+        stop, before = stops[place], water.total_ml
+        method[place], carried_on[place] = stop.method, stop.carried_on
+        if stop.method == AS_IT_IS:
+            water = fill_clean(water, rules)
+        else:
+            at_ml = float(fit_at[place]) if stop.carried_on else None
+            water = fill_treated(water, rules, stop.method, fit_at_ml=at_ml)
+        filled[place] = water.total_ml - before
+    used = [
+        0.0 if was == left else was - left
+        for was, left in zip(first.treats_ml, best.water.treats_ml, strict=True)
+    ]
     return StopPlan(
         chosen=chosen,
         short_ml=float(best.short_ml),
         stop_s=float(best.stop_s),
         arrive_ml=arrive,
         filled_ml=filled,
-        treated_ml=float(filled[treated].sum()),
-        left_ml=float(best.level_ml),
+        method=method,
+        carried_on=carried_on,
+        used_ml=np.array(used, dtype=np.float64),
+        left_ml=float(best.water.total_ml),
     )
 
 
-def _checked(
+def checked(
     need_ml: ArrayLike,
     stop_s: ArrayLike,
     needs_treatment: ArrayLike | None,
     *,
     end_need_ml: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
+    """Give the three arrays of a way, or say what is wrong with them.
+
+    Parameters
+    ----------
+    need_ml, stop_s, needs_treatment, end_need_ml
+        As for `plan_stops`.
+
+    Returns
+    -------
+    tuple of ndarray
+        Needs [mL], times [s], whether treatment is needed; each of shape (K,).
+
+    Raises
+    ------
+    ValueError
+        If an array has the wrong shape, needs fall along the way, or a time is negative.
+    """
     need = np.asarray(need_ml, dtype=np.float64)
     cost = np.asarray(stop_s, dtype=np.float64)
     treated = np.zeros(need.shape, dtype=np.bool_)
@@ -281,14 +361,39 @@ def _checked(
     return need, cost, treated
 
 
-def _check_amounts(
-    start_ml: float, capacity_ml: float, treats_ml: float, drink_ahead_ml: float
-) -> None:
+def checked_rules(
+    start_ml: float,
+    capacity_ml: float,
+    treatments: Sequence[Treatment],
+    *,
+    drink_ahead_ml: float,
+    one_bottle: bool,
+) -> Rules:
+    """Give the rules of every stop, or say what is wrong with them.
+
+    Parameters
+    ----------
+    start_ml, capacity_ml, treatments, drink_ahead_ml, one_bottle
+        As for `plan_stops`.
+
+    Returns
+    -------
+    Rules
+        Checked.
+
+    Raises
+    ------
+    ValueError
+        If an amount or a time is negative, or more is carried than the bottles hold.
+    """
     if not 0 <= start_ml <= capacity_ml < float("inf"):
         msg = f"start_ml must be 0 to capacity_ml: {start_ml!r} of {capacity_ml!r}"
         raise ValueError(msg)
-    if not (treats_ml >= 0 and 0 <= drink_ahead_ml < float("inf")):
-        msg = (
-            f"treats_ml and drink_ahead_ml must be 0 or more: {treats_ml!r} and {drink_ahead_ml!r}"
-        )
+    if not 0 <= drink_ahead_ml < float("inf"):
+        msg = f"drink_ahead_ml must be 0 or more: {drink_ahead_ml!r}"
         raise ValueError(msg)
+    if not all(amount >= 0 for treatment in treatments for amount in treatment):
+        msg = f"amounts and times of treatments must be 0 or more: {list(treatments)!r}"
+        raise ValueError(msg)
+    doses = tuple(treatment.dose_ml for treatment in treatments)
+    return Rules(capacity_ml, drink_ahead_ml, one_bottle, doses)

@@ -3,93 +3,180 @@
 from __future__ import annotations
 
 import itertools
+from typing import Any, NamedTuple
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from numpy.typing import NDArray
 
-from simulator.route.refills import least_capacity_ml, plan_stops
+from simulator.route.refills import Treatment, least_capacity_ml, plan_stops
 
 
-def carry_out(
-    need: NDArray[np.float64],
-    stops: tuple[bool, ...],
-    treated: NDArray[np.bool_],
-    start: float,
-    capacity: float,
-    end: float,
-    treats: float,
-    ahead: float,
-) -> float:
-    """Shortage of one choice of stops, with the bottle and the body as two separate stores."""
-    bottle, body, short, at = start, 0.0, 0.0, 0.0
-    for place, here in enumerate([*need, end]):
-        want, at = here - at, here
-        from_body = min(body, want)
-        from_bottle = min(bottle, want - from_body)
-        body, bottle = body - from_body, bottle - from_bottle
-        short += want - from_body - from_bottle
-        if place < len(need) and stops[place]:
-            drunk = min(bottle, ahead - body)
-            bottle, body = bottle - drunk, body + drunk
-            taken = min(capacity - bottle, treats) if treated[place] else capacity - bottle
-            treats -= taken if treated[place] else 0.0
-            bottle += taken
-    return short
+class Day(NamedTuple):
+    """What stays the same whatever stops are made."""
+
+    need: list[int]
+    end: int
+    treated: list[bool]
+    cost: list[int]
+    fit_at: list[int]
+    start: int
+    capacity: int
+    ahead: int
+    one_bottle: bool
+    treatments: tuple[Treatment, ...]
+
+
+Choice = tuple[int, bool] | None
+"""How to fill at a place: number of the treatment (-1 for none), carried on or not; or no stop."""
+
+
+class Kit:
+    """Water kept apart: the clean bottle, the bottle under treatment, the body."""
+
+    def __init__(self, day: Day) -> None:
+        self.day = day
+        self.clean, self.waiting, self.fit_at, self.body = day.start, 0, 0, 0
+        self.short, self.at = 0, 0
+        self.treats = [treatment.treats_ml for treatment in day.treatments]
+
+    def walk_to(self, here: int) -> None:
+        """Walk millilitre by millilitre of need."""
+        while True:
+            if self.waiting and self.at >= self.fit_at:
+                self.clean, self.waiting = self.clean + self.waiting, 0
+            if self.at == here:
+                return
+            self.at += 1
+            if self.body:
+                self.body -= 1
+            elif self.clean:
+                self.clean -= 1
+            else:
+                self.short += 1
+
+    def fill(self, place: int, method: int, *, on: bool) -> bool:
+        """Fill at a place; false when nothing could be taken."""
+        day = self.day
+        drunk = min(self.clean, day.ahead - self.body)
+        self.clean, self.body = self.clean - drunk, self.body + drunk
+        if method < 0:
+            self.clean, self.waiting = day.capacity, 0
+            return True
+        dose = day.treatments[method].dose_ml
+        mixed = self.clean + self.waiting if day.one_bottle else 0
+        room = day.capacity - self.clean - self.waiting
+        taken = int(min(room, self.treats[method] - mixed))
+        if taken <= 0:
+            return False
+        doses = -(-(taken + mixed) // dose) * dose if dose else taken + mixed
+        self.treats[method] -= min(doses, self.treats[method])
+        self.waiting += taken
+        if not on:
+            self.clean, self.waiting = self.clean + self.waiting, 0
+            return True
+        self.fit_at = day.fit_at[place]
+        if day.one_bottle:
+            self.clean, self.waiting = 0, self.clean + self.waiting
+        return True
+
+
+def carry_out(day: Day, stops: tuple[Choice, ...]) -> tuple[float, float, int] | None:
+    """Shortage, time and stops of one choice; None if it is impossible."""
+    kit, time_s, made = Kit(day), 0, 0
+    for place, here in enumerate(day.need):
+        kit.walk_to(here)
+        choice = stops[place]
+        if choice is None:
+            continue
+        method, on = choice
+        if not kit.fill(place, method, on=on):
+            return None
+        made, time_s = made + 1, time_s + day.cost[place]
+        if method >= 0:
+            treatment = day.treatments[method]
+            time_s += int(treatment.carry_s if on else treatment.wait_s)
+    kit.walk_to(day.end)
+    return kit.short, time_s, made
+
+
+def choices(day: Day, place: int) -> list[Choice]:
+    """List everything that can be done at a place."""
+    if not day.treated[place]:
+        return [None, (-1, False)]
+    filling: list[Choice] = [None]
+    for number, treatment in enumerate(day.treatments):
+        filling.append((number, False))
+        if np.isfinite(treatment.carry_s):
+            filling.append((number, True))
+    return filling
 
 
 amounts = st.integers(min_value=0, max_value=12)
-
-
-@settings(max_examples=300, deadline=None)
-@given(
-    gaps=st.lists(amounts, min_size=1, max_size=8),
-    costs=st.lists(st.integers(min_value=0, max_value=5), min_size=8, max_size=8),
-    treated=st.lists(st.booleans(), min_size=8, max_size=8),
-    capacity=st.integers(min_value=0, max_value=15),
-    start=amounts,
-    treats=st.sampled_from([0.0, 3.0, 7.0, 20.0, np.inf]),
-    ahead=st.sampled_from([0.0, 2.0, 6.0]),
+few = st.integers(min_value=0, max_value=5)
+tablets = st.builds(
+    Treatment,
+    treats_ml=st.sampled_from([0, 5, 10, 40, np.inf]),
+    wait_s=few,
+    dose_ml=st.sampled_from([0, 5]),
+    carry_s=st.sampled_from([0, 1, np.inf]),
 )
-def test_no_subset_of_places_is_shorter_or_quicker(
-    gaps: list[int],
-    costs: list[int],
-    treated: list[bool],
-    capacity: int,
-    start: int,
-    treats: float,
-    ahead: float,
-) -> None:
-    need = np.cumsum(gaps).astype(float)[:-1]
-    end = float(sum(gaps))
-    cost = np.array(costs[: need.size], dtype=float)
-    treat = np.array(treated[: need.size], dtype=bool)
-    filled = float(min(start, capacity))
 
-    plan = plan_stops(
-        need,
-        cost,
-        start_ml=filled,
-        capacity_ml=capacity,
-        end_need_ml=end,
-        needs_treatment=treat,
-        treats_ml=treats,
-        drink_ahead_ml=ahead,
+
+@st.composite
+def days(draw: st.DrawFn) -> Day:
+    """Make a short walk with a few places."""
+    gaps = draw(st.lists(amounts, min_size=1, max_size=6))
+    need = np.cumsum(gaps)[:-1].tolist()
+    treatments = tuple(draw(st.lists(tablets, min_size=1, max_size=2)))
+    places = len(need) if len(treatments) == 1 else min(len(need), 4)
+    need = need[:places]
+    capacity = draw(st.integers(min_value=0, max_value=15))
+    contact = draw(few)
+    return Day(
+        need=need,
+        end=sum(gaps),
+        treated=draw(st.lists(st.booleans(), min_size=places, max_size=places)),
+        cost=draw(st.lists(few, min_size=places, max_size=places)),
+        fit_at=[here + contact for here in need],
+        start=min(draw(amounts), capacity),
+        capacity=capacity,
+        ahead=draw(st.sampled_from([0, 2, 6])),
+        one_bottle=draw(st.booleans()),
+        treatments=treatments,
     )
 
-    rest = (treat, filled, float(capacity), end, treats, ahead)
-    every = [
-        (carry_out(need, stops, *rest), float(cost[list(stops)].sum()), sum(stops))
-        for stops in itertools.product((False, True), repeat=need.size)
-    ]
+
+@settings(max_examples=400, deadline=None)
+@given(day=days())
+def test_no_choice_of_stops_and_treatment_is_shorter_or_quicker(day: Day) -> None:
+    plan = plan_stops(
+        day.need,
+        day.cost,
+        start_ml=day.start,
+        capacity_ml=day.capacity,
+        end_need_ml=day.end,
+        needs_treatment=day.treated,
+        treatments=day.treatments,
+        fit_at_ml=day.fit_at,
+        drink_ahead_ml=day.ahead,
+        one_bottle=day.one_bottle,
+    )
+
+    every = itertools.product(*(choices(day, place) for place in range(len(day.need))))
+    results = [result for stops in every if (result := carry_out(day, stops)) is not None]
     mine = (plan.short_ml, plan.stop_s, int(plan.chosen.sum()))
-    assert mine == min(every)
-    assert carry_out(need, tuple(plan.chosen.tolist()), *rest) == plan.short_ml
+    assert mine == min(results)
+    told = tuple(
+        (int(method), bool(on)) if stopped else None
+        for stopped, method, on in zip(plan.chosen, plan.method, plan.carried_on, strict=True)
+    )
+    assert carry_out(day, told) == mine
     # Nothing appears or vanishes: carried + taken + unmet = needed + left.
-    assert filled + plan.filled_ml.sum() + plan.short_ml == end + plan.left_ml
-    assert plan.treated_ml <= treats
+    assert day.start + plan.filled_ml.sum() + plan.short_ml == day.end + plan.left_ml
+    for used, treatment in zip(plan.used_ml, day.treatments, strict=True):
+        assert used <= treatment.treats_ml
 
 
 def test_a_walk_the_bottle_covers_makes_no_stop() -> None:
@@ -149,7 +236,7 @@ def test_the_least_capacity_is_exactly_where_the_shortage_begins() -> None:
 
 
 def test_finishing_the_bottle_at_a_tap_saves_a_later_stop() -> None:
-    given_way = {"start_ml": 500, "capacity_ml": 500, "end_need_ml": 900}
+    given_way: dict[str, Any] = {"start_ml": 500, "capacity_ml": 500, "end_need_ml": 900}
     strict = plan_stops([200, 650], [60, 60], **given_way)
     ahead = plan_stops([200, 650], [60, 60], **given_way, drink_ahead_ml=300)
     assert strict.chosen.tolist() == [True, True]
@@ -164,9 +251,9 @@ def test_the_treatment_carried_limits_what_a_stream_gives() -> None:
         capacity_ml=1000,
         end_need_ml=1500,
         needs_treatment=[True, True],
-        treats_ml=500,
+        treatments=[Treatment(500)],
     )
-    assert plan.treated_ml == 500
+    assert plan.used_ml.tolist() == [500]
     assert plan.short_ml == 500
 
 
@@ -181,10 +268,13 @@ def test_a_hundred_and_fifty_places_are_planned_in_an_instant() -> None:
         capacity_ml=500,
         end_need_ml=along[-1],
         needs_treatment=generator.random(150) < 0.5,
-        treats_ml=2000,
+        treatments=[Treatment(2000, wait_s=1800, dose_ml=500, carry_s=60)],
+        fit_at_ml=along[:-1] + 100,
+        drink_ahead_ml=250,
     )
     assert plan.short_ml == 0
-    assert plan.chosen.sum() >= (along[-1] - 500) // 500
+    # No stop brings more than the bottle and what is drunk ahead of need.
+    assert plan.chosen.sum() >= (along[-1] - 500) // 750
 
 
 @pytest.mark.parametrize(
@@ -197,13 +287,16 @@ def test_a_hundred_and_fifty_places_are_planned_in_an_instant() -> None:
         ([1, 2], [0, -1], {}, "stop_s"),
         ([1, 2], [0, np.nan], {}, "stop_s"),
         ([1, 2], [0, 0], {"start_ml": 6}, "start_ml"),
-        ([1, 2], [0, 0], {"treats_ml": -1}, "treats_ml"),
+        ([1, 2], [0, 0], {"treatments": [Treatment(-1)]}, "treatments"),
+        ([1, 2], [0, 0], {"drink_ahead_ml": -1}, "drink_ahead_ml"),
+        ([1, 2], [0, 0], {"fit_at_ml": [1, 1]}, "fit_at_ml"),
     ],
 )
 def test_impossible_input_is_refused_with_its_range(
-    need: list[float], cost: list[float], amount: dict[str, float], words: str
+    need: list[float], cost: list[float], amount: dict[str, Any], words: str
 ) -> None:
-    everything = {"start_ml": 5.0, "capacity_ml": 5.0, "end_need_ml": 3.0} | amount
+    everything: dict[str, Any] = {"start_ml": 5.0, "capacity_ml": 5.0, "end_need_ml": 3.0}
+    everything |= amount
     with pytest.raises(ValueError, match=words):
         plan_stops(need, cost, **everything)
 
@@ -217,3 +310,24 @@ def test_a_way_without_places_is_only_a_bottle() -> None:
 def test_equal_plans_go_to_the_earlier_place() -> None:
     plan = plan_stops([400, 450], [60, 60], start_ml=500, capacity_ml=500, end_need_ml=900)
     assert plan.chosen.tolist() == [True, False]
+
+
+def test_tablets_carried_on_save_the_wait_and_those_who_cannot_wait_for_them_stand_still() -> None:
+    stream: dict[str, Any] = {
+        "need_ml": [400],
+        "stop_s": [180],
+        "start_ml": 500.0,
+        "capacity_ml": 500.0,
+        "end_need_ml": 900.0,
+        "needs_treatment": [True],
+        "treatments": [Treatment(5000, wait_s=1800, dose_ml=500, carry_s=60)],
+        "one_bottle": True,
+    }
+    # 100 mL are left, the contact time takes 100 mL of need: drunk first, the walk goes on.
+    on = plan_stops(**stream, fit_at_ml=[500], drink_ahead_ml=250)
+    assert (on.stop_s, on.carried_on.tolist(), on.short_ml) == (240, [True], 0)
+    # Without drinking ahead the rest would mix with the stream's water: better to wait.
+    wait = plan_stops(**stream, fit_at_ml=[500])
+    assert (wait.stop_s, wait.carried_on.tolist(), wait.short_ml) == (1980, [False], 0)
+    # One tablet for each half litre, the whole bottle being one.
+    assert on.used_ml.tolist() == wait.used_ml.tolist() == [500]

@@ -1,0 +1,231 @@
+"""What a stop and a stretch of way do to the water carried: the rules of the bottle.
+
+Amounts are kept by need: along a way the water needed since the start grows, and "later" is "after
+more has been needed". So water that tablets make fit after half an hour is water that becomes fit
+at a known need.
+"""
+
+from __future__ import annotations
+
+from math import ceil, inf
+from typing import NamedTuple
+
+# Shortages below this are rounding of sums of needs, not thirst [mL].
+ROUNDING_ML = 1e-6
+
+
+class Treatment(NamedTuple):
+    """One way of making water fit to drink, and what it costs at a stop.
+
+    Attributes
+    ----------
+    treats_ml : float
+        Water it can treat before it is used up [mL].
+    wait_s : float
+        Time added to a stop when the water is made fit there [s].
+    dose_ml : float
+        It is used up in whole doses of this much [mL], as tablets are; 0 for any amount.
+    carry_s : float
+        Time added to a stop when the water becomes fit on the way [s]; infinite where it cannot.
+    """
+
+    treats_ml: float
+    wait_s: float = 0.0
+    dose_ml: float = 0.0
+    carry_s: float = inf
+
+
+class Rules(NamedTuple):
+    """What holds at every stop.
+
+    Attributes
+    ----------
+    capacity_ml : float
+        What the bottles hold together [mL].
+    ahead_ml : float
+        Most that is drunk ahead of need at a stop [mL].
+    one_bottle : bool
+        Untreated water mixes with what is left, and all of it must be treated.
+    doses_ml : tuple of float
+        Dose of each treatment [mL].
+    """
+
+    capacity_ml: float
+    ahead_ml: float = 0.0
+    one_bottle: bool = False
+    doses_ml: tuple[float, ...] = (0.0,)
+
+
+class Water(NamedTuple):
+    """Water at hand.
+
+    Attributes
+    ----------
+    fit_ml : float
+        In the bottles and fit to drink, with what was drunk ahead of need [mL].
+    waiting_ml : float
+        In the bottles under treatment [mL].
+    fit_at_ml : float
+        Need since the start at which that becomes fit [mL].
+    treats_ml : tuple of float
+        What each treatment can still treat [mL].
+    """
+
+    fit_ml: float
+    waiting_ml: float = 0.0
+    fit_at_ml: float = 0.0
+    treats_ml: tuple[float, ...] = ()
+
+    @property
+    def total_ml(self) -> float:
+        """All water at hand [mL]."""
+        return self.fit_ml + self.waiting_ml
+
+
+def walk(water: Water, start_ml: float, end_ml: float) -> tuple[Water, float]:
+    """Drink the need of one stretch.
+
+    Parameters
+    ----------
+    water : Water
+        At hand at its beginning.
+    start_ml, end_ml : float
+        Need since the start at its two ends [mL].
+
+    Returns
+    -------
+    Water
+        At hand at its end.
+    float
+        Need that was not met [mL].
+    """
+    short = 0.0
+    if water.waiting_ml and water.fit_at_ml <= end_ml:
+        middle = max(water.fit_at_ml, start_ml)
+        water, short = _drink(water, middle - start_ml)
+        water = water._replace(fit_ml=water.total_ml, waiting_ml=0.0)
+        start_ml = middle
+    water, more = _drink(water, end_ml - start_ml)
+    return water, short + more
+
+
+def _drink(water: Water, need_ml: float) -> tuple[Water, float]:
+    """Meet a need from what is fit; what is not there is short."""
+    missing = need_ml - water.fit_ml
+    if missing > ROUNDING_ML:
+        return water._replace(fit_ml=0.0), missing
+    return water._replace(fit_ml=max(-missing, 0.0)), 0.0
+
+
+def fill_clean(water: Water, rules: Rules) -> Water:
+    """Drink ahead and fill every bottle; what was under treatment is poured away for it.
+
+    Parameters
+    ----------
+    water : Water
+        Before the stop.
+    rules : Rules
+        Of every stop.
+
+    Returns
+    -------
+    Water
+        After it.
+    """
+    drunk = min(water.fit_ml, rules.ahead_ml)
+    return water._replace(fit_ml=drunk + rules.capacity_ml, waiting_ml=0.0)
+
+
+def fill_treated(
+    water: Water, rules: Rules, method: int, *, fit_at_ml: float | None = None
+) -> Water:
+    """Drink ahead, fill with water that must be treated, and treat it.
+
+    Parameters
+    ----------
+    water : Water
+        Before the stop.
+    rules : Rules
+        Of every stop.
+    method : int
+        Which treatment.
+    fit_at_ml : float, optional
+        Need since the start at which the water becomes fit [mL]; None when that is waited for.
+
+    Returns
+    -------
+    Water
+        After the stop; `water` itself when nothing could be taken.
+    """
+    drunk = min(water.fit_ml, rules.ahead_ml)
+    inside = water.fit_ml - drunk + water.waiting_ml
+    left = water.treats_ml[method]
+    if rules.one_bottle:
+        treated = min(rules.capacity_ml, left)
+        taken = treated - inside
+    else:
+        treated = taken = min(rules.capacity_ml - inside, left)
+    if taken <= ROUNDING_ML:
+        return water
+    treats = list(water.treats_ml)
+    treats[method] = left - used_ml(treated, rules.doses_ml[method], left)
+    if fit_at_ml is None:
+        return Water(water.fit_ml + water.waiting_ml + taken, 0.0, 0.0, tuple(treats))
+    if rules.one_bottle:
+        return Water(drunk, treated, fit_at_ml, tuple(treats))
+    return Water(water.fit_ml, water.waiting_ml + taken, fit_at_ml, tuple(treats))
+
+
+def used_ml(treated_ml: float, dose_ml: float, left_ml: float) -> float:
+    """Say how much treatment an amount of water uses up.
+
+    Parameters
+    ----------
+    treated_ml : float
+        Water treated [mL].
+    dose_ml : float
+        Size of a dose [mL]; 0 for any amount.
+    left_ml : float
+        What is left of the treatment [mL].
+
+    Returns
+    -------
+    float
+        In whole doses [mL], never more than is left.
+
+    Examples
+    --------
+    >>> used_ml(600, 500, 5000)
+    1000
+    """
+    if dose_ml <= 0.0:
+        return treated_ml
+    return min(ceil(treated_ml / dose_ml - ROUNDING_ML) * dose_ml, left_ml)
+
+
+def at_least_as_good(one: Water, other: Water) -> bool:
+    """Say whether one can do whatever the other can: every later choice may be copied.
+
+    Filling and walking never turn more water, or treatment, or water fit sooner into less.
+
+    Parameters
+    ----------
+    one, other : Water
+        At the same point of the way.
+
+    Returns
+    -------
+    bool
+        True when `one` serves at least as well.
+    """
+    if one.fit_ml < other.fit_ml or one.total_ml < other.total_ml:
+        return False
+    sooner = (
+        other.waiting_ml == 0.0
+        or one.waiting_ml == 0.0
+        or one.fit_at_ml <= other.fit_at_ml
+        or one.fit_ml >= other.total_ml
+    )
+    return sooner and all(
+        mine >= theirs for mine, theirs in zip(one.treats_ml, other.treats_ml, strict=True)
+    )

@@ -32,6 +32,8 @@ LEAST_SPAN_M = 60.0
 """Least height shown, so that flat ground looks flat [m]."""
 CLOCK_PT = 27.0
 """Room one clock time takes on the axis [pt]."""
+STOP_PT = 22.0
+"""Room one planned stop takes on the line [pt]."""
 WORD_PT = 33.0
 """A band of light narrower than this gets no word [pt]."""
 
@@ -155,14 +157,18 @@ def _unlit(ax: Axes, walk: Walk, x: FloatArray) -> None:
 
 
 def _stops(ax: Axes, walk: Walk, track: Track, y: FloatArray, units: Units) -> None:
+    """Stand the planned stops on the line; close neighbours stand higher and lower in turn."""
     places = places_of(walk)
     stops = places[places["used"]]
     at_m = stops["along_km"].to_numpy(np.float64) * 1000.0
     heights = np.interp(at_m, track.along_m, y)
-    lift = 0.13 * (ax.get_ylim()[1] - ax.get_ylim()[0])
-    for along, height, mark, given in zip(
-        at_m / units.long_m, heights, stops["mark"], stops["glyph"], strict=True
+    near = np.diff(at_m, prepend=-np.inf) / track.length_m * axes_size_pt(ax)[0] < STOP_PT
+    step = 0.13 * (ax.get_ylim()[1] - ax.get_ylim()[0])
+    lift = step
+    for along, height, mark, given, crowded in zip(
+        at_m / units.long_m, heights, stops["mark"], stops["glyph"], near, strict=True
     ):
+        lift = 2.2 * step if crowded and lift == step else step
         ax.plot([along, along], [height, height + lift], color=INK, lw=0.6, zorder=4)
         draw_glyphs(
             ax, np.array([along]), np.array([height + lift]), given, used=True, zorder=7, clip=False

@@ -138,10 +138,9 @@ JUDGED_WITH_HALT = JUDGED | {"warmth_clo"}
 def _route(scene: Scene, walked: Walked, segments: pd.DataFrame) -> dict[str, Any]:
     course = walked.way.course
     bridges: list[str] = []
+    ways = scene.streets.ways
     for way in course.way[course.bridge].tolist():
-        name = (
-            scene.streets.ways.name[way] or f"unnamed bridge (way {scene.streets.ways.osm_id[way]})"
-        )
+        name = ways.bridge_name[way] or ways.name[way] or f"unnamed (way {ways.osm_id[way]})"
         if not bridges or bridges[-1] != name:
             bridges.append(name)
     unlit = segments["lit"] != 1

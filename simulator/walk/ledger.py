@@ -246,6 +246,7 @@ def segments_table(
             "lit": course.lit,
             "steps": course.stairs,
             "bridge": course.bridge,
+            "bridge_name": [ways.bridge_name[row] for row in course.way.tolist()],
             "tunnel": course.tunnel,
             "way_id": ways.osm_id[course.way],
             "elapsed_s": step_clock_s,

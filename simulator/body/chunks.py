@@ -25,7 +25,7 @@ def _keep_scratch_memory() -> None:
 def in_chunks(
     function: Callable[..., Floats],
     *arrays: ArrayLike,
-    chunk: int = 16_384,
+    chunk: int = 65_536,
     **options: object,
 ) -> Floats:
     """Apply a function to long arrays piece by piece, so that its working memory stays small.

@@ -301,7 +301,7 @@ SWEAT_ESTIMATES: Final[dict[str, str]] = {
     "high": "the highest of the published sweat rates",
 }
 """Which of the sweat equations a water loss is made with, in words. At 20 degrees C low and high
-differ by a factor of four or more, above 30 by less than two."""
+differ by a factor of about four, more in light clothing; above 33 by less than two."""
 
 
 def water_loss_g_h(

@@ -249,8 +249,11 @@ def test_guidance_says_not_to_ration_and_not_to_drink_too_much() -> None:
 
 def test_the_spread_of_the_sources_narrows_as_it_gets_hotter() -> None:
     def ratio(air_c: float) -> float:
-        low, high = (float(_walking(air_c=air_c, sweat=s).sweat_g_h) for s in ("low", "high"))
-        return high / low
+        low, high = (
+            float(_walking(air_c=air_c, metabolic_w=300, clothing_clo=0.6, sweat=word).sweat_g_h)
+            for word in ("low", "high")
+        )
+        return high / max(low, 1.0)
 
     assert ratio(20) > 4
     assert ratio(33) < 2

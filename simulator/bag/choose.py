@@ -6,6 +6,7 @@ among equals the cheapest, then the lightest. The answer is exact, not a rule of
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -27,8 +28,8 @@ Standard = Literal["basic", "comfort", "best"]
 """The cheapest bag that does what it can; the same with something of the comfort tier for each
 purpose; or the most comfort within the limits."""
 
-OWNED_VALUE: Final = 1.0
-"""Comfort, 0 to 10, of an item that a person has chosen to own; a judgement."""
+OWNED_VALUE: Final = 3.0
+"""Comfort, 0 to 10, of all pieces of an item that a person has chosen to own; a judgement."""
 
 STEPS: Final[Mapping[str, tuple[float, ...]]] = {
     "budget": (1.0, 5.0, 10.0, 20.0, 50.0),
@@ -220,7 +221,9 @@ def _candidates(
     have = _whole_pieces(items_from([]) if owned is None else owned)
     items = joined(have, catalogue.items)
     each = [1 if SHARED[purpose] else walkers for purpose in catalogue.items.purpose]
-    upper = np.concatenate([have.quantity.astype(np.int64), catalogue.most * each])
+    there = _counts(have)
+    wanted = catalogue.most * each - [there.get(_plain(name), 0) for name in catalogue.items.item]
+    upper = np.concatenate([have.quantity.astype(np.int64), np.maximum(wanted, 0)])
     own = np.arange(len(items)) < len(have)
     price = np.where(own, 0.0, items.price)
     refused: list[str] = []
@@ -231,6 +234,19 @@ def _candidates(
             upper[row] = 0
     value = np.concatenate([OWNED_VALUE / np.maximum(have.quantity, 1.0), catalogue.value])
     return _Table(items, upper, value, np.nan_to_num(price), len(have), tuple(refused))
+
+
+def _plain(name: str) -> str:
+    """Give a name with capitals and spaces apart."""
+    return " ".join(name.casefold().split())
+
+
+def _counts(items: Items) -> Counter[str]:
+    """Count the pieces of each name; what is owned is not bought again."""
+    counts: Counter[str] = Counter()
+    for name, count in zip(items.item, items.quantity.tolist(), strict=True):
+        counts[_plain(name)] += int(count)
+    return counts
 
 
 def _whole_pieces(items: Items) -> Items:

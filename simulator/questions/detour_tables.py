@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from simulator.questions.home import Walk
+from simulator.questions.home import Walk, Walked
 from simulator.questions.legs import Legs, Pair
 from simulator.questions.scene import Scene
 from simulator.questions.ways import Way
@@ -22,7 +22,7 @@ CROSSING_COLUMNS = (
     *("crossing", "ways", "spans", "extra_min", "extra_km", "water_short_l", "dark_min"),
     *("reachable", "kind", "on_way", "along_km", "lat", "lon", "extra_ascent_m"),
     *("energy_short_kcal", "extra_dark_min", "arrive", "next_refill", "next_refill_km"),
-    *("turn_km", "turn_lat", "turn_lon", "turn_into", "met_extra_min", "verdict"),
+    *("turn_km", "turn_lat", "turn_lon", "turn_into", "instead", "met_extra_min", "verdict"),
 )
 """Columns of the crossings table, in order."""
 
@@ -32,6 +32,11 @@ ALTERNATIVE_COLUMNS = (
 )
 """Columns of the table of other ways, in order."""
 
+PAIR_COLUMNS = (
+    *("first", "second", "extra_min", "reachable", "first_extra_min", "second_extra_min"),
+)
+"""Columns of the table of pairs, in order."""
+
 
 def detour_row(
     crossings: Crossings,
@@ -39,8 +44,9 @@ def detour_row(
     *,
     walk: Walk,
     way: Way,
+    scene: Scene,
     other: Walk,
-    around: Way,
+    walked: Walked,
     met_s: float,
 ) -> Row:
     """Compare the way around a closed crossing with the open way.
@@ -53,7 +59,9 @@ def detour_row(
         The closed one.
     walk, way : Walk, Way
         The open way, walked.
-    other, around : Walk, Way
+    scene : Scene
+        The loaded plan.
+    other, walked : Walk, Walked
         The way around, walked.
     met_s : float
         Walking time lost when the closure is found out at the crossing [s].
@@ -63,13 +71,16 @@ def detour_row(
     dict
         Of ``CROSSING_COLUMNS``.
     """
-    turn = turning_point(walk, way, around)
-    refill, refill_km = _next_refill(other, float(turn["turn_km"]))
+    turn = turning_point(walk, way, walked.way)
+    refill, refill_km = _next_refill(scene, walked, float(turn["turn_km"]))
+    usual = crossings_of(crossings, way)
+    instead = [n for n in crossings_of(crossings, walked.way) if n not in usual]
     return {
         **_about(crossings, number, walk=walk, way=way),
         **_compared(walk, other),
         **turn,
         "reachable": "yes",
+        "instead": ", ".join(crossings.name[other_number] for other_number in instead),
         "next_refill": refill,
         "next_refill_km": refill_km,
         "met_extra_min": met_s / 60.0,
@@ -79,7 +90,7 @@ def detour_row(
 def cut_off_row(crossings: Crossings, number: int, *, walk: Walk, way: Way) -> Row:
     """Say that a crossing cannot be walked around; parameters as for ``detour_row``."""
     unknown = dict.fromkeys(CROSSING_COLUMNS, np.nan)
-    words = dict.fromkeys(("arrive", "next_refill", "turn_into"), "")
+    words = dict.fromkeys(("arrive", "next_refill", "turn_into", "instead"), "")
     return {
         **unknown,
         **words,
@@ -93,7 +104,7 @@ def untouched_row(crossings: Crossings, number: int, *, walk: Walk) -> Row:
     """Say that a crossing off the way costs nothing to lose; parameters as for ``detour_row``."""
     return {
         **dict.fromkeys(CROSSING_COLUMNS, np.nan),
-        **dict.fromkeys(("next_refill", "turn_into"), ""),
+        **dict.fromkeys(("next_refill", "turn_into", "instead"), ""),
         **_about(crossings, number, walk=walk, way=None),
         **_compared(walk, walk),
         "reachable": "yes",
@@ -101,7 +112,7 @@ def untouched_row(crossings: Crossings, number: int, *, walk: Walk) -> Row:
     }
 
 
-def alternative_row(other: Walk, *, walk: Walk, shared: float) -> Row:
+def alternative_row(other: Walk, *, walk: Walk, shared: float, bridges: Sequence[str]) -> Row:
     """Compare another way with the first.
 
     Parameters
@@ -110,6 +121,8 @@ def alternative_row(other: Walk, *, walk: Walk, shared: float) -> Row:
         The other way and the first, walked.
     shared : float
         Greatest share of its length on a way given before, 0 to 1.
+    bridges : sequence of str
+        Names of the crossings it uses.
 
     Returns
     -------
@@ -121,7 +134,7 @@ def alternative_row(other: Walk, *, walk: Walk, shared: float) -> Row:
         **_compared(walk, other),
         "shared_pct": 100.0 * shared,
         "unlit_km": route["unlit_km"],
-        "bridges": ", ".join(route["bridges"]),
+        "bridges": ", ".join(bridges),
     }
 
 
@@ -151,7 +164,9 @@ def ranked(rows: Sequence[Row]) -> pd.DataFrame:
     return table.iloc[order].reset_index(drop=True)
 
 
-def pairs_table(crossings: Crossings, pairs: Sequence[Pair]) -> pd.DataFrame:
+def pairs_table(
+    crossings: Crossings, pairs: Sequence[Pair], alone_s: NDArray[np.float64]
+) -> pd.DataFrame:
     """Tell the pairs by name, dearest first.
 
     Parameters
@@ -160,11 +175,14 @@ def pairs_table(crossings: Crossings, pairs: Sequence[Pair]) -> pd.DataFrame:
         All crossings.
     pairs : sequence of Pair
         From ``Legs.pairs``.
+    alone_s : ndarray of float64, shape (C,)
+        Walking time lost when each crossing is closed by itself [s].
 
     Returns
     -------
     pandas.DataFrame
-        ``first``, ``second``, ``extra_min`` (walking time), ``reachable``.
+        ``first``, ``second``, ``extra_min``, ``reachable``, ``first_extra_min``,
+        ``second_extra_min``; all walking time.
     """
     rows = [
         {
@@ -172,10 +190,12 @@ def pairs_table(crossings: Crossings, pairs: Sequence[Pair]) -> pd.DataFrame:
             "second": crossings.name[pair.second],
             "extra_min": pair.extra_s / 60.0,
             "reachable": "yes" if np.isfinite(pair.extra_s) else "no",
+            "first_extra_min": alone_s[pair.first] / 60.0,
+            "second_extra_min": alone_s[pair.second] / 60.0,
         }
         for pair in sorted(pairs, key=lambda pair: (-pair.extra_s, pair.first, pair.second))
     ]
-    return pd.DataFrame(rows, columns=["first", "second", "extra_min", "reachable"])
+    return pd.DataFrame(rows, columns=list(PAIR_COLUMNS))
 
 
 def blockages_table(scene: Scene, legs: Legs) -> pd.DataFrame:
@@ -305,10 +325,35 @@ def _compared(walk: Walk, other: Walk) -> Row:
     }
 
 
-def _next_refill(other: Walk, turn_km: float) -> tuple[str, float]:
-    """Find the first place after the turn that gives water and is not known to be shut."""
-    for place in other.refills.to_dict("records"):
-        gives = {word.strip() for word in str(place["gives"]).split(",")}
-        if place["along_km"] >= turn_km and "water" in gives and place["open"] != "no":
-            return str(place["name"] or place["kind"]), float(place["along_km"])
+def _next_refill(scene: Scene, walked: Walked, turn_km: float) -> tuple[str, float]:
+    """Find the first place after the turn that gives water and can be relied on."""
+    nearby, course = walked.nearby, walked.way.course
+    along_km = course.distance_m[nearby.step] / 1000.0
+    for row in np.argsort(along_km, kind="stable").tolist():
+        place = int(nearby.place[row])
+        if (
+            along_km[row] >= turn_km
+            and walked.reading.relied_on[row]
+            and "water" in scene.places.gives[place]
+        ):
+            return scene.places.name[place] or scene.places.kind[place], float(along_km[row])
     return "", np.nan
+
+
+def crossings_of(crossings: Crossings, way: Way) -> list[int]:
+    """List the crossings a way uses, in the order they are met.
+
+    Parameters
+    ----------
+    crossings : Crossings
+        All crossings.
+    way : Way
+        The way.
+
+    Returns
+    -------
+    list of int
+        Their numbers, each once.
+    """
+    met = [crossings.of_segment[path.segment] for path in way.legs]
+    return [number for number in dict.fromkeys(np.concatenate(met).tolist()) if number >= 0]

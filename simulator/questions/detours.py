@@ -16,6 +16,7 @@ from simulator.questions.detour_tables import (
     Row,
     alternative_row,
     blockages_table,
+    crossings_of,
     cut_off_row,
     detour_row,
     pairs_table,
@@ -36,7 +37,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.plan import Plan
-    from simulator.route.search import Path
 
     Writer = Callable[["Detours", FilePath, str | None], list[FilePath]]
 
@@ -57,13 +57,15 @@ class Detours:
         ``extra_min``, ``extra_km``, ``water_short_l``, ``dark_min``, ``reachable`` (yes, no), and
         ``kind``, ``on_way`` (yes, no), ``along_km``, ``lat``, ``lon``, ``extra_ascent_m``,
         ``energy_short_kcal``, ``extra_dark_min``, ``arrive``, ``next_refill``,
-        ``next_refill_km``, ``turn_km``, ``turn_lat``, ``turn_lon``, ``turn_into``,
-        ``met_extra_min`` (walking time, when found out at the bridge), ``verdict``.
+        ``next_refill_km``, ``turn_km``, ``turn_lat``, ``turn_lon``, ``turn_into``, ``instead``
+        (crossings of the way around that the open way does not use), ``met_extra_min`` (walking
+        time lost when the closure is found out at the crossing), ``verdict``.
     lonlat : dict of str to ndarray, shape (K, 2)
         The way when a crossing is closed, by its name [deg]; only where it differs.
     pairs : pandas.DataFrame
-        Pairs that cost more together: ``first``, ``second``, ``extra_min`` (walking time),
-        ``reachable``; dearest first.
+        Pairs that cost more together than the dearer alone: ``first``, ``second``,
+        ``extra_min``, ``reachable``, and what each costs alone (``first_extra_min``,
+        ``second_extra_min``); walking time, dearest first.
     cut : tuple of str or None
         The fewest crossings whose loss cuts home off; None when home is reached without any.
     cut_is_smallest : bool
@@ -163,7 +165,7 @@ def find_detours(
     tell("putting bridges together")
     crossings = group_crossings(scene.streets, lines=scene.lines)
     legs = prepare_legs(scene, times)
-    used = [number for number in range(len(crossings)) if _meets(way.legs, crossings, number)]
+    used = crossings_of(crossings, way)
     rows: list[Row] = []
     lonlat: dict[str, NDArray[np.float64]] = {}
     for place, number in enumerate(used, 1):
@@ -175,10 +177,18 @@ def find_detours(
         except NoWayHomeError:
             rows.append(cut_off_row(crossings, number, walk=walk, way=way))
             continue
-        other = tabulate(scene, walk_way(scene, around))
+        walked = walk_way(scene, around)
+        other = tabulate(scene, walked)
         rows.append(
             detour_row(
-                crossings, number, walk=walk, way=way, other=other, around=around, met_s=met_s
+                crossings,
+                number,
+                walk=walk,
+                way=way,
+                scene=scene,
+                other=other,
+                walked=walked,
+                met_s=met_s,
             )
         )
         lonlat[crossings.name[number]] = other.path_lonlat
@@ -195,12 +205,12 @@ def find_detours(
     beside = _beside(crossings, used, pairs, cut, lonlat)
     rows += [untouched_row(crossings, number, walk=walk) for number in beside]
     tell("looking for other ways")
-    table, other_walks = _other_ways(scene, legs, walk)
+    table, other_walks = _other_ways(scene, legs, crossings, walk)
     return Detours(
         walk=walk,
         crossings=ranked(rows),
         lonlat=lonlat,
-        pairs=pairs_table(crossings, pairs),
+        pairs=pairs_table(crossings, pairs, legs.alone_s(groups)),
         cut=None if cut is None else tuple(crossings.name[number] for number in cut.crossings),
         cut_is_smallest=cut is None or cut.smallest,
         blockages=blockages_table(scene, legs),
@@ -209,11 +219,6 @@ def find_detours(
         notes=_notes(crossings, cut),
         writer=writer,
     )
-
-
-def _meets(paths: Sequence[Path], crossings: Crossings, number: int) -> bool:
-    """Whether a way uses a crossing."""
-    return any((crossings.of_segment[path.segment] == number).any() for path in paths)
 
 
 def _beside(
@@ -241,7 +246,9 @@ def _off_m(crossings: Crossings, line: NDArray[np.float64]) -> NDArray[np.float6
     return np.asarray(shapely.distance(points, shapely.linestrings(line * scale)))
 
 
-def _other_ways(scene: Scene, legs: Legs, walk: Walk) -> tuple[pd.DataFrame, tuple[Walk, ...]]:
+def _other_ways(
+    scene: Scene, legs: Legs, crossings: Crossings, walk: Walk
+) -> tuple[pd.DataFrame, tuple[Walk, ...]]:
     """Walk the other ways worth knowing, on the leg that takes longest."""
     longest = int(np.argmax([trip.open_way.cost_s for trip in legs.trips]))
     found = alternatives(legs.trips[longest], scene.streets.length_m)
@@ -250,7 +257,8 @@ def _other_ways(scene: Scene, legs: Legs, walk: Walk) -> tuple[pd.DataFrame, tup
         way = legs.with_leg(scene, longest, other.path)
         walked = tabulate(scene, walk_way(scene, way))
         walks.append(walked)
-        rows.append(alternative_row(walked, walk=walk, shared=other.shared))
+        bridges = [crossings.name[number] for number in crossings_of(crossings, way)]
+        rows.append(alternative_row(walked, walk=walk, shared=other.shared, bridges=bridges))
     return pd.DataFrame(rows, columns=list(ALTERNATIVE_COLUMNS)), tuple(walks)
 
 

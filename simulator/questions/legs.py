@@ -82,6 +82,12 @@ class Legs:
                 return met_s + sum(one.without(segments).extra_s for one in later)
         return 0.0
 
+    def alone_s(self, groups: Sequence[NDArray[np.integer]]) -> NDArray[np.float64]:
+        """Add up the walking time lost when each of some closures stands alone [s]."""
+        lost = [[trip.without(group).extra_s for group in groups] for trip in self.trips]
+        total: NDArray[np.float64] = np.sum(lost, axis=0)
+        return total
+
     def pairs(self, groups: Sequence[NDArray[np.integer]]) -> list[Pair]:
         """Find the pairs of closures that cost more together than the worse one alone."""
         single = [[trip.without(group).extra_s for group in groups] for trip in self.trips]

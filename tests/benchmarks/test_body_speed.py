@@ -60,13 +60,13 @@ def _cases(length: int) -> dict[str, tuple[Callable[..., Floats], tuple[object, 
 
 
 def _best_s(*runs: Callable[[], object]) -> list[float]:
-    """Give the least time of each, taken in turns so that a busy machine is busy for all."""
+    """Give the least processor time of each, in turns, so that a busy machine matters little."""
     best = [float("inf")] * len(runs)
     for _ in range(ROUNDS):
         for index, run in enumerate(runs):
-            began = time.perf_counter()
+            began = time.thread_time()
             run()
-            best[index] = min(best[index], time.perf_counter() - began)
+            best[index] = min(best[index], time.thread_time() - began)
     return best
 
 

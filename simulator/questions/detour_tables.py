@@ -9,9 +9,10 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from simulator.questions.home import Walk, Walked
+from simulator.questions.home import Walk
 from simulator.questions.legs import Legs, Pair
 from simulator.questions.scene import Scene
+from simulator.questions.walked import Walked
 from simulator.questions.ways import Way
 from simulator.route.crossings import Crossings
 from simulator.route.search import Path

@@ -1,0 +1,239 @@
+"""On the day: I am here, this is closed, this much is left in the bag."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.errors import InputError
+from simulator.plan import Plan
+from simulator.questions.home import Walk, tabulate, walk_way
+from simulator.questions.scene import Scene, prepare
+from simulator.questions.ways import find_way
+
+if TYPE_CHECKING:
+    from simulator.questions.home import Writer
+
+LEFT_KEYS = {"water_l": "water", "food_kcal": "food"}
+"""What can be told of the bag, as written, and what it is."""
+
+FROM_OPTION, LEFT_OPTION = "--from", "--left"
+"""Where these are written, for messages."""
+
+LATITUDES, LONGITUDES = 90.0, 180.0
+"""Greatest latitude and longitude [degrees]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """What is left in the bag; None where the list still holds.
+
+    Attributes
+    ----------
+    water_l : float or None
+        Drinking water [L].
+    food_kcal : float or None
+        Food [kcal].
+    """
+
+    water_l: float | None = None
+    food_kcal: float | None = None
+
+
+def read_left(text: str) -> Left:
+    """Read what is left, ``water_l=0.4,food_kcal=600``.
+
+    Parameters
+    ----------
+    text : str
+        One or both keys with a number.
+
+    Returns
+    -------
+    Left
+        Finite numbers of zero or more.
+
+    Raises
+    ------
+    InputError
+        An unknown key, a key twice, or something that is no such number.
+    """
+    found: dict[str, float] = {}
+    for part in text.split(","):
+        key, _, number = (word.strip() for word in part.partition("="))
+        if key not in LEFT_KEYS or key in found:
+            keys = " and ".join(f"{name}=NUMBER" for name in LEFT_KEYS)
+            raise InputError(
+                LEFT_OPTION, f"found {part.strip()!r}; write {keys}, joined by a comma"
+            )
+        try:
+            found[key] = float(number)
+        except ValueError:
+            found[key] = math.nan
+        if not 0.0 <= found[key] < math.inf:
+            raise InputError(
+                LEFT_OPTION, f"{key}: found {number!r}; a number of zero or more is needed"
+            )
+    return Left(**found)
+
+
+def read_here(text: str) -> tuple[float, float]:
+    """Read a place, ``46.01,-30.08``.
+
+    Parameters
+    ----------
+    text : str
+        Latitude, then longitude, joined by a comma [degrees].
+
+    Returns
+    -------
+    tuple of float
+        Latitude and longitude.
+
+    Raises
+    ------
+    InputError
+        Not two numbers, or outside the globe.
+    """
+    parts = text.split(",")
+    try:
+        lat, lon = (float(part) for part in parts)
+    except ValueError:
+        raise InputError(FROM_OPTION, f"found {text!r}; write LAT,LON in degrees") from None
+    if not (abs(lat) <= LATITUDES and abs(lon) <= LONGITUDES):
+        raise InputError(
+            FROM_OPTION,
+            f"found latitude {lat:g} and longitude {lon:g}; latitude goes first, -90 to 90",
+        )
+    return lat, lon
+
+
+def replan(
+    plan: Plan,
+    *,
+    here: tuple[float, float] | None = None,
+    closed: Sequence[str | int] = (),
+    depart: datetime | None = None,
+) -> Plan:
+    """Change a plan to what is true now; everything else stays as planned.
+
+    Parameters
+    ----------
+    plan : Plan
+        As made beforehand.
+    here : tuple of float, optional
+        Latitude and longitude of where one stands [degrees].
+    closed : sequence of str or int
+        What is closed besides, as in ``event.closed``.
+    depart : datetime, optional
+        Local clock time, without a zone.
+
+    Returns
+    -------
+    Plan
+        Checked like any other.
+    """
+    trip = {
+        **({} if here is None else {"start": here}),
+        **({} if depart is None else {"depart": depart}),
+    }
+    event = plan.event.model_copy(update={"closed": (*plan.event.closed, *closed)})
+    return plan.model_copy(update={"trip": plan.trip.model_copy(update=trip), "event": event})
+
+
+def with_left(scene: Scene, left: Left) -> Scene:
+    """Put into the bag what is left, and take its weight out.
+
+    Parameters
+    ----------
+    scene : Scene
+        With the bag as packed.
+    left : Left
+        What is in it now.
+
+    Returns
+    -------
+    Scene
+        Shared among a group by body mass, as the bag is.
+
+    Raises
+    ------
+    InputError
+        More water than the containers of the list hold.
+    """
+    load, walkers = scene.carried, scene.walkers
+    water_ml = load.water_ml if left.water_l is None else 1000.0 * left.water_l
+    if water_ml > max(load.water_capacity_ml, load.water_ml):
+        raise InputError(
+            LEFT_OPTION,
+            f"water_l: found {water_ml / 1000.0:g}; the containers of the bag list hold "
+            f"{load.water_capacity_ml / 1000.0:g} L",
+        )
+    food_kcal = load.energy_kcal if left.food_kcal is None else left.food_kcal
+    eaten = 1.0 - food_kcal / load.energy_kcal if load.energy_kcal > 0.0 else 0.0
+    food_kg = load.food_mass_kg * (1.0 - eaten)
+    # A litre of water is a kilogram; eaten food leaves with its packing.
+    lighter_kg = (load.water_ml - water_ml) / 1000.0 + load.food_mass_kg - food_kg
+    share = walkers.mass_kg / walkers.mass_kg.sum()
+    return replace(
+        scene,
+        carried=replace(
+            load,
+            water_ml=water_ml,
+            energy_kcal=food_kcal,
+            food_mass_kg=food_kg,
+            mass_kg=max(load.mass_kg - lighter_kg, 0.0),
+        ),
+        walkers=replace(
+            walkers,
+            water_ml=share * water_ml,
+            food_kcal=share * food_kcal,
+            food_kg=share * food_kg,
+            bag_kg=np.maximum(walkers.bag_kg - share * lighter_kg, 0.0),
+        ),
+    )
+
+
+def walk_on(
+    plan: Plan,
+    left: Left,
+    *,
+    progress: Callable[[str], None] | None = None,
+    writer: Writer | None = None,
+) -> Walk:
+    """Walk home from where one is, with what is left.
+
+    Parameters
+    ----------
+    plan : Plan
+        From ``replan``.
+    left : Left
+        What is in the bag.
+    progress : callable, optional
+        Told the name of each stage as it begins.
+    writer : callable, optional
+        Writes the files for ``Walk.save``.
+
+    Returns
+    -------
+    Walk
+        As ``walk_home`` gives it.
+
+    Raises
+    ------
+    InputError
+        When something in the plan, its files or the bag cannot be used.
+    NoWayHomeError
+        When no walkable way is left.
+    """
+    tell = progress or (lambda _stage: None)
+    scene = with_left(prepare(plan, progress=tell), left)
+    tell("finding the way")
+    way = find_way(scene)
+    tell("walking it hour by hour")
+    return tabulate(scene, walk_way(scene, way), writer=writer)

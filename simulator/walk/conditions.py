@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -74,10 +74,24 @@ class Conditions:
         First instant of the grid, seconds since 1970-01-01 UTC.
     values : (T, 7) float64
         Columns in the order of ``Moment``, every ``CLOCK_STEP_S`` seconds.
+    columns, rises : tuple of (T - 1,) float64
+        Each column at the start of every grid step, and what it gains in the step; a rise of None
+        stands for a column that never changes. Made from ``values``, since a look-up down one
+        short array is far faster than across a table.
     """
 
     start_epoch_s: float
     values: NDArray[np.float64]
+    columns: tuple[NDArray[np.float64], ...] = field(init=False, repr=False, compare=False)
+    rises: tuple[NDArray[np.float64] | None, ...] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        """Lay the columns out for looking up."""
+        gains = np.diff(self.values, axis=0).T
+        columns = tuple(np.ascontiguousarray(column) for column in self.values[:-1].T)
+        rises = tuple(np.ascontiguousarray(gain) if gain.any() else None for gain in gains)
+        object.__setattr__(self, "columns", columns)
+        object.__setattr__(self, "rises", rises)
 
     @property
     def end_epoch_s(self) -> float:
@@ -98,11 +112,16 @@ class Conditions:
             One value a walker.
         """
         place = (epoch_s - self.start_epoch_s) / CLOCK_STEP_S
-        index = np.clip(place.astype(np.int64), 0, self.values.shape[0] - 2)
-        share = np.minimum(place - index, 1.0)[:, None]
-        low = self.values[index]
-        columns = low + share * (self.values[index + 1] - low)
-        return Moment(*columns.T)
+        index = np.minimum(np.maximum(place.astype(np.intp), 0), self.values.shape[0] - 2)
+        share = np.minimum(place - index, 1.0)
+        return Moment(
+            *(
+                np.full(share.shape, column[0])
+                if rise is None
+                else column.take(index) + share * rise.take(index)
+                for column, rise in zip(self.columns, self.rises, strict=True)
+            )
+        )
 
 
 def conditions_over(

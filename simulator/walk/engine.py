@@ -3,39 +3,48 @@
 It goes along the way step by step with all walkers in one array. What depends on the way alone is
 worked out before the loop; what depends on the walker's state (load, dark, tiredness, thirst)
 inside it. Between two events every rate is constant, so totals run straight and the ledger may cut
-them at any clock time.
+them at any clock time. Crowds are walked some thousands at a time, which changes no number: no
+walker sees another outside the own party.
 """
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.body import energy, pace
 from simulator.walk import manner as manners
-from simulator.walk.records import PACE_COSTS, Doing, Outcome, Stop, Total, Trace
+from simulator.walk.rates import load_factor, refuse_impossible, walking_w
+from simulator.walk.records import (
+    PACE_COSTS,
+    PASSING,
+    Doing,
+    Marks,
+    Outcome,
+    Total,
+    Trace,
+    some_of,
+)
 from simulator.walk.state import State
+from simulator.walk.stopping import make_stop, take_rest
+from simulator.walk.tiredness import fatigue_factor
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
     from simulator.walk.conditions import Conditions
     from simulator.walk.course import Course
     from simulator.walk.manner import Manner
-    from simulator.walk.records import Walkers
+    from simulator.walk.records import Stop, Traits, Walkers, WeatherError
 
-HALT_CHUNK_S = 1800.0
-"""A long wait is taken in pieces so that weather and need follow the clock [s]."""
+CROWD = 5000
+"""Walkers taken at a time: their working arrays stay in the processor's nearer memory."""
 
-STEEPEST_SLOPE = 0.45
-"""Steepest ground Minetti et al. 2002 measured; steeper steps count as this steep and are flagged
-(rise over run)."""
-
-LONG_HALT_S = 4.0 * 3600.0
-"""A halt at least this long starts the count of hours walked afresh; an assumption [s]."""
+NO_MARKS = Marks(hours=0, steps=np.zeros(0, dtype=np.int64))
 
 
 class _Recorder:
@@ -71,6 +80,12 @@ def simulate(
     depart_epoch_s: NDArray[np.float64],
     stops: Sequence[Stop] = (),
     record: bool = False,
+    traits: Traits | None = None,
+    error: WeatherError | None = None,
+    marks: Marks = NO_MARKS,
+    beside_traffic: NDArray[np.bool_] | None = None,
+    crowd: int = CROWD,
+    progress: Callable[[float], None] | None = None,
 ) -> Outcome:
     """Walk the course with every walker at once.
 
@@ -90,37 +105,149 @@ def simulate(
         In order of ``step``.
     record : bool
         Whether to keep every event; needs memory for E x len(Total) x n numbers.
+    traits : Traits, optional
+        What sets walkers apart beside body and bag.
+    error : WeatherError, optional
+        How each walker's weather differs from ``conditions``.
+    marks : Marks
+        What to read on the way without keeping every event.
+    beside_traffic : (S,) bool, optional
+        Steps beside heavy traffic, of which the dark part is summed up.
+    crowd : int
+        Walkers taken at a time when nothing is recorded; changes no result.
+    progress : callable, optional
+        Told the share done, between 0 and 1.
 
     Returns
     -------
     Outcome
         Totals and first shortages of each walker; with ``record`` the trace.
+
+    Raises
+    ------
+    ValueError
+        For walkers or weather that cannot be, naming the quantity and its range.
     """
-    state = State(walkers, conditions, np.asarray(depart_epoch_s, dtype=np.float64))
-    fixed = _FixedSteps(course, manner)
+    refuse_impossible(walkers, conditions)
+    depart = np.asarray(depart_epoch_s, dtype=np.float64)
+    fixed = _FixedSteps(course, manner, beside_traffic)
+    edges = _edges(walkers.party, walkers.count if record else crowd)
+    parts = []
+    for low, high in pairwise(edges):
+        rows = slice(low, high)
+        state = State(
+            some_of(walkers, rows),
+            conditions,
+            depart[rows],
+            rest_s_per_h=manner.rest_s_per_h,
+            traits=None if traits is None else some_of(traits, rows),
+            error=None if error is None else some_of(error, rows),
+            mark_hours=marks.hours,
+        )
+        mine = [
+            stop if stop.each is None else replace(stop, each=some_of(stop.each, rows))
+            for stop in stops
+        ]
+        parts.append(_walk(state, fixed, manner, mine, marks, record=record))
+        if progress is not None:
+            progress(high / walkers.count)
+    return parts[0] if len(parts) == 1 else _join(parts)
+
+
+def _edges(party: NDArray[np.int64], most: int) -> list[int]:
+    """Where to cut the walkers, never inside a party."""
+    starts = np.flatnonzero(np.r_[True, party[1:] != party[:-1]])
+    edges = [0]
+    while edges[-1] + most < party.size:
+        last = int(starts[np.searchsorted(starts, edges[-1] + most, side="right") - 1])
+        if last <= edges[-1]:  # a party larger than a crowd stays whole
+            beyond = np.searchsorted(starts, edges[-1], side="right")
+            last = int(starts[beyond]) if beyond < starts.size else party.size
+        edges.append(last)
+    return edges if edges[-1] == party.size else [*edges, party.size]
+
+
+def _join(parts: list[Outcome]) -> Outcome:
+    """Put crowds behind each other; what is said of a step holds when it holds for any of them."""
+    joined: dict[str, object] = {}
+    for field in fields(Outcome):
+        values = [getattr(part, field.name) for part in parts]
+        if values[0] is None:
+            joined[field.name] = None
+        elif field.name in {"energy_outside", "sweat_outside"}:
+            joined[field.name] = np.logical_or.reduce(values)
+        else:
+            joined[field.name] = np.concatenate(values, axis=-1)
+    return Outcome(**joined)  # type: ignore[arg-type]  # one array per field, by construction
+
+
+class _FixedSteps:
+    """What depends on the way and not on the walker; lists, since one step is read at a time."""
+
+    def __init__(
+        self, course: Course, manner: Manner, beside_traffic: NDArray[np.bool_] | None
+    ) -> None:
+        unlit = manners.is_unlit(manner, course.lit)
+        self.count = course.run_m.size
+        self.distance_m: list[float] = course.distance_m.tolist()
+        self.run_m: list[float] = course.run_m.tolist()
+        self.slope: list[float] = course.slope.tolist()
+        self.delay_s: list[float] = course.delay_s.tolist()
+        self.always_dark: list[bool] = (course.tunnel & unlit).tolist()
+        self.speed_m_s: list[float] = manners.slope_speed_m_s(
+            manner, course.slope, course.stairs
+        ).tolist()
+        self.surface: list[float] = manners.surface_speed_factor(manner, course.surface).tolist()
+        self.terrain: list[float] = manners.terrain_factor(course.surface).tolist()
+        self.unlit: list[bool] = unlit.tolist()
+        self.busy: list[bool] = (
+            [False] * self.count if beside_traffic is None else beside_traffic.tolist()
+        )
+
+
+def _walk(
+    state: State,
+    fixed: _FixedSteps,
+    manner: Manner,
+    stops: Sequence[Stop],
+    marks: Marks,
+    *,
+    record: bool,
+) -> Outcome:
+    """Walk one crowd from start to end."""
     recorder = _Recorder() if record else None
     if recorder is not None:
         recorder.note(state, 0, Doing.START, 0.0)
-    steps = course.run_m.size
+    steps, count = fixed.count, state.walkers.count
     energy_outside = np.zeros(steps, dtype=bool)
     sweat_outside = np.zeros(steps, dtype=bool)
-    clock = np.zeros((steps, walkers.count)) if record else None
-    waiting = list(enumerate(stops))
+    busy_dark_m = np.zeros(count)
+    clock = np.zeros((steps, count)) if record else None
+    passing = np.zeros((marks.steps.size, len(PASSING), count)) if marks.steps.size else None
+    marked = marks.steps.tolist()
+    pace_factor = _Pace(state)
+    next_mark = next_stop = 0
     for step in range(steps):
-        while waiting and waiting[0][1].step <= step:
-            row, stop = waiting.pop(0)
-            _stop(state, stop, manner)
+        state.at_m = fixed.distance_m[step]
+        while next_mark < len(marked) and marked[next_mark] <= step:
+            passing[next_mark] = state.totals[list(PASSING)]  # type: ignore[index]  # some marked
+            next_mark += 1
+        while next_stop < len(stops) and stops[next_stop].step <= step:
+            make_stop(state, stops[next_stop], manner)
             if recorder is not None:
-                recorder.note(state, step, Doing.STOP, float(course.distance_m[step]), stop=row)
+                recorder.note(state, step, Doing.STOP, state.at_m, stop=next_stop)
+            next_stop += 1
         if clock is not None:
             clock[step] = state.totals[Total.CLOCK_S]
-        energy_outside[step] = _move(state, fixed, manner, step)
-        sweat_outside[step] = not state.sweat_in_range.all()
+        own = pace_factor.at(state.at_m)
+        energy_outside[step] = _move(state, fixed, manner, step, own, busy_dark_m)
+        sweat_outside[step] = not state.sweat_backed
+        state.at_m = fixed.distance_m[step + 1]
         if recorder is not None:
-            recorder.note(state, step, Doing.MOVE, float(course.distance_m[step + 1]))
-        rested = manner.rest_s_per_h > 0.0 and step + 1 < steps and _rest(state, manner)
+            recorder.note(state, step, Doing.MOVE, state.at_m)
+        rested = step + 1 < steps and take_rest(state)
         if rested and recorder is not None:
-            recorder.note(state, step, Doing.REST, float(course.distance_m[step + 1]))
+            recorder.note(state, step, Doing.REST, state.at_m)
     return Outcome(
         totals=state.totals,
         step_clock_s=clock,
@@ -128,139 +255,106 @@ def simulate(
         worst_short_ml=state.worst_short_ml,
         first_short_s=state.first_short_s,
         light_out_s=state.light_out_s,
+        food_out_s=state.food_out_s,
         coldest_felt_c=state.coldest_c,
         hottest_felt_c=state.hottest_c,
+        cold_from_s=state.cold_from_s,
+        hot_from_s=state.hot_from_s,
+        busy_dark_m=busy_dark_m,
+        hourly=state.hourly,
+        passing=passing,
         energy_outside=energy_outside,
         sweat_outside=sweat_outside,
         trace=None if recorder is None else recorder.trace(),
     )
 
 
-class _FixedSteps:
-    """What depends on the way and not on the walker."""
+class _Pace:
+    """Each walker's own pace, slower from where a small injury happens."""
 
-    def __init__(self, course: Course, manner: Manner) -> None:
-        self.run_m = course.run_m
-        self.slope = course.slope
-        self.delay_s = course.delay_s
-        self.tunnel = course.tunnel
-        self.speed_m_s = manners.slope_speed_m_s(manner, course.slope, course.stairs)
-        self.surface = manners.surface_speed_factor(manner, course.surface)
-        self.terrain = manners.terrain_factor(course.surface)
-        self.unlit = manners.is_unlit(manner, course.lit)
+    def __init__(self, state: State) -> None:
+        self.factor = state.walkers.pace_factor
+        self.waiting: list[tuple[float, int]] = []
+        if state.traits is None:
+            return
+        from_m, self.slower = state.traits.hurt_from_m, state.traits.hurt_factor
+        hurt = np.flatnonzero(np.isfinite(from_m))
+        order = hurt[np.argsort(-from_m[hurt], kind="stable")]
+        self.waiting = list(zip(from_m[order].tolist(), order.tolist(), strict=True))
+        self.factor = self.factor.copy()
+
+    def at(self, distance_m: float) -> NDArray[np.float64]:
+        """Give the factors at a distance; distances must not decrease."""
+        while self.waiting and self.waiting[-1][0] <= distance_m:
+            _from_m, row = self.waiting.pop()
+            self.factor[row] *= self.slower[row]
+        return self.factor
 
 
-def _move(state: State, fixed: _FixedSteps, manner: Manner, step: int) -> bool:
+def _move(
+    state: State,
+    fixed: _FixedSteps,
+    manner: Manner,
+    step: int,
+    pace_factor: NDArray[np.float64],
+    busy_dark_m: NDArray[np.float64],
+) -> bool:
     """Walk one step; true when the energy equation had to be replaced by the steep-ground one."""
     walkers, total = state.walkers, state.totals
     moment = state.now()
     load_kg = state.load_kg
-    dark = moment.night | bool(fixed.tunnel[step] & fixed.unlit[step])
-    unlit = bool(fixed.unlit[step])
-    after_dark = manner.dark_unlit_factor if unlit else manner.dark_lit_factor
-    factors = {
+    unlit, run_m = fixed.unlit[step], fixed.run_m[step]
+    night = moment.night
+    dark = np.ones_like(night) if fixed.always_dark[step] else night
+    any_dark = bool(dark.any())
+    if fixed.busy[step] and any_dark:
+        busy_dark_m += run_m * night
+    factors: dict[str, NDArray[np.float64] | float] = {
         "surface": fixed.surface[step],
         "limits": manner.limit_speed_factor,
-        "load": pace.load_factor(walkers.mass_kg, load_kg) if manner.load else 1.0,
-        "dark": np.where(dark, after_dark, 1.0) if manner.dark else 1.0,
-        "fatigue": (
-            pace.fatigue_factor(state.since_halt_s / 3600.0, per_h=manner.fatigue_per_h)
-            if manner.fatigue
-            else 1.0
-        ),
     }
-    duration = fixed.run_m[step] / (fixed.speed_m_s[step] * walkers.pace_factor)
+    if manner.load:
+        factors["load"] = load_factor(walkers.mass_kg, load_kg, light=state.light)
+    if manner.dark and any_dark:
+        after_dark = manner.dark_unlit_factor if unlit else manner.dark_lit_factor
+        factors["dark"] = np.where(dark, after_dark, 1.0)
+    if manner.fatigue:
+        factors["fatigue"] = fatigue_factor(state.since_halt_s, per_h=manner.fatigue_per_h)
+    duration = run_m / (fixed.speed_m_s[step] * pace_factor)
     for name, factor in factors.items():
+        if isinstance(factor, float) and factor == 1.0:
+            continue  # divides by one: nothing is lost
         slower = duration / factor
         total[PACE_COSTS[name]] += slower - duration
         duration = slower
     together = state.slowest(duration)
-    total[Total.GROUP_S] += together - duration
-    speed = fixed.run_m[step] / together
-    slope = float(fixed.slope[step])
-    power = np.asarray(
-        energy.walking_w(
-            walkers.mass_kg,
-            load_kg,
-            speed,
-            slope,
-            fixed.terrain[step],
-            model=manner.energy_model,
-        )
+    if state.party_starts is not None:
+        total[Total.GROUP_S] += together - duration
+    speed = run_m / together
+    power, outside = walking_w(
+        walkers.mass_kg,
+        load_kg,
+        speed,
+        fixed.slope[step],
+        fixed.terrain[step],
+        model=manner.energy_model,
+        light=state.light,
     )
-    outside = np.isnan(power)
-    if outside.any():
-        bounded = min(max(slope, -STEEPEST_SLOPE), STEEPEST_SLOPE)
-        steep = energy.walking_w(
-            walkers.mass_kg, load_kg, speed, bounded, fixed.terrain[step], model="minetti"
-        )
-        power = np.where(outside, steep, power)
-    needs_light = dark & unlit
+    needs_light = dark if unlit and any_dark else None
+    afoot_s = together
     if fixed.delay_s[step] > 0.0:
         wait = np.full(walkers.count, fixed.delay_s[step])
         state.spend(wait, state.standing_w, moment, row=Total.MOVED_S, needs_light=needs_light)
-        together_s = together + wait
-    else:
-        together_s = together
-    state.spend(together, power, moment, row=Total.MOVED_S, walk_m_s=speed, needs_light=needs_light)
-    state.since_rest_s += together_s
-    state.since_halt_s += together_s
-    return bool(outside.any())
-
-
-def _rest(state: State, manner: Manner) -> bool:
-    """Take the hourly rest where a full hour of moving is done; true if anyone rested."""
-    hours = np.floor(state.since_rest_s / 3600.0)
-    if not hours.any():
-        return False
-    state.since_rest_s = state.since_rest_s - 3600.0 * hours
-    state.spend(hours * manner.rest_s_per_h, state.standing_w, state.now(), row=Total.RESTED_S)
-    return True
-
-
-def _stop(state: State, stop: Stop, manner: Manner) -> None:
-    """Leave the way, fill bottles or wait for light, and come back to the way."""
-    walkers = state.walkers
-    ones = np.ones(walkers.count)
-    moment = state.now()
-    if stop.off_m > 0.0:
-        speed = manners.level_speed_m_s(manner) * walkers.pace_factor
-        there_and_back = state.slowest(2.0 * stop.off_m / speed)
-        power = np.asarray(
-            energy.walking_w(
-                walkers.mass_kg,
-                state.load_kg,
-                2.0 * stop.off_m / there_and_back,
-                0.0,
-                model=manner.energy_model,
-            )
-        )
-        lamp = moment.night & (not manner.street_lights)
-        state.spend(
-            there_and_back,
-            power,
-            moment,
-            row=Total.STOPPED_S,
-            walk_m_s=2.0 * stop.off_m / there_and_back,
-            needs_light=lamp,
-        )
-    if stop.service_s > 0.0:
-        state.spend(stop.service_s * ones, state.standing_w, moment, row=Total.STOPPED_S)
-    if stop.refill:
-        state.refill(treat=stop.treat)
-    halted = np.zeros(walkers.count)
-    if stop.until_epoch_s is not None:
-        wait = np.maximum(
-            stop.until_epoch_s - state.depart_epoch_s - state.totals[Total.CLOCK_S], 0.0
-        )
-        while (wait > 0.0).any():
-            chunk = np.minimum(wait, HALT_CHUNK_S)
-            state.spend(chunk, state.resting_w, state.now(), row=Total.STOPPED_S, sheltered=True)
-            wait = wait - chunk
-            halted = halted + chunk
-        if stop.refill:
-            state.refill(treat=stop.treat)
-    # A stop as long as the hourly rest is a rest; a night halt also takes the tiredness away.
-    long_enough = stop.service_s + halted >= max(manner.rest_s_per_h, 1.0)
-    state.since_rest_s = np.where(long_enough, 0.0, state.since_rest_s)
-    state.since_halt_s = np.where(halted >= LONG_HALT_S, 0.0, state.since_halt_s)
+        afoot_s = together + wait
+    state.spend(
+        together,
+        power,
+        moment,
+        row=Total.MOVED_S,
+        walk_m_s=speed,
+        run_m=run_m,
+        needs_light=needs_light,
+    )
+    state.since_rest_s += afoot_s
+    state.since_halt_s += afoot_s
+    return outside

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, fields, replace
 from enum import IntEnum
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import numpy as np
 
 if TYPE_CHECKING:
-    import numpy as np
     from numpy.typing import NDArray
 
 
@@ -43,6 +44,21 @@ PACE_COSTS = {
     "group": Total.GROUP_S,
 }
 """What each effect on pace cost, in the order in which the effects are applied."""
+
+
+HOURLY = (
+    Total.ENERGY_KCAL,
+    Total.EATEN_KCAL,
+    Total.LOST_ML,
+    Total.DRUNK_ML,
+    Total.REFILLED_ML,
+    Total.LIGHT_NEED_S,
+    Total.LIGHT_USED_S,
+)
+"""Totals read at every full hour, the rows of ``Outcome.hourly`` after the distance."""
+
+PASSING = (Total.CLOCK_S, Total.LOST_ML, Total.DRUNK_ML, Total.REFILLED_ML)
+"""Totals read on reaching chosen steps, the rows of ``Outcome.passing``."""
 
 
 class Doing(IntEnum):
@@ -104,6 +120,93 @@ class Walkers:
 
 
 @dataclass(frozen=True, slots=True)
+class Traits:
+    """What sets walkers apart beside body and bag; every field has shape (n,).
+
+    Attributes
+    ----------
+    rest_factor : ndarray of float64
+        Rest taken over the rest planned.
+    drink_share : ndarray of float64
+        Share of the water lost that is drunk while there is any; 1 is by need.
+    sweat_factor : ndarray of float64
+        The walker's own sweat over the equation's.
+    hurt_from_m : ndarray of float64
+        Distance from which a small injury slows [m]; infinite for none.
+    hurt_factor : ndarray of float64
+        Share of speed kept from there on.
+    """
+
+    rest_factor: NDArray[np.float64]
+    drink_share: NDArray[np.float64]
+    sweat_factor: NDArray[np.float64]
+    hurt_from_m: NDArray[np.float64]
+    hurt_factor: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class WeatherError:
+    """How each walker's weather differs from the common one, alike in all its hours; shape (n,).
+
+    Attributes
+    ----------
+    air_c : ndarray of float64
+        Added to the air temperature [K].
+    humidity_pct : ndarray of float64
+        Added to the relative humidity, held within 0 to 100 [%].
+    wind_factor, sun_factor, rain_factor : ndarray of float64
+        Multiply wind, absorbed sunlight and rain.
+    """
+
+    air_c: NDArray[np.float64]
+    humidity_pct: NDArray[np.float64]
+    wind_factor: NDArray[np.float64]
+    sun_factor: NDArray[np.float64]
+    rain_factor: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Each:
+    """What a stop means to each walker; a party stops together, so its members are alike.
+
+    Attributes
+    ----------
+    active : (n,) bool
+        Who makes the stop.
+    works : (n,) bool
+        For whom the place gives what it promises; others lose the time only.
+    until_epoch_s : (n,) float64 or None
+        Until when each one waits, in place of the stop's own.
+    """
+
+    active: NDArray[np.bool_]
+    works: NDArray[np.bool_]
+    until_epoch_s: NDArray[np.float64] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Dosing:
+    """How untreated water is made fit at a stop.
+
+    Attributes
+    ----------
+    dose_ml : float
+        Treatment is used up in whole doses of this much [mL]; 0 for any amount.
+    limit_ml : float
+        Most that each walker treats here [mL], where several treatments share the total.
+    contact_s : float
+        Time from filling until the water is fit [s]; 0 when that is part of the stop.
+    one_bottle : bool
+        Whether untreated water mixes with what is left, so that all of it is treated.
+    """
+
+    dose_ml: float = 0.0
+    limit_ml: float = float("inf")
+    contact_s: float = 0.0
+    one_bottle: bool = False
+
+
+@dataclass(frozen=True, slots=True)
 class Stop:
     """A planned stop, taken on reaching a step.
 
@@ -123,6 +226,12 @@ class Stop:
         Wait until this instant, for a night halt; None for no wait.
     place : int
         Row of the place, -1 when the halt is at no listed place.
+    dosing : Dosing
+        How water that must be treated is made fit.
+    ahead_ml : float
+        Most that each walker drinks ahead of need before filling [mL].
+    each : Each or None
+        Differences between walkers; None when all do the same.
     """
 
     step: int
@@ -132,6 +241,25 @@ class Stop:
     treat: bool = False
     until_epoch_s: float | None = None
     place: int = -1
+    dosing: Dosing = Dosing()
+    ahead_ml: float = 0.0
+    each: Each | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True, slots=True)
+class Marks:
+    """What to read on the way, without keeping every event.
+
+    Attributes
+    ----------
+    hours : int
+        How many full hours after departure are read; 0 for none.
+    steps : (K,) int64
+        Steps at whose start totals are read, before any stop there; in order.
+    """
+
+    hours: int
+    steps: NDArray[np.int64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,8 +305,20 @@ class Outcome:
         Time since departure when water first ran out while needed [s]; infinite if never.
     light_out_s : (n,) float64
         Time since departure when the light ran out while needed [s]; infinite if never.
+    food_out_s : (n,) float64
+        Time since departure when the last food was eaten [s]; infinite if some was left, zero
+        when none was carried.
     coldest_felt_c, hottest_felt_c : (n,) float64
         Extremes of the felt temperature [degC].
+    cold_from_s, hot_from_s : (n,) float64
+        Time since departure when the felt temperature first called for care [s]; infinite if
+        never.
+    busy_dark_m : (n,) float64
+        Walked after dark on the steps named as beside traffic [m].
+    hourly : (H, 1 + len(HOURLY), n) float64 or None
+        Distance [m] and totals at each full hour; NaN after arrival.
+    passing : (K, len(PASSING), n) float64 or None
+        Totals on reaching the steps asked for.
     energy_outside : (S,) bool
         Steps where the preferred energy equation left its range and the steep-ground one stood in.
     sweat_outside : (S,) bool
@@ -193,8 +333,39 @@ class Outcome:
     worst_short_ml: NDArray[np.float64]
     first_short_s: NDArray[np.float64]
     light_out_s: NDArray[np.float64]
+    food_out_s: NDArray[np.float64]
     coldest_felt_c: NDArray[np.float64]
     hottest_felt_c: NDArray[np.float64]
+    cold_from_s: NDArray[np.float64]
+    hot_from_s: NDArray[np.float64]
+    busy_dark_m: NDArray[np.float64]
+    hourly: NDArray[np.float64] | None
+    passing: NDArray[np.float64] | None
     energy_outside: NDArray[np.bool_]
     sweat_outside: NDArray[np.bool_]
     trace: Trace | None
+
+
+Record = TypeVar("Record", Walkers, Traits, WeatherError, Each)
+
+
+def some_of(record: Record, rows: slice | NDArray[np.integer[Any]]) -> Record:
+    """Take some walkers out of a record of arrays.
+
+    Parameters
+    ----------
+    record : Walkers, Traits, WeatherError or Each
+        Every field has the walkers last, or is None.
+    rows : slice or (m,) int
+        Which walkers.
+
+    Returns
+    -------
+    Walkers, Traits, WeatherError or Each
+        The same kind.
+    """
+    taken: dict[str, Any] = {}
+    for each in fields(record):
+        value = getattr(record, each.name)
+        taken[each.name] = None if value is None else value[rows]
+    return replace(record, **taken)

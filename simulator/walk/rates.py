@@ -1,0 +1,210 @@
+"""What walking costs per second inside the engine: the body's own formulas without their checks.
+
+The engine proves once, at its door, that walkers and weather are possible; then the bare formulas
+give the same numbers as the checked ones, to the bit, in a fraction of the time.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.body import energy, pace, water
+from simulator.body.heat import body_air_speed_m_s, heat_terms, vapour_pressure_kpa
+from simulator.body.limits import possible, unchecked
+from simulator.body.metabolism import LCDA_STANDING_W_KG, lcda_w_kg
+from simulator.body.sweat import sweat_middle_g_m2_h
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from simulator.walk.conditions import Conditions, Moment
+    from simulator.walk.records import Walkers
+
+STEEPEST_SLOPE = 0.45
+"""Steepest ground Minetti et al. 2002 measured; steeper steps count as this steep and are flagged
+(rise over run)."""
+
+LIGHTEST_LIMITS = {
+    limit.quantity: limit
+    for limit in energy.WALKING_LIMITS["lcda"]
+    if limit.quantity in {"speed_m_s", "slope", "load_kg / mass_kg"}
+}
+"""Bounds within which the graded walking equation needs no check of its own."""
+
+_vapour_kpa = unchecked(vapour_pressure_kpa)
+_air_speed_m_s = unchecked(body_air_speed_m_s)
+_breath_g_h = unchecked(water.respiratory_g_h)
+_urine_g_h = unchecked(water.urine_g_h)
+_lcda_w_kg = unchecked(lcda_w_kg)
+_load_factor = unchecked(pace.load_factor)
+
+
+def refuse_impossible(walkers: Walkers, conditions: Conditions) -> None:
+    """Refuse what no body or weather can be, once for the whole walk.
+
+    Parameters
+    ----------
+    walkers : Walkers
+        All of them.
+    conditions : Conditions
+        The whole grid.
+
+    Raises
+    ------
+    ValueError
+        Names the quantity, the value and the range.
+    """
+    for name in ("mass_kg", "height_m", "age_y", "clothing_clo"):
+        possible(name, getattr(walkers, name))
+    possible("pace_factor", walkers.pace_factor, "factor")
+    possible("bag_kg", walkers.bag_kg, "load_kg")
+    for name in ("water_ml", "capacity_ml", "treats_ml"):
+        possible(name, getattr(walkers, name), "drunk_ml")
+    sky = dict(zip(MOMENT_COLUMNS, conditions.values.T, strict=True))
+    for name in ("air_c", "humidity_pct", "wind_m_s", "radiant_w_m2"):
+        possible(name, sky[name])
+
+
+MOMENT_COLUMNS = (
+    "sun_deg",
+    "air_c",
+    "humidity_pct",
+    "wind_m_s",
+    "rain_mm_h",
+    "radiant_w_m2",
+    "felt_c",
+)
+"""Columns of ``Conditions.values``."""
+
+
+def most_load_share(walkers: Walkers) -> float:
+    """Largest load over body mass that anyone can come to, bottles full; NaN when not known."""
+    more_kg = np.maximum(walkers.capacity_ml - walkers.water_ml, 0.0) / 1000.0
+    return float(((walkers.bag_kg + more_kg) / walkers.mass_kg).max())
+
+
+def load_factor(
+    mass_kg: NDArray[np.float64], load_kg: NDArray[np.float64], *, light: bool
+) -> NDArray[np.float64]:
+    """Give the share of speed kept under the load, without checks where the load is light."""
+    return _load_factor(mass_kg, load_kg) if light else pace.load_factor(mass_kg, load_kg)
+
+
+def walking_w(
+    mass_kg: NDArray[np.float64],
+    load_kg: NDArray[np.float64],
+    speed_m_s: NDArray[np.float64],
+    slope: float,
+    terrain: float,
+    *,
+    model: str,
+    light: bool,
+) -> tuple[NDArray[np.float64], bool]:
+    """Give the metabolic rate of a step, and whether the steep-ground equation had to stand in.
+
+    Parameters
+    ----------
+    mass_kg, load_kg, speed_m_s : (n,) float64
+        Body, load [kg] and speed along the map [m/s].
+    slope : float
+        Rise over run.
+    terrain : float
+        Energy terrain factor.
+    model : str
+        ``"lcda"`` or ``"pandolf"``.
+    light : bool
+        Whether every load is within the limits of the equation.
+
+    Returns
+    -------
+    power_w : (n,) float64
+        As ``simulator.body.energy.walking_w``, to the bit; by Minetti where that gives nothing.
+    outside : bool
+        Whether it gave nothing for anyone.
+    """
+    if model == "lcda" and light:
+        slopes, speeds = LIGHTEST_LIMITS["slope"], LIGHTEST_LIMITS["speed_m_s"]
+        if slopes.low <= slope <= slopes.high and speed_m_s.max() <= speeds.high:
+            walking = _lcda_w_kg(speed_m_s, slope) - LCDA_STANDING_W_KG
+            return (mass_kg + load_kg) * (LCDA_STANDING_W_KG + terrain * walking), False
+    power = np.asarray(energy.walking_w(mass_kg, load_kg, speed_m_s, slope, terrain, model=model))
+    outside = np.isnan(power)
+    if not outside.any():
+        return power, False
+    bounded = min(max(slope, -STEEPEST_SLOPE), STEEPEST_SLOPE)
+    steep = energy.walking_w(mass_kg, load_kg, speed_m_s, bounded, terrain, model="minetti")
+    return np.where(outside, steep, power), True
+
+
+def water_loss_g_h(
+    power_w: NDArray[np.float64],
+    area_m2: NDArray[np.float64],
+    moment: Moment,
+    clothing_clo: NDArray[np.float64],
+    *,
+    skin_g_h: NDArray[np.float64],
+    body_mass_loss_pct: NDArray[np.float64],
+    walk_m_s: NDArray[np.float64],
+    sheltered: bool,
+    sweat_factor: NDArray[np.float64] | None,
+) -> tuple[NDArray[np.float64], bool]:
+    """Give the water lost in an hour, and whether the sweat equation is backed for everyone.
+
+    Parameters
+    ----------
+    power_w, area_m2, clothing_clo : (n,) float64
+        Metabolic rate [W], skin [m2], clothes [clo].
+    moment : Moment
+        Weather around each walker.
+    skin_g_h : (n,) float64
+        What dry skin lets through [g/h].
+    body_mass_loss_pct : (n,) float64
+        Water deficit so far [%].
+    walk_m_s : (n,) float64
+        Walking speed [m/s].
+    sheltered : bool
+        Out of wind and sun.
+    sweat_factor : (n,) float64 or None
+        The walker's own sweat over the equation's.
+
+    Returns
+    -------
+    total_g_h : (n,) float64
+        As ``simulator.body.water.water_loss_g_h``, to the bit.
+    backed : bool
+        False when anyone is outside the published range.
+    """
+    still = np.zeros_like(power_w) if sheltered else None
+    vapour = _vapour_kpa(moment.air_c, moment.humidity_pct)
+    wind = moment.wind_m_s if still is None else still
+    air_speed = _air_speed_m_s(wind, walk_m_s)
+    rate = power_w / area_m2
+    terms = heat_terms(
+        rate,
+        moment.air_c,
+        vapour,
+        air_speed,
+        moment.radiant_w_m2 if still is None else still,
+        clothing_clo,
+        walk_m_s,
+    )
+    sweat = sweat_middle_g_m2_h(terms.required_w_m2, terms.most_w_m2) * area_m2
+    if sweat_factor is not None:
+        sweat = sweat * sweat_factor
+    breath = _breath_g_h(power_w, moment.air_c, moment.humidity_pct)
+    total = sweat + breath + skin_g_h + _urine_g_h(body_mass_loss_pct)
+    quantities = {
+        "air_c": moment.air_c,
+        "vapour pressure": vapour,
+        "air speed at the body": air_speed,
+        "metabolic rate": rate,
+        "clothing_clo": clothing_clo,
+    }
+    backed = all(
+        quantities[limit.quantity].min() >= limit.low
+        and quantities[limit.quantity].max() <= limit.high
+        for limit in water.LIMITS["water_loss"]
+    )
+    return total, backed

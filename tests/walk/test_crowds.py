@@ -1,0 +1,310 @@
+"""Crowds: the same numbers however they are cut, for walkers who differ in all that may differ."""
+
+from __future__ import annotations
+
+from dataclasses import fields, replace
+
+import numpy as np
+import pytest
+
+from simulator.body import energy, exposure, water
+from simulator.walk import rates
+from simulator.walk.course import Course
+from simulator.walk.engine import simulate
+from simulator.walk.manner import Manner
+from simulator.walk.records import (
+    HOURLY,
+    PASSING,
+    Each,
+    Marks,
+    Outcome,
+    Stop,
+    Total,
+    Traits,
+    Walkers,
+    WeatherError,
+    some_of,
+)
+from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
+
+COUNT = 700
+BARE = Manner(load=False, dark=False, fatigue=False, surface=False)
+
+
+def people(count: int = COUNT) -> Walkers:
+    """Walkers who differ."""
+    rng = np.random.default_rng(11)
+    walkers = make_walkers(
+        count, bag_kg=5.0, water_ml=600.0, capacity_ml=1200.0, food_kcal=600.0, food_kg=0.2
+    )
+    return replace(
+        walkers,
+        mass_kg=rng.uniform(50.0, 110.0, count),
+        pace_factor=rng.uniform(0.6, 1.35, count),
+        light_s=rng.uniform(0.0, 7200.0, count),
+    )
+
+
+def traits(count: int = COUNT) -> Traits:
+    """Everyone has habits; some are hurt on the way."""
+    rng = np.random.default_rng(12)
+    return Traits(
+        rest_factor=rng.uniform(0.5, 1.5, count),
+        drink_share=rng.uniform(0.6, 1.0, count),
+        sweat_factor=rng.uniform(0.7, 1.3, count),
+        hurt_from_m=np.where(rng.random(count) < 0.2, rng.uniform(0.0, 6000.0, count), np.inf),
+        hurt_factor=np.full(count, 0.7),
+    )
+
+
+def weather_error(count: int = COUNT) -> WeatherError:
+    """Give everyone weather of their own."""
+    rng = np.random.default_rng(13)
+    return WeatherError(
+        air_c=rng.normal(0.0, 2.0, count),
+        humidity_pct=rng.normal(0.0, 5.0, count),
+        wind_factor=rng.uniform(0.5, 1.5, count),
+        sun_factor=rng.uniform(0.5, 1.5, count),
+        rain_factor=np.ones(count),
+    )
+
+
+def stops(count: int = COUNT) -> tuple[Stop, ...]:
+    """A tap that works for some, a halt that some make, each until a time of one's own."""
+    rng = np.random.default_rng(14)
+    taps = Each(active=rng.random(count) < 0.7, works=rng.random(count) < 0.5)
+    halts = Each(
+        active=rng.random(count) < 0.3,
+        works=np.ones(count, dtype=bool),
+        until_epoch_s=DEPART_EPOCH_S + rng.uniform(3e4, 5e4, count),
+    )
+    return (
+        Stop(step=30, off_m=60.0, service_s=120.0, refill=True, each=taps),
+        Stop(step=90, off_m=20.0, each=halts),
+    )
+
+
+def walk_all(*, crowd: int = 5000, rows: slice = slice(None)) -> Outcome:
+    walkers = some_of(people(), rows)
+    mine = tuple(
+        replace(stop, each=some_of(stop.each, rows)) for stop in stops() if stop.each is not None
+    )
+    return simulate(
+        make_course(8_000.0, slope=0.02),
+        walkers,
+        manner=Manner(street_lights=False),
+        conditions=make_conditions(sun_deg=-20.0, air_c=3.0),
+        depart_epoch_s=np.full(walkers.count, DEPART_EPOCH_S),
+        stops=mine,
+        traits=some_of(traits(), rows),
+        error=some_of(weather_error(), rows),
+        marks=Marks(hours=4, steps=np.array([10, 80, 120])),
+        beside_traffic=np.arange(160) % 2 == 0,
+        crowd=crowd,
+    )
+
+
+def same(left: Outcome, right: Outcome) -> None:
+    for field in fields(Outcome):
+        if field.name in {"energy_outside", "sweat_outside", "trace", "step_clock_s"}:
+            continue
+        assert np.array_equal(
+            getattr(left, field.name), getattr(right, field.name), equal_nan=True
+        ), field.name
+
+
+@pytest.mark.parametrize("crowd", [1, 64, 333])
+def test_the_size_of_the_crowd_changes_no_bit(crowd: int) -> None:
+    same(walk_all(), walk_all(crowd=crowd))
+
+
+def test_one_walker_out_of_many_differs_in_no_bit_from_the_same_walker_alone() -> None:
+    every = walk_all()
+    for row in (0, 17, 699):
+        alone = walk_all(rows=slice(row, row + 1))
+        assert np.array_equal(alone.totals[:, 0], every.totals[:, row])
+        assert alone.hourly is not None
+        assert every.hourly is not None
+        assert np.array_equal(alone.hourly[:, :, 0], every.hourly[:, :, row], equal_nan=True)
+
+
+def test_parties_are_never_cut_apart() -> None:
+    walkers = replace(people(90), party=np.repeat(np.arange(18), 5))
+    outcomes = [
+        simulate(
+            make_course(3_000.0),
+            walkers,
+            manner=BARE,
+            conditions=make_conditions(),
+            depart_epoch_s=np.full(90, DEPART_EPOCH_S),
+            crowd=crowd,
+        )
+        for crowd in (1, 7, 5000)
+    ]
+    for outcome in outcomes[1:]:
+        same(outcomes[0], outcome)
+    clock = outcomes[0].totals[Total.CLOCK_S].reshape(18, 5)
+    assert (clock == clock[:, :1]).all()
+
+
+def test_the_bare_rates_of_the_engine_are_the_body_s_checked_ones_to_the_bit() -> None:
+    rng = np.random.default_rng(3)
+    n = 500
+    mass, load = rng.uniform(50, 110, n), rng.uniform(0, 15, n)
+    speed = rng.uniform(0.5, 1.9, n)
+    for model, light in (("lcda", True), ("lcda", False), ("pandolf", False)):
+        mine, outside = rates.walking_w(mass, load, speed, 0.07, 1.1, model=model, light=light)
+        theirs = energy.walking_w(mass, load, speed, 0.07, 1.1, model=model)
+        assert np.array_equal(mine, theirs)
+        assert not outside
+    area = np.asarray(water.body_area_m2(mass, 1.75))
+    sky = make_conditions(air_c=24.0, wind_m_s=2.0, radiant_w_m2=30.0)
+    moment = sky.at(np.full(n, DEPART_EPOCH_S))
+    clothes, loss = np.full(n, 0.7), rng.uniform(0.0, 4.0, n)
+    total, backed = rates.water_loss_g_h(
+        mine,
+        area,
+        moment,
+        clothes,
+        skin_g_h=np.asarray(water.skin_diffusion_g_h(area)),
+        body_mass_loss_pct=loss,
+        walk_m_s=speed,
+        sheltered=False,
+        sweat_factor=None,
+    )
+    checked = water.water_loss_g_h(
+        mine, area, 24.0, 50.0, 2.0, 30.0, 0.7, walk_m_s=speed, body_mass_loss_pct=loss
+    )
+    assert np.array_equal(total, checked.total_g_h)
+    assert backed == bool(checked.in_range.all())
+
+
+def test_steeper_than_any_equation_reaches_is_flagged_and_still_priced() -> None:
+    power, outside = rates.walking_w(
+        np.full(2, 80.0), np.zeros(2), np.full(2, 0.4), 0.8, 1.0, model="lcda", light=True
+    )
+    assert outside
+    assert np.isfinite(power).all()
+
+
+def test_impossible_walkers_and_weather_are_refused_at_the_door() -> None:
+    def walk(walkers: Walkers, **sky: float) -> Outcome:
+        return simulate(
+            make_course(500.0),
+            walkers,
+            manner=BARE,
+            conditions=make_conditions(**sky),
+            depart_epoch_s=np.full(1, DEPART_EPOCH_S),
+        )
+
+    with pytest.raises(ValueError, match="mass_kg"):
+        walk(make_walkers(mass_kg=-1.0))
+    with pytest.raises(ValueError, match="pace_factor"):
+        walk(make_walkers(pace_factor=0.0))
+    sky = make_conditions()
+    values = sky.values.copy()
+    values[5, 2] = 130.0
+    with pytest.raises(ValueError, match="humidity"):
+        simulate(
+            make_course(500.0),
+            make_walkers(),
+            manner=BARE,
+            conditions=replace(sky, values=values),
+            depart_epoch_s=np.full(1, DEPART_EPOCH_S),
+        )
+
+
+def level(course: Course, walkers: Walkers, *, error: WeatherError | None = None) -> Outcome:
+    return simulate(
+        course,
+        walkers,
+        manner=replace(BARE, rest_min_per_h=0.0),
+        conditions=make_conditions(air_c=2.0, wind_m_s=5.0),
+        depart_epoch_s=np.full(walkers.count, DEPART_EPOCH_S),
+        error=error,
+        marks=Marks(hours=3, steps=np.array([100, 200])),
+    )
+
+
+def test_marks_at_full_hours_lie_on_the_straight_line_of_an_even_walk() -> None:
+    # On level ground at one pace everything grows evenly: distance at hour k is k times the speed.
+    outcome = level(make_course(14_000.0), make_walkers(3))
+    km_h = 6.0 * np.exp(-0.175)  # Tobler 1993 on the level
+    assert outcome.hourly is not None
+    assert outcome.passing is not None
+    assert outcome.hourly.shape == (3, 1 + len(HOURLY), 3)
+    for hour in (1, 2):
+        assert outcome.hourly[hour - 1, 0] == pytest.approx(1000.0 * km_h * hour)
+    assert np.isnan(outcome.hourly[2]).all()  # home after 2.8 h
+    assert outcome.passing[:, PASSING.index(Total.CLOCK_S), 0] / 3600.0 == pytest.approx(
+        np.array([5.0, 10.0]) / km_h
+    )
+
+
+def test_a_weather_error_of_nothing_changes_nothing_and_colder_air_feels_colder() -> None:
+    course, walkers = make_course(4_000.0), make_walkers(2)
+    none = WeatherError(*(np.zeros(2), np.zeros(2), np.ones(2), np.ones(2), np.ones(2)))
+    plain = level(course, walkers)
+    same(plain, level(course, walkers, error=none))
+    colder = level(course, walkers, error=replace(none, air_c=np.array([-5.0, 0.0])))
+    expected = float(exposure.felt_c(-3.0, 50.0, 5.0))
+    assert colder.coldest_felt_c == pytest.approx([expected, plain.coldest_felt_c[1]])
+    assert colder.cold_from_s[0] == 0.0
+
+
+def test_a_hurt_walker_is_slower_from_there_on_only() -> None:
+    habits = Traits(
+        rest_factor=np.ones(2),
+        drink_share=np.ones(2),
+        sweat_factor=np.ones(2),
+        hurt_from_m=np.array([np.inf, 2_000.0]),
+        hurt_factor=np.full(2, 0.5),
+    )
+    outcome = simulate(
+        make_course(4_000.0),
+        make_walkers(2),
+        manner=replace(BARE, rest_min_per_h=0.0),
+        conditions=make_conditions(),
+        depart_epoch_s=np.full(2, DEPART_EPOCH_S),
+        traits=habits,
+    )
+    whole, hurt = outcome.totals[Total.MOVED_S]
+    assert hurt == pytest.approx(whole * (0.5 + 0.5 / 0.5))
+
+
+def test_who_drinks_less_than_is_lost_keeps_water_and_runs_a_deficit() -> None:
+    habits = Traits(
+        rest_factor=np.ones(2),
+        drink_share=np.array([1.0, 0.6]),
+        sweat_factor=np.ones(2),
+        hurt_from_m=np.full(2, np.inf),
+        hurt_factor=np.ones(2),
+    )
+    outcome = simulate(
+        make_course(4_000.0),
+        make_walkers(2, water_ml=3000.0, capacity_ml=3000.0, bag_kg=4.0),
+        manner=BARE,
+        conditions=make_conditions(),
+        depart_epoch_s=np.full(2, DEPART_EPOCH_S),
+        traits=habits,
+    )
+    lost, drunk = outcome.totals[Total.LOST_ML], outcome.totals[Total.DRUNK_ML]
+    assert drunk[0] == pytest.approx(lost[0])
+    assert drunk[1] == pytest.approx(0.6 * lost[1])
+
+
+def test_a_tap_that_fails_costs_its_time_and_gives_nothing() -> None:
+    each = Each(active=np.array([True, True, False]), works=np.array([True, False, True]))
+    stop = Stop(step=40, off_m=50.0, service_s=60.0, refill=True, each=each)
+    outcome = simulate(
+        make_course(4_000.0),
+        make_walkers(3, water_ml=100.0, capacity_ml=500.0, bag_kg=1.0),
+        manner=BARE,
+        conditions=make_conditions(),
+        depart_epoch_s=np.full(3, DEPART_EPOCH_S),
+        stops=(stop,),
+    )
+    refilled, stopped = outcome.totals[Total.REFILLED_ML], outcome.totals[Total.STOPPED_S]
+    assert refilled[0] > 0.0
+    assert refilled[1] == refilled[2] == 0.0
+    assert stopped[0] == stopped[1] > stopped[2] == 0.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from pathlib import Path as FilePath
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 import pandas as pd
@@ -38,7 +38,8 @@ if TYPE_CHECKING:
 
     from simulator.plan import Plan
 
-    Writer = Callable[["Detours", FilePath, str | None], list[FilePath]]
+    Page = Literal["A4", "Letter"]
+    Writer = Callable[["Detours", FilePath, Page | None], list[FilePath]]
 
 ON_IT_M = 40.0
 """A crossing whose middle lies this near a detour is told as one that it uses [m] (assumed)."""
@@ -97,7 +98,7 @@ class Detours:
     notes: tuple[str, ...]
     writer: Writer | None = None
 
-    def save(self, folder: str | FilePath, *, page: str | None = None) -> list[FilePath]:
+    def save(self, folder: str | FilePath, *, page: Page | None = None) -> list[FilePath]:
         """Write the files of the detours command.
 
         Parameters

@@ -193,6 +193,11 @@ class Trip:
         )
 
     @property
+    def times_s(self) -> tuple[FloatArray, FloatArray]:
+        """Times along the segments as given, tail to head and head to tail [s]."""
+        return self._given
+
+    @property
     def open_way(self) -> Around:
         """The least-time way with nothing more closed."""
         return self.detours.open_way

@@ -27,7 +27,7 @@ from simulator.walk.records import (
 )
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
-COUNT = 700
+COUNT = 150
 BARE = Manner(load=False, dark=False, fatigue=False, surface=False)
 
 
@@ -70,7 +70,7 @@ def weather_error(count: int = COUNT) -> WeatherError:
 
 
 def stops(count: int = COUNT) -> tuple[Stop, ...]:
-    """A tap that works for some, a halt that some make, each until a time of one's own."""
+    """Give a tap that works for some and a halt that some make, until a time of one's own."""
     rng = np.random.default_rng(14)
     taps = Each(active=rng.random(count) < 0.7, works=rng.random(count) < 0.5)
     halts = Each(
@@ -106,21 +106,21 @@ def walk_all(*, crowd: int = 5000, rows: slice = slice(None)) -> Outcome:
 
 def same(left: Outcome, right: Outcome) -> None:
     for field in fields(Outcome):
-        if field.name in {"energy_outside", "sweat_outside", "trace", "step_clock_s"}:
-            continue
-        assert np.array_equal(
-            getattr(left, field.name), getattr(right, field.name), equal_nan=True
-        ), field.name
+        here, there = getattr(left, field.name), getattr(right, field.name)
+        if here is None or here.dtype == bool:
+            assert here is None or np.array_equal(here, there)
+        else:
+            assert np.array_equal(here, there, equal_nan=True), field.name
 
 
-@pytest.mark.parametrize("crowd", [1, 64, 333])
+@pytest.mark.parametrize("crowd", [41, 64])
 def test_the_size_of_the_crowd_changes_no_bit(crowd: int) -> None:
     same(walk_all(), walk_all(crowd=crowd))
 
 
 def test_one_walker_out_of_many_differs_in_no_bit_from_the_same_walker_alone() -> None:
     every = walk_all()
-    for row in (0, 17, 699):
+    for row in (0, 17, 149):
         alone = walk_all(rows=slice(row, row + 1))
         assert np.array_equal(alone.totals[:, 0], every.totals[:, row])
         assert alone.hourly is not None

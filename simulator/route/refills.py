@@ -27,7 +27,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simulator.route.bottle import (
-    ROUNDING_ML,
     Rules,
     Treatment,
     Water,
@@ -37,7 +36,7 @@ from simulator.route.bottle import (
     walk,
 )
 
-__all__ = ["ROUNDING_ML", "StopPlan", "Treatment", "least_capacity_ml", "plan_stops"]
+__all__ = ["Filling", "StopPlan", "Treatment", "least_capacity_ml", "plan_stops"]
 
 AS_IT_IS = -1
 """Number of the treatment of water that needs none."""
@@ -80,8 +79,18 @@ class StopPlan:
     left_ml: float
 
 
-class _Stop(NamedTuple):
-    """A stop made: where, with which treatment, and whether the water is carried on."""
+class Filling(NamedTuple):
+    """A stop made.
+
+    Attributes
+    ----------
+    place : int
+        Where.
+    method : int
+        Number of the treatment, -1 for none.
+    carried_on : bool
+        Whether the water becomes fit on the way.
+    """
 
     place: int
     method: int
@@ -94,7 +103,7 @@ class _State(NamedTuple):
     short_ml: float
     stop_s: float
     water: Water
-    trail: tuple[_Stop, ...]
+    trail: tuple[Filling, ...]
 
 
 def plan_stops(
@@ -158,12 +167,7 @@ def plan_stops(
     ([True, False, True], 0.0, 420.0)
     """
     need, cost, treated = checked(need_ml, stop_s, needs_treatment, end_need_ml=end_need_ml)
-    fit_at = np.full(need.shape, np.nan)
-    if fit_at_ml is not None:
-        fit_at = np.asarray(fit_at_ml, dtype=np.float64)
-        if fit_at.shape != need.shape or not (fit_at >= need).all():
-            msg = "fit_at_ml must be as long as need_ml and nowhere below it"
-            raise ValueError(msg)
+    fit_at = checked_fit_at(fit_at_ml, need)
     rules = checked_rules(
         start_ml, capacity_ml, treatments, drink_ahead_ml=drink_ahead_ml, one_bottle=one_bottle
     )
@@ -174,7 +178,7 @@ def plan_stops(
         states = [_walked(state, gone, here) for state in states]
         gone = here
         if np.isfinite(cost[place]):
-            ways = _ways_to_fill(
+            ways = ways_to_fill(
                 place, float(fit_at[place]), treatments, rules, treated=bool(treated[place])
             )
             states += [
@@ -221,17 +225,36 @@ def least_capacity_ml(need_ml: ArrayLike, *, end_need_ml: float) -> float:
     return float(np.diff(need, prepend=0.0, append=end_need_ml).max())
 
 
-def _ways_to_fill(
+def ways_to_fill(
     place: int,
     fit_at_ml: float,
     treatments: Sequence[Treatment],
     rules: Rules,
     *,
     treated: bool,
-) -> list[tuple[_Stop, float, Callable[[Water], Water]]]:
-    """Give every way to take water at a place: the stop, its extra time, what it does."""
+) -> list[tuple[Filling, float, Callable[[Water], Water]]]:
+    """Give every way to take water at a place.
+
+    Parameters
+    ----------
+    place : int
+        Its row.
+    fit_at_ml : float
+        Need at which water carried on from there becomes fit [mL]; NaN when none is.
+    treatments : sequence of Treatment
+        What is carried.
+    rules : Rules
+        Of every stop.
+    treated : bool
+        Whether its water needs treatment.
+
+    Returns
+    -------
+    list of (Filling, float, callable)
+        The stop, its time for treatment [s], and what it does to the water at hand.
+    """
     if not treated:
-        stop = _Stop(place, AS_IT_IS, carried_on=False)
+        stop = Filling(place, AS_IT_IS, carried_on=False)
         return [(stop, 0.0, lambda water: fill_clean(water, rules))]
 
     def filling(number: int, at_ml: float | None) -> Callable[[Water], Water]:
@@ -240,10 +263,10 @@ def _ways_to_fill(
     ways = []
     for number, treatment in enumerate(treatments):
         if np.isfinite(treatment.wait_s):
-            stop = _Stop(place, number, carried_on=False)
+            stop = Filling(place, number, carried_on=False)
             ways.append((stop, treatment.wait_s, filling(number, None)))
         if np.isfinite(treatment.carry_s) and np.isfinite(fit_at_ml):
-            stop = _Stop(place, number, carried_on=True)
+            stop = Filling(place, number, carried_on=True)
             ways.append((stop, treatment.carry_s, filling(number, fit_at_ml)))
     return ways
 
@@ -253,7 +276,7 @@ def _walked(state: _State, start_ml: float, end_ml: float) -> _State:
     return state._replace(short_ml=state.short_ml + short, water=water)
 
 
-def _order(state: _State) -> tuple[float, float, int, tuple[_Stop, ...]]:
+def _order(state: _State) -> tuple[float, float, int, tuple[Filling, ...]]:
     """Give what counts, best first: shortage, time, few stops, early places."""
     return state.short_ml, state.stop_s, len(state.trail), state.trail
 
@@ -359,6 +382,35 @@ def checked(
         msg = f"stop_s must be 0 or more, infinite where no stop is possible: {cost.tolist()}"
         raise ValueError(msg)
     return need, cost, treated
+
+
+def checked_fit_at(fit_at_ml: ArrayLike | None, need: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the needs at which water becomes fit, or say what is wrong with them.
+
+    Parameters
+    ----------
+    fit_at_ml : array_like or None
+        As for `plan_stops`.
+    need : ndarray of float, shape (K,)
+        Checked needs [mL].
+
+    Returns
+    -------
+    ndarray of float, shape (K,)
+        All NaN where no water is carried on.
+
+    Raises
+    ------
+    ValueError
+        If it is not as long as `need`, or somewhere below it.
+    """
+    if fit_at_ml is None:
+        return np.full(need.shape, np.nan)
+    fit_at = np.asarray(fit_at_ml, dtype=np.float64)
+    if fit_at.shape != need.shape or not (fit_at >= need).all():
+        msg = "fit_at_ml must be as long as need_ml and nowhere below it"
+        raise ValueError(msg)
+    return fit_at
 
 
 def checked_rules(

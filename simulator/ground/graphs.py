@@ -18,7 +18,7 @@ from simulator.errors import InputError
 from simulator.ground import assemble
 from simulator.ground.barriers import barrier_blocks, crossing_delay_s
 from simulator.ground.build import build_streets
-from simulator.ground.extract import ATTRIBUTION, STREET_TAGS
+from simulator.ground.keep import ATTRIBUTION, STREET_TAGS
 from simulator.ground.streets import Streets
 from simulator.ground.walkable import HIGHWAYS, SMOOTHNESS, SURFACES, Verdict, judge
 from simulator.ground.ways import bridge_name_of, collect_rejected, collect_ways, name_of

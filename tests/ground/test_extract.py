@@ -15,13 +15,8 @@ import osmium
 import pytest
 
 from simulator.errors import InputError
-from simulator.ground.extract import (
-    ATTRIBUTION,
-    INVENTED_ATTRIBUTION,
-    Extract,
-    may_be_place,
-    read_extract,
-)
+from simulator.ground.extract import Extract, read_extract
+from simulator.ground.keep import ATTRIBUTION, INVENTED_ATTRIBUTION, may_be_place
 
 MapWriter = Callable[..., Path]
 PATH = {"highway": "path"}

@@ -29,6 +29,12 @@ DEFAULT_OUT = "walkhome-out"
 SUMMARY = "summary.json"
 """The file that --json prints."""
 
+MOST_CHANGES = 12
+"""Changes of the bag tried when --changes is not given."""
+
+MOST_COUNTED = 1000
+"""Most that an option for a number of things takes."""
+
 NO_WAY_SCHEMA = "walkhome summary 1, no way home"
 """Name and version of the layout of summary.json when there is no walk to sum up."""
 
@@ -117,6 +123,34 @@ def _parser() -> _Parser:
     plan.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
     _output_options(plan)
     plan.set_defaults(command=_plan)
+
+    bag = _command(
+        commands,
+        "bag",
+        "holds the bag against the walk; chooses what to pack",
+        "walkhome bag mywalk/plan.toml --choose --out results",
+    )
+    bag.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
+    bag.add_argument(
+        "--choose",
+        action="store_true",
+        help="choose the best bag under budget, room and mass; writes chosen.csv",
+    )
+    bag.add_argument(
+        "--catalogue",
+        metavar="CSV",
+        type=Path,
+        help="what can be bought (default: a packaged list of invented generic items)",
+    )
+    bag.add_argument(
+        "--changes",
+        metavar="N",
+        type=_count,
+        default=MOST_CHANGES,
+        help=f"changes tried by walking again, 0 for none (default: {MOST_CHANGES})",
+    )
+    _output_options(bag, shown="bag.json")
+    bag.set_defaults(command=_bag)
     return parser
 
 
@@ -133,7 +167,7 @@ def _command(
     )
 
 
-def _output_options(parser: _Parser) -> None:
+def _output_options(parser: _Parser, *, shown: str = SUMMARY) -> None:
     """Add the options that commands with results share."""
     parser.add_argument(
         "--out",
@@ -142,7 +176,7 @@ def _output_options(parser: _Parser) -> None:
         default=Path(DEFAULT_OUT),
         help=f"folder for the results (default: {DEFAULT_OUT})",
     )
-    parser.add_argument("--json", action="store_true", help="print summary.json and nothing else")
+    parser.add_argument("--json", action="store_true", help=f"print {shown} and nothing else")
     parser.add_argument("--page", choices=("A4", "Letter"), help="paper, instead of the plan's")
 
 
@@ -186,6 +220,54 @@ def _new(chosen: argparse.Namespace) -> int:
     for path in written:
         _say(f"  {path}")
     _say(f"Edit them, then: walkhome plan {written[0]}")
+    return DONE
+
+
+def _count(word: str) -> int:
+    """Read a number of things, none negative."""
+    try:
+        count = int(word)
+    except ValueError:
+        count = -1
+    if not 0 <= count <= MOST_COUNTED:
+        msg = f"found {word!r}; allowed: a whole number from 0 to {MOST_COUNTED}"
+        raise argparse.ArgumentTypeError(msg)
+    return count
+
+
+def _bag(chosen: argparse.Namespace) -> int:
+    """Judge a plan's bag, write its files, print how it does."""
+    from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
+    from simulator.files import require_writable_folder  # noqa: PLC0415
+    from simulator.plan import Plan  # noqa: PLC0415
+
+    plan = Plan.read(chosen.plan)
+    require_writable_folder(chosen.out)
+    stages = Stages(sys.stderr)
+    try:
+        stages("loading the program")
+        from simulator.questions.pack import pack  # noqa: PLC0415 - the engine
+        from simulator.report.bagsheet import bag_json, write_bag  # noqa: PLC0415
+        from simulator.report.bagtext import bag_text  # noqa: PLC0415
+
+        packed = pack(
+            plan,
+            choosing=chosen.choose,
+            catalogue=chosen.catalogue,
+            most_runs=chosen.changes,
+            progress=stages,
+        )
+        stages("writing the files")
+        written = write_bag(packed, chosen.out, page=chosen.page or plan.choices.page)
+    except NoWayHomeError as fault:
+        stages.close()
+        return _no_way(plan, str(fault), chosen)
+    finally:
+        stages.close()
+    if chosen.json:
+        _say_json(bag_json(packed))
+    else:
+        _say(bag_text(packed, written=written), raw=True)
     return DONE
 
 

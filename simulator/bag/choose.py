@@ -6,6 +6,7 @@ among equals the cheapest, then the lightest. The answer is exact, not a rule of
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -28,12 +29,30 @@ Standard = Literal["basic", "comfort", "best"]
 """The cheapest bag that does what it can; the same with something of the comfort tier for each
 purpose; or the most comfort within the limits."""
 
-OWNED_VALUE: Final = 3.0
+OWNED_VALUE: Final = 4.0
 """Comfort, 0 to 10, of all pieces of an item that a person has chosen to own; a judgement."""
+
+ALIKE: Final = tuple(
+    re.compile(words, flags=re.IGNORECASE)
+    for words in (
+        r"\bpower ?bank",
+        r"\bmap\b",
+        r"\bfirst-aid (?:pouch|kit|set)",
+        r"\b(?:torch|lamp)\b",
+        r"\b(?:filter|tablets)\b",
+        r"\b(?:multi-?tool|knife)\b",
+        r"\b(?:rain jacket|poncho)\b",
+        r"\bgloves\b",
+        r"\bfoil (?:bag|blanket)",
+        r"\bsocks\b",
+    )
+)
+"""Names of things of which one (for each walker, where each needs one) is enough: a second one is
+not bought for comfort beside it."""
 
 STEPS: Final[Mapping[str, tuple[float, ...]]] = {
     "budget": (1.0, 5.0, 10.0, 20.0, 50.0),
-    "volume": (250.0, 500.0, 1000.0, 2000.0),
+    "volume": (500.0, 1000.0, 2000.0),
     "mass": (100.0, 250.0, 500.0, 1000.0),
 }
 """How much more of each limit is tried, least first [currency], [ml], [g]."""
@@ -174,7 +193,7 @@ def choose(
     """
     table = _candidates(owned, catalogue, limits, walkers=walkers, on=on)
     goals = _goals(table, demands, walkers=walkers, standard=standard)
-    fixed = _limits(table, limits)
+    fixed = [*_limits(table, limits), *_one_of_a_kind(table, walkers)]
     counts = best(table.upper, fixed, goals)
     more = _more(table, fixed, goals, counts) if ask_more else ()
     kept, bought = _lists(table, counts)
@@ -338,6 +357,22 @@ def _limits(table: _Table, limits: Limits) -> list[Limit]:
     ]
 
 
+def _one_of_a_kind(table: _Table, walkers: int) -> list[Limit]:
+    """Keep comforts that are alike from being heaped up; what is owned may all be kept."""
+    names, own = table.items.item, np.arange(len(table.items)) < table.owned
+    comfort = np.array([tier == "comfort" for tier in table.items.tier], dtype=np.bool_)
+    found = []
+    for kind in ALIKE:
+        alike = np.array([bool(kind.search(name)) for name in names], dtype=np.bool_)
+        counted = alike & (own | comfort)
+        if not (counted & ~own).any():
+            continue
+        row = int(np.flatnonzero(counted & ~own)[0])
+        enough = max(pieces(table.items.purpose[row], walkers), int(table.upper[alike & own].sum()))
+        found.append(Limit(kind.pattern, counted.astype(np.float64), float(enough)))
+    return found
+
+
 def _lists(table: _Table, counts: NDArray[np.int64]) -> tuple[Items, Items]:
     """Split a choice into what is kept and what is bought."""
     own = np.arange(len(table.items)) < table.owned
@@ -353,7 +388,9 @@ def _more(
     aims = [goal for goal in goals if goal.aim != "least"]
     found = []
     for place, limit in enumerate(limits):
-        steps = STEPS[limit.name]
+        steps = STEPS.get(limit.name, ())
+        if not steps:
+            continue
         for number, step in enumerate((steps[-1], *steps)):
             wider = [*limits]
             wider[place] = replace(limit, most=limit.most + step)

@@ -11,6 +11,7 @@ from simulator.bag.choose import Limits, choose
 from simulator.bag.demand import Cold, demands
 from simulator.bag.fit import EASY_LOAD_SHARE, G_PER_KG, ML_PER_L, PACKING_ALLOWANCE, Fit, fit
 from simulator.bag.items import Items, items_from
+from simulator.bag.lists import items_csv
 from simulator.bag.upkeep import Task, upkeep
 from simulator.questions.home import walk_way
 from simulator.questions.pack_changes import MOST_RUNS, Change, next_best
@@ -91,6 +92,16 @@ class Packed:
     limits: Limits
     inputs: Mapping[str, str]
     notes: tuple[str, ...]
+
+    @property
+    def packing(self) -> Items:
+        """The best bag when it was asked for, otherwise the list as it is."""
+        return self.items if self.choice is None else self.choice.items
+
+    @property
+    def chosen_csv(self) -> str | None:
+        """The best bag in the form of bag.csv; None when it was not asked for."""
+        return None if self.choice is None else items_csv(self.choice.items)
 
     @property
     def shortages(self) -> tuple[Balance, ...]:

@@ -91,8 +91,7 @@ def cautions_of(packed: Packed) -> tuple[str, ...]:
     tuple of str
         The standing one first.
     """
-    items = packed.items if packed.choice is None else packed.choice.items
-    return (STANDING, *cautions(items, stored=packed.plan.bag.stored))
+    return (STANDING, *cautions(packed.packing, stored=packed.plan.bag.stored))
 
 
 def _fit(packed: Packed) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Literal, TextIO
 
 from simulator.files import terminal_safe
-from simulator.report.units import Units, duration, energy, number
+from simulator.units import Units, duration, energy, number
 
 COLUMNS = 80
 """Widest line printed [characters]."""

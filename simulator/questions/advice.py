@@ -8,11 +8,13 @@ import numpy as np
 
 from simulator.body import water
 from simulator.questions.refilling import RELIED_ON_SHARE
+from simulator.units import Units
 from simulator.walk.manner import pace_limits
 from simulator.walk.records import Total
 
 if TYPE_CHECKING:
     import pandas as pd
+    from numpy.typing import NDArray
 
     from simulator.questions.scene import Scene
     from simulator.questions.walked import Walked
@@ -63,6 +65,9 @@ TUNNEL = "Tunnel: carry light even by day; leave it if there is smoke or water i
 
 HOT_C, COLD_C = 27.0, 5.0
 """Felt temperatures from which the heat and cold cautions are printed [degC]; an assumption."""
+
+SWEAT_FROM_C = 15.0
+"""Coolest air for which a sweat equation was published [degC]; Gonzalez et al. 2009."""
 
 
 def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
@@ -124,16 +129,17 @@ def assumptions(
     list of str
         Sentences.
     """
+    units = Units(scene.plan.units)
     return [
-        *_ground(scene, walked, segments),
+        *_ground(scene, walked, segments, units),
         *_pace(scene),
-        *_body(scene, walked, hours),
-        *_places(scene, walked),
+        *_body(scene, walked, hours, units),
+        *_places(scene, walked, units),
         *scene.notes,
     ]
 
 
-def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame) -> list[str]:
+def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame, units: Units) -> list[str]:
     terrain, course = scene.streets.terrain, walked.way.course
     lines = []
     if terrain is None:
@@ -143,28 +149,39 @@ def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame) -> list[str]:
         )
     else:
         lines.append(
-            f"Heights are smoothed over {terrain.smoothing_m:.0f} m (raster cells of "
-            f"{terrain.cell_m:.0f} m) so that raster noise does not count as climbing; bridges and "
-            "tunnels run straight between their ends."
+            f"Heights are smoothed over {units.height(terrain.smoothing_m)} (raster cells of "
+            f"{units.height(terrain.cell_m)}) so that raster noise does not count as climbing; "
+            "bridges and tunnels run straight between their ends."
         )
         if terrain.capped:
             lines.append(f"{terrain.capped} impossible slopes of the raster were capped.")
-    unknown = float(segments.loc[segments["lit"] < 0, "run_m"].sum()) / 1000.0
-    if unknown > 0.0:
-        lines.append(f"{unknown:.1f} km of the way say nothing of street lights: taken as unlit.")
-    surface = float(segments.loc[segments["surface"] == "unknown", "run_m"].sum()) / 1000.0
-    if surface > 0.0:
-        lines.append(f"{surface:.1f} km of the way say nothing of their surface: no slowing.")
-    distance = [end.distance_m for end in scene.ends]
+    unknown_m = float(segments.loc[segments["lit"] < 0, "run_m"].sum())
+    if unknown_m > 0.0:
+        lines.append(
+            f"The map says nothing of street lights on {_stretch(unknown_m, units)} of the way: "
+            "taken as unlit."
+        )
+    bare_m = float(segments.loc[segments["surface"] == "unknown", "run_m"].sum())
+    if bare_m > 0.0:
+        lines.append(
+            f"The map says nothing of the surface on {_stretch(bare_m, units)} of the way: no "
+            "slowing."
+        )
+    start, home = (units.height(end.distance_m) for end in (scene.ends[0], scene.ends[-1]))
     lines.append(
-        f"Start and home lie {distance[0]:.0f} m and {distance[-1]:.0f} m from the nearest street "
-        "that can be walked; the walk between is not counted."
+        f"Start and home lie {start} and {home} from the nearest street that can be walked; the "
+        "walk between is not counted."
     )
     if course.delay_s.sum() > 0.0:
         lines.append(
             f"Waiting at crossings is taken as {course.delay_s.sum() / 60.0:.0f} min in all."
         )
     return lines
+
+
+def _stretch(length_m: float, units: Units) -> str:
+    """Say a part of the way."""
+    return units.long(length_m) if length_m >= units.long_m else units.near(length_m)
 
 
 def _pace(scene: Scene) -> list[str]:
@@ -204,12 +221,12 @@ def _pace(scene: Scene) -> list[str]:
     return lines
 
 
-def _body(scene: Scene, walked: Walked, hours: pd.DataFrame) -> list[str]:
+def _body(scene: Scene, walked: Walked, hours: pd.DataFrame, units: Units) -> list[str]:
     outcome, course = walked.outcome, walked.way.course
     lines = [
         f"Energy by the {scene.manner.energy_model.upper()} equation on body plus bag.",
         (
-            f"Drinking follows need, at most {water.MAX_DRINK_ML_H / 1000.0:.1f} L an hour, from a "
+            f"Drinking follows need, at most {units.volume(water.MAX_DRINK_ML_H)} an hour, from a "
             "full start; body-mass loss counts water only."
         ),
     ]
@@ -217,17 +234,15 @@ def _body(scene: Scene, walked: Walked, hours: pd.DataFrame) -> list[str]:
     for what, where in (
         ("pace model's", (course.slope < low) | (course.slope > high)),
         ("energy equation's", outcome.energy_outside),
-        ("sweat equation's", outcome.sweat_outside),
     ):
         steps = np.flatnonzero(where)
         if steps.size:
-            first, last = course.distance_m[steps[0]], course.distance_m[steps[-1] + 1]
-            share = float(course.run_m[where].sum()) / course.length_m
             lines.append(
-                f"Outside the {what} published range on {share:.0%} of the way (from km "
-                f"{first / 1000.0:.1f} to km {last / 1000.0:.1f}, hour "
-                f"{_hour_at(hours, float(first))} on); a documented stand-in was used there."
+                f"Outside the {what} published range on {_where(walked, where, hours, units)}; a "
+                "documented stand-in was used there."
             )
+    if outcome.sweat_outside.any():
+        lines.append(_sweat(walked, hours, units))
     if scene.carried.unknown:
         lines.append(
             "Empty cells of the bag list count as nothing, so sums are at least as shown: "
@@ -237,16 +252,45 @@ def _body(scene: Scene, walked: Walked, hours: pd.DataFrame) -> list[str]:
     return lines
 
 
+def _where(walked: Walked, where: NDArray[np.bool_], hours: pd.DataFrame, units: Units) -> str:
+    """Say on what part of the way something holds, by distance and hour."""
+    course = walked.way.course
+    if where.all():
+        return "the whole way"
+    steps = np.flatnonzero(where)
+    first, last = course.distance_m[steps[0]], course.distance_m[steps[-1] + 1]
+    share = float(course.run_m[where].sum()) / course.length_m
+    return (
+        f"{share:.0%} of the way (between {units.long_name} {first / units.long_m:.1f} and "
+        f"{last / units.long_m:.1f}, from hour {_hour_at(hours, float(first))} on)"
+    )
+
+
+def _sweat(walked: Walked, hours: pd.DataFrame, units: Units) -> str:
+    """Say on what the sweat of steps outside the published equation's range rests."""
+    where = walked.outcome.sweat_outside
+    cool = float(hours["air_c"].min()) < SWEAT_FROM_C
+    opening = (
+        f"Below {units.degrees(SWEAT_FROM_C)} no published sweat equation reaches"
+        if cool
+        else "The published sweat equation does not reach this weather"
+    )
+    return (
+        f"{opening}: {_where(walked, where, hours, units)} rests on the heat balance alone, so "
+        "take the water need as rough."
+    )
+
+
 def _hour_at(hours: pd.DataFrame, distance_m: float) -> int:
     """Ordinal of the hour in which a distance is reached, from 1."""
     reached = hours["distance_so_far_km"].to_numpy() * 1000.0
     return int(np.searchsorted(reached, distance_m, side="right")) + 1
 
 
-def _places(scene: Scene, walked: Walked) -> list[str]:
+def _places(scene: Scene, walked: Walked, units: Units) -> list[str]:
     lines = [
         (
-            f"Places off the way by up to {scene.plan.choices.refill_reach_m:.0f} m are "
+            f"Places off the way by up to {units.near(scene.plan.choices.refill_reach_m)} are "
             f"considered. A kind of place is relied on when at least {RELIED_ON_SHARE:.0%} of its "
             f"kind is assumed to work under “{scene.plan.event.kind}”; the shares are assumptions."
         ),

@@ -332,6 +332,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
     segments = segments_table(
         course,
         streets=scene.streets,
+        manner=scene.manner,
         step_clock_s=step_clock[:, 0],
         moving_s=np.diff(moved, prepend=0.0),
         conditions=scene.conditions,
@@ -342,6 +343,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         walked.nearby,
         walked.reading,
         used=_litres(walked),
+        halts={halt.stop.place: halt.reason for halt in walked.halts if halt.sheltered},
         lasts=float(outcome.totals[Total.LOST_ML].sum()) <= float(scene.walkers.water_ml.sum()),
     )
     depart = local_time(scene.depart_epoch_s, scene.zone)

@@ -190,6 +190,7 @@ def refills_table(
     reading: Reading,
     *,
     used: dict[int, float],
+    halts: dict[int, str],
     lasts: bool,
 ) -> pd.DataFrame:
     """Every refill, shelter and help place within reach, used or passed and why.
@@ -202,6 +203,8 @@ def refills_table(
         Places within reach and what is known of them.
     used : dict of int to float
         Litres taken, by row of ``nearby``.
+    halts : dict of int to str
+        Why a night is spent at a place, by row of ``places``.
     lasts : bool
         Whether the water carried lasts to home without any stop.
 
@@ -231,8 +234,11 @@ def refills_table(
                 "gives": ", ".join(sorted(gives)),
                 "needs_treatment": bool(places.needs_treatment[place]),
                 "needs_key": bool(places.needs_key[place]),
+                "relied_on": not reading.refusal[row],
                 "used": row in used,
-                "why": _why(gives, reading.refusal[row], used=row in used, lasts=lasts),
+                "why": f"night halt here: {halts[place]}"
+                if place in halts
+                else _why(gives, reading.refusal[row], used=row in used, lasts=lasts),
                 "litres": used.get(row, 0.0),
             }
         )
@@ -253,6 +259,7 @@ REFILL_COLUMNS = [
     "gives",
     "needs_treatment",
     "needs_key",
+    "relied_on",
     "used",
     "why",
     "litres",

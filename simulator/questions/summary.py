@@ -8,6 +8,7 @@ import numpy as np
 
 from simulator.questions.advice import assumptions, cautions
 from simulator.questions.warmth import halt_cold
+from simulator.units import Units
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import pace_band
 from simulator.walk.records import PACE_COSTS, Total
@@ -78,7 +79,7 @@ def summarise(
         event=scene.plan.event.kind,
         unpriced=_unknown(scene, halts=bool(walked.halts)),
     )
-    verdict = judge(findings)
+    verdict = judge(findings, units=Units(scene.plan.units))
     return {
         "schema": SCHEMA,
         "title": scene.plan.title,
@@ -143,14 +144,13 @@ def _route(scene: Scene, walked: Walked, segments: pd.DataFrame) -> dict[str, An
         name = ways.bridge_name[way] or ways.name[way] or f"unnamed (way {ways.osm_id[way]})"
         if not bridges or bridges[-1] != name:
             bridges.append(name)
-    unlit = segments["lit"] != 1
     return {
         "distance_km": course.length_m / 1000.0,
         "ascent_m": float(np.maximum(course.rise_m, 0.0).sum()),
         "descent_m": float(np.maximum(-course.rise_m, 0.0).sum()),
         "bridges": bridges,
         "steps_m": float(course.run_m[course.stairs].sum()),
-        "unlit_km": float(segments.loc[unlit, "run_m"].sum()) / 1000.0,
+        "unlit_km": float(segments.loc[segments["unlit"], "run_m"].sum()) / 1000.0,
         "tunnel_m": float(course.run_m[course.tunnel].sum()),
         "closed": list(scene.closure.matched),
     }

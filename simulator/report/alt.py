@@ -5,9 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from simulator.report.content import bridge_spans, heights_known, longest_dry_m, places_of, units_of
-from simulator.report.rows import daylight_words
 from simulator.report.subject import Track, Walk
-from simulator.report.units import duration, energy
+from simulator.units import duration, energy
 
 
 def _clock_span(track: Track) -> str:
@@ -74,7 +73,7 @@ def describe_profile(walk: Walk) -> str:
         return f"The heights along the way are not known; {_clock_span(track)}."
     low, high = float(np.nanmin(track.height_m)), float(np.nanmax(track.height_m))
     highest = float(track.along_m[int(np.nanargmax(track.height_m))])
-    words = daylight_words(walk.hours)
+    words = walk.hours["daylight"].tolist()
     dark = next((i for i, word in enumerate(words) if word == "night"), None)
     evening = f" Night falls in hour {dark + 1} of {len(words)}." if dark else ""
     return (

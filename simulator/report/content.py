@@ -11,8 +11,8 @@ from numpy.typing import NDArray
 
 from simulator.report.glyphs import first_given
 from simulator.report.subject import Track, Walk, runs
-from simulator.report.units import Units
 from simulator.report.words import clean
+from simulator.units import Units
 
 FloatArray = NDArray[np.float64]
 
@@ -112,7 +112,8 @@ def bridge_spans(walk: Walk) -> list[tuple[float, float, str]]:
     steps = walk.segments
     start = steps["distance_m"].to_numpy(np.float64)
     end = start + steps["run_m"].to_numpy(np.float64)
-    names = steps["street"].astype(str).to_numpy()
+    named = steps["bridge_name"].astype(str)
+    names = named.where(named != "", steps["street"].astype(str)).to_numpy()
     spans: list[tuple[float, float, str]] = []
     for first, after, on_bridge in runs(steps["bridge"].to_numpy(bool)):
         if not on_bridge:

@@ -11,8 +11,8 @@ import pandas as pd
 from simulator.report.content import attribution_of, units_of
 from simulator.report.detourfigures import Detours
 from simulator.report.sheet import STANDING_CAUTION
-from simulator.report.units import Units, energy
 from simulator.report.words import clean
+from simulator.units import Units, energy
 
 MOST_ROWS = 24
 """Crossings printed; all of them are in detours.csv."""

@@ -18,7 +18,6 @@ from numpy.typing import NDArray
 
 from simulator.files import csv_text
 from simulator.report.content import attribution_of, bridge_spans, heights_known, places_of
-from simulator.report.rows import daylight_words
 from simulator.report.sheet import sheet_of
 from simulator.report.subject import Track, Walk, hour_letter
 from simulator.report.words import clean
@@ -69,7 +68,7 @@ def hours_csv(walk: Walk) -> str:
     str
         One row an hour; units are in the column names.
     """
-    table = walk.hours.assign(daylight=daylight_words(walk.hours))
+    table = walk.hours
     digits = {
         name: HOUR_DIGITS.get(
             name, next((d for end, d in SUFFIX_DIGITS.items() if name.endswith(end)), 3)

@@ -22,8 +22,8 @@ from simulator.report.style import (
     new_axes,
 )
 from simulator.report.subject import Track, Walk, hour_letter, runs
-from simulator.report.units import Units
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
+from simulator.units import Units
 
 FloatArray = NDArray[np.float64]
 
@@ -144,10 +144,8 @@ def _light_bands(ax: Axes, walk: Walk, x: FloatArray, y: FloatArray, base: float
 def _unlit(ax: Axes, walk: Walk, x: FloatArray) -> None:
     """Draw a bar along the foot where the way is dark and no street light is counted on."""
     steps = walk.segments
-    if "unlit" in steps:
-        unlit = steps["unlit"].to_numpy(bool)
-    else:
-        unlit = steps["dark"].to_numpy(bool) & (steps["lit"].to_numpy() != 1)
+    dark = steps["dark"].to_numpy(bool) | steps["tunnel"].to_numpy(bool)
+    unlit = dark & steps["unlit"].to_numpy(bool)
     strip = blended_transform_factory(ax.transData, ax.transAxes)
     for first, after, is_unlit in runs(unlit):
         if is_unlit:

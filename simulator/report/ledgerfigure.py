@@ -8,7 +8,6 @@ from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
 from simulator.report.content import units_of
-from simulator.report.rows import daylight_words
 from simulator.report.style import ACCENT, FAINT, INK, PAPER, axes_size_pt, in_ink, new_axes
 from simulator.report.subject import SECONDS_PER_HOUR, Track, Walk, hour_letter
 
@@ -147,7 +146,7 @@ def _hour_ticks(panel: Axes, walk: Walk, *, named: bool) -> None:
 def _light_strip(panel: Axes, walk: Walk) -> None:
     """Day, twilight and night of each hour along the top edge."""
     over = panel.get_xaxis_transform()
-    for hour, state in enumerate(daylight_words(walk.hours)):
+    for hour, state in enumerate(walk.hours["daylight"]):
         panel.fill_between(
             [hour, hour + 1],
             1.02,

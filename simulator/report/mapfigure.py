@@ -21,9 +21,9 @@ from simulator.report.mapkey import (
 )
 from simulator.report.style import INK, PAPER, POINTS_PER_INCH, axes_size_pt, in_ink, new_axes
 from simulator.report.subject import Track, Walk, hour_letter, runs
-from simulator.report.units import Units
 from simulator.report.words import drawable
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
+from simulator.units import Units
 
 FloatArray = NDArray[np.float64]
 

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from simulator.report.glyphs import GIVES, Labels, draw_glyphs
 from simulator.report.style import INK, PAPER, axes_size_pt
-from simulator.report.units import Units
+from simulator.units import Units
 
 FloatArray = NDArray[np.float64]
 

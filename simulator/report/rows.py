@@ -7,13 +7,11 @@ from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
-import pandas as pd
 
 from simulator.report.content import Stretch, places_of
 from simulator.report.subject import Track, Walk, hour_letter
-from simulator.report.units import Units, energy, number
 from simulator.report.words import clean
-from simulator.sky.sun import DAYLIGHT_STATES
+from simulator.units import Units, energy, number
 
 DAYS = ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")
 MONTHS = (
@@ -138,25 +136,6 @@ def clock_words(when: datetime, depart: datetime) -> str:
     return f"{when:%H:%M} {DAYS[when.weekday()][:3]}"
 
 
-def daylight_words(hours: pd.DataFrame) -> list[str]:
-    """Day, twilight or night of each hour, whether the table holds words or codes.
-
-    Parameters
-    ----------
-    hours : DataFrame
-        The ledger.
-
-    Returns
-    -------
-    list of str
-        One word an hour.
-    """
-    return [
-        state if isinstance(state, str) else DAYLIGHT_STATES[int(state)]
-        for state in hours["daylight"]
-    ]
-
-
 def _share(value: float, most: float) -> float:
     if not (math.isfinite(value) and most > 0.0):
         return 0.0
@@ -190,7 +169,7 @@ def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
     unlamped_min = np.diff(table["light_short_h"].to_numpy(np.float64), prepend=0.0) * 60.0
     rows = []
     for index, (row, state) in enumerate(
-        zip(table.to_dict("records"), daylight_words(table), strict=True)
+        zip(table.to_dict("records"), table["daylight"], strict=True)
     ):
         start = datetime.fromisoformat(str(row["clock_start"]))
         pause = number(row["resting_min"]) + number(row["stopped_min"])
@@ -205,8 +184,8 @@ def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
                 along=f"{number(row['distance_so_far_km']) * 1000.0 / units.long_m:.1f}",
                 climb=_climb(number(row["ascent_m"]), number(row["descent_m"]), units),
                 pause=f"{pause:.0f}" if math.isfinite(pause) and round(pause) else NOTHING,
-                light_sign=LIGHT_SIGNS.get(state, "?"),
-                light=_lamp(unlit, without) or state,
+                light_sign=LIGHT_SIGNS.get(str(state), "?"),
+                light=_lamp(unlit, without) or str(state),
                 felt=units.degrees(number(row["felt_c"])),
                 stops=clean(row["stops"], longest=200) if isinstance(row["stops"], str) else "",
                 water_left="empty" if left[index] < EMPTY_ML else units.volume(left[index]),

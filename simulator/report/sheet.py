@@ -29,8 +29,8 @@ from simulator.report.rows import (
     water_ahead,
 )
 from simulator.report.subject import SECONDS_PER_HOUR, Track, Walk
-from simulator.report.units import UNKNOWN, Units, duration, energy, number
 from simulator.report.words import clean
+from simulator.units import UNKNOWN, Units, duration, energy, number
 
 UNNAMED = re.compile(r"unnamed\b")
 """How the walk calls a bridge that the map does not name."""

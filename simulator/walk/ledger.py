@@ -11,6 +11,7 @@ import pandas as pd
 
 from simulator.ground.walkable import HIGHWAYS, SURFACES
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
+from simulator.walk.manner import is_unlit
 from simulator.walk.records import PACE_COSTS, Doing, Total
 
 if TYPE_CHECKING:
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from simulator.ground.streets import Streets
     from simulator.walk.conditions import Conditions
     from simulator.walk.course import Course
+    from simulator.walk.manner import Manner
     from simulator.walk.records import Trace, Walkers
 
 HOUR_S = 3600.0
@@ -202,6 +204,7 @@ def segments_table(
     course: Course,
     *,
     streets: Streets,
+    manner: Manner,
     step_clock_s: NDArray[np.float64],
     moving_s: NDArray[np.float64],
     conditions: Conditions,
@@ -215,6 +218,8 @@ def segments_table(
         The way.
     streets : Streets
         For names and tags.
+    manner : Manner
+        Whether street lights are counted on.
     step_clock_s : (S,) float64
         Time since departure at each step's start [s].
     moving_s : (S,) float64
@@ -227,7 +232,8 @@ def segments_table(
     Returns
     -------
     pandas.DataFrame
-        Position, slope, street, time and light of every step; units are in the names.
+        Position, slope, street, time and light of every step; units are in the names. ``unlit``
+        says at any hour whether no street light is counted on there.
     """
     ways = streets.ways
     moment = conditions.at(depart_epoch_s + step_clock_s)
@@ -244,6 +250,7 @@ def segments_table(
             "highway": [HIGHWAYS[code] for code in course.highway.tolist()],
             "surface": [SURFACES[code] for code in course.surface.tolist()],
             "lit": course.lit,
+            "unlit": is_unlit(manner, course.lit),
             "steps": course.stairs,
             "bridge": course.bridge,
             "bridge_name": [ways.bridge_name[row] for row in course.way.tolist()],

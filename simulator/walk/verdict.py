@@ -5,6 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from simulator.units import Units
+
+METRIC = Units()
+"""What reasons are told in unless asked otherwise."""
+
 LEVELS = ("walk", "walk with care", "stay and wait")
 """The verdicts, from light to grave."""
 
@@ -124,13 +129,15 @@ class Verdict:
     reasons: tuple[str, ...]
 
 
-def judge(findings: Findings) -> Verdict:
+def judge(findings: Findings, *, units: Units = METRIC) -> Verdict:
     """Weigh the findings; the gravest reason sets the level.
 
     Parameters
     ----------
     findings : Findings
         From the walk.
+    units : Units
+        Units of the reasons' words.
 
     Returns
     -------
@@ -138,11 +145,11 @@ def judge(findings: Findings) -> Verdict:
         A missing number never makes the verdict lighter: it is named among the reasons.
     """
     reasons = [
-        *_water(findings),
-        *_cold_and_heat(findings),
+        *_water(findings, units),
+        *_cold_and_heat(findings, units),
         *_light(findings),
         *_time(findings),
-        *_event(findings),
+        *_event(findings, units),
         *(Reason(1, f"not known, so not judged: {text}") for text in findings.unpriced),
     ]
     if not reasons:
@@ -151,7 +158,7 @@ def judge(findings: Findings) -> Verdict:
     return Verdict(LEVELS[reasons[0].level], tuple(reason.text for reason in reasons))
 
 
-def _water(findings: Findings) -> list[Reason]:
+def _water(findings: Findings, units: Units) -> list[Reason]:
     loss, short = findings.loss_pct, findings.short_ml
     when = f" from hour {int(findings.first_short_h) + 1}" if findings.short_ml > 0.0 else ""
     if loss >= LOSS_STAY_PCT:
@@ -159,21 +166,27 @@ def _water(findings: Findings) -> list[Reason]:
     if loss >= LOSS_CARE_PCT:
         return [Reason(1, f"water runs short{when}: {loss:.1f} % of body mass would be lost")]
     if short >= SHORT_CARE_ML:
-        return [Reason(1, f"water runs short{when}, by up to {short / 1000.0:.1f} L")]
+        return [Reason(1, f"water runs short{when}, by up to {units.volume(short)}")]
     return []
 
 
-def _cold_and_heat(findings: Findings) -> list[Reason]:
+def _cold_and_heat(findings: Findings, units: Units) -> list[Reason]:
     reasons = []
     cold, hot = findings.coldest_felt_c, findings.hottest_felt_c
     if cold <= CHILL_STAY_C:
-        reasons.append(Reason(2, f"it feels like {cold:.0f} °C: bare skin can freeze on the way"))
+        reasons.append(
+            Reason(2, f"it feels like {units.degrees(cold)}: bare skin can freeze on the way")
+        )
     elif cold < CHILL_CARE_C:
-        reasons.append(Reason(1, f"it feels like {cold:.0f} °C: cover hands, head and face"))
+        reasons.append(
+            Reason(1, f"it feels like {units.degrees(cold)}: cover hands, head and face")
+        )
     if hot >= HEAT_STAY_C:
-        reasons.append(Reason(2, f"it feels like {hot:.0f} °C: heat stroke is possible"))
+        reasons.append(Reason(2, f"it feels like {units.degrees(hot)}: heat stroke is possible"))
     elif hot >= HEAT_CARE_C:
-        reasons.append(Reason(1, f"it feels like {hot:.0f} °C: walk in the cool hours, in shade"))
+        reasons.append(
+            Reason(1, f"it feels like {units.degrees(hot)}: walk in the cool hours, in shade")
+        )
     if findings.halt_short_clo > 0.0:
         reasons.append(
             Reason(
@@ -205,14 +218,14 @@ def _time(findings: Findings) -> list[Reason]:
     return reasons
 
 
-def _event(findings: Findings) -> list[Reason]:
+def _event(findings: Findings, units: Units) -> list[Reason]:
     reasons = []
     if findings.busy_dark_km >= BUSY_CARE_KM:
         reasons.append(
             Reason(
                 1,
-                f"{findings.busy_dark_km:.1f} km in the dark along busy roads: be seen, "
-                "face the traffic",
+                f"{units.long(1000.0 * findings.busy_dark_km)} in the dark along busy roads: "
+                "be seen, face the traffic",
             )
         )
     if findings.event == "flood":

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from simulator.report.content import bridge_spans, longest_dry_m, places_of, stretches
-from simulator.report.rows import clock_words, day_in_words, daylight_words
+from simulator.report.rows import clock_words, day_in_words
 from simulator.report.sheet import sheet_of
 from simulator.report.subject import Track, hour_letter, runs
 from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk
@@ -79,12 +79,6 @@ def test_the_lamp_is_told_hour_by_hour(walk: FixtureWalk) -> None:
     assert any(row.light.endswith(", no lamp") for row in rows)
 
 
-def test_daylight_may_come_as_words_or_as_codes(walk: FixtureWalk) -> None:
-    words = daylight_words(walk.hours)
-    codes = [("day", "twilight", "night").index(word) for word in words]
-    assert daylight_words(walk.hours.assign(daylight=codes)) == words
-
-
 def test_reasons_that_open_alike_are_told_once(walk: FixtureWalk) -> None:
     reasons = ["not known: mass of A", "not known: mass of B", "too cold"]
     summary = walk.summary | {"verdict": {"level": "walk with care", "reasons": reasons}}
@@ -138,6 +132,8 @@ def test_bridges_are_found_where_the_steps_say(walk: FixtureWalk) -> None:
     spans = bridge_spans(walk)
     assert [round(start / 100) for start, _, _ in spans] == [61, 158]
     assert all(end > start for start, end, _ in spans)
+    assert spans[0][2] == "Mill Bridge"  # its own name
+    assert spans[1][2] in set(walk.segments["street"])  # the street's, where it has none
 
 
 def test_hostile_text_is_cleaned_before_it_reaches_any_template(hostile: FixtureWalk) -> None:

@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import pytest
 
+from simulator.units import Units
 from simulator.walk.verdict import LEVELS, Findings, judge
 
 CALM = Findings(
@@ -72,3 +73,12 @@ def test_what_is_not_known_is_named_and_never_lightens_the_verdict() -> None:
     verdict = judge(replace(CALM, unpriced=("water of 'flask'",)))
     assert verdict.level == "walk with care"
     assert "flask" in verdict.reasons[0]
+
+
+def test_reasons_speak_the_units_asked_for() -> None:
+    found = replace(CALM, coldest_felt_c=-5.0, busy_dark_km=3.0)
+    told = " ".join(judge(found, units=Units("us")).reasons)
+    # NIST Special Publication 811: 3 km are 1.86 mi, -5 degC is 23 degF.
+    assert "1.9 mi" in told
+    assert "23 °F" in told
+    assert "km" not in told

@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from simulator.report.units import Units, duration, energy, number
+from simulator.units import Units, duration, energy, number
 
 METRIC, US = Units("metric"), Units("us")
 

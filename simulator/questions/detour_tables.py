@@ -89,7 +89,22 @@ def detour_row(
 
 
 def cut_off_row(crossings: Crossings, number: int, *, walk: Walk, way: Way) -> Row:
-    """Say that a crossing cannot be walked around; parameters as for ``detour_row``."""
+    """Say that a crossing cannot be walked around.
+
+    Parameters
+    ----------
+    crossings : Crossings
+        All crossings.
+    number : int
+        The closed one.
+    walk, way : Walk, Way
+        The open way, walked.
+
+    Returns
+    -------
+    dict
+        Of ``CROSSING_COLUMNS``.
+    """
     unknown = dict.fromkeys(CROSSING_COLUMNS, np.nan)
     words = dict.fromkeys(("arrive", "next_refill", "turn_into", "instead"), "")
     return {
@@ -102,7 +117,22 @@ def cut_off_row(crossings: Crossings, number: int, *, walk: Walk, way: Way) -> R
 
 
 def untouched_row(crossings: Crossings, number: int, *, walk: Walk) -> Row:
-    """Say that a crossing off the way costs nothing to lose; parameters as for ``detour_row``."""
+    """Say that a crossing off the way costs nothing to lose.
+
+    Parameters
+    ----------
+    crossings : Crossings
+        All crossings.
+    number : int
+        The closed one.
+    walk : Walk
+        The open way, walked.
+
+    Returns
+    -------
+    dict
+        Of ``CROSSING_COLUMNS``.
+    """
     return {
         **dict.fromkeys(CROSSING_COLUMNS, np.nan),
         **dict.fromkeys(("next_refill", "turn_into", "instead"), ""),

@@ -16,8 +16,9 @@ from simulator.questions.ways import (
     _arrival_epoch_s,
     _closed_then,
 )
+from simulator.route.pairs import pairs_that_matter
 from simulator.route.search import Path
-from simulator.route.trip import Layout, Profile, Trip, pairs_that_matter
+from simulator.route.trip import Layout, Profile, Trip
 from simulator.walk.course import course_along, join_courses
 
 if TYPE_CHECKING:
@@ -66,7 +67,13 @@ class Legs:
         return tuple(trip.path(trip.open_way) for trip in self.trips)
 
     def profile(self) -> Profile:
-        """Say what a blockage of each street of the open way costs, all legs in a row."""
+        """Say what a blockage of each street of the open way costs.
+
+        Returns
+        -------
+        Profile
+            All legs in a row.
+        """
         profiles = [trip.profile() for trip in self.trips]
         return Profile(
             np.concatenate([one.known_extra_s for one in profiles]),
@@ -74,7 +81,18 @@ class Legs:
         )
 
     def met_extra_s(self, segments: NDArray[np.integer]) -> float:
-        """Say what a closure costs that is found out where the open way first meets it [s]."""
+        """Say what a closure costs that is found out where the open way first meets it.
+
+        Parameters
+        ----------
+        segments : ndarray of int
+            What is closed.
+
+        Returns
+        -------
+        float
+            Walking time lost; 0 when the open way does not meet it [s].
+        """
         for number, trip in enumerate(self.trips):
             met_s = trip.met_extra_s(segments)
             if met_s > 0.0:
@@ -83,13 +101,35 @@ class Legs:
         return 0.0
 
     def alone_s(self, groups: Sequence[NDArray[np.integer]]) -> NDArray[np.float64]:
-        """Add up the walking time lost when each of some closures stands alone [s]."""
+        """Add up the walking time lost when each of some closures stands alone.
+
+        Parameters
+        ----------
+        groups : sequence of ndarray of int
+            Segments of each closure.
+
+        Returns
+        -------
+        ndarray of float, one a closure
+            Infinite where no way is left [s].
+        """
         lost = [[trip.without(group).extra_s for group in groups] for trip in self.trips]
         total: NDArray[np.float64] = np.sum(lost, axis=0)
         return total
 
     def pairs(self, groups: Sequence[NDArray[np.integer]]) -> list[Pair]:
-        """Find the pairs of closures that cost more together than the worse one alone."""
+        """Find the pairs of closures that cost more together than the worse one alone.
+
+        Parameters
+        ----------
+        groups : sequence of ndarray of int
+            Segments of each closure.
+
+        Returns
+        -------
+        list of Pair
+            In ascending order.
+        """
         single = [[trip.without(group).extra_s for group in groups] for trip in self.trips]
         by_leg = [
             {(pair.first, pair.second): pair for pair in pairs_that_matter(trip, groups)}
@@ -120,7 +160,22 @@ class Legs:
         return pairs
 
     def with_leg(self, scene: Scene, number: int, path: Path) -> Way:
-        """Give the open way with one leg replaced."""
+        """Give the open way with one leg replaced.
+
+        Parameters
+        ----------
+        scene : Scene
+            The loaded plan.
+        number : int
+            Which leg.
+        path : Path
+            What to walk instead.
+
+        Returns
+        -------
+        Way
+            As ``find_way`` gives it.
+        """
         paths = list(self.paths)
         paths[number] = path
         return way_of(scene, paths)

@@ -99,7 +99,18 @@ class Detours:
         self._levels: dict[float, Outward] = {}
 
     def outward(self, share: float) -> Outward:
-        """Give the ways from the origin late by no more than a share of the trip."""
+        """Give the ways from the origin that are late by no more than a share of the trip.
+
+        Parameters
+        ----------
+        share : float
+            Greatest lateness over the least time of the trip; infinite for all nodes.
+
+        Returns
+        -------
+        Outward
+            Grown once for each share.
+        """
         if share not in self._levels:
             self._levels[share] = outward(
                 self.arcs,
@@ -185,7 +196,18 @@ class Detours:
         return Around(home_s + late_s, late_s, (node,), middle, joins)
 
     def way(self, around: Around) -> tuple[int, ...]:
-        """Give all arcs of a way around, from the first of its nodes to home."""
+        """Give all arcs of a way around.
+
+        Parameters
+        ----------
+        around : Around
+            From ``without`` or ``from_node``.
+
+        Returns
+        -------
+        tuple of int
+            From the first of its nodes to home; empty when there is no way.
+        """
         if around.joins < 0:
             return ()
         first = (self.cheapest(*pair) for pair in itertools.pairwise(around.first))
@@ -289,14 +311,36 @@ class Detours:
         return tuple(way)
 
     def is_cheapest(self, arc: int) -> bool:
-        """Whether a least-time way between the nodes of an arc takes that arc."""
+        """Tell whether a least-time way between the nodes of an arc takes that arc.
+
+        Parameters
+        ----------
+        arc : int
+            The arc.
+
+        Returns
+        -------
+        bool
+            False where a parallel arc is cheaper.
+        """
         arcs = self.arcs
         return bool(arcs.alone[arc]) or arc == self.cheapest(
             int(arcs.tail[arc]), int(arcs.head[arc])
         )
 
     def cheapest(self, tail: int, head: int) -> int:
-        """Find the cheapest arc between two neighbours."""
+        """Find the cheapest arc between two neighbours.
+
+        Parameters
+        ----------
+        tail, head : int
+            The nodes; some arc leads from one to the other.
+
+        Returns
+        -------
+        int
+            The first of the cheapest arcs.
+        """
         leaving = slice(int(self.arcs.start[tail]), int(self.arcs.start[tail + 1]))
         rows = np.flatnonzero(self.arcs.head[leaving] == head) + leaving.start
         return int(rows[self.cost_s[rows].argmin()])

@@ -24,14 +24,40 @@ if TYPE_CHECKING:
 
 
 def plain(name: str) -> str:
-    """Reduce a name to what matters in comparing: no case, accents, or punctuation."""
+    """Reduce a name to what matters in comparing.
+
+    Parameters
+    ----------
+    name : str
+        As written.
+
+    Returns
+    -------
+    str
+        Without case, accents, punctuation or doubled spaces.
+    """
     spread = unicodedata.normalize("NFKD", name.casefold())
     kept = "".join(c if c.isalnum() else " " for c in spread if not unicodedata.combining(c))
     return " ".join(kept.split())
 
 
 def by_name(streets: Streets, text: str, crossings: Crossings | None) -> NDArray[np.bool_]:
-    """Mark the segments of ways, and of physical bridges, that bear a name."""
+    """Mark the segments of ways, and of physical bridges, that bear a name.
+
+    Parameters
+    ----------
+    streets : Streets
+        The street network.
+    text : str
+        The name.
+    crossings : Crossings or None
+        Physical bridges, whose names count too.
+
+    Returns
+    -------
+    ndarray of bool, shape (M,)
+        All False when nothing bears it.
+    """
     wanted = plain(text)
     ways = streets.ways
     named = np.array(
@@ -50,7 +76,22 @@ def by_name(streets: Streets, text: str, crossings: Crossings | None) -> NDArray
 
 
 def missed(streets: Streets, text: str, crossings: Crossings | None) -> str:
-    """Say that a name is not on the map, and offer those most like it."""
+    """Say that a name is not on the map, and offer those most like it.
+
+    Parameters
+    ----------
+    streets : Streets
+        The street network.
+    text : str
+        The name.
+    crossings : Crossings or None
+        Physical bridges, whose names count too.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
     bridges = crossings.name if crossings is not None else ()
     known: dict[str, str] = {}
     for name in (*bridges, *streets.ways.bridge_name, *streets.ways.name):
@@ -76,7 +117,27 @@ def _either(names: Sequence[str]) -> str:
 
 
 def by_way(streets: Streets, number: int, where: str) -> NDArray[np.bool_]:
-    """Mark the segments of one OSM way."""
+    """Mark the segments of one OSM way.
+
+    Parameters
+    ----------
+    streets : Streets
+        The street network.
+    number : int
+        Its OSM number.
+    where : str
+        Where it was written, for the message.
+
+    Returns
+    -------
+    ndarray of bool, shape (M,)
+        True on its segments.
+
+    Raises
+    ------
+    InputError
+        The map has no such walkable way.
+    """
     mask: NDArray[np.bool_] = streets.ways.osm_id[streets.way] == number
     if not mask.any():
         refused = np.flatnonzero(streets.rejected.osm_id == number)
@@ -88,7 +149,27 @@ def by_way(streets: Streets, number: int, where: str) -> NDArray[np.bool_]:
 
 
 def by_class(streets: Streets, name: str, where: str) -> NDArray[np.bool_]:
-    """Mark the segments of one class of street."""
+    """Mark the segments of one class of street.
+
+    Parameters
+    ----------
+    streets : Streets
+        The street network.
+    name : str
+        A value of ``highway``.
+    where : str
+        Where it was written, for the message.
+
+    Returns
+    -------
+    ndarray of bool, shape (M,)
+        True on its segments.
+
+    Raises
+    ------
+    InputError
+        There is no such class, or no such street on the map.
+    """
     if name not in HIGHWAYS:
         close = difflib.get_close_matches(name, HIGHWAYS, n=3) or list(HIGHWAYS[:3])
         raise InputError(where, f"{name!r} is no class of street; did you mean {_either(close)}?")
@@ -99,7 +180,27 @@ def by_class(streets: Streets, name: str, where: str) -> NDArray[np.bool_]:
 
 
 def by_area(streets: Streets, area: Polygon | MultiPolygon, where: str) -> NDArray[np.bool_]:
-    """Mark the segments that touch an area."""
+    """Mark the segments that touch an area.
+
+    Parameters
+    ----------
+    streets : Streets
+        The street network.
+    area : Polygon or MultiPolygon
+        Longitude, latitude [degrees].
+    where : str
+        Where it was written, for the message.
+
+    Returns
+    -------
+    ndarray of bool, shape (M,)
+        True on its segments.
+
+    Raises
+    ------
+    InputError
+        No segment does; the message says so when the swapped area would.
+    """
     mask = _touching(streets, area)
     if mask.any():
         return mask
@@ -139,7 +240,27 @@ def _touching(streets: Streets, area: Polygon | MultiPolygon) -> NDArray[np.bool
 def by_flood(
     streets: Streets, level_m: float, where: str
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Mark the segments with any point below a level, and those of unknown height."""
+    """Mark the segments with any point below a level, and those of unknown height.
+
+    Parameters
+    ----------
+    streets : Streets
+        The street network.
+    level_m : float
+        Height above the raster's datum [m].
+    where : str
+        Where it was written, for the message.
+
+    Returns
+    -------
+    tuple of ndarray of bool, shape (M,) each
+        Below the level; without a known height.
+
+    Raises
+    ------
+    InputError
+        There are no heights, or nothing lies below.
+    """
     terrain = streets.terrain
     if terrain is None:
         raise InputError(where, "a flood level needs heights; name a raster in map.elevation")

@@ -41,15 +41,32 @@ _TAG = re.compile(r"\s*highway\s*=\s*(\S+)\s*$")
 
 
 class Window(NamedTuple):
-    """Hours of the clock in which something is closed; past midnight when end < start."""
+    """Hours of the clock in which something is closed; past midnight when end < start.
+
+    Attributes
+    ----------
+    start_min : int
+        First closed minute of the local day [min].
+    end_min : int
+        First minute of the local day that is open again [min].
+    """
 
     start_min: int
-    """First closed minute of the local day [min]."""
     end_min: int
-    """First minute of the local day that is open again [min]."""
 
     def covers(self, minute_of_day: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Whether each local minute of the day (any real number, wrapped) lies inside."""
+        """Tell whether moments lie inside.
+
+        Parameters
+        ----------
+        minute_of_day : ndarray of float
+            Local clock time; any real number, wrapped [min past midnight].
+
+        Returns
+        -------
+        ndarray of bool
+            One for each moment.
+        """
         minute = np.mod(minute_of_day, MINUTES_A_DAY)
         if self.start_min <= self.end_min:
             return (minute >= self.start_min) & (minute < self.end_min)
@@ -167,7 +184,18 @@ class Closure:
         return closed
 
     def why(self, segment: int) -> str:
-        """Name what closes one segment, or "" if nothing does."""
+        """Name what closes a segment.
+
+        Parameters
+        ----------
+        segment : int
+            Its row.
+
+        Returns
+        -------
+        str
+            Labels of the parts that do; "" if none does.
+        """
         return ", ".join(part.label for part in self.parts if part.mask[segment])
 
 

@@ -78,11 +78,33 @@ class Crossings:
         return len(self.name)
 
     def segments(self, number: int) -> NDArray[np.int32]:
-        """Segments of one crossing, ascending."""
+        """Give the segments of one crossing.
+
+        Parameters
+        ----------
+        number : int
+            Which one.
+
+        Returns
+        -------
+        ndarray of int
+            Rows of segments, ascending.
+        """
         return self.member[self.start[number] : self.start[number + 1]]
 
     def mask(self, *numbers: int) -> NDArray[np.bool_]:
-        """Mark the segments of one or several crossings, shape (M,)."""
+        """Mark the segments of some crossings.
+
+        Parameters
+        ----------
+        *numbers : int
+            Which ones.
+
+        Returns
+        -------
+        ndarray of bool, shape (M,)
+            True on their segments.
+        """
         return np.isin(self.of_segment, numbers)
 
 

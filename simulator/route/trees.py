@@ -120,11 +120,33 @@ class Arcs:
         return alone
 
     def costs(self, cost_forward_s: FloatArray, cost_backward_s: FloatArray) -> FloatArray:
-        """Lay the costs of the edges [s], shape (E,) each, over the arcs; shape (A,)."""
+        """Lay the costs of the edges over the arcs.
+
+        Parameters
+        ----------
+        cost_forward_s, cost_backward_s : ndarray of float, shape (E,)
+            Time along each edge tail to head, head to tail [s].
+
+        Returns
+        -------
+        ndarray of float, shape (A,)
+            Time along each arc [s].
+        """
         return np.where(self.forward, cost_forward_s[self.edge], cost_backward_s[self.edge])
 
     def of_edges(self, edges: NDArray[np.integer]) -> SmallArray:
-        """Both arcs of some edges."""
+        """Give both arcs of some edges.
+
+        Parameters
+        ----------
+        edges : ndarray of int, shape (K,)
+            The edges.
+
+        Returns
+        -------
+        ndarray of int, shape (2 K,)
+            The arcs as drawn, then those against.
+        """
         first = self.place[edges]
         return np.concatenate([first, self.twin[first]])
 
@@ -203,7 +225,18 @@ class Outward:
         return nodes
 
     def below(self, place: int) -> tuple[int, int]:
-        """Positions of a node and of all below it: from the first up to, not with, the second."""
+        """Give the positions of a node and of all below it.
+
+        Parameters
+        ----------
+        place : int
+            Position of the node.
+
+        Returns
+        -------
+        tuple of int
+            From the first up to, not with, the second.
+        """
         outside = self.above[place + 1 :] < place
         size = int(outside.argmax()) if outside.size else 0
         if outside.size and not outside[size]:

@@ -6,7 +6,7 @@ that a way may leave in either direction and all behind this module is edges bet
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
@@ -23,19 +23,34 @@ from simulator.route.weights import checked
 
 FloatArray = NDArray[np.float64]
 
-ROUNDING = 1e-9
-"""Times that differ by less than this share are the same, added up in another order."""
-
 
 class Point(NamedTuple):
-    """A place on a string: so many segments in, and a share of that segment, along the string."""
+    """A place on a string.
+
+    Attributes
+    ----------
+    place : int
+        Position of its segment in the strings.
+    share : float
+        Share of that segment that lies before it, along the string, 0 to 1.
+    """
 
     place: int
     share: float
 
 
 class Part(NamedTuple):
-    """A stretch of a string between two points, with the junctions at its ends."""
+    """A stretch of a string between two points.
+
+    Attributes
+    ----------
+    string : int
+        The string it is part of.
+    low, high : Point
+        Where it begins and ends, along the string.
+    tail, head : int
+        Nodes there: a junction, or an end of the trip.
+    """
 
     string: int
     low: Point
@@ -127,7 +142,18 @@ class Layout:
         return tuple(sorted({part.string for part in self.parts}))
 
     def edges(self, segments: Iterable[int] | NDArray[np.integer]) -> list[int]:
-        """Give the edges that closing some segments closes."""
+        """Give the edges that closing some segments closes.
+
+        Parameters
+        ----------
+        segments : iterable of int
+            Segments of the streets.
+
+        Returns
+        -------
+        list of int
+            Whole strings by number, then parts.
+        """
         strings = self.network.strings
         places = self.network.place[np.fromiter(segments, np.int64)]
         places = places[places >= 0]
@@ -142,7 +168,18 @@ class Layout:
         return edges
 
     def costs(self, along_s: FloatArray, against_s: FloatArray) -> FloatArray:
-        """Lay the times of the segments, by place in the strings, over the arcs [s]."""
+        """Lay the times of the segments over the arcs.
+
+        Parameters
+        ----------
+        along_s, against_s : ndarray of float, by place in the strings
+            Time of each segment along its string, against it; infinite where closed [s].
+
+        Returns
+        -------
+        ndarray of float, shape (A,)
+            Time along each arc [s].
+        """
         start = self.network.strings.start[:-1]
         there, back = np.add.reduceat(along_s, start), np.add.reduceat(against_s, start)
         there[list(self.cut_strings)] = back[list(self.cut_strings)] = np.inf
@@ -203,11 +240,33 @@ class Trip:
         return self.detours.open_way
 
     def without(self, segments: Iterable[int] | NDArray[np.integer]) -> Around:
-        """Find the best way when some segments are closed, both ways; see :class:`Detours`."""
+        """Find the best way when some segments are closed, both ways.
+
+        Parameters
+        ----------
+        segments : iterable of int
+            Segments of the streets.
+
+        Returns
+        -------
+        Around
+            Exact. The open way when the closure does not touch it.
+        """
         return self.detours.without(self.layout.edges(segments))
 
     def closing(self, segments: NDArray[np.integer]) -> Trip:
-        """Give the same trip with some segments closed from the outset."""
+        """Give the same trip with some segments closed from the outset.
+
+        Parameters
+        ----------
+        segments : ndarray of int
+            Segments of the streets.
+
+        Returns
+        -------
+        Trip
+            Under the same times.
+        """
         closed = self.closed.copy()
         closed[segments] = True
         return Trip(self.layout, *self._given, closed=closed)
@@ -320,68 +379,3 @@ def _stretch_s(cost_s: FloatArray, part: Part) -> float:
     place, share = _stretch(part)
     walked = share > 0.0
     return float((cost_s[place[walked]] * share[walked]).sum())
-
-
-@dataclass(frozen=True, slots=True)
-class Pair:
-    """Two closures that are worse together than either alone.
-
-    Attributes
-    ----------
-    first, second : int
-        Numbers of the closures, ascending.
-    extra_s : float
-        Time lost against the open way; infinite when nothing is left [s].
-    path : Path or None
-        The way that is left.
-    """
-
-    first: int
-    second: int
-    extra_s: float
-    path: Path | None
-
-
-def pairs_that_matter(trip: Trip, groups: Sequence[NDArray[np.integer]]) -> list[Pair]:
-    """Find the best way for every pair of closures that is worse than either by itself.
-
-    Parameters
-    ----------
-    trip : Trip
-        The trip.
-    groups : sequence of ndarray of int
-        Segments of each closure, such as a bridge.
-
-    Returns
-    -------
-    list of Pair
-        In ascending order. A pair is left out where the way around one of them does not use the
-        other: there it costs what the one costs alone.
-    """
-    single = {}
-    for number in _groups_on(trip, trip.open_way, groups):
-        single[number] = trip.without(groups[number])
-    found: dict[tuple[int, int], Pair] = {}
-    for number, around in sorted(single.items()):
-        others = _groups_on(trip, around, groups) - {number}
-        if not others:
-            continue
-        closed = trip.closing(groups[number])
-        for other in sorted(others):
-            pair = (min(number, other), max(number, other))
-            if pair in found:
-                continue
-            both = closed.without(groups[other])
-            alone = single[other].cost_s if other in single else trip.open_way.cost_s
-            if both.cost_s > max(alone, around.cost_s) * (1.0 + ROUNDING):
-                path = closed.path(both) if both.joins >= 0 else None
-                found[pair] = Pair(*pair, both.cost_s - trip.open_way.cost_s, path)
-    return [found[pair] for pair in sorted(found)]
-
-
-def _groups_on(trip: Trip, around: Around, groups: Sequence[NDArray[np.integer]]) -> set[int]:
-    """Tell which closures a way meets."""
-    if around.joins < 0:
-        return set()
-    walked = set(trip.path(around).segment.tolist())
-    return {number for number, group in enumerate(groups) if walked.intersection(group.tolist())}

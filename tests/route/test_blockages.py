@@ -16,8 +16,9 @@ import pytest
 
 from simulator.route.blockages import LIMIT_SHARES, Detours
 from simulator.route.cut import smallest_cut
+from simulator.route.pairs import pairs_that_matter
 from simulator.route.trees import Arcs, homeward, lateness, outward
-from simulator.route.trip import Layout, Trip, pairs_that_matter
+from simulator.route.trip import Layout, Trip
 
 Towns = Callable[..., Any]
 Trips = Callable[[Any], Trip]

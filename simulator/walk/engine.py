@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.walk import manner as manners
+from simulator.walk.day import Day
 from simulator.walk.rates import load_factor, refuse_impossible, walking_w
 from simulator.walk.records import (
     PACE_COSTS,
@@ -84,6 +85,7 @@ def simulate(
     error: WeatherError | None = None,
     marks: Marks = NO_MARKS,
     beside_traffic: NDArray[np.bool_] | None = None,
+    longest_day_s: float | None = None,
     crowd: int = CROWD,
     progress: Callable[[float], None] | None = None,
 ) -> Outcome:
@@ -113,6 +115,9 @@ def simulate(
         What to read on the way without keeping every event.
     beside_traffic : (S,) bool, optional
         Steps beside heavy traffic, of which the dark part is summed up.
+    longest_day_s : float, optional
+        Longest time afoot between nights, rests and stops included [s]; asks for ``limit_s`` and
+        the halts in the outcome.
     crowd : int
         Walkers taken at a time when nothing is recorded; changes no result.
     progress : callable, optional
@@ -148,7 +153,9 @@ def simulate(
             stop if stop.each is None else replace(stop, each=some_of(stop.each, rows))
             for stop in stops
         ]
-        parts.append(_walk(state, fixed, manner, mine, marks, record=record))
+        day = None if longest_day_s is None else Day(state, longest_day_s)
+        part = _walk(state, fixed, manner, mine, marks, day, record=record)
+        parts.append(_moved_on(part, low))
         if progress is not None:
             progress(high / walkers.count)
     return parts[0] if len(parts) == 1 else _join(parts)
@@ -167,12 +174,22 @@ def _edges(party: NDArray[np.int64], most: int) -> list[int]:
     return edges if edges[-1] == party.size else [*edges, party.size]
 
 
+def _moved_on(part: Outcome, first: int) -> Outcome:
+    """Count the walkers of a crowd from the first of all walkers."""
+    if not part.halted or first == 0:
+        return part
+    halted = tuple(halt._replace(rows=halt.rows + first) for halt in part.halted)
+    return replace(part, halted=halted)
+
+
 def _join(parts: list[Outcome]) -> Outcome:
     """Put crowds behind each other; what is said of a step holds when it holds for any of them."""
     joined: dict[str, object] = {}
     for field in fields(Outcome):
         values = [getattr(part, field.name) for part in parts]
-        if values[0] is None:
+        if field.name == "halted":
+            joined[field.name] = tuple(halt for value in values for halt in value)
+        elif values[0] is None:
             joined[field.name] = None
         elif field.name in {"energy_outside", "sweat_outside"}:
             joined[field.name] = np.logical_or.reduce(values)
@@ -211,6 +228,7 @@ def _walk(
     manner: Manner,
     stops: Sequence[Stop],
     marks: Marks,
+    day: Day | None,
     *,
     record: bool,
 ) -> Outcome:
@@ -232,17 +250,17 @@ def _walk(
         while next_mark < len(marked) and marked[next_mark] <= step:
             passing[next_mark] = state.totals[list(PASSING)]  # type: ignore[index]  # some marked
             next_mark += 1
-        while next_stop < len(stops) and stops[next_stop].step <= step:
-            make_stop(state, stops[next_stop], manner)
-            if recorder is not None:
-                recorder.note(state, step, Doing.STOP, state.at_m, stop=next_stop)
-            next_stop += 1
+        next_stop = _stop_here(state, stops, next_stop, step, manner, day, recorder)
         if clock is not None:
             clock[step] = state.totals[Total.CLOCK_S]
+        if day is not None:
+            day.at_start(state, step)
         own = pace_factor.at(state.at_m)
         energy_outside[step] = _move(state, fixed, manner, step, own, busy_dark_m)
         sweat_outside[step] = not state.sweat_backed
         state.at_m = fixed.distance_m[step + 1]
+        if day is not None:
+            day.after_move(state)
         if recorder is not None:
             recorder.note(state, step, Doing.MOVE, state.at_m)
         rested = step + 1 < steps and take_rest(state)
@@ -263,10 +281,35 @@ def _walk(
         busy_dark_m=busy_dark_m,
         hourly=state.hourly,
         passing=passing,
+        limit_s=None if day is None else day.limit_s,
+        limit_step=None if day is None else day.step,
+        halted=() if day is None else tuple(day.halted),
         energy_outside=energy_outside,
         sweat_outside=sweat_outside,
         trace=None if recorder is None else recorder.trace(),
     )
+
+
+def _stop_here(
+    state: State,
+    stops: Sequence[Stop],
+    following: int,
+    step: int,
+    manner: Manner,
+    day: Day | None,
+    recorder: _Recorder | None,
+) -> int:
+    """Make the stops due before a step; give the row of the one after them."""
+    while following < len(stops) and stops[following].step <= step:
+        stop = stops[following]
+        began_s = state.totals[Total.CLOCK_S].copy()
+        make_stop(state, stop, manner)
+        if day is not None:
+            day.after_stop(state, following, stop, began_s)
+        if recorder is not None:
+            recorder.note(state, step, Doing.STOP, state.at_m, stop=following)
+        following += 1
+    return following
 
 
 class _Pace:
@@ -319,7 +362,10 @@ def _move(
         after_dark = manner.dark_unlit_factor if unlit else manner.dark_lit_factor
         factors["dark"] = np.where(dark, after_dark, 1.0)
     if manner.fatigue:
-        factors["fatigue"] = fatigue_factor(state.since_halt_s, per_h=manner.fatigue_per_h)
+        per_h: NDArray[np.float64] | float = manner.fatigue_per_h
+        if state.traits is not None:
+            per_h = per_h * state.traits.tiring_factor
+        factors["fatigue"] = fatigue_factor(state.since_halt_s, per_h=per_h)
     duration = run_m / (fixed.speed_m_s[step] * pace_factor)
     for name, factor in factors.items():
         if isinstance(factor, float) and factor == 1.0:

@@ -11,6 +11,8 @@ import numpy as np
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
+    from simulator.walk.day import Halted
+
 
 class Total(IntEnum):
     """Running totals of each walker, the rows of ``Trace.totals``."""
@@ -131,6 +133,8 @@ class Traits:
         Share of the water lost that is drunk while there is any; 1 is by need.
     sweat_factor : ndarray of float64
         The walker's own sweat over the equation's.
+    tiring_factor : ndarray of float64
+        Speed lost with the hours over what the manner says.
     hurt_from_m : ndarray of float64
         Distance from which a small injury slows [m]; infinite for none.
     hurt_factor : ndarray of float64
@@ -140,6 +144,7 @@ class Traits:
     rest_factor: NDArray[np.float64]
     drink_share: NDArray[np.float64]
     sweat_factor: NDArray[np.float64]
+    tiring_factor: NDArray[np.float64]
     hurt_from_m: NDArray[np.float64]
     hurt_factor: NDArray[np.float64]
 
@@ -319,6 +324,13 @@ class Outcome:
         Distance [m] and totals at each full hour; NaN after arrival.
     passing : (K, len(PASSING), n) float64 or None
         Totals on reaching the steps asked for.
+    limit_s : (n,) float64 or None
+        Time since departure at which the day afoot, or the light, is used up, counted from the
+        last halt [s]; when a longest day was given.
+    limit_step : (n,) int64 or None
+        The last step that begins before it.
+    halted : tuple of Halted
+        Who waited where, from when until when; when a longest day was given.
     energy_outside : (S,) bool
         Steps where the preferred energy equation left its range and the steep-ground one stood in.
     sweat_outside : (S,) bool
@@ -341,6 +353,9 @@ class Outcome:
     busy_dark_m: NDArray[np.float64]
     hourly: NDArray[np.float64] | None
     passing: NDArray[np.float64] | None
+    limit_s: NDArray[np.float64] | None
+    limit_step: NDArray[np.int64] | None
+    halted: tuple[Halted, ...]
     energy_outside: NDArray[np.bool_]
     sweat_outside: NDArray[np.bool_]
     trace: Trace | None

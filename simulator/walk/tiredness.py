@@ -14,7 +14,7 @@ HOUR_S = 3600.0
 
 
 def fatigue_factor(
-    since_halt_s: NDArray[np.float64], *, per_h: float
+    since_halt_s: NDArray[np.float64], *, per_h: NDArray[np.float64] | float
 ) -> NDArray[np.float64] | float:
     """Give the share of the fresh speed left.
 
@@ -22,7 +22,7 @@ def fatigue_factor(
     ----------
     since_halt_s : (n,) float64
         Walked since the last night halt [s].
-    per_h : float
+    per_h : (n,) float64 or float
         Share lost in each hour after the free ones.
 
     Returns

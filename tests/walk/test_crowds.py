@@ -11,6 +11,7 @@ from simulator.body import energy, exposure, water
 from simulator.walk import rates
 from simulator.walk.course import Course
 from simulator.walk.engine import simulate
+from simulator.walk.halts import next_halt
 from simulator.walk.manner import Manner
 from simulator.walk.records import (
     HOURLY,
@@ -25,6 +26,7 @@ from simulator.walk.records import (
     WeatherError,
     some_of,
 )
+from simulator.walk.stops import Nearby
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
 COUNT = 150
@@ -52,6 +54,7 @@ def traits(count: int = COUNT) -> Traits:
         rest_factor=rng.uniform(0.5, 1.5, count),
         drink_share=rng.uniform(0.6, 1.0, count),
         sweat_factor=rng.uniform(0.7, 1.3, count),
+        tiring_factor=rng.uniform(0.5, 1.5, count),
         hurt_from_m=np.where(rng.random(count) < 0.2, rng.uniform(0.0, 6000.0, count), np.inf),
         hurt_factor=np.full(count, 0.7),
     )
@@ -100,6 +103,7 @@ def walk_all(*, crowd: int = 5000, rows: slice = slice(None)) -> Outcome:
         error=some_of(weather_error(), rows),
         marks=Marks(hours=4, steps=np.array([10, 80, 120])),
         beside_traffic=np.arange(160) % 2 == 0,
+        longest_day_s=4000.0,
         crowd=crowd,
     )
 
@@ -107,6 +111,8 @@ def walk_all(*, crowd: int = 5000, rows: slice = slice(None)) -> Outcome:
 def same(left: Outcome, right: Outcome) -> None:
     for field in fields(Outcome):
         here, there = getattr(left, field.name), getattr(right, field.name)
+        if field.name == "halted":
+            continue
         if here is None or here.dtype == bool:
             assert here is None or np.array_equal(here, there)
         else:
@@ -257,6 +263,7 @@ def test_a_hurt_walker_is_slower_from_there_on_only() -> None:
         rest_factor=np.ones(2),
         drink_share=np.ones(2),
         sweat_factor=np.ones(2),
+        tiring_factor=np.ones(2),
         hurt_from_m=np.array([np.inf, 2_000.0]),
         hurt_factor=np.full(2, 0.5),
     )
@@ -277,6 +284,7 @@ def test_who_drinks_less_than_is_lost_keeps_water_and_runs_a_deficit() -> None:
         rest_factor=np.ones(2),
         drink_share=np.array([1.0, 0.6]),
         sweat_factor=np.ones(2),
+        tiring_factor=np.ones(2),
         hurt_from_m=np.full(2, np.inf),
         hurt_factor=np.ones(2),
     )
@@ -308,3 +316,55 @@ def test_a_tap_that_fails_costs_its_time_and_gives_nothing() -> None:
     assert refilled[0] > 0.0
     assert refilled[1] == refilled[2] == 0.0
     assert stopped[0] == stopped[1] > stopped[2] == 0.0
+
+
+@pytest.mark.parametrize("light_s", [0.0, 2_400.0, 1e6])
+def test_the_day_of_a_crowd_ends_where_the_halt_of_one_recorded_walk_does(light_s: float) -> None:
+    longest_day_s = 3_600.0
+    outcome = simulate(
+        make_course(9_000.0),
+        make_walkers(3, light_s=light_s),
+        manner=Manner(street_lights=False),
+        conditions=make_conditions(sun_deg=-30.0),
+        depart_epoch_s=np.full(3, DEPART_EPOCH_S),
+        longest_day_s=longest_day_s,
+    )
+    alone = simulate(
+        make_course(9_000.0),
+        make_walkers(1, light_s=light_s),
+        manner=Manner(street_lights=False),
+        conditions=make_conditions(sun_deg=-30.0),
+        depart_epoch_s=np.full(1, DEPART_EPOCH_S),
+        record=True,
+    )
+    nowhere = Nearby(*(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0)), np.zeros(0, int))
+    halt = next_halt(
+        alone,
+        conditions=make_conditions(sun_deg=-30.0),
+        depart_epoch_s=DEPART_EPOCH_S,
+        longest_day_s=longest_day_s,
+        nearby=nowhere,
+        shelters=np.zeros(0, dtype=bool),
+        off_s=np.zeros(0),
+        halts=[],
+    )
+    assert halt is not None
+    assert outcome.limit_step is not None
+    assert (outcome.limit_step == halt.stop.step).all()
+
+
+def test_a_halt_begins_the_day_afresh() -> None:
+    until = DEPART_EPOCH_S + 20_000.0
+    outcome = simulate(
+        make_course(9_000.0),
+        make_walkers(2),
+        manner=BARE,
+        conditions=make_conditions(),
+        depart_epoch_s=np.full(2, DEPART_EPOCH_S),
+        stops=(Stop(step=40, until_epoch_s=until),),
+        longest_day_s=3_000.0,
+    )
+    assert outcome.limit_s == pytest.approx([23_000.0, 23_000.0])
+    (halt,) = outcome.halted
+    assert halt.until_s == pytest.approx([20_000.0, 20_000.0])
+    assert halt.from_s[0] < 3_000.0

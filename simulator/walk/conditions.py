@@ -14,12 +14,15 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.sky.weather import Weather
+    from simulator.walk.records import WeatherError
 
 CLOCK_STEP_S = 600.0
 """Step of the clock grid; between its points values run straight [s]."""
 
 GRID_LEAST = 2
 """Grid points needed to draw a line between."""
+
+PERCENT = 100.0
 
 SUN_ABSORBED_SHARE = 0.175
 """Heat that reaches the skin over sunlight on level ground: about a quarter of a standing body
@@ -122,6 +125,35 @@ class Conditions:
                 for column, rise in zip(self.columns, self.rises, strict=True)
             )
         )
+
+
+def differing(moment: Moment, error: WeatherError) -> Moment:
+    """Give the weather of walkers for whom it differs from the common one.
+
+    Parameters
+    ----------
+    moment : Moment
+        The common weather, n values a field.
+    error : WeatherError
+        How it differs for each.
+
+    Returns
+    -------
+    Moment
+        Humidity held within 0 to 100 %; felt temperature worked out anew.
+    """
+    air_c = moment.air_c + error.air_c
+    humidity_pct = np.clip(moment.humidity_pct + error.humidity_pct, 0.0, PERCENT)
+    wind_m_s = moment.wind_m_s * error.wind_factor
+    return Moment(
+        sun_deg=moment.sun_deg,
+        air_c=air_c,
+        humidity_pct=humidity_pct,
+        wind_m_s=wind_m_s,
+        rain_mm_h=moment.rain_mm_h * error.rain_factor,
+        radiant_w_m2=moment.radiant_w_m2 * error.sun_factor,
+        felt_c=np.asarray(felt_c(air_c, humidity_pct, wind_m_s)),
+    )
 
 
 def conditions_over(

@@ -247,10 +247,10 @@ def _walk(
     next_mark = next_stop = 0
     for step in range(steps):
         state.at_m = fixed.distance_m[step]
+        next_stop = _stop_here(state, stops, next_stop, step, manner, day, recorder)
         while next_mark < len(marked) and marked[next_mark] <= step:
             passing[next_mark] = state.totals[list(PASSING)]  # type: ignore[index]  # some marked
             next_mark += 1
-        next_stop = _stop_here(state, stops, next_stop, step, manner, day, recorder)
         if clock is not None:
             clock[step] = state.totals[Total.CLOCK_S]
         if day is not None:

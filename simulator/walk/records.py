@@ -260,7 +260,7 @@ class Marks:
     hours : int
         How many full hours after departure are read; 0 for none.
     steps : (K,) int64
-        Steps at whose start totals are read, before any stop there; in order.
+        Steps at whose start totals are read, after any stop there; in order.
     """
 
     hours: int

@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.body import energy, water
-from simulator.body.exposure import felt_c
-from simulator.walk.conditions import Moment
+from simulator.walk.conditions import differing
 from simulator.walk.rates import most_load_share, water_loss_g_h
 from simulator.walk.records import HOURLY, Dosing, Total, some_of
 from simulator.walk.verdict import CHILL_CARE_C, HEAT_CARE_C
@@ -17,7 +16,7 @@ from simulator.walk.verdict import CHILL_CARE_C, HEAT_CARE_C
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from simulator.walk.conditions import Conditions
+    from simulator.walk.conditions import Conditions, Moment
     from simulator.walk.records import Traits, Walkers, WeatherError
 
 MAX_EAT_KCAL_H = 240.0
@@ -172,21 +171,7 @@ class State:
     def now(self) -> Moment:
         """Look up what surrounds each walker."""
         moment = self.conditions.at(self.depart_epoch_s + self.totals[Total.CLOCK_S])
-        error = self.error
-        if error is None:
-            return moment
-        air_c = moment.air_c + error.air_c
-        humidity_pct = np.clip(moment.humidity_pct + error.humidity_pct, 0.0, 100.0)
-        wind_m_s = moment.wind_m_s * error.wind_factor
-        return Moment(
-            sun_deg=moment.sun_deg,
-            air_c=air_c,
-            humidity_pct=humidity_pct,
-            wind_m_s=wind_m_s,
-            rain_mm_h=moment.rain_mm_h * error.rain_factor,
-            radiant_w_m2=moment.radiant_w_m2 * error.sun_factor,
-            felt_c=np.asarray(felt_c(air_c, humidity_pct, wind_m_s)),
-        )
+        return moment if self.error is None else differing(moment, self.error)
 
     def slowest(self, duration_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Longest time within each party: a group walks at its slowest."""

@@ -9,24 +9,24 @@ import numpy as np
 import pandas as pd
 
 from simulator.ground.hours import open_at
-from simulator.ground.kinds import PLACE_RULES
-from simulator.route.refills import Treatment, plan_stops
+from simulator.questions.thirst import DRINK_AHEAD_ML, Thirst, clock_s, thirst_of
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import level_speed_m_s
-from simulator.walk.records import Stop, Total
+from simulator.walk.records import Dosing, Stop
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.questions.scene import Scene
+    from simulator.route.refills import StopPlan
     from simulator.walk.records import Outcome
     from simulator.walk.stops import Nearby
 
 RELIED_ON_SHARE = 0.5
 """A place is relied on when at least this share of its kind is assumed to work in the event."""
 
-TREATMENT_WAIT_S = 1800.0
-"""Contact time of tablets, waited at the place [s]; 30 min, see body.water and the label."""
+AHEAD_STEP_ML = 50.0
+"""Where home is near less is drunk, in whole steps of this, and one step is kept back [mL]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,13 +42,19 @@ class Reading:
     refusal : tuple of str
         Why the place is not relied on; "" when it is.
     stop_s : ndarray of float64
-        Way there and back, queue and treatment [s].
+        Way there and back, queue and filling [s], without treatment.
+    works : ndarray of float64
+        Share of such places assumed to work in the event, 0 to 1.
+    tried : ndarray of bool
+        Places that may be tried, relied on or not: open or never locked, with what they need.
     """
 
     arrive_s: NDArray[np.float64]
     open: tuple[str, ...]
     refusal: tuple[str, ...]
     stop_s: NDArray[np.float64]
+    works: NDArray[np.float64]
+    tried: NDArray[np.bool_]
 
     @property
     def relied_on(self) -> NDArray[np.bool_]:
@@ -74,42 +80,55 @@ def read_places(scene: Scene, nearby: Nearby, outcome: Outcome) -> Reading:
         Unknown hours stay unknown: outdoor things that are never locked are relied on, anything
         behind a door is not.
     """
-    arrive_s = _clock(outcome)[nearby.step] if nearby.step.size else np.zeros(0)
-    opened: list[str] = []
-    refusal: list[str] = []
-    stop_s = np.zeros(nearby.place.size)
-    speed = level_speed_m_s(scene.manner) * float(scene.walkers.pace_factor.min())
-    for row, place in enumerate(nearby.place.tolist()):
-        rule = PLACE_RULES[scene.places.kind[place]]
-        when = local_time(scene.depart_epoch_s + float(arrive_s[row]), scene.zone)
-        state = open_at(
-            scene.places.hours[place],
-            when,
-            lat=float(scene.places.lat[place]),
-            lon=float(scene.places.lon[place]),
+    places, rows = scene.places, nearby.place
+    arrive_s = clock_s(outcome)[nearby.step] if nearby.step.size else np.zeros(0)
+    works = places.works_in(scene.plan.event.kind)[rows]
+    states = [
+        open_at(
+            places.hours[place],
+            local_time(scene.depart_epoch_s + arrive, scene.zone),
+            lat=lat,
+            lon=lon,
         )
-        opened.append({True: "yes", False: "no", None: "unknown"}[state])
-        refusal.append(_refusal(scene, place, state))
-        wait = TREATMENT_WAIT_S if scene.places.needs_treatment[place] else 0.0
-        stop_s[row] = 2.0 * nearby.off_m[row] / speed + rule.service_s + wait
-    return Reading(arrive_s=arrive_s, open=tuple(opened), refusal=tuple(refusal), stop_s=stop_s)
+        if places.hours[place]
+        else None
+        for place, arrive, lat, lon in zip(
+            rows.tolist(),
+            arrive_s.tolist(),
+            places.lat[rows].tolist(),
+            places.lon[rows].tolist(),
+            strict=True,
+        )
+    ]
+    barred = [
+        _barred(scene, place, state) for place, state in zip(rows.tolist(), states, strict=True)
+    ]
+    doubt = [
+        "" if share >= RELIED_ON_SHARE else f"may not work in this event (assumed {share:.0%})"
+        for share in works.tolist()
+    ]
+    speed = level_speed_m_s(scene.manner) * float(scene.walkers.pace_factor.min())
+    return Reading(
+        arrive_s=arrive_s,
+        open=tuple({True: "yes", False: "no", None: "unknown"}[state] for state in states),
+        refusal=tuple(text or share for text, share in zip(barred, doubt, strict=True)),
+        stop_s=2.0 * nearby.off_m / speed + places.service_s[rows],
+        works=works,
+        tried=np.array([not text for text in barred], dtype=bool),
+    )
 
 
-def _refusal(scene: Scene, place: int, state: bool | None) -> str:
-    """Why a place is not relied on."""
-    places, event = scene.places, scene.plan.event.kind
-    rule = PLACE_RULES[places.kind[place]]
-    share = rule.works[event]
+def _barred(scene: Scene, place: int, state: bool | None) -> str:
+    """Why a place cannot be used at all, as far as is known."""
+    places = scene.places
     if state is False:
         return "closed on arrival"
-    if state is None and not rule.always_open:
+    if state is None and not places.always_open[place]:
         return "opening hours unknown, so not relied on"
     if places.needs_key[place] and not scene.carried.has_key:
         return "needs a spigot key and leave of the owner; no key in the bag"
     if places.needs_treatment[place] and scene.carried.treats_ml <= 0.0:
         return "untreated water, and nothing in the bag treats it"
-    if share < RELIED_ON_SHARE:
-        return f"may not work in this event (assumed {share:.0%})"
     return ""
 
 
@@ -130,58 +149,38 @@ def choose_refills(scene: Scene, nearby: Nearby, reading: Reading, outcome: Outc
     list of Stop
         In order along the way.
     """
-    gives = np.array(
-        ["water" in scene.places.gives[place] for place in nearby.place.tolist()], dtype=bool
-    )
-    usable = gives & reading.relied_on
-    walkers = scene.walkers
-    if not usable.any():
-        return []
-    need = _lost_ml(outcome)[nearby.step]
-    treat = scene.places.needs_treatment[nearby.place]
-    plan = plan_stops(
-        need,
-        np.where(usable, reading.stop_s, np.inf),
-        start_ml=float(walkers.water_ml.sum()),
-        capacity_ml=float(walkers.capacity_ml.sum()),
-        end_need_ml=float(outcome.totals[Total.LOST_ML].sum()),
-        needs_treatment=treat,
-        treatments=[Treatment(float(walkers.treats_ml.sum()), wait_s=0.0)],
-    )
-    stops = []
-    for row in np.flatnonzero(plan.chosen).tolist():
-        place = int(nearby.place[row])
-        rule = PLACE_RULES[scene.places.kind[place]]
-        stops.append(
-            Stop(
-                step=int(nearby.step[row]),
-                off_m=float(nearby.off_m[row]),
-                service_s=rule.service_s + (TREATMENT_WAIT_S if treat[row] else 0.0),
-                refill=True,
-                treat=bool(treat[row]),
-                place=place,
-            )
+    thirst = thirst_of(scene, nearby, reading, outcome)
+    plan = thirst.plan(reading.relied_on)
+    return [_stop(scene, nearby, thirst, plan, row) for row in np.flatnonzero(plan.chosen).tolist()]
+
+
+def _stop(scene: Scene, nearby: Nearby, thirst: Thirst, plan: StopPlan, row: int) -> Stop:
+    """Turn one chosen place into a stop for the engine."""
+    place, method = int(nearby.place[row]), int(plan.method[row])
+    service_s, dosing = float(scene.places.service_s[place]), Dosing()
+    if method >= 0:
+        treatment = thirst.kit.treatments[method]
+        on = bool(plan.carried_on[row])
+        service_s += treatment.carry_s if on else treatment.wait_s
+        alone = len(thirst.kit.treatments) == 1
+        dosing = Dosing(
+            dose_ml=treatment.dose_ml,
+            limit_ml=float("inf") if alone else treatment.treats_ml / thirst.walkers,
+            contact_s=thirst.kit.contact_s[method] if on else 0.0,
+            one_bottle=thirst.kit.one_bottle,
         )
-    return stops
-
-
-def _clock(outcome: Outcome) -> NDArray[np.float64]:
-    """Clock at each step's start, the party's."""
-    if outcome.step_clock_s is None:
-        message = "places are read against a recorded walk; simulate with record=True"
-        raise ValueError(message)
-    return outcome.step_clock_s[:, 0]
-
-
-def _lost_ml(outcome: Outcome) -> NDArray[np.float64]:
-    """Water the party has lost up to each step's start [mL]."""
-    clock = _clock(outcome)
-    if outcome.trace is None:
-        message = "needs are read from a recorded walk; simulate with record=True"
-        raise ValueError(message)
-    totals = outcome.trace.totals
-    lost = np.interp(clock, totals[:, Total.CLOCK_S, 0], totals[:, Total.LOST_ML].sum(axis=1))
-    return np.maximum.accumulate(lost)
+    # Nobody drinks more than is needed up to home.
+    left_ml = (thirst.end_need_ml - float(thirst.need_ml[row])) / thirst.walkers
+    return Stop(
+        step=int(nearby.step[row]),
+        off_m=float(nearby.off_m[row]),
+        service_s=service_s,
+        refill=True,
+        treat=method >= 0,
+        place=place,
+        dosing=dosing,
+        ahead_ml=min(DRINK_AHEAD_ML, max(left_ml // AHEAD_STEP_ML - 1.0, 0.0) * AHEAD_STEP_ML),
+    )
 
 
 def refills_table(

@@ -164,10 +164,9 @@ def test_a_hundred_places_are_weighed_in_an_instant() -> None:
         capacity_ml=1000,
         end_need_ml=along[-1],
         needs_treatment=generator.random(100) < 0.3,
-        treatments=[Treatment(20000, wait_s=1800, dose_ml=500, carry_s=60)],
-        fit_at_ml=along[:-1] + 80.0,
+        treatments=[Treatment(20000, wait_s=1800, dose_ml=500)],
         drink_ahead_ml=250,
-        grain_ml=5.0,
+        grain_ml=10.0,
     )
     assert 0.0 <= surest(odds).dry < 0.05
 

@@ -12,13 +12,15 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
+from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, NoReturn
+from typing import TYPE_CHECKING, Literal, NoReturn
 
 from simulator.errors import InputError, NoWayHomeError
 
 if TYPE_CHECKING:
     from simulator.plan import Plan
+    from simulator.questions.home import Walk
 
 DONE, UNEXPECTED, BAD_INPUT, NO_WAY, STOPPED = 0, 1, 2, 3, 130
 """Exit codes; the last is the shell's for an interrupt."""
@@ -64,7 +66,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")
-    chosen = _parser().parse_args(arguments)
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    if "--from" in words[:-1]:
+        # South of the equator a place begins with a minus, which would pass for an option.
+        at = words.index("--from")
+        words[at : at + 2] = [f"--from={words[at + 1]}"]
+    chosen = _parser().parse_args(words)
     command: Callable[[argparse.Namespace], int] = chosen.command
     try:
         return command(chosen)
@@ -121,8 +128,35 @@ def _parser() -> _Parser:
         "walkhome plan mywalk/plan.toml --out results --page Letter",
     )
     plan.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
+    plan.add_argument(
+        "--from", metavar="LAT,LON", dest="here", help="on the day: where you stand now"
+    )
+    plan.add_argument(
+        "--at", metavar="TIME", help="on the day: local time to leave, e.g. 2026-05-04T17:20"
+    )
+    plan.add_argument(
+        "--closed",
+        metavar="NAME",
+        action="append",
+        default=[],
+        help="on the day: closed bridge, street or OSM way number, with hours if it has any; "
+        "may be given again",
+    )
+    plan.add_argument(
+        "--left", metavar="water_l=N,food_kcal=N", help="on the day: what is left in the bag"
+    )
     _output_options(plan)
     plan.set_defaults(command=_plan)
+
+    detours = _command(
+        commands,
+        "detours",
+        "closes each bridge of the way in turn and in pairs; other ways home",
+        "walkhome detours mywalk/plan.toml --out results",
+    )
+    detours.add_argument("plan", metavar="PLAN.toml", type=Path, help="see walkhome new")
+    _output_options(detours, shown="detours.json")
+    detours.set_defaults(command=_detours)
 
     bag = _command(
         commands,
@@ -148,6 +182,15 @@ def _parser() -> _Parser:
         type=_count,
         default=MOST_CHANGES,
         help=f"changes tried by walking again, 0 for none (default: {MOST_CHANGES})",
+    )
+    bag.add_argument(
+        "--need",
+        metavar="KEY=AMOUNT",
+        type=_need,
+        action="append",
+        default=[],
+        help="an amount that takes the place of the walk's own, e.g. what nine walks of ten need: "
+        "water_capacity=2500; keys and units are those of `demands` in bag.json",
     )
     _output_options(bag, shown="bag.json")
     bag.set_defaults(command=_bag)
@@ -206,7 +249,48 @@ def _plan(chosen: argparse.Namespace) -> int:
     """Run a person's plan."""
     from simulator.plan import Plan  # noqa: PLC0415 - start-up stays instant
 
-    return _walk(Plan.read(chosen.plan), chosen)
+    if not (chosen.here or chosen.at or chosen.closed or chosen.left):
+        return _walk(Plan.read(chosen.plan), chosen)
+    from simulator.questions.today import asked_today  # noqa: PLC0415 - the engine
+    from simulator.report.files import write_walk  # noqa: PLC0415
+
+    def write(walk: Walk, folder: Path, page: Literal["A4", "Letter"] | None) -> list[Path]:
+        return write_walk(walk, folder, page=page or plan.choices.page)
+
+    plan, walk_on = asked_today(
+        Plan.read(chosen.plan), chosen.here, chosen.at, chosen.closed, chosen.left
+    )
+    return _walk(plan, chosen, ask=partial(walk_on, writer=write))
+
+
+def _detours(chosen: argparse.Namespace) -> int:
+    """Close what a plan's way crosses, write what it costs, print the dearest."""
+    from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
+    from simulator.files import require_writable_folder  # noqa: PLC0415
+    from simulator.plan import Plan  # noqa: PLC0415
+
+    plan = Plan.read(chosen.plan)
+    require_writable_folder(chosen.out)
+    stages = Stages(sys.stderr)
+    try:
+        stages("loading the program")
+        from simulator.questions.detours import find_detours  # noqa: PLC0415 - the engine
+        from simulator.report.detours import write_detours  # noqa: PLC0415
+        from simulator.report.detourtext import detours_text  # noqa: PLC0415
+
+        found = find_detours(plan, progress=stages, writer=write_detours)
+        stages("writing the files")
+        written = found.save(chosen.out, page=chosen.page)
+    except NoWayHomeError as fault:
+        stages.close()
+        return _no_way(plan, str(fault), chosen)
+    finally:
+        stages.close()
+    if chosen.json:
+        _say_json((chosen.out / "detours.json").read_text(encoding="utf-8"))
+    else:
+        _say(detours_text(found, written=written), raw=True)
+    return DONE
 
 
 def _new(chosen: argparse.Namespace) -> int:
@@ -235,6 +319,19 @@ def _count(word: str) -> int:
     return count
 
 
+def _need(word: str) -> tuple[str, float]:
+    """Read what is asked of the bag, and how much."""
+    key, equals, amount = word.partition("=")
+    try:
+        value = float(amount)
+    except ValueError:
+        value = -1.0
+    if not (key and equals and 0.0 <= value < float("inf")):
+        msg = f"found {word!r}; allowed: KEY=AMOUNT with a number from 0, e.g. light=6"
+        raise argparse.ArgumentTypeError(msg)
+    return key, value
+
+
 def _bag(chosen: argparse.Namespace) -> int:
     """Judge a plan's bag, write its files, print how it does."""
     from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
@@ -254,6 +351,7 @@ def _bag(chosen: argparse.Namespace) -> int:
             plan,
             choosing=chosen.choose,
             catalogue=chosen.catalogue,
+            needed=dict(chosen.need),
             most_runs=chosen.changes,
             progress=stages,
         )
@@ -271,7 +369,7 @@ def _bag(chosen: argparse.Namespace) -> int:
     return DONE
 
 
-def _walk(plan: Plan, chosen: argparse.Namespace) -> int:
+def _walk(plan: Plan, chosen: argparse.Namespace, ask: Callable[..., Walk] | None = None) -> int:
     """Answer one plan, write its files, print its summary."""
     from simulator.cli_text import Stages, summary_text  # noqa: PLC0415 - start-up stays instant
     from simulator.files import require_writable_folder  # noqa: PLC0415
@@ -282,7 +380,7 @@ def _walk(plan: Plan, chosen: argparse.Namespace) -> int:
         stages("loading the program")
         from simulator import walk_home  # noqa: PLC0415 - the engine, seconds on a slow disk
 
-        walk = walk_home(plan, progress=stages)
+        walk = (ask or walk_home)(plan, progress=stages)
         stages("writing the files")
         written = walk.save(chosen.out, page=chosen.page)
     except NoWayHomeError as fault:

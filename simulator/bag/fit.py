@@ -12,7 +12,7 @@ import numpy as np
 from simulator.bag.cautions import Storage, cautions
 from simulator.bag.columns import TIERS
 from simulator.bag.items import Items, Total
-from simulator.bag.sharing import covering
+from simulator.bag.sharing import covering, pieces
 
 PACKING_ALLOWANCE = 0.85
 """Share of a bag's stated volume that stiff, odd-shaped things fill (assumed; a soft kit packs
@@ -103,6 +103,8 @@ class Fit:
         Needed purposes without anything, most urgent first.
     missing_first : tuple of str
         Those of `missing` that come before all others.
+    too_few : tuple of str
+        Purposes of `covered` with fewer pieces than walkers who need one each.
     duplicates : tuple of str
         Names that stand on more than one line.
     expired : tuple of Dated
@@ -127,6 +129,7 @@ class Fit:
     covered: tuple[str, ...]
     missing: tuple[str, ...]
     missing_first: tuple[str, ...]
+    too_few: tuple[str, ...]
     duplicates: tuple[str, ...]
     expired: tuple[Dated, ...]
     expiring: tuple[Dated, ...]
@@ -144,6 +147,7 @@ def fit(
     packing_allowance: float = PACKING_ALLOWANCE,
     soon_days: int = SOON_DAYS,
     stored: Storage = "carried",
+    walkers: int = 1,
 ) -> Fit:
     """Check a list against a person, a bag and a budget.
 
@@ -167,6 +171,8 @@ def fit(
         How near a last good day must be to be named [days].
     stored : {"carried", "office", "car"}
         Where the bag waits for the day.
+    walkers : int
+        How many the list is for.
 
     Returns
     -------
@@ -206,6 +212,11 @@ def fit(
         covered=covered,
         missing=missing,
         missing_first=tuple(name for name in NEEDED_PURPOSES[:FIRST_NEEDS] if name in missing),
+        too_few=tuple(
+            name
+            for name in covered
+            if items.quantity[covering(items, name)].sum() < pieces(name, walkers)
+        ),
         duplicates=_duplicates(items),
         expired=expired,
         expiring=expiring,

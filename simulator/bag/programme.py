@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import takewhile
 from typing import Final, Literal
 
 import numpy as np
@@ -111,12 +112,13 @@ def best(
         msg = "`limits` must all be 0 or more"
         raise ValueError(msg)
     rows = [_Row(limit.weights, -np.inf, limit.most) for limit in limits]
-    targets = [_clipped(goal) for goal in goals if goal.aim == "at least"]
+    first = list(takewhile(lambda goal: goal.aim == "at least", goals))
+    targets = [_clipped(goal) for goal in first]
     whole = _solve(np.zeros(upper.size), upper, [*rows, *targets])
     counts = np.zeros(upper.size, dtype=np.int64)
-    if whole is not None:  # every amount that is asked for can be had together
+    if whole is not None:  # all that is asked for first can be had together
         rows += targets
-        goals = [goal for goal in goals if goal.aim != "at least"]
+        goals = goals[len(first) :]
         counts = whole
     for goal in goals:
         found = _step(goal, upper, rows)

@@ -13,6 +13,7 @@ from simulator.bag.fit import EASY_LOAD_SHARE, G_PER_KG, ML_PER_L, PACKING_ALLOW
 from simulator.bag.items import Items, items_from
 from simulator.bag.lists import items_csv
 from simulator.bag.upkeep import Task, upkeep
+from simulator.errors import InputError
 from simulator.questions.home import walk_way
 from simulator.questions.pack_changes import MOST_RUNS, Change, next_best
 from simulator.questions.pack_journey import if_halted, journey_of
@@ -172,7 +173,7 @@ def pack(
     walked = walk_way(scene, way)
     journey = journey_of(scene, walked)
     items = items_from([]) if scene.items is None else scene.items
-    balances = against(items, journey, needed=needed)
+    balances = _checked(items, journey, needed)
     limits = _limits(scene)
     tell("choosing what to pack")
     choice = _chosen(scene, goods, journey, limits, needed) if choosing else None
@@ -198,6 +199,17 @@ def pack(
     )
 
 
+def _checked(
+    items: Items, journey: Journey, needed: Mapping[str, float] | None
+) -> tuple[Balance, ...]:
+    """Hold the list against the walk; a demand that there is not is the person's mistake."""
+    try:
+        return against(items, journey, needed=needed)
+    except KeyError as fault:
+        where = "needed amounts"
+        raise InputError(where, str(fault.args[0])) from None
+
+
 def _limits(scene: Scene) -> Limits:
     """Give what the bags of the party may take."""
     bag, people = scene.plan.bag, scene.walkers
@@ -220,6 +232,7 @@ def _fit(scene: Scene, items: Items) -> Fit:
         pockets_l=people.count * bag.pockets_l,
         budget=bag.budget,
         stored=bag.stored,
+        walkers=people.count,
     )
 
 

@@ -109,6 +109,7 @@ def _fit(packed: Packed) -> dict[str, Any]:
         "covered": list(found.covered),
         "missing": list(found.missing),
         "missing_first": list(found.missing_first),
+        "too_few": list(found.too_few),
         "duplicates": list(found.duplicates),
         "expired": _dates(found.expired),
         "expiring": _dates(found.expiring),

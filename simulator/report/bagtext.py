@@ -78,6 +78,8 @@ def _figures(packed: Packed, units: Units) -> Iterator[str]:
     yield from _row("price", price + of_money)
     if found.missing:
         yield from _row("nothing for", ", ".join(found.missing))
+    if found.too_few:
+        yield from _row("too few for", ", ".join(found.too_few))
     if found.too_large:
         yield from _row("no room for", ", ".join(found.too_large))
     if found.expired:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,7 +23,7 @@ if TYPE_CHECKING:
 LEFT_KEYS = {"water_l": "water", "food_kcal": "food"}
 """What can be told of the bag, as written, and what it is."""
 
-FROM_OPTION, LEFT_OPTION = "--from", "--left"
+FROM_OPTION, AT_OPTION, LEFT_OPTION = "--from", "--at", "--left"
 """Where these are written, for messages."""
 
 LATITUDES, LONGITUDES = 90.0, 180.0
@@ -113,6 +114,35 @@ def read_here(text: str) -> tuple[float, float]:
     return lat, lon
 
 
+def read_time(text: str) -> datetime:
+    """Read a local time, ``2026-05-04T17:20``.
+
+    Parameters
+    ----------
+    text : str
+        Date and clock time without a zone (ISO 8601).
+
+    Returns
+    -------
+    datetime
+        Naive.
+
+    Raises
+    ------
+    InputError
+        Anything else.
+    """
+    try:
+        when = datetime.fromisoformat(text)
+    except ValueError:
+        when = None
+    if when is None or when.tzinfo is not None:
+        raise InputError(
+            AT_OPTION, f"found {text!r}; write local date and time without a zone, 2026-05-04T17:20"
+        )
+    return when
+
+
 def replan(
     plan: Plan,
     *,
@@ -199,10 +229,48 @@ def with_left(scene: Scene, left: Left) -> Scene:
     )
 
 
+def asked_today(
+    plan: Plan,
+    here: str | None,
+    at: str | None,
+    closed: Sequence[str],
+    left: str | None,
+) -> tuple[Plan, Callable[..., Walk]]:
+    """Read what is asked on the day, as written on the command line.
+
+    Parameters
+    ----------
+    plan : Plan
+        As made beforehand.
+    here, at, left : str or None
+        Place, local time and what is left; None where the plan still holds.
+    closed : sequence of str
+        What is closed besides.
+
+    Returns
+    -------
+    tuple of Plan and callable
+        The plan as it is now, and what walks it, to be called as ``walk_home`` is.
+
+    Raises
+    ------
+    InputError
+        Something cannot be read.
+    """
+    changed = replan(
+        plan,
+        here=None if here is None else read_here(here),
+        closed=closed,
+        depart=None if at is None else read_time(at),
+    )
+    bag = Left() if left is None else read_left(left)
+    return changed, partial(walk_on, left=bag)
+
+
 def walk_on(
     plan: Plan,
-    left: Left,
     *,
+    left: Left,
     progress: Callable[[str], None] | None = None,
     writer: Writer | None = None,
 ) -> Walk:

@@ -14,10 +14,19 @@ import pytest
 from pypdf import PdfReader
 
 from simulator import InputError, NoWayHomeError, Plan, demo_folder
+from simulator.cli import main
 from simulator.questions.detours import Detours, find_detours
 from simulator.questions.legs import prepare_legs
 from simulator.questions.scene import Scene, prepare
-from simulator.questions.today import Left, read_here, read_left, replan, walk_on, with_left
+from simulator.questions.today import (
+    Left,
+    read_here,
+    read_left,
+    read_time,
+    replan,
+    walk_on,
+    with_left,
+)
 from simulator.questions.ways import find_way, street_times
 from simulator.report.detours import table_csv, write_detours
 from simulator.report.detoursheet import sheet_data
@@ -107,7 +116,7 @@ def test_a_crossing_is_compared_with_the_walk_that_avoids_it(
 ) -> None:
     # The same walk by way of the plan: the bridge closed by name there.
     row = demo_detours.crossings[demo_detours.crossings["on_way"] == "yes"].iloc[0]
-    closed = walk_on(replan(demo_scene.plan, closed=[row["crossing"]]), Left())
+    closed = walk_on(replan(demo_scene.plan, closed=[row["crossing"]]), left=Left())
     told, first = closed.summary, demo_detours.walk.summary
     assert row["arrive"] == told["time"]["arrive"]
     extra_h = told["time"]["elapsed_h"] - first["time"]["elapsed_h"]
@@ -296,7 +305,7 @@ def test_on_the_day_the_way_starts_here_and_keeps_off_what_is_closed(demo_plan: 
     depart = demo_plan.trip.depart.replace(hour=17, minute=30)
     plan = replan(demo_plan, here=here, closed=["Old Ossen Bridge"], depart=depart)
     assert demo_plan.event.closed == ()
-    walk = walk_on(plan, Left(water_l=0.1, food_kcal=200.0))
+    walk = walk_on(plan, left=Left(water_l=0.1, food_kcal=200.0))
     lon, lat = walk.path_lonlat[0]
     assert abs(lat - here[0]) < 0.005
     assert abs(lon - here[1]) < 0.005
@@ -308,4 +317,31 @@ def test_on_the_day_the_way_starts_here_and_keeps_off_what_is_closed(demo_plan: 
 
 def test_a_misspelt_closure_on_the_day_offers_the_right_name(demo_plan: Plan) -> None:
     with pytest.raises(InputError, match="did you mean 'Old Ossen Bridge'"):
-        walk_on(replan(demo_plan, closed=["Old Osen Bridge"]), Left())
+        walk_on(replan(demo_plan, closed=["Old Osen Bridge"]), left=Left())
+
+
+def test_a_time_is_read_and_refused() -> None:
+    assert read_time("2026-05-04T17:20").minute == 20
+    for text in ("noon", "17:20", "2026-05-04T17:20Z", ""):
+        with pytest.raises(InputError, match="--at"):
+            read_time(text)
+
+
+def test_the_commands_write_their_files_and_refuse_in_one_line(
+    write_town: TownWriter, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    plan = str(write_town())
+    assert main(["detours", plan, "--out", str(tmp_path / "detours")]) == 0
+    assert "no way home" in capsys.readouterr().out
+    assert (tmp_path / "detours" / "detours.pdf").stat().st_size > 0
+    on_the_day = ["plan", plan, "--out", str(tmp_path / "now"), "--from", "46.0042,-64.7958"]
+    assert main([*on_the_day, "--left", "water_l=0.1", "--at", "2026-05-04T10:15"]) == 0
+    capsys.readouterr()
+    assert main([*on_the_day, "--closed", "Mill Bridge", "--json"]) == 3
+    assert "stay and wait" in capsys.readouterr().out
+    assert main([*on_the_day, "--closed", "Mill Bridg"]) == 2
+    told = capsys.readouterr().err
+    assert "did you mean 'Mill Bridge'" in told
+    assert told.count("\n") == 1
+    assert main(["plan", plan, "--from", "-95,7"]) == 2
+    assert "latitude goes first" in capsys.readouterr().err

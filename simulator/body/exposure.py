@@ -23,7 +23,7 @@ from simulator.body.assumed import (
     wet_clothing_clo,
 )
 from simulator.body.halt import HaltWarmth, exposure_limit_h, halt_warmth, required_clo
-from simulator.body.limits import Floats, Limit, floats, possible, published, unchecked
+from simulator.body.limits import Floats, Limit, floats, inside, possible, published, unchecked
 
 __all__ = (
     "ASSUMED_CLO",
@@ -289,6 +289,7 @@ def heat_index_c(air_c: ArrayLike, humidity_pct: ArrayLike) -> Floats:
 
 _bare_wind_chill_c = unchecked(wind_chill_c)
 _bare_low_wind_chill_c = unchecked(low_wind_chill_c)
+_bare_heat_index_c = unchecked(heat_index_c)
 
 
 def felt_c(air_c: ArrayLike, humidity_pct: ArrayLike, wind_m_s: ArrayLike) -> Floats:
@@ -327,19 +328,36 @@ def felt_c(air_c: ArrayLike, humidity_pct: ArrayLike, wind_m_s: ArrayLike) -> Fl
         possible("humidity_pct", humidity_pct),
         KM_H_PER_M_S * possible("wind_m_s", wind_m_s),
     )
-    felt: Floats = air + 0.0 * (humid + wind)  # missing weather stays missing
-    cold, hot = air <= WIND_CHILL_UP_TO_C, air >= HEAT_INDEX_FROM_C
-    if np.any(cold):
-        still = wind < LOW_WIND[2]
-        known = (air >= COLDEST_C) & (wind <= MOST_WIND_KM_H)
-        chill = _bare_wind_chill_c(air, wind)
-        if np.any(still):
-            chill = np.where(still, _bare_low_wind_chill_c(air, wind), chill)
-        felt = np.where(cold, np.where(known, chill, np.nan), felt)
-    if np.any(hot):
-        felt = np.array(felt)
-        felt[hot] = heat_index_c(air[hot], humid[hot])
-    return felt[()]
+    felt: Floats = np.array(air)
+    for regime, index, other in (
+        (air <= WIND_CHILL_UP_TO_C, _chill_c, wind),
+        (air >= HEAT_INDEX_FROM_C, _heat_c, humid),
+    ):
+        if np.all(regime):
+            felt = index(air, other)
+        elif np.any(regime):
+            # Only where it applies: the indices cost far more than picking out their rows.
+            rows = np.flatnonzero(regime)
+            felt.reshape(-1)[rows] = index(air.reshape(-1)[rows], other.reshape(-1)[rows])
+    missing = np.isnan(humid + wind)
+    return np.where(missing, np.nan, felt)[()] if np.any(missing) else felt[()]
+
+
+def _chill_c(air: Floats, wind: Floats) -> Floats:
+    """Wind chill by the formula for the wind there is; NaN beyond its limits."""
+    still = wind < LOW_WIND[2]
+    chill = _bare_wind_chill_c(air, wind)
+    if np.any(still):
+        chill = np.where(still, _bare_low_wind_chill_c(air, wind), chill)
+    known = (air >= COLDEST_C) & (wind <= MOST_WIND_KM_H)
+    return chill if np.all(known) else np.where(known, chill, np.nan)
+
+
+def _heat_c(air: Floats, humid: Floats) -> Floats:
+    """Heat index; NaN beyond its limits."""
+    heat = _bare_heat_index_c(air, humid)
+    known = inside(LIMITS["rothfusz_1990"], {"air_c": air, "result": heat})
+    return heat if np.all(known) else np.where(known, heat, np.nan)
 
 
 @dataclass(frozen=True, slots=True)

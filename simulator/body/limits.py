@@ -24,6 +24,9 @@ Floats: TypeAlias = NDArray[np.float64]
 Flags: TypeAlias = NDArray[np.bool_]
 """A boolean array; a scalar call gives a ``numpy.bool``."""
 
+Span: TypeAlias = tuple[float, float]
+"""Least and greatest value of an argument."""
+
 P = ParamSpec("P")
 
 PERCENT: Final = 100.0
@@ -66,6 +69,9 @@ class Limit:
         Where the bound comes from, and how well that is known.
     derive : callable or None
         Makes the quantity of a joint limit from the arguments by name.
+    settled : callable or None
+        Says from the arguments' least and greatest values that a joint limit is surely kept, so
+        that it need not be worked out element by element.
     """
 
     quantity: str
@@ -74,6 +80,7 @@ class Limit:
     unit: str
     why: str
     derive: Callable[[Mapping[str, Floats]], Floats] | None = None
+    settled: Callable[[Mapping[str, Span]], bool] | None = None
 
     def __str__(self) -> str:
         """Give the limit in words, e.g. ``slope -0.4 to 0.45``."""
@@ -275,7 +282,7 @@ def published(
             if len(args) > len(positional):
                 return formula(*args, **kwargs)  # lets Python say what is wrong with the call
             values: dict[str, Any] = defaults | dict(zip(positional, args, strict=False)) | kwargs
-            spans: dict[str, tuple[float, float]] = {}
+            spans: dict[str, Span] = {}
             for name, value in values.items():
                 allowed = ALLOWED.get(name)
                 if allowed is not None:
@@ -289,11 +296,14 @@ def published(
                     spans[limit.quantity][0] >= limit.low and spans[limit.quantity][1] <= limit.high
                 )
             ]
-            if not left and not joint and not of_result:
+            open_joint = [
+                limit for limit in joint if limit.settled is None or not limit.settled(spans)
+            ]
+            if not left and not open_joint and not of_result:
                 return bare(**values)[()]
             with np.errstate(all="ignore"):  # beyond the limits the formula may not even exist
                 result = bare(**values)
-                kept = inside((*left, *joint, *of_result), {**values, "result": result})
+                kept = inside((*left, *open_joint, *of_result), {**values, "result": result})
             if np.all(kept):
                 return result[()]
             return np.where(kept, result, np.nan)[()]

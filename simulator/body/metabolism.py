@@ -61,6 +61,9 @@ TERRAIN_FACTORS: Final[dict[str, float]] = {
 """Energy terrain factor by surface. It multiplies the walking part of the metabolic rate. It must
 not divide speed: see `simulator.body.pace.SURFACE_SPEED_FACTORS`."""
 
+PANDOLF_LOAD_SHARE: Final = 0.7
+"""Heaviest load over body mass; from memory."""
+
 SANTEE_LEAST_SPEED_M_S: Final = 0.7
 """Assumption, 0.5 to 1.2 m/s. The correction was measured at 1.34 m/s; at a slow pace it takes
 more than walking costs."""
@@ -86,14 +89,16 @@ LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
             "m/s",
             "assumption; measured at 1.34 m/s (Santee et al. 2001, read in the abstract)",
             _downhill_speed,
+            lambda spans: spans["speed_m_s"][0] >= SANTEE_LEAST_SPEED_M_S,
         ),
         Limit(
             "load_kg / mass_kg",
             0,
-            0.7,
+            PANDOLF_LOAD_SHARE,
             "",
             "from memory",
             lambda values: values["load_kg"] / values["mass_kg"],
+            lambda spans: spans["load_kg"][1] / spans["mass_kg"][0] <= PANDOLF_LOAD_SHARE,
         ),
     ),
     "minetti_2002": (Limit("slope", -0.45, 0.45, "", "read in the abstract"),),
@@ -211,10 +216,9 @@ def pandolf_w(
     moved = total * speed
     standing = PANDOLF_STANDING_W_KG * mass + PANDOLF_LOAD_W_KG * total * (ratio * ratio)
     level = PANDOLF_SPEED * moved * speed
-    change = PANDOLF_GRADE * moved * grade_pct
-    downhill = grade_pct < 0
-    if np.any(downhill):
-        # Uncorrected less level less correction, gathered; in part on the bridge.
+    change = PANDOLF_GRADE * moved * np.maximum(grade_pct, 0.0)
+    if np.any(grade_pct < 0):
+        # Uncorrected less level less correction, gathered; in part on the bridge, not at all uphill.
         bridge_pct = PERCENT * SANTEE_BRIDGE_SLOPE
         steep_pct = np.minimum(grade_pct, bridge_pct)
         shifted = steep_pct + SANTEE_GRADE_SHIFT_PCT
@@ -223,8 +227,11 @@ def pandolf_w(
             + (1.0 + ratio) * (shifted * shifted)
             + (speed * speed - SANTEE_CONSTANT)
         )
-        part = np.minimum(grade_pct * (1.0 / bridge_pct), 1.0)
-        change = np.where(downhill & (speed > 0), np.maximum(part * corrected, -level), change)
+        part = np.minimum(np.maximum(grade_pct * (1.0 / bridge_pct), 0.0), 1.0)
+        change = np.maximum(change + part * corrected, -level)
+        still = speed == 0
+        if np.any(still):
+            change = np.where(still, 0.0 * change, change)
     return standing + floats(terrain) * (level + change)
 
 

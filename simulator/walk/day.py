@@ -29,6 +29,8 @@ class Halted(NamedTuple):
     ----------
     stop : int
         Row of the stop in the list given to the engine.
+    place : int
+        Row of the place, -1 in the open.
     rows : (m,) int64
         Who waited.
     from_s, until_s : (m,) float64
@@ -36,6 +38,7 @@ class Halted(NamedTuple):
     """
 
     stop: int
+    place: int
     rows: NDArray[np.intp]
     from_s: NDArray[np.float64]
     until_s: NDArray[np.float64]
@@ -82,7 +85,7 @@ class Day:
             return
         clock = state.totals[Total.CLOCK_S]
         rows = np.arange(clock.size) if each is None else np.flatnonzero(each.active)
-        self.halted.append(Halted(number, rows, began_s[rows], clock[rows]))
+        self.halted.append(Halted(number, stop.place, rows, began_s[rows], clock[rows]))
         self.limit_s[rows] = clock[rows] + self.longest_day_s
         self.dark_s[rows] = np.inf
         self.unlit_before_s[rows] = self._unlit_s(state)[rows]

@@ -1,0 +1,49 @@
+"""Many walks at once: no different from the main question, walk by walk."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from simulator import Plan, demo_folder
+from simulator.questions.crowd import Crowd, walk_crowd
+from simulator.questions.home import tabulate, walk_way
+from simulator.questions.scene import Scene, prepare
+from simulator.questions.verdicts import verdict_levels
+from simulator.questions.walked import Walked
+from simulator.questions.ways import find_way
+from simulator.walk.records import Total, some_of
+from simulator.walk.verdict import LEVELS
+
+
+@pytest.fixture(scope="module")
+def scene() -> Scene:
+    return prepare(Plan.read(demo_folder() / "plan.toml"))
+
+
+@pytest.fixture(scope="module")
+def walked(scene: Scene) -> Walked:
+    return walk_way(scene, find_way(scene))
+
+
+def alike(scene: Scene, count: int) -> Crowd:
+    """Walk the plan's own walk many times."""
+    members = scene.walkers.count
+    rows = np.tile(np.arange(members), count)
+    walkers = replace(some_of(scene.walkers, rows), party=np.repeat(np.arange(count), members))
+    return Crowd(walkers, members, np.full(count, scene.depart_epoch_s))
+
+
+def test_a_crowd_of_the_plan_s_own_walk_is_that_walk_to_the_bit(
+    scene: Scene, walked: Walked
+) -> None:
+    arrivals = walk_crowd(scene, walked, alike(scene, 3), conditions=scene.conditions)
+    own = walked.outcome
+    assert (arrivals.elapsed_s == own.totals[Total.CLOCK_S, 0]).all()
+    assert (arrivals.short_ml == own.worst_short_ml.sum()).all()
+    assert (arrivals.dark_s == own.totals[Total.DARK_S, 0]).all()
+    level = verdict_levels(arrivals, event=scene.plan.event.kind)
+    told = tabulate(scene, walked).summary["verdict"]["level"]
+    assert LEVELS[level[0]] == told

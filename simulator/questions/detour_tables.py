@@ -88,8 +88,8 @@ def detour_row(
     }
 
 
-def cut_off_row(crossings: Crossings, number: int, *, walk: Walk, way: Way) -> Row:
-    """Say that a crossing cannot be walked around.
+def lost_row(crossings: Crossings, number: int, *, walk: Walk, way: Way, why: str = "") -> Row:
+    """Say that a crossing cannot be walked around, or why that is not known.
 
     Parameters
     ----------
@@ -99,6 +99,8 @@ def cut_off_row(crossings: Crossings, number: int, *, walk: Walk, way: Way) -> R
         The closed one.
     walk, way : Walk, Way
         The open way, walked.
+    why : str
+        What keeps it from being known; "" when there is no way home.
 
     Returns
     -------
@@ -111,8 +113,8 @@ def cut_off_row(crossings: Crossings, number: int, *, walk: Walk, way: Way) -> R
         **unknown,
         **words,
         **_about(crossings, number, walk=walk, way=way),
-        "reachable": "no",
-        "verdict": "no way home",
+        "reachable": "unknown" if why else "no",
+        "verdict": why or "no way home",
     }
 
 
@@ -170,7 +172,7 @@ def alternative_row(other: Walk, *, walk: Walk, shared: float, bridges: Sequence
 
 
 def ranked(rows: Sequence[Row]) -> pd.DataFrame:
-    """Put crossings in order: no way home first, then the dearest, then by name.
+    """Put crossings in order: no way home first, then unknown, the dearest, and by name.
 
     Parameters
     ----------
@@ -186,7 +188,7 @@ def ranked(rows: Sequence[Row]) -> pd.DataFrame:
     order = sorted(
         range(len(rows)),
         key=lambda row: (
-            rows[row]["reachable"] == "yes",
+            ("no", "unknown", "yes").index(rows[row]["reachable"]),
             rows[row]["on_way"] == "no",
             -rows[row]["extra_min"] if rows[row]["reachable"] == "yes" else 0.0,
             rows[row]["crossing"],

@@ -10,15 +10,15 @@ import numpy as np
 import pandas as pd
 import shapely
 
-from simulator.errors import NoWayHomeError
+from simulator.errors import InputError, NoWayHomeError
 from simulator.questions.detour_tables import (
     ALTERNATIVE_COLUMNS,
     Row,
     alternative_row,
     blockages_table,
     crossings_of,
-    cut_off_row,
     detour_row,
+    lost_row,
     pairs_table,
     ranked,
     untouched_row,
@@ -45,6 +45,10 @@ ON_IT_M = 40.0
 """A crossing whose middle lies this near a detour is told as one that it uses [m] (assumed)."""
 
 
+STANDS_ON_IT = "start, home or a via stands on it"
+"""Why a crossing is not closed in turn."""
+
+
 @dataclass(frozen=True, slots=True)
 class Detours:
     """What each closed bridge costs, and what else is worth knowing about the way.
@@ -55,7 +59,8 @@ class Detours:
         The way with nothing more closed than the plan says.
     crossings : pandas.DataFrame
         One row a crossing, dearest first: ``crossing``, ``ways`` (OSM numbers), ``spans``,
-        ``extra_min``, ``extra_km``, ``water_short_l``, ``dark_min``, ``reachable`` (yes, no), and
+        ``extra_min``, ``extra_km``, ``water_short_l``, ``dark_min``, ``reachable`` (yes, no, or
+        unknown where the verdict says why), and
         ``kind``, ``on_way`` (yes, no), ``along_km``, ``lat``, ``lon``, ``extra_ascent_m``,
         ``energy_short_kcal``, ``extra_dark_min``, ``arrive``, ``next_refill``,
         ``next_refill_km``, ``turn_km``, ``turn_lat``, ``turn_lon``, ``turn_into``, ``instead``
@@ -173,12 +178,18 @@ def find_detours(
         tell(f"closing {crossings.name[number]} ({place} of {len(used)})")
         also_closed = crossings.mask(number)
         met_s = legs.met_extra_s(crossings.segments(number))
-        try:
-            around = find_way(scene, times=times, also_closed=also_closed)
-        except NoWayHomeError:
-            rows.append(cut_off_row(crossings, number, walk=walk, way=way))
+        if any(crossings.of_segment[end.segment] == number for end in scene.ends):
+            rows.append(lost_row(crossings, number, walk=walk, way=way, why=STANDS_ON_IT))
             continue
-        walked = walk_way(scene, around)
+        try:
+            walked = walk_way(scene, find_way(scene, times=times, also_closed=also_closed))
+        except NoWayHomeError:
+            rows.append(lost_row(crossings, number, walk=walk, way=way))
+            continue
+        except InputError as fault:
+            # What is asked for beyond the open way may lack heights, or hours of weather.
+            rows.append(lost_row(crossings, number, walk=walk, way=way, why=fault.problem))
+            continue
         other = tabulate(scene, walked)
         rows.append(
             detour_row(

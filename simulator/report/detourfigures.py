@@ -173,8 +173,8 @@ def _frame(ax: Axes, points: FloatArray, size: tuple[float, float]) -> None:
 def _marks(ax: Axes, labels: Labels, table: pd.DataFrame, plane: Plane, cut: set[str]) -> None:
     """Draw a mark at every crossing, and name it where there is room."""
     points = plane.project(table["lon"].to_numpy(np.float64), table["lat"].to_numpy(np.float64))
-    extra = table["extra_min"].to_numpy(np.float64)
-    most = max(float(np.nanmax(extra, initial=0.0)), LEAST_TOP_MIN)
+    extra = np.nan_to_num(table["extra_min"].to_numpy(np.float64))
+    most = max(float(extra.max(initial=0.0)), LEAST_TOP_MIN)
     for row, (x, y) in enumerate(points):
         name = str(table["crossing"].iloc[row])
         on_way = table["on_way"].iloc[row] == "yes"

@@ -93,6 +93,9 @@ def _headline(table: pd.DataFrame) -> str:
     lost = on_way[on_way["reachable"] == "no"]
     if not lost.empty:
         return f"Without {clean(lost['crossing'].iloc[0])} there is no way home."
+    unknown = on_way[on_way["reachable"] == "unknown"]
+    if not unknown.empty:
+        return f"What the loss of {clean(unknown['crossing'].iloc[0])} costs is not known."
     dearest = on_way.iloc[0]
     name, lost_time = clean(dearest["crossing"]), _lost(dearest.to_dict())
     if len(on_way) == 1:
@@ -105,8 +108,8 @@ def _headline(table: pd.DataFrame) -> str:
 
 def _lost(row: Any) -> str:  # noqa: ANN401 - a record of any of the tables
     """Say how much longer, or that nothing is left."""
-    if row["reachable"] == "no":
-        return "no way home"
+    if row["reachable"] != "yes":
+        return "no way home" if row["reachable"] == "no" else "not known"
     return f"{float(row['extra_min']):+.0f} min"
 
 
@@ -117,9 +120,10 @@ def _signed(amount: str) -> str:
 
 def _row(number: int, row: dict[str, Any], units: Units) -> dict[str, str]:
     """Put one crossing of the way into words."""
-    if row["reachable"] == "no":
-        turn, costs = "No way home is left on this map: stay, or ask for help.", ["no way home"]
-        met = ""
+    if row["reachable"] != "yes":
+        left = "No way home is left on this map: stay, or ask for help."
+        turn = left if row["reachable"] == "no" else f"Not known: {clean(row['verdict'])}."
+        costs, met = [_lost(row)], ""
     else:
         into = f" into {clean(row['turn_into'])}" if row["turn_into"] else ""
         instead = f"; cross by {clean(row['instead'], longest=120)}" if row["instead"] else ""

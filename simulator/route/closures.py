@@ -25,12 +25,13 @@ from simulator.route.closed_by import (
     missed,
     plain,
 )
+from simulator.route.crossings import Crossings, group_crossings
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
 
+    from simulator.ground.extract import Line
     from simulator.ground.streets import Streets
-    from simulator.route.crossings import Crossings
 
 MINUTES_A_DAY = 1440
 """Minutes in a civil day without a clock change."""
@@ -209,6 +210,7 @@ def resolve(
     classes: Sequence[str] = (),
     windows: Mapping[str, str] | None = None,
     crossings: Crossings | None = None,
+    lines: Sequence[Line] = (),
     where: str = "event",
 ) -> Closure:
     """Turn what a person says is closed into masks over the segments.
@@ -234,7 +236,10 @@ def resolve(
         Hours for what cannot carry its own: keys ``area``, ``flood level`` or an entry of
         ``closed`` or ``classes``; values such as ``18:00-06:00``.
     crossings : Crossings, optional
-        Physical bridges, whose names can be closed too and bring all their ways.
+        Physical bridges, whose names can be closed too and bring all their ways; put together
+        here when left out and a name is asked for.
+    lines : sequence of Line
+        Water and rail of the map, which bridges may be named after.
     where : str
         Where the request was written, for messages.
 
@@ -249,6 +254,8 @@ def resolve(
         Something matches nothing, cannot be read, or needs heights that are not there.
     """
     hours = {key: read_window(text, where=where) for key, text in (windows or {}).items()}
+    if crossings is None and any(isinstance(entry, str) for entry in closed):
+        crossings = group_crossings(streets, lines=lines)
     notes: list[str] = []
     parts = [_entry(streets, entry, hours, crossings, f"{where}.closed") for entry in closed]
     for name in classes:
@@ -269,12 +276,12 @@ def resolve(
     unheard = set(hours) - {str(entry) for entry in closed} - set(classes) - {"area", "flood level"}
     if unheard:
         raise InputError(where, f"hours are given for {min(unheard)!r}, which is not closed")
-    lines = tuple(_line(streets, part) for part in parts) + tuple(notes)
+    matched = (*(_line(streets, part) for part in parts), *notes)
     mask = np.zeros(streets.tail.size, bool)
     for part in parts:
         if part.always:
             mask |= part.mask
-    return Closure(mask, lines, tuple(parts))
+    return Closure(mask, matched, tuple(parts))
 
 
 def refuse_closed_ends(

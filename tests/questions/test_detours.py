@@ -69,6 +69,19 @@ def test_the_only_bridge_cannot_be_walked_around(write_town: TownWriter) -> None
     assert "Without Mill Bridge there is no way home" in sheet_data(found)["headline"]
 
 
+def test_a_bridge_that_one_stands_on_is_not_closed_in_turn(
+    write_town: TownWriter, tmp_path: Path
+) -> None:
+    # The middle of the bridge, between rows 5 and 10 of the town.
+    plan = PLAN.replace("start = [46.0002, -64.7998]", "start = [46.0075, -64.798]")
+    found = find_detours(Plan.read(write_town(plan)), writer=write_detours)
+    row = found.crossings.iloc[0]
+    assert (row["crossing"], row["reachable"]) == ("Mill Bridge", "unknown")
+    assert "stands on it" in row["verdict"]
+    assert "not known" in sheet_data(found)["headline"]
+    assert found.save(tmp_path / "out")
+
+
 def test_no_way_to_begin_with_is_said(write_town: TownWriter) -> None:
     with pytest.raises(NoWayHomeError):
         find_detours(Plan.read(write_town(bridge=False)))
@@ -313,6 +326,17 @@ def test_on_the_day_the_way_starts_here_and_keeps_off_what_is_closed(demo_plan: 
     assert walk.summary["water"]["carried_l"] == pytest.approx(0.1)
     assert walk.summary["food"]["carried_kcal"] == pytest.approx(200.0)
     assert 62 not in walk.segments["way_id"].tolist()
+
+
+@pytest.mark.parametrize(("hours", "shut"), [("16:00-19:00", True), ("19:00-06:00", False)])
+def test_hours_of_closure_count_at_the_time_of_arrival(
+    demo_plan: Plan, hours: str, shut: bool
+) -> None:
+    # The walk leaves at 16:30 and reaches the bridge, 3.6 km on, within the hour.
+    scene = prepare(replan(demo_plan, closed=[f"Old Ossen Bridge {hours}"]))
+    ways = scene.streets.ways.osm_id[scene.streets.way]
+    walked = np.concatenate([leg.segment for leg in find_way(scene).legs])
+    assert (62 not in ways[walked].tolist()) == shut
 
 
 def test_a_misspelt_closure_on_the_day_offers_the_right_name(demo_plan: Plan) -> None:

@@ -15,7 +15,7 @@ import pytest
 from shapely import MultiPolygon, Polygon, box
 
 from simulator.errors import InputError
-from simulator.ground.extract import read_extract
+from simulator.ground.extract import Line, read_extract
 from simulator.ground.streets import Streets
 from simulator.ground.terrain import flat
 from simulator.route.closed_area import read_area
@@ -85,8 +85,8 @@ def closed_ways(streets: Streets, closure: Closure) -> set[int]:
 @pytest.mark.parametrize(
     ("entry", "ways"),
     [
-        ("Mill Bridge", {12}),
-        ("mill   BRIDGE", {12}),
+        ("Mill Bridge", {12, 15}),
+        ("mill   BRIDGE", {12, 15}),
         ("cafe row", {11}),
         ("CAFÉ ROW", {11}),
         (13, {13}),
@@ -102,15 +102,26 @@ def test_names_numbers_and_classes_close_their_ways(
     closure = resolve(streets, closed=[entry])
     assert closed_ways(streets, closure) == ways
     assert len(closure.matched) == 1
-    assert "1 way" in closure.matched[0]
+    assert f"{len(ways)} way" in closure.matched[0]
 
 
 def test_a_bridge_closes_with_the_footway_beside_it(streets: Streets) -> None:
-    crossings = group_crossings(streets)
-    closure = resolve(streets, closed=["Mill Bridge"], crossings=crossings)
+    closure = resolve(streets, closed=["Mill Bridge"])
     assert closed_ways(streets, closure) == {12, 15}
     length_m = streets.length_m[closure.mask].sum()
     assert closure.matched == (f"Mill Bridge: 2 ways, {length_m:,.0f} m",)
+    assert closed_ways(streets, resolve(streets, closed=[12])) == {12}
+
+
+def test_a_bridge_closes_by_the_name_it_is_described_with(streets: Streets) -> None:
+    river = Line(
+        {"waterway": "river", "name": "Ouselet"}, np.array([7.003, 7.003]), np.array([45.9, 46.1])
+    )
+    nameless = replace(streets, ways=replace(streets.ways, name=("", "", "East Street", "", "")))
+    crossings = group_crossings(nameless, lines=[river])
+    assert crossings.name == ("bridge over Ouselet near East Street",)
+    closure = resolve(nameless, closed=list(crossings.name), lines=[river])
+    assert closed_ways(nameless, closure) == {12, 15}
 
 
 def test_closures_combine(streets: Streets) -> None:
@@ -154,7 +165,7 @@ def test_unknown_heights_are_told_and_not_taken_as_dry(hilly: Streets) -> None:
 def test_hours_close_by_the_clock_past_midnight(streets: Streets) -> None:
     closure = resolve(streets, closed=["Mill Bridge 18:00-06:00", "East Street"])
     assert closed_ways(streets, closure) == {13}
-    bridge = streets.ways.osm_id[streets.way] == 12
+    bridge = np.isin(streets.ways.osm_id[streets.way], (12, 15))
     for minute, shut in ((1079, False), (1080, True), (1439, True), (0, True), (359, True)):
         assert (closure.closed_at(minute)[bridge] == shut).all()
     assert not closure.closed_at(360)[bridge].any()

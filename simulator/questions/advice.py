@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.body import water
+from simulator.questions.next_water import place_assumptions
 from simulator.questions.refilling import RELIED_ON_SHARE
 from simulator.units import Units
 from simulator.walk.manner import pace_limits
@@ -295,6 +296,7 @@ def _places(scene: Scene, walked: Walked, units: Units) -> list[str]:
             f"kind is assumed to work under “{scene.plan.event.kind}”; the shares are assumptions."
         ),
     ]
+    lines += place_assumptions(scene, walked)
     if not walked.settled:
         lines.append("Stops and arrival times did not fully settle; times at stops are rough.")
     return lines

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from simulator.errors import InputError
+from simulator.questions.next_water import with_next_water
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.summary import summarise
@@ -346,9 +347,12 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         halts={halt.stop.place: halt.reason for halt in walked.halts if halt.sheltered},
         lasts=float(outcome.totals[Total.LOST_ML].sum()) <= float(scene.walkers.water_ml.sum()),
     )
+    refills, hours, water = with_next_water(scene, walked, refills, hours)
     depart = local_time(scene.depart_epoch_s, scene.zone)
     start = scene.ends[0]
     sun = sun_events(start.lat, start.lon, depart.date(), scene.zone)
+    summary = summarise(scene, walked, hours=hours, segments=segments, sun=sun)
+    summary["water"] |= water
     return Walk(
         plan=scene.plan,
         streets=scene.streets,
@@ -357,7 +361,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         hours=hours,
         segments=segments,
         refills=refills,
-        summary=summarise(scene, walked, hours=hours, segments=segments, sun=sun),
+        summary=summary,
         sun=sun,
         items=scene.items,
         places=scene.places,

@@ -46,6 +46,14 @@ HIGH_M = 2000.0
 FILTER_S_PER_ML = 240.0 / 1000.0
 """Time to press water through a small filter [s/mL]: four minutes a litre; assumed, 1 to 10."""
 
+ASSUMED = (
+    f"Treating water: one tablet for each {TABLET_ML / 1000.0:g} L, fit after "
+    f"{CONTACT_S / 60.0:.0f} min, longer in cold or cloudy water; a cup boils in "
+    f"{CUP_S / 60.0:.0f} min; a filter gives a litre in {1000.0 * FILTER_S_PER_ML / 60.0:.0f} min. "
+    "What the label says goes before these figures."
+)
+"""The assumptions of this module in a sentence."""
+
 WORDS = {
     "filter": re.compile(r"filter|purifier|straw", flags=re.IGNORECASE),
     "boiling": re.compile(r"stove|burner|boil|kettle|fuel|cooker|pot\b|cup\b", flags=re.IGNORECASE),

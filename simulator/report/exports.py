@@ -35,6 +35,7 @@ HOUR_DIGITS = {
     "lon": 5,
     "distance_km": 2,
     "distance_so_far_km": 2,
+    "next_water_km": 2,
     "speed_km_h": 1,
     "light_left_h": 2,
     "light_short_h": 2,
@@ -48,7 +49,16 @@ HOUR_DIGITS = {
 
 SUFFIX_DIGITS = {"_min": 1, "_kcal": 0, "_ml": 0, "_m": 0}
 
-REFILL_DIGITS = {"lat": 6, "lon": 6, "along_km": 2, "off_m": 0, "litres": 2}
+REFILL_DIGITS = {
+    "lat": 6,
+    "lon": 6,
+    "along_km": 2,
+    "off_m": 0,
+    "litres": 2,
+    "next_water_km": 2,
+    "next_water_ml": 0,
+    "works_share": 2,
+}
 
 GPX_SPACE = "http://www.topografix.com/GPX/1/1"
 GPX_SCHEMA = "http://www.topografix.com/GPX/1/1/gpx.xsd"

@@ -67,6 +67,37 @@ DEHYDRATION_STEPS: Final = (
 """Loss of body mass and what it means. Illness, age and medicines lower the thresholds."""
 
 
+def dehydration_step(loss_pct: float) -> DehydrationStep:
+    """Give the published step that a loss of water has reached.
+
+    Parameters
+    ----------
+    loss_pct : float
+        Water lost and not replaced, % of body mass; a surplus counts as no loss.
+
+    Returns
+    -------
+    DehydrationStep
+        One of `DEHYDRATION_STEPS`.
+
+    Raises
+    ------
+    ValueError
+        When the loss is not known, or impossible.
+
+    Examples
+    --------
+    >>> dehydration_step(2.3).from_pct
+    2.0
+    """
+    loss = float(possible("body_mass_loss_pct", loss_pct))
+    if np.isnan(loss):
+        msg = "body_mass_loss_pct is not known; allowed: a number of %"
+        raise ValueError(msg)
+    reached = [step for step in DEHYDRATION_STEPS if step.from_pct <= max(loss, 0.0)]
+    return reached[-1]
+
+
 def drink_ml(
     deficit_ml: ArrayLike,
     left_ml: ArrayLike,

@@ -218,7 +218,7 @@ def pandolf_w(
     level = PANDOLF_SPEED * moved * speed
     change = PANDOLF_GRADE * moved * np.maximum(grade_pct, 0.0)
     if np.any(grade_pct < 0):
-        # Uncorrected less level less correction, gathered; in part on the bridge, not at all uphill.
+        # Uncorrected less level less correction, gathered; in part on the bridge, none uphill.
         bridge_pct = PERCENT * SANTEE_BRIDGE_SLOPE
         steep_pct = np.minimum(grade_pct, bridge_pct)
         shifted = steep_pct + SANTEE_GRADE_SHIFT_PCT

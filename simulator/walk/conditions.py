@@ -50,7 +50,7 @@ class Moment(NamedTuple):
     radiant_w_m2 : ndarray of float64
         Heat taken up from the sun per square metre of skin [W/m2].
     felt_c : ndarray of float64
-        Felt temperature [degC].
+        Felt temperature [degC]; NaN where the weather is beyond the published indices.
     """
 
     sun_deg: NDArray[np.float64]
@@ -191,7 +191,8 @@ def conditions_over(
     values = np.column_stack(
         [height, sky.air_c, sky.humidity_pct, sky.wind_m_s, sky.rain_mm_h, radiant, felt]
     )
-    unknown = np.flatnonzero(~np.isfinite(values).all(axis=1))
+    # A felt temperature beyond the published indices is not known though the weather is.
+    unknown = np.flatnonzero(~np.isfinite(values[:, :-1]).all(axis=1))
     known = int(unknown[0]) if unknown.size else steps
     if known < GRID_LEAST:
         message = "the weather does not cover the start"

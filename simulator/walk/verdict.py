@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import NamedTuple
 
+from simulator.body.drinking import dehydration_step
 from simulator.units import Units
 
 METRIC = Units()
@@ -52,7 +54,7 @@ BUSY_CARE_KM = 0.3
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """What the verdict is made from; NaN means it is not known.
+    """What the verdict is made from; NaN means it is not known, and is judged as the worst.
 
     Attributes
     ----------
@@ -80,6 +82,8 @@ class Findings:
         Kind of event in the plan.
     unpriced : tuple of str
         What the verdict hangs on and nobody knows, in words.
+    beyond_index_c : float
+        Air temperature where the felt temperature is not known [degC]; NaN where it is known.
     """
 
     loss_pct: float
@@ -96,6 +100,7 @@ class Findings:
     busy_dark_km: float
     event: str
     unpriced: tuple[str, ...] = ()
+    beyond_index_c: float = math.nan
 
 
 class Reason(NamedTuple):
@@ -145,6 +150,7 @@ def judge(findings: Findings, *, units: Units = METRIC) -> Verdict:
         A missing number never makes the verdict lighter: it is named among the reasons.
     """
     reasons = [
+        *_not_known(findings, units),
         *_water(findings, units),
         *_cold_and_heat(findings, units),
         *_light(findings),
@@ -158,13 +164,56 @@ def judge(findings: Findings, *, units: Units = METRIC) -> Verdict:
     return Verdict(LEVELS[reasons[0].level], tuple(reason.text for reason in reasons))
 
 
+MUST_BE_KNOWN = {
+    "loss_pct": "how much water the body is short of",
+    "short_ml": "how much water is short",
+    "unlit_h": "how long unlit ways are walked in the dark",
+    "light_short_h": "how long light is short",
+    "elapsed_h": "how long the walk takes",
+    "busy_dark_km": "how far the way runs along busy roads in the dark",
+}
+"""Findings without which there is no verdict but the gravest, in words."""
+
+
+def _not_known(findings: Findings, units: Units) -> list[Reason]:
+    """Take what no model could say for the worst: out of range is not safe."""
+    reasons = [
+        Reason(2, f"no model says {words}: taken as the worst")
+        for name, words in MUST_BE_KNOWN.items()
+        if math.isnan(getattr(findings, name))
+    ]
+    if math.isnan(findings.coldest_felt_c) or math.isnan(findings.hottest_felt_c):
+        air_c = findings.beyond_index_c
+        at = "" if math.isnan(air_c) else f", at {units.degrees(air_c)} of air"
+        reasons.append(
+            Reason(
+                2,
+                f"the weather is beyond the published tables of felt temperature{at}: taken as "
+                "worse than the worst they hold",
+            )
+        )
+    if findings.halt_h > 0.0 and math.isnan(findings.halt_short_clo):
+        reasons.append(
+            Reason(
+                2,
+                f"no model says whether a night halt of {findings.halt_h:.0f} h is warm enough: "
+                "taken as too cold",
+            )
+        )
+    return reasons
+
+
 def _water(findings: Findings, units: Units) -> list[Reason]:
-    loss, short = findings.loss_pct, findings.short_ml
-    when = f" from hour {int(findings.first_short_h) + 1}" if findings.short_ml > 0.0 else ""
-    if loss >= LOSS_STAY_PCT:
-        return [Reason(2, f"water runs short{when}: {loss:.1f} % of body mass would be lost")]
+    loss, short, since_h = findings.loss_pct, findings.short_ml, findings.first_short_h
+    when = f" from hour {int(since_h) + 1}" if short > 0.0 and math.isfinite(since_h) else ""
     if loss >= LOSS_CARE_PCT:
-        return [Reason(1, f"water runs short{when}: {loss:.1f} % of body mass would be lost")]
+        # With water left the loss comes of sweating faster than it is safe to drink.
+        cause = (
+            f"water runs short{when}" if short > 0.0 else "more is sweated than is safe to drink"
+        )
+        means = dehydration_step(loss).means
+        level = 2 if loss >= LOSS_STAY_PCT else 1
+        return [Reason(level, f"{cause}: {loss:.1f} % of body mass would be lost ({means})")]
     if short >= SHORT_CARE_ML:
         return [Reason(1, f"water runs short{when}, by up to {units.volume(short)}")]
     return []

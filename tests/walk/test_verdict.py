@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import pytest
 
@@ -82,3 +82,47 @@ def test_reasons_speak_the_units_asked_for() -> None:
     assert "1.9 mi" in told
     assert "23 °F" in told
     assert "km" not in told
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"loss_pct": float("nan")},
+        {"short_ml": float("nan")},
+        # 43 degC at 90 % humidity lies beyond the printed heat index table.
+        {"coldest_felt_c": float("nan"), "hottest_felt_c": float("nan"), "beyond_index_c": 43.0},
+        {"hottest_felt_c": float("nan")},
+        {"unlit_h": float("nan")},
+        {"light_short_h": float("nan")},
+        {"elapsed_h": float("nan")},
+        {"busy_dark_km": float("nan")},
+        {"halt_h": 9.0, "halt_short_clo": float("nan")},
+    ],
+)
+def test_a_number_that_no_model_gives_counts_as_the_worst_and_is_named(
+    changes: dict[str, float],
+) -> None:
+    verdict = judge(replace(CALM, **changes))  # type: ignore[arg-type]  # names of findings
+    assert verdict.level == LEVELS[-1]
+    assert "taken as" in verdict.reasons[0]
+
+
+def test_no_finding_made_unknown_ever_lightens_the_verdict() -> None:
+    grave = replace(CALM, loss_pct=4.5, short_ml=3600.0, first_short_h=3.0, halt_h=9.0)
+    for field in fields(Findings):
+        if isinstance(getattr(grave, field.name), float):
+            unknown = judge(replace(grave, **{field.name: float("nan")}))
+            assert unknown.level == judge(grave).level == LEVELS[-1], field.name
+
+
+def test_a_loss_says_what_the_published_step_means() -> None:
+    # ACSM 2007 and NATA 2017 (read in summary): from 2 % slower and worse judgement.
+    verdict = judge(replace(CALM, loss_pct=2.1, short_ml=1700.0, first_short_h=3.0))
+    assert "from hour 4" in verdict.reasons[0]
+    assert "worse judgement" in verdict.reasons[0]
+
+
+def test_losing_more_than_is_safe_to_drink_is_not_called_an_empty_bottle() -> None:
+    verdict = judge(replace(CALM, loss_pct=2.5))
+    assert verdict.level == "walk with care"
+    assert "safe to drink" in verdict.reasons[0]

@@ -30,7 +30,7 @@ from simulator.report.words import drawable
 FloatArray = NDArray[np.float64]
 
 WIDTH_IN = 7.09
-KEY_IN = 0.36
+KEY_IN = 0.48
 MARGIN_SHARE = 0.08
 SMALLEST_FRAME_M = 600.0
 MOST_LINES = 4
@@ -244,7 +244,7 @@ def _key(ax: Axes, detours: Detours, lines: int, attribution: str) -> None:
         key.plot([x, x + 26.0], [y, y], color=ACCENT, lw=1.7, ls=dashes)
         key.annotate(f"around {number}", (x + 29.0, y), va="center_baseline")
         x += 76.0
-    key.annotate(attribution, (width, y), ha="right", va="center_baseline")
+    key.annotate(attribution, (width, 5.0), ha="right", va="center_baseline")
 
 
 @in_ink

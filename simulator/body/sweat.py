@@ -373,3 +373,22 @@ def sweat_band_g_m2_h(
     return SweatBand(
         low=np.minimum(iso, middle), middle=middle, high=np.minimum(high, MOST_SWEAT_G_M2_H)
     )
+
+
+def sweat_between_g_m2_h(band: SweatBand, position: Floats) -> Floats:
+    """Give a sweat rate within the band, unchecked.
+
+    Parameters
+    ----------
+    band : SweatBand
+        From `sweat_band_g_m2_h`.
+    position : ndarray
+        -1 for the low end, 0 for the middle, 1 for the high end; straight between.
+
+    Returns
+    -------
+    ndarray
+        g per m2 and hour.
+    """
+    below, above = np.maximum(-position, 0.0), np.maximum(position, 0.0)
+    return (1.0 - below - above) * band.middle + below * band.low + above * band.high

@@ -69,5 +69,9 @@ def _calls(walks: Arrivals) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         | (walks.halt_short_clo > 0.0)
         | (elapsed_h > one.LONG_STAY_H)
         | ((walks.halt_h > 0.0) & walks.halt_in_the_open)
+        # What no model can say is taken as the worst, as for one walk.
+        | np.isnan(walks.coldest_c)
+        | np.isnan(walks.hottest_c)
+        | ((walks.halt_h > 0.0) & np.isnan(walks.halt_short_clo))
     )
     return care, stay

@@ -140,11 +140,13 @@ def simulate(
     parts = []
     for low, high in pairwise(edges):
         rows = slice(low, high)
+        theirs = manner.of_walkers(rows)
         state = State(
             some_of(walkers, rows),
             conditions,
             depart[rows],
             rest_s_per_h=manner.rest_s_per_h,
+            sweat=theirs.sweat,
             traits=None if traits is None else some_of(traits, rows),
             error=None if error is None else some_of(error, rows),
             mark_hours=marks.hours,
@@ -154,7 +156,7 @@ def simulate(
             for stop in stops
         ]
         day = None if longest_day_s is None else Day(state, longest_day_s)
-        part = _walk(state, fixed, manner, mine, marks, day, record=record)
+        part = _walk(state, fixed, theirs, mine, marks, day, record=record)
         parts.append(_moved_on(part, low))
         if progress is not None:
             progress(high / walkers.count)

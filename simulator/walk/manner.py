@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,9 +17,16 @@ if TYPE_CHECKING:
     from simulator.walk.course import Course
 
 
+SWEAT_POSITIONS = {"low": -1.0, "middle": 0.0, "high": 1.0}
+"""Where each estimate of ``simulator.body.water.SWEAT_ESTIMATES`` stands in the band."""
+
+
 @dataclass(frozen=True, slots=True)
 class Manner:
     """What holds for the whole party, as the plan asks.
+
+    What is assumed (dark, tiredness, sweat) may also be given walker by walker, shape (n,), to
+    walk the same way under several assumptions at once.
 
     Attributes
     ----------
@@ -27,9 +34,9 @@ class Manner:
         Key of ``simulator.body.pace.PACE_MODELS``.
     surface, stairs, load, dark, fatigue : bool
         Whether each effect on pace is counted.
-    dark_unlit_factor, dark_lit_factor : float
+    dark_unlit_factor, dark_lit_factor : float or (n,) float64
         Share of the daylight speed kept after dark without and with street lights.
-    fatigue_per_h : float
+    fatigue_per_h : float or (n,) float64
         Share of speed lost per hour of moving, see ``body.pace.fatigue_factor``.
     limits : tuple of str
         Keys of ``body.pace.LIMIT_RULES`` that anyone in the party has.
@@ -39,6 +46,9 @@ class Manner:
         Rest after each full hour of moving [min].
     energy_model : str
         ``"lcda"`` or ``"pandolf"``.
+    sweat : float or (n,) float64
+        Where in the band of published sweat rates the sweat is taken: -1 lowest, 0 middle, 1
+        highest (``SWEAT_POSITIONS``).
     """
 
     model: str = "tobler_1993"
@@ -47,13 +57,34 @@ class Manner:
     load: bool = True
     dark: bool = True
     fatigue: bool = True
-    dark_unlit_factor: float = 0.8
-    dark_lit_factor: float = 0.95
-    fatigue_per_h: float = pace.FATIGUE_PER_H
+    dark_unlit_factor: float | NDArray[np.float64] = pace.DARK_UNLIT_FACTOR
+    dark_lit_factor: float | NDArray[np.float64] = pace.DARK_LIT_FACTOR
+    fatigue_per_h: float | NDArray[np.float64] = pace.FATIGUE_PER_H
     limits: tuple[str, ...] = ()
     street_lights: bool = True
     rest_min_per_h: float = 10.0
     energy_model: str = "lcda"
+    sweat: float | NDArray[np.float64] = SWEAT_POSITIONS["middle"]
+
+    def of_walkers(self, rows: slice) -> Manner:
+        """Give the manner of some walkers.
+
+        Parameters
+        ----------
+        rows : slice
+            Which of them.
+
+        Returns
+        -------
+        Manner
+            What is given walker by walker is cut to them.
+        """
+        cut: dict[str, Any] = {
+            field.name: value[rows]
+            for field in fields(self)
+            if isinstance(value := getattr(self, field.name), np.ndarray)
+        }
+        return replace(self, **cut) if cut else self
 
     @property
     def limit_speed_factor(self) -> float:

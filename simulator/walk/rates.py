@@ -14,7 +14,7 @@ from simulator.body import energy, pace, water
 from simulator.body.heat import body_air_speed_m_s, heat_terms, vapour_pressure_kpa
 from simulator.body.limits import possible, unchecked
 from simulator.body.metabolism import LCDA_STANDING_W_KG, lcda_w_kg
-from simulator.body.sweat import sweat_middle_g_m2_h
+from simulator.body.sweat import sweat_band_g_m2_h, sweat_between_g_m2_h, sweat_middle_g_m2_h
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -148,6 +148,7 @@ def water_loss_g_h(
     body_mass_loss_pct: NDArray[np.float64],
     walk_m_s: NDArray[np.float64],
     sheltered: bool,
+    sweat: NDArray[np.float64] | None,
     sweat_factor: NDArray[np.float64] | None,
 ) -> tuple[NDArray[np.float64], bool]:
     """Give the water lost in an hour, and whether the sweat equation is backed for everyone.
@@ -166,6 +167,8 @@ def water_loss_g_h(
         Walking speed [m/s].
     sheltered : bool
         Out of wind and sun.
+    sweat : (n,) float64 or None
+        Where in the band of published sweat rates, -1 to 1; None for the middle of it.
     sweat_factor : (n,) float64 or None
         The walker's own sweat over the equation's.
 
@@ -190,11 +193,20 @@ def water_loss_g_h(
         clothing_clo,
         walk_m_s,
     )
-    sweat = sweat_middle_g_m2_h(terms.required_w_m2, terms.most_w_m2) * area_m2
+    if sweat is None:
+        rate_g_m2_h = sweat_middle_g_m2_h(terms.required_w_m2, terms.most_w_m2)
+    else:
+        rate_g_m2_h = sweat_between_g_m2_h(
+            sweat_band_g_m2_h(
+                terms.required_w_m2, terms.most_w_m2, terms.most_moving_w_m2, moment.air_c
+            ),
+            sweat,
+        )
+    sweat_g_h = rate_g_m2_h * area_m2
     if sweat_factor is not None:
-        sweat = sweat * sweat_factor
+        sweat_g_h = sweat_g_h * sweat_factor
     breath = _breath_g_h(power_w, moment.air_c, moment.humidity_pct)
-    total = sweat + breath + skin_g_h + _urine_g_h(body_mass_loss_pct)
+    total = sweat_g_h + breath + skin_g_h + _urine_g_h(body_mass_loss_pct)
     quantities = {
         "air_c": moment.air_c,
         "vapour pressure": vapour,

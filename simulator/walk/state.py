@@ -68,6 +68,7 @@ class State:
         depart_epoch_s: NDArray[np.float64],
         *,
         rest_s_per_h: float,
+        sweat: float | NDArray[np.float64] = 0.0,
         traits: Traits | None = None,
         error: WeatherError | None = None,
         mark_hours: int = 0,
@@ -104,6 +105,7 @@ class State:
         )
         self.standing_w = np.asarray(energy.standing_w(walkers.mass_kg))
         self.rest_s_per_h = np.full(n, rest_s_per_h)
+        self.sweat = np.full(n, sweat) if np.any(sweat) else None
         if traits is not None:
             self.rest_s_per_h = self.rest_s_per_h * traits.rest_factor
         self.at_m = 0.0
@@ -124,6 +126,7 @@ class State:
         part.walkers = some_of(self.walkers, rows)
         part.traits = None if self.traits is None else some_of(self.traits, rows)
         part.error = None if self.error is None else some_of(self.error, rows)
+        part.sweat = None if self.sweat is None else self.sweat[rows]
         for name in (*CHANGING, *FIXED):
             setattr(part, name, getattr(self, name)[..., rows])
         if self.party_starts is not None:
@@ -236,6 +239,7 @@ class State:
             body_mass_loss_pct=np.maximum(owed, 0.0) / (10.0 * walkers.mass_kg),
             walk_m_s=np.zeros_like(power_w) if walk_m_s is None else walk_m_s,
             sheltered=sheltered,
+            sweat=self.sweat,
             sweat_factor=None if traits is None else traits.sweat_factor,
         )
         lost = rate_g_h * hours

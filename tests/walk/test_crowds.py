@@ -12,7 +12,7 @@ from simulator.walk import rates
 from simulator.walk.course import Course
 from simulator.walk.engine import simulate
 from simulator.walk.halts import next_halt
-from simulator.walk.manner import Manner
+from simulator.walk.manner import SWEAT_POSITIONS, Manner
 from simulator.walk.records import (
     HOURLY,
     PASSING,
@@ -167,22 +167,62 @@ def test_the_bare_rates_of_the_engine_are_the_body_s_checked_ones_to_the_bit() -
     sky = make_conditions(air_c=24.0, wind_m_s=2.0, radiant_w_m2=30.0)
     moment = sky.at(np.full(n, DEPART_EPOCH_S))
     clothes, loss = np.full(n, 0.7), rng.uniform(0.0, 4.0, n)
-    total, backed = rates.water_loss_g_h(
-        mine,
-        area,
-        moment,
-        clothes,
-        skin_g_h=np.asarray(water.skin_diffusion_g_h(area)),
-        body_mass_loss_pct=loss,
-        walk_m_s=speed,
-        sheltered=False,
-        sweat_factor=None,
-    )
-    checked = water.water_loss_g_h(
-        mine, area, 24.0, 50.0, 2.0, 30.0, 0.7, walk_m_s=speed, body_mass_loss_pct=loss
-    )
-    assert np.array_equal(total, checked.total_g_h)
-    assert backed == bool(checked.in_range.all())
+    for estimate, position in SWEAT_POSITIONS.items():
+        total, backed = rates.water_loss_g_h(
+            mine,
+            area,
+            moment,
+            clothes,
+            skin_g_h=np.asarray(water.skin_diffusion_g_h(area)),
+            body_mass_loss_pct=loss,
+            walk_m_s=speed,
+            sheltered=False,
+            sweat=None if position == 0.0 else np.full(n, position),
+            sweat_factor=None,
+        )
+        checked = water.water_loss_g_h(
+            *(mine, area, 24.0, 50.0, 2.0, 30.0, 0.7),
+            walk_m_s=speed,
+            body_mass_loss_pct=loss,
+            sweat=estimate,
+        )
+        assert np.array_equal(total, checked.total_g_h)
+        assert backed == bool(checked.in_range.all())
+
+
+def test_assumptions_given_walker_by_walker_walk_as_each_alone_would() -> None:
+    columns = {
+        "sweat": np.array([-1.0, 0.0, 1.0, 0.5, 0.0]),
+        "dark_unlit_factor": np.array([0.67, 0.8, 0.8, 0.9, 1.0]),
+        "dark_lit_factor": np.array([0.9, 0.95, 0.95, 1.0, 1.0]),
+        "fatigue_per_h": np.array([0.0, 0.02, 0.05, 0.02, 0.02]),
+    }
+    course = make_course(22_000.0)
+    half = np.arange(course.lit.size) % 2
+    course = replace(course, lit=half.astype(np.int8))
+    night = make_conditions(sun_deg=-30.0, air_c=22.0)
+
+    def walk(count: int, manner: Manner, crowd: int = 5000) -> Outcome:
+        walkers = make_walkers(count, water_ml=500.0, capacity_ml=500.0, light_s=9e4)
+        depart = np.full(count, DEPART_EPOCH_S)
+        return simulate(
+            *(course, walkers),
+            manner=manner,
+            conditions=night,
+            depart_epoch_s=depart,
+            crowd=crowd,
+        )
+
+    together = walk(5, Manner(**columns))  # type: ignore[arg-type]  # names of the manner
+    same(together, walk(5, Manner(**columns), crowd=2))  # type: ignore[arg-type]
+    for row in range(5):
+        own = {name: float(column[row]) for name, column in columns.items()}
+        alone = walk(1, Manner(**own))  # type: ignore[arg-type]
+        np.testing.assert_allclose(
+            together.totals[:, row], alone.totals[:, 0], rtol=1e-12, atol=1e-9
+        )
+    need = together.totals[Total.LOST_ML]
+    assert need[0] < need[1] < need[2]
 
 
 def test_steeper_than_any_equation_reaches_is_flagged_and_still_priced() -> None:

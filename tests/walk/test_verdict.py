@@ -111,7 +111,7 @@ def test_no_finding_made_unknown_ever_lightens_the_verdict() -> None:
     grave = replace(CALM, loss_pct=4.5, short_ml=3600.0, first_short_h=3.0, halt_h=9.0)
     for field in fields(Findings):
         if isinstance(getattr(grave, field.name), float):
-            unknown = judge(replace(grave, **{field.name: float("nan")}))
+            unknown = judge(replace(grave, **{field.name: float("nan")}))  # type: ignore[arg-type]
             assert unknown.level == judge(grave).level == LEVELS[-1], field.name
 
 

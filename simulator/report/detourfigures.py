@@ -189,7 +189,7 @@ def _marks(ax: Axes, labels: Labels, table: pd.DataFrame, plane: Plane, cut: set
                 mfc=PAPER,
                 mec=INK,
                 mew=0.8,
-                zorder=6.4,
+                zorder=6.4 if on_way else 6.1,
             )
         if on_way:
             face = INK if lost else PAPER
@@ -204,7 +204,7 @@ def _marks(ax: Axes, labels: Labels, table: pd.DataFrame, plane: Plane, cut: set
                 zorder=8,
             )
         else:
-            ax.plot(x, y, "D", ms=5.5, mfc=PAPER, mec=INK, mew=1.0, zorder=6.5)
+            ax.plot(x, y, "D", ms=5.5, mfc=PAPER, mec=INK, mew=1.0, zorder=6.2)
         labels.reserve_marks(np.array([[x, y]]), (side if on_way else 8.0) / 2.0)
     for row, (x, y) in enumerate(points):
         labels.place(

@@ -67,6 +67,8 @@ class Packed:
         The cheapest bag from the catalogue alone by standard, ``basic`` and ``comfort``.
     choice : Choice or None
         The best bag, when asked for.
+    chosen_fit : Fit or None
+        Whether the best bag fits, when asked for.
     chosen_balances : tuple of Balance
         The same walk's demands and what the best bag has for them.
     tasks : tuple of Task
@@ -88,6 +90,7 @@ class Packed:
     changes: tuple[Change, ...]
     tiers: Mapping[str, Choice]
     choice: Choice | None
+    chosen_fit: Fit | None
     chosen_balances: tuple[Balance, ...]
     tasks: tuple[Task, ...]
     limits: Limits
@@ -191,6 +194,7 @@ def pack(
         changes=changes,
         tiers=_tiers(goods, journey, limits, needed),
         choice=choice,
+        chosen_fit=None if choice is None else _fit(scene, choice.items),
         chosen_balances=() if choice is None else against(choice.items, journey, needed=needed),
         tasks=upkeep(items if choice is None else choice.items, on=on),
         limits=limits,

@@ -242,7 +242,7 @@ def _walk_again(scene: Scene, way: Way, one: _Try) -> Journey | None:
             changed = _earlier(changed, one.earlier_h)
             way = find_way(changed)
         return journey_of(changed, walk_way(changed, one.way or way))
-    except (InputError, NoWayHomeError, ValueError):
+    except (InputError, NoWayHomeError):
         return None
 
 
@@ -253,13 +253,17 @@ def _earlier(scene: Scene, hours: float) -> Scene:
         update={"trip": scene.plan.trip.model_copy(update={"depart": depart})}
     )
     epoch_s = scene.depart_epoch_s - 3600.0 * hours
-    conditions = conditions_over(
-        weather_of(plan, scene.zone),
-        lat=0.5 * (scene.ends[0].lat + scene.ends[-1].lat),
-        lon=0.5 * (scene.ends[0].lon + scene.ends[-1].lon),
-        start_epoch_s=epoch_s,
-        hours=LONGEST_WALK_H,
-    )
+    try:
+        conditions = conditions_over(
+            weather_of(plan, scene.zone),
+            lat=0.5 * (scene.ends[0].lat + scene.ends[-1].lat),
+            lon=0.5 * (scene.ends[0].lon + scene.ends[-1].lon),
+            start_epoch_s=epoch_s,
+            hours=LONGEST_WALK_H,
+        )
+    except ValueError:
+        where = f"{plan.weather.file or 'weather'}"
+        raise InputError(where, "the weather does not reach back that far") from None
     return replace(scene, plan=plan, depart_epoch_s=epoch_s, conditions=conditions)
 
 

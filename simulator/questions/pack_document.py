@@ -14,7 +14,7 @@ if TYPE_CHECKING:
 
     from simulator.bag.balance import Balance
     from simulator.bag.choose import Choice
-    from simulator.bag.fit import Dated
+    from simulator.bag.fit import Dated, Fit
     from simulator.bag.items import Items, Total
     from simulator.questions.pack import Packed
     from simulator.questions.pack_changes import Change
@@ -51,7 +51,7 @@ def document(packed: Packed) -> dict[str, Any]:
         "depart": packed.plan.trip.depart.isoformat(),
         "walkers": len(packed.plan.walker),
         "elapsed_h": packed.elapsed_h,
-        "fit": _fit(packed),
+        "fit": _fit(packed.fit),
         "demands": [_balance(one) for one in packed.balances],
         "shortages": [_balance(one) for one in packed.shortages],
         "if_halted": {
@@ -94,8 +94,7 @@ def cautions_of(packed: Packed) -> tuple[str, ...]:
     return (STANDING, *cautions(packed.packing, stored=packed.plan.bag.stored))
 
 
-def _fit(packed: Packed) -> dict[str, Any]:
-    found = packed.fit
+def _fit(found: Fit) -> dict[str, Any]:
     return {
         "mass_g": _total(found.mass),
         "mass_share": found.mass_share,
@@ -175,6 +174,7 @@ def _chosen(choice: Choice, packed: Packed) -> dict[str, Any]:
         "volume_ml": choice.volume_ml,
         "mass_g": choice.mass_g,
         "value": choice.value,
+        "fit": None if packed.chosen_fit is None else _fit(packed.chosen_fit),
         "buy": _listed(choice.bought),
         "leave_at_home": [{"item": name, "pieces": count} for name, count in choice.left_out],
         "not_considered": list(choice.not_considered),

@@ -16,7 +16,7 @@ from simulator.body.water import body_area_m2
 from simulator.questions.refilling import read_places
 from simulator.questions.warmth import halt_cold
 from simulator.walk.halts import next_first_light
-from simulator.walk.records import Total
+from simulator.walk.records import Doing, Total
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -35,6 +35,9 @@ SAMPLES: Final = 24
 
 LEAST_SPAN_H: Final = 0.5
 """A last hour shorter than this is reckoned with the one before [h]."""
+
+LEAST_AFOOT_H: Final = 0.1
+"""Time afoot within an hour from which its effort is reckoned [h]."""
 
 LOOKED_AT_ML: Final = 1.0
 """Treatment that a bag is lent, to learn which raw water could be relied on with some [ml]."""
@@ -79,7 +82,8 @@ def _water_h(scene: Scene, walked: Walked) -> tuple[tuple[float, ...], tuple[flo
     """When water that can be relied on is passed: safe, and raw whether or not it is treated."""
     lent = replace(scene.carried, treats_ml=max(scene.carried.treats_ml, LOOKED_AT_ML))
     reading = read_places(replace(scene, carried=lent), walked.nearby, walked.outcome)
-    safe, raw = [], []
+    safe: list[float] = []
+    raw: list[float] = []
     for row, place in enumerate(walked.nearby.place.tolist()):
         if "water" in scene.places.gives[place] and reading.relied_on[row]:
             kind = raw if scene.places.needs_treatment[place] else safe
@@ -107,7 +111,6 @@ def _cold_on_the_move(scene: Scene, outcome: Outcome) -> Cold:
     edges = np.append(np.arange(0.0, clock_h[-1], 1.0), clock_h[-1])
     if edges[-2] > 0.0 and edges[-1] - edges[-2] < LEAST_SPAN_H:
         edges = np.delete(edges, -2)  # a few minutes of rest are no hour's effort
-    lengths_h = np.diff(edges)
     sky = scene.conditions.at(scene.depart_epoch_s + 0.5 * (edges[1:] + edges[:-1]) * HOUR_S)
     note = (
         "cold but bearable by the balance of ISO 11079 at each hour's mean effort, clothes "
@@ -117,7 +120,11 @@ def _cold_on_the_move(scene: Scene, outcome: Outcome) -> Cold:
         note = f"no figure above {WARMEST_C:g} °C, where the standard for cold ends"
         return Cold("warmth_walking", np.nan, np.nan, note)
     area_m2 = np.asarray(body_area_m2(scene.walkers.mass_kg, scene.walkers.height_m))
-    energy = trace.totals[:, Total.ENERGY_KCAL]
+    afoot = (trace.doing != Doing.STOP)[:, np.newaxis]  # a halt has its own reckoning
+    energy = _summed(np.where(afoot, _steps(trace.totals[:, Total.ENERGY_KCAL]), 0.0))
+    active_h = _summed(np.where(afoot[:, 0], _steps(clock_h), 0.0))
+    lengths_h = np.diff(np.interp(edges, clock_h, active_h))
+    lengths_h[lengths_h < LEAST_AFOOT_H] = np.nan
     worn = np.array([_worn_clo(scene, hour) for hour in edges[1:].tolist()])
     more = np.full(worn.shape, np.nan)
     for walker in range(scene.walkers.count):
@@ -130,6 +137,16 @@ def _cold_on_the_move(scene: Scene, outcome: Outcome) -> Cold:
         return Cold("warmth_walking", np.nan, np.nan, note)
     worst = int(np.nanargmax(np.where(np.isnan(more), -np.inf, more).max(axis=1)))
     return Cold("warmth_walking", float(edges[worst]), max(float(np.nanmax(more)), 0.0), note)
+
+
+def _steps(total: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give what each event added to a running total; the first added nothing."""
+    return np.diff(total, axis=0, prepend=total[:1])
+
+
+def _summed(steps: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the running total again."""
+    return np.cumsum(steps, axis=0)
 
 
 def _cold_at_halts(scene: Scene, walked: Walked) -> tuple[Cold, ...]:

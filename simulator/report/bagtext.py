@@ -106,6 +106,8 @@ def _chosen(packed: Packed, units: Units) -> Iterator[str]:
         yield from _item(text)
     for one in short_of(packed.chosen_balances):
         yield from _item(f"still short. {shortage(one, packed, units)}")
+    if packed.chosen_fit is not None and packed.chosen_fit.too_large:
+        yield from _item(f"no room found for: {', '.join(packed.chosen_fit.too_large)}")
     if choice.uncovered:
         yield from _item(f"still nothing for: {', '.join(choice.uncovered)}")
 

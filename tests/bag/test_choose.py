@@ -222,6 +222,15 @@ def test_each_walker_gets_a_light_and_all_share_one_first_aid_pouch() -> None:
     assert names(found) == {"lamp": 3, "pouch": 1}
 
 
+def test_a_second_map_is_not_bought_for_comfort_but_a_better_first_one_is() -> None:
+    shop = goods("map on cloth,paper,comfort,1,10,10,5,,,,,1,9")
+    have = owned("paper map,paper,basic,1,10,10,1,,,,")
+    assert names(choose(have, shop, (), limits=Limits())) == {"map on cloth": 1}
+    # For two, one map still goes round, but each may have a light to himself.
+    lamps = goods("head torch,light,comfort,1,10,10,5,,,5,,1,9")
+    assert names(choose(None, lamps, (), limits=Limits(), walkers=2)) == {"head torch": 2}
+
+
 def test_blister_care_alone_is_not_first_aid() -> None:
     shop = goods("blister plasters,first aid,basic,1,10,10,1,,,,,1,0")
     assert "first aid" in choose(None, shop, (), limits=Limits()).uncovered

@@ -212,6 +212,20 @@ def test_a_night_in_the_open_is_reckoned_even_when_none_is_planned(night: Night)
     assert "first light" in cold.note
 
 
+def test_a_halt_is_not_reckoned_as_an_hour_on_the_move(night: Night) -> None:
+    walking = night()
+    choices = walking.plan.choices.model_copy(update={"halt": True})
+    halting = pack(walking.plan.model_copy(update={"choices": choices}), most_runs=0)
+    assert halting.elapsed_h > walking.elapsed_h + 4.0  # without a lamp the walk waits for dawn
+    more = [
+        next(one.demand.need for one in found.balances if one.demand.key == "warmth_walking")
+        for found in (walking, halting)
+    ]
+    assert more[1] == pytest.approx(more[0], abs=0.3)
+    (rest,) = (one for one in halting.balances if one.demand.key == "warmth_halt")
+    assert rest.demand.need > more[1] + 0.5  # stopping about doubles what must be worn
+
+
 def test_raw_water_is_seen_by_a_bag_that_treats_none(write_town: TownWriter) -> None:
     path = write_town(night_plan(), bag=POOR)
     town = path.parent / "town.osm"

@@ -56,7 +56,7 @@ def packed(tmp_path_factory: pytest.TempPathFactory) -> Packed:
 @pytest.fixture(scope="module")
 def unchosen(packed: Packed) -> Packed:
     """Give the same bag as if no better one had been asked for."""
-    return replace(packed, choice=None, chosen_balances=())
+    return replace(packed, choice=None, chosen_fit=None, chosen_balances=())
 
 
 def text_of(pdf: bytes) -> str:

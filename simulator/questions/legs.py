@@ -9,13 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import NoWayHomeError
-from simulator.questions.ways import (
-    CLOCK_ROUNDS,
-    Times,
-    Way,
-    _arrival_epoch_s,
-    _closed_then,
-)
+from simulator.questions.ways import Times, Way, clock_rounds
 from simulator.route.pairs import pairs_that_matter
 from simulator.route.search import Path
 from simulator.route.trip import Layout, Profile, Trip
@@ -226,16 +220,8 @@ def prepare_legs(scene: Scene, times: Times) -> Legs:
     for origin, destination in pairwise(scene.ends):
         start = (origin.segment, origin.fraction)
         layout = Layout.build(scene.network, start, (destination.segment, destination.fraction))
-        forward, backward, shut = times.day_forward_s, times.day_backward_s, scene.closed
-        if scene.manner.dark or scene.closure.timed:
-            for _ in range(CLOCK_ROUNDS):
-                arrive = scene.network.field(forward, backward, start, closed=shut)
-                at = _arrival_epoch_s(scene, arrive, gone_s)
-                dark = scene.conditions.at(at).night
-                forward = np.where(dark, times.dark_forward_s, times.day_forward_s)
-                backward = np.where(dark, times.dark_backward_s, times.day_backward_s)
-                shut = scene.closed | _closed_then(scene, at, dark)
-        trip = Trip(layout, forward, backward, closed=shut)
+        *_, costs = clock_rounds(scene, times, scene.closed, start, gone_s)
+        trip = Trip(layout, costs.forward_s, costs.backward_s, closed=costs.closed)
         if not np.isfinite(trip.open_way.cost_s):
             message = "no way home exists on this map with what is closed"
             raise NoWayHomeError(message)

@@ -14,6 +14,8 @@ from simulator.walk.course import course_along, join_courses
 from simulator.walk.manner import street_times_s
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from numpy.typing import NDArray
 
     from simulator.ground.snap import Snap
@@ -61,6 +63,23 @@ class Times:
     day_backward_s: NDArray[np.float64]
     dark_forward_s: NDArray[np.float64]
     dark_backward_s: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What the search weighs.
+
+    Attributes
+    ----------
+    forward_s, backward_s : (M,) float64
+        Walking times [s].
+    closed : (M,) bool
+        Segments that cannot be taken.
+    """
+
+    forward_s: NDArray[np.float64]
+    backward_s: NDArray[np.float64]
+    closed: NDArray[np.bool_]
 
 
 def street_times(scene: Scene) -> Times:
@@ -148,20 +167,56 @@ def _leg(
     """One leg, with darkness and hours of closure by arrival time."""
     start = (origin.segment, origin.fraction)
     end = (destination.segment, destination.fraction)
-    path = scene.network.least(times.day_forward_s, times.day_backward_s, start, end, closed=closed)
-    forward, backward, shut = times.day_forward_s, times.day_backward_s, closed
+    found: list[Path] = []
+    for costs in clock_rounds(scene, times, closed, start, gone_s):
+        found.append(
+            scene.network.least(costs.forward_s, costs.backward_s, start, end, closed=costs.closed)
+        )
+        if len(found) > 1 and np.array_equal(found[-1].segment, found[-2].segment):
+            break
+    return found[-1]
+
+
+def clock_rounds(
+    scene: Scene,
+    times: Times,
+    closed: NDArray[np.bool_],
+    start: tuple[int, float],
+    gone_s: float,
+) -> Iterator[Costs]:
+    """Go round between arrival times and the costs they bring.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    times : Times
+        From ``street_times``.
+    closed : (M,) bool
+        Segments closed at all hours.
+    start : tuple of int and float
+        Segment and share from its tail where the leg begins.
+    gone_s : float
+        Moving time before the leg [s].
+
+    Yields
+    ------
+    Costs
+        First by day; then, where darkness or hours of closure count, ``CLOCK_ROUNDS`` times by the
+        arrival times that the round before brought.
+    """
+    costs = Costs(times.day_forward_s, times.day_backward_s, closed)
+    yield costs
     for _ in range(CLOCK_ROUNDS if scene.manner.dark or scene.closure.timed else 0):
-        arrive = scene.network.field(forward, backward, start, closed=shut)
+        arrive = scene.network.field(costs.forward_s, costs.backward_s, start, closed=costs.closed)
         at = _arrival_epoch_s(scene, arrive, gone_s)
         dark = scene.conditions.at(at).night
-        forward = np.where(dark, times.dark_forward_s, times.day_forward_s)
-        backward = np.where(dark, times.dark_backward_s, times.day_backward_s)
-        shut = closed | _closed_then(scene, at, dark)
-        before = path
-        path = scene.network.least(forward, backward, start, end, closed=shut)
-        if np.array_equal(before.segment, path.segment):
-            break
-    return path
+        costs = Costs(
+            np.where(dark, times.dark_forward_s, times.day_forward_s),
+            np.where(dark, times.dark_backward_s, times.day_backward_s),
+            closed | _closed_then(scene, at, dark),
+        )
+        yield costs
 
 
 def _closed_then(

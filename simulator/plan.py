@@ -21,6 +21,8 @@ from simulator.plan_errors import (
     model_in,
     note,
 )
+from simulator.plan_ground import Fetch, names_beside, read_names, with_names
+from simulator.plan_odds import Odds
 from simulator.plan_parts import (
     Bag,
     Choices,
@@ -37,7 +39,9 @@ __all__ = [
     "Bag",
     "Choices",
     "Event",
+    "Fetch",
     "Map",
+    "Odds",
     "Pace",
     "Plan",
     "PlanKey",
@@ -59,7 +63,7 @@ class Plan(Part):
     title: Annotated[Text, described("heading of every output")] = "The walk home"
     units: Annotated[Literal["metric", "us"], described("units of the printed outputs")] = "metric"
     trip: Trip
-    map: Map
+    map: Map = Map()
     walker: Annotated[
         tuple[Walker, ...],
         BeforeValidator(as_tuple),
@@ -70,19 +74,24 @@ class Plan(Part):
     event: Event = Event()
     choices: Choices = Choices()
     pace: Pace = Pace()
+    odds: Odds = Odds()
+    fetch: Fetch = Fetch()
     source: Annotated[
         Path | None,
         Field(exclude=True, description="file it was read from; None when made in Python"),
     ] = None
 
     @classmethod
-    def read(cls, path: str | Path) -> Self:
+    def read(cls, path: str | Path, *, check_files: bool = True) -> Self:
         """Read a plan file; every fault in it is reported at once.
 
         Parameters
         ----------
         path : str or pathlib.Path
-            TOML file in UTF-8. Files it names are taken relative to its folder.
+            TOML file in UTF-8. Files it names are taken relative to its folder, and places it
+            names in words from the list of looked-up places beside it.
+        check_files : bool
+            Whether the files it names must be there.
 
         Returns
         -------
@@ -103,11 +112,13 @@ class Plan(Part):
         if "source" in tables:
             where = f"{source}: source"
             raise InputError(where, "unknown key; remove it")
+        tables = with_names(tables, read_names(source))
         try:
             plan = _resolved(cls.model_validate({**tables, "source": source}), source.parent)
         except ValidationError as fault:
             raise gathered(describe_faults(cls, fault.errors(), str(source))) from None
-        plan.require_files()
+        if check_files:
+            plan.require_files()
         return plan
 
     def with_changes(self, **changes: object) -> Self:
@@ -173,7 +184,8 @@ class Plan(Part):
         tuple of (str, pathlib.Path)
             Key, e.g. ``map.extract``, and path.
         """
-        yield "map.extract", self.map.extract
+        if self.map.extract is not None:
+            yield "map.extract", self.map.extract
         for number, raster in enumerate(self.map.elevation, start=1):
             yield f"map.elevation[{number}]", raster
         for key, path in (
@@ -217,6 +229,8 @@ def inputs(plan: Plan) -> dict[str, str]:
     named = list(plan.files())
     if plan.source is not None:
         named.insert(0, ("plan", plan.source))
+        if names_beside(plan.source).exists():
+            named.insert(1, ("places by name", names_beside(plan.source)))
     sums: dict[str, str] = {}
     for key, path in named:
         sums[path.name if path.name not in sums else f"{key} {path.name}"] = sha256_of(path)
@@ -292,6 +306,8 @@ def _reference(name: str, field: FieldInfo) -> PlanKey:
         kind += f", {low:.12g} to {high:.12g}"
     if name == "event.closed":
         kind = "text or whole number"
+    if name == "odds.closures":
+        kind = "[text or whole number, chance]"
     if annotation.startswith("tuple") and not annotation.endswith("tuple[float, float]"):
         kind = f"list of {kind}"
     return PlanKey(
@@ -343,7 +359,7 @@ def _resolved(plan: AnyPlan, folder: Path) -> AnyPlan:
         update={
             "map": plan.map.model_copy(
                 update={
-                    "extract": folder / plan.map.extract,
+                    "extract": at(plan.map.extract),
                     "elevation": tuple(folder / raster for raster in plan.map.elevation),
                     "places": at(plan.map.places),
                 }

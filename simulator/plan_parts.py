@@ -20,6 +20,7 @@ from simulator.plan_values import (
     Point,
     Switch,
     Text,
+    TimedWalk,
     Whole,
     as_closed,
     as_local_time,
@@ -96,14 +97,19 @@ class Map(Part):
     """The ground, from files."""
 
     extract: Annotated[
-        FilePath,
-        described(f"OpenStreetMap extract, relative to the plan: {', '.join(EXTRACT_SUFFIXES)}"),
-    ]
+        FilePath | None,
+        described(
+            f"OpenStreetMap extract, relative to the plan: {', '.join(EXTRACT_SUFFIXES)}; when "
+            "left out, the map that walkhome fetch has brought",
+            example='"town.osm.pbf"',
+        ),
+    ] = None
     elevation: Annotated[
         tuple[FilePath, ...],
         BeforeValidator(as_tuple),
         described(
-            "elevation rasters with a coordinate system; without any the ground counts as flat"
+            "elevation rasters with a coordinate system; when left out those that walkhome fetch "
+            "has brought with the map; without any the ground counts as flat"
         ),
     ] = ()
     smoothing_m: Annotated[
@@ -127,8 +133,8 @@ class Map(Part):
 
     @field_validator("extract")
     @classmethod
-    def _known_kind(cls, path: Path) -> Path:
-        if not path.name.lower().endswith(EXTRACT_SUFFIXES):
+    def _known_kind(cls, path: Path | None) -> Path | None:
+        if path is not None and not path.name.lower().endswith(EXTRACT_SUFFIXES):
             msg = (
                 f"found {shown(path.name)}; allowed: a file ending in {' '.join(EXTRACT_SUFFIXES)}"
             )
@@ -167,6 +173,14 @@ class Walker(Part):
             why="outside it is not walking",
         ),
     ] = 1.0
+    timed_walk: Annotated[
+        TimedWalk | None,
+        described(
+            "one walk of your own: kilometres, minutes without stops, metres climbed, metres "
+            "descended; sets the pace, which pace_factor then multiplies",
+            example="[5.0, 62, 40, 40]",
+        ),
+    ] = None
     limits: Annotated[
         tuple[Literal["no stairs", "push-chair", "wheels"], ...],
         BeforeValidator(as_tuple),
@@ -367,8 +381,15 @@ class Choices(Part):
         Literal["lcda", "pandolf"],
         described("published equation for the energy of walking with a load"),
     ] = "lcda"
+    sweat: Annotated[
+        Literal["low", "middle", "high"],
+        described("which of the published sweat rates; in cool air they differ by a factor of 4"),
+    ] = "middle"
     halt: Annotated[
         Switch, described("stop at a shelter for the night when the day is too long or too dark")
+    ] = True
+    what_if: Annotated[
+        Switch, described("work out other departures, water, paces and shut bridges for the page")
     ] = True
 
 

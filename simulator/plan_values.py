@@ -26,6 +26,13 @@ walking, far more than any walk home, far less than most swapped coordinates giv
 
 _FIRST_YEAR, _LAST_YEAR = 1950, 2100
 _POINT_PARTS = 2
+_TIMED_PARTS = 4
+
+LEAST_TIMED_KM = 1.0
+"""A timed walk shorter than this tells too little of an hour's pace [km]; an assumption."""
+
+MOST_TIMED_SLOPE = 0.2
+"""Climb and descent of a timed walk over its length; every pace model reaches this far."""
 
 
 def as_tuple(value: object) -> object:
@@ -123,7 +130,13 @@ def as_point(value: object) -> tuple[float, float]:
     ValueError
         When it is not such a pair; a pair that fits the other way round is named as swapped.
     """
-    numbers = list(value) if isinstance(value, Sequence) and not isinstance(value, str) else []
+    if isinstance(value, str):
+        msg = (
+            f"found {shown(value)}; two numbers are needed: [latitude, longitude] in degrees; a "
+            "place by name is looked up once, online, by walkhome fetch"
+        )
+        raise ValueError(msg)  # noqa: TRY004 - the validator gathers ValueErrors only
+    numbers = list(value) if isinstance(value, Sequence) else []
     good = [isinstance(n, int | float) and not isinstance(n, bool) for n in numbers]
     if len(numbers) != _POINT_PARTS or not all(good):
         msg = f"found {shown(value)}; two numbers are needed: [latitude, longitude] in degrees"
@@ -186,6 +199,47 @@ def as_local_time(value: object) -> datetime:
         msg = f"found the year {moment.year}; allowed: {_FIRST_YEAR} to {_LAST_YEAR}"
         raise ValueError(msg)
     return moment
+
+
+def as_timed_walk(value: object) -> tuple[float, float, float, float] | None:
+    """Read one timed walk.
+
+    Parameters
+    ----------
+    value : object
+        Kilometres, minutes without stops, metres climbed, metres descended.
+
+    Returns
+    -------
+    tuple of float, optional
+        The same; None stays None.
+
+    Raises
+    ------
+    ValueError
+        When it is not such a list, too short to tell, too steep, or no walking.
+    """
+    if value is None:
+        return None
+    numbers = list(value) if isinstance(value, list | tuple) else []
+    good = [isinstance(n, int | float) and not isinstance(n, bool) for n in numbers]
+    if len(numbers) != _TIMED_PARTS or not all(good) or not all(n >= 0 for n in numbers):
+        msg = (
+            f"found {shown(value)}; four numbers are needed: [kilometres, minutes without stops, "
+            "metres climbed, metres descended], e.g. [5.0, 62, 40, 40]"
+        )
+        raise ValueError(msg)
+    length_km, minutes, ascent_m, descent_m = (float(n) for n in numbers)
+    speed = length_km / (minutes / 60.0) if minutes > 0.0 else math.inf
+    steepness = (ascent_m + descent_m) / (1000.0 * length_km) if length_km > 0.0 else math.inf
+    if not (length_km >= LEAST_TIMED_KM and 1.0 <= speed <= 9.0 and steepness <= MOST_TIMED_SLOPE):
+        msg = (
+            f"found {shown(value)}; allowed: at least {LEAST_TIMED_KM:g} km, 1 to 9 km/h, climb "
+            f"and descent together at most {MOST_TIMED_SLOPE:.0%} of the length; walk an hour or "
+            "so as you would walk home"
+        )
+        raise ValueError(msg)
+    return length_km, minutes, ascent_m, descent_m
 
 
 def straight_km(start: tuple[float, float], end: tuple[float, float]) -> float:
@@ -264,6 +318,7 @@ Text = Annotated[str, Strict()]
 Whole = Annotated[int, Strict()]
 FilePath = Annotated[Path, BeforeValidator(as_path)]
 Point = Annotated[tuple[float, float], BeforeValidator(as_point)]
+TimedWalk = Annotated[tuple[float, float, float, float], BeforeValidator(as_timed_walk)]
 
 
 def described(

@@ -36,8 +36,8 @@ from simulator.ground.ways import bridge_name_of, name_of
 FIXED_POINT = 1e-7
 """Degrees in one unit of a stored coordinate (OSM stores seven decimals)."""
 
-TABLE_BYTES = 64_000_000
-"""The scratch table is emptied when it is longer than this [bytes]: four million points."""
+TABLE_BYTES = 8_000_000
+"""The scratch table is emptied when it is longer than this [bytes]: half a million points."""
 
 BATCH_WAYS = 20_000
 """Ways compared with the corridor at a time."""
@@ -45,6 +45,7 @@ BATCH_WAYS = 20_000
 _NO_POSITION = 2147483647
 RECORD = np.dtype([("id", "<i8"), ("x", "<i4"), ("y", "<i4")])
 """A row of the scratch table, as the decoder writes it."""
+_ROWS = 1 << 19
 _LONGEST_CAUSE = 160
 _ACCESSED = re.compile(r"accessed (\d{4}-\d\d-\d\d)")
 
@@ -218,11 +219,15 @@ class _Table:
 
     def _empty(self) -> None:
         rows = self._store.used_memory() // RECORD.itemsize
-        found: NDArray[Any] = np.fromfile(self._path, RECORD, count=rows)
-        found = found[found["x"] != _NO_POSITION]
-        if self._area is not None:
-            found = found[_inside(found["x"], found["y"], self._area)]
-        self._kept.append(found)
+        for start in range(0, rows, _ROWS):
+            count = min(_ROWS, rows - start)
+            found: NDArray[Any] = np.fromfile(
+                self._path, RECORD, count=count, offset=start * RECORD.itemsize
+            )
+            found = found[found["x"] != _NO_POSITION]
+            if self._area is not None:
+                found = found[_inside(found["x"], found["y"], self._area)]
+            self._kept.append(found)
         self._store.clear()
 
     def positions(self) -> NDArray[Any]:

@@ -8,16 +8,17 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.bag.items import Carried, Items, carried, read_items
-from simulator.body import pace
 from simulator.errors import InputError
 from simulator.ground.components import find_components
 from simulator.ground.extract import Feature, Line, read_extract
+from simulator.ground.fetched import Ground, with_ground
 from simulator.ground.place_edits import edited, read_edits
 from simulator.ground.places import Places, Tagged, attach, places_from
 from simulator.ground.snap import Shape, Snap, nearest_point
 from simulator.ground.streets import Streets
 from simulator.ground.water import open_water
 from simulator.plan import Plan, inputs
+from simulator.questions.party import age_notes, manner_of, walkers_of
 from simulator.route.closed_area import read_area
 from simulator.route.closures import Closure, refuse_closed_ends, resolve
 from simulator.route.search import Network
@@ -26,19 +27,16 @@ from simulator.sky.weather import Weather, constant
 from simulator.sky.weather_files import read_weather
 from simulator.walk.conditions import Conditions, conditions_over
 from simulator.walk.manner import Manner, barred_by_limits
-from simulator.walk.records import Walkers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
-    from pathlib import Path
 
     from numpy.typing import NDArray
 
+    from simulator.walk.records import Walkers
+
 LONGEST_WALK_H = 24.0 * 6
 """How far ahead sun and weather are laid out [h]."""
-
-LIGHTS_OUT = frozenset({"power failure"})
-"""Events that put street lights out."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,8 +130,10 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
     items = None if plan.bag.items is None else read_items(plan.bag.items)
     load = carried(items)
     weather = weather_of(plan, zone)
+    ground = with_ground(plan)
+    plan = ground.plan
     tell("reading the map")
-    streets, features, lines = _read_map(plan.map.extract)
+    streets, features, lines = _read_map(ground)
     if plan.map.elevation:
         tell("reading heights")
         streets = streets.with_heights(plan.map.elevation, smoothing_m=plan.map.smoothing_m)
@@ -164,7 +164,13 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
         items=items,
         carried=load,
         fingerprints=inputs(plan),
-        notes=(*notes, *weather.notes, *filter(None, [clock_note(plan.trip.depart, zone)])),
+        notes=(
+            *notes,
+            *ground.notes,
+            *weather.notes,
+            *age_notes(plan),
+            *filter(None, [clock_note(plan.trip.depart, zone)]),
+        ),
     )
 
 
@@ -189,11 +195,11 @@ def _unknown_height(plan: Plan, streets: Streets, ends: tuple[Snap, ...]) -> NDA
     return unknown
 
 
-def _read_map(path: Path) -> tuple[Streets, tuple[Feature, ...], tuple[Line, ...]]:
+def _read_map(ground: Ground) -> tuple[Streets, tuple[Feature, ...], tuple[Line, ...]]:
     """Read an extract, or a graph, which has streets only."""
-    if path.name.lower().endswith(".graphml"):
-        return Streets.read(path), (), ()
-    extract = read_extract(path)
+    if ground.extract.name.lower().endswith(".graphml"):
+        return Streets.read(ground.extract), (), ()
+    extract = read_extract(ground.extract, area=ground.area)
     return extract.streets, extract.places, extract.lines
 
 
@@ -314,79 +320,6 @@ def end_names(plan: Plan) -> tuple[str, ...]:
     """
     vias = (f"trip.via[{number}]" for number in range(1, len(plan.trip.via) + 1))
     return ("trip.start", *vias, "trip.home")
-
-
-def manner_of(plan: Plan) -> Manner:
-    """Say how the plan's party walks.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-
-    Returns
-    -------
-    Manner
-        With the limits of everyone in the party.
-    """
-    limits = tuple(dict.fromkeys(limit for walker in plan.walker for limit in walker.limits))
-    asked = plan.pace
-    return Manner(
-        model=asked.model,
-        surface=asked.surface,
-        stairs=asked.stairs,
-        load=asked.load,
-        dark=asked.dark,
-        fatigue=asked.fatigue,
-        dark_unlit_factor=asked.dark_unlit_factor,
-        dark_lit_factor=asked.dark_lit_factor,
-        fatigue_per_h=asked.fatigue_per_h,
-        limits=limits,
-        street_lights=plan.event.kind not in LIGHTS_OUT,
-        rest_min_per_h=plan.choices.rest_min_per_h,
-        energy_model=plan.choices.energy_model,
-    )
-
-
-def walkers_of(plan: Plan, load: Carried) -> Walkers:
-    """Put the plan's walkers into arrays; what the bag holds is shared out by body mass.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-    load : Carried
-        What the bag adds up to.
-
-    Returns
-    -------
-    Walkers
-        One party.
-    """
-    people = plan.walker
-    mass = np.array([walker.mass_kg for walker in people])
-    share = mass / mass.sum()
-    own_pace = np.array([walker.pace_factor for walker in people])
-    if plan.pace.age_sex:
-        own_pace = own_pace * np.array(
-            [float(pace.age_sex_factor(walker.age_y, walker.sex)) for walker in people]
-        )
-    return Walkers(
-        mass_kg=mass,
-        height_m=np.array([walker.height_m for walker in people]),
-        age_y=np.array([float(walker.age_y) for walker in people]),
-        male=np.array([walker.sex == "male" for walker in people]),
-        pace_factor=own_pace,
-        clothing_clo=np.array([walker.clothing_clo for walker in people]),
-        bag_kg=share * load.mass_kg,
-        water_ml=share * load.water_ml,
-        capacity_ml=share * load.water_capacity_ml,
-        treats_ml=share * load.treats_ml,
-        food_kcal=share * load.energy_kcal,
-        food_kg=share * load.food_mass_kg,
-        light_s=np.full(mass.size, 3600.0 * load.light_h),
-        party=np.zeros(mass.size, dtype=np.int64),
-    )
 
 
 def close(plan: Plan, streets: Streets) -> Closure:

@@ -16,6 +16,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, NoReturn
 
+from simulator.cli_ground import add_commands
 from simulator.errors import InputError, NoWayHomeError
 
 if TYPE_CHECKING:
@@ -194,6 +195,7 @@ def _parser() -> _Parser:
     )
     _output_options(bag, shown="bag.json")
     bag.set_defaults(command=_bag)
+    add_commands(partial(_command, commands))
     return parser
 
 

@@ -1,0 +1,325 @@
+"""The commands about the ground: fetch it once, and look after what was fetched."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, TextIO
+
+from simulator.errors import InputError
+
+if TYPE_CHECKING:
+    from simulator.ground.cache import Cache
+    from simulator.ground.download import Fetched
+    from simulator.ground.geocode import Found
+    from simulator.plan import Plan
+
+DONE, DECLINED = 0, 2
+"""Exit codes; a place that the person does not take is an input to correct."""
+
+AddCommand = Callable[[str, str, str], argparse.ArgumentParser]
+"""Given name, what it does and an example, gives the command's parser."""
+
+
+def add_commands(add: AddCommand) -> None:
+    """Describe ``fetch`` and ``cache``; imports nothing heavy.
+
+    Parameters
+    ----------
+    add : callable
+        Adds a command to the program's parser.
+    """
+    fetch = add(
+        "fetch",
+        "bring map and heights of a plan's area, once; afterwards no network is needed",
+        "walkhome fetch mywalk/plan.toml",
+    )
+    fetch.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
+    fetch.add_argument(
+        "--yes", action="store_true", help="take the places found for names without asking"
+    )
+    fetch.add_argument(
+        "--fresh", action="store_true", help="fetch anew what the cache has, e.g. after months"
+    )
+    fetch.add_argument(
+        "--look", action="store_true", help="say what would be fetched, and ask no server"
+    )
+    fetch.add_argument("--json", action="store_true", help="print the result as JSON")
+    fetch.set_defaults(command=_fetch)
+
+    cache = add("cache", "list, limit or clear what has been fetched", "walkhome cache --limit 500")
+    cache.add_argument("--clear", action="store_true", help="remove everything that was fetched")
+    cache.add_argument(
+        "--limit", metavar="MB", type=float, help="set the size that the cache keeps to"
+    )
+    cache.add_argument("--json", action="store_true", help="print the list as JSON")
+    cache.set_defaults(command=_cache)
+
+
+class Progress:
+    """One line on a terminal that says how far it is; silent elsewhere.
+
+    Parameters
+    ----------
+    stream : TextIO
+        Where to write.
+    """
+
+    COLUMNS = 79
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+        self._on = stream.isatty()
+        self._written = False
+
+    def __call__(self, stage: str) -> None:
+        """Say how far it is; takes the place of what was said before.
+
+        Parameters
+        ----------
+        stage : str
+            E.g. ``streets 3 of 18, 2.1 MB``.
+        """
+        if self._on:
+            from simulator.files import terminal_safe  # noqa: PLC0415 - start-up stays instant
+
+            line = terminal_safe(stage)[: self.COLUMNS]
+            self._stream.write(f"\r{line:<{self.COLUMNS}}")
+            self._stream.flush()
+            self._written = True
+
+    def close(self) -> None:
+        """Wipe the line."""
+        if self._written:
+            self._stream.write(f"\r{'':<{self.COLUMNS}}\r")
+            self._stream.flush()
+            self._written = False
+
+
+def _fetch(chosen: argparse.Namespace) -> int:
+    """Look up names, then fetch map and heights."""
+    from simulator.ground.cache import Cache  # noqa: PLC0415 - start-up stays instant
+    from simulator.ground.download import fetch  # noqa: PLC0415
+    from simulator.plan import Plan  # noqa: PLC0415
+
+    if not _settle_names(chosen):
+        return DECLINED
+    plan = Plan.read(chosen.plan, check_files=False)
+    cache = Cache()
+    if chosen.look:
+        _say(_look(plan, cache))
+        return DONE
+    progress = Progress(sys.stderr)
+    try:
+        fetched = fetch(plan, cache=cache, tell=progress, fresh=chosen.fresh)
+        weather = _fetch_weather(plan, progress)
+    finally:
+        progress.close()
+    if chosen.json:
+        _say(json.dumps(_facts(fetched, cache, weather), indent=2, ensure_ascii=False))
+    else:
+        _say(_told(chosen.plan, plan, fetched, weather))
+    return DONE
+
+
+def _settle_names(chosen: argparse.Namespace) -> bool:
+    """Look up places written by name, and show them before they are used."""
+    from simulator.plan_ground import places_by_name, read_names, read_tables  # noqa: PLC0415
+
+    tables = read_tables(chosen.plan)
+    known = read_names(chosen.plan)
+    wanted = [place for place in places_by_name(tables) if place.name not in known]
+    if not wanted:
+        return True
+    from simulator.ground.download import sources_of  # noqa: PLC0415 - start-up stays instant
+    from simulator.ground.geocode import CREDIT, look_up  # noqa: PLC0415
+    from simulator.plan_ground import write_names  # noqa: PLC0415
+
+    own = tables.get("fetch")
+    named = own.get("places_from") if isinstance(own, dict) else None
+    address = named if isinstance(named, str) else sources_of(None).places
+    progress = Progress(sys.stderr)
+    progress(f"looking up {len(wanted)} place(s)")
+    try:
+        found = look_up(list(dict.fromkeys(place.name for place in wanted)), address=address)
+    finally:
+        progress.close()
+    _show([(place.key, place.name) for place in wanted], found)
+    if not chosen.yes and not _agreed():
+        _say("Nothing was taken. Write the place more fully, or as [latitude, longitude].")
+        return False
+    credit = f"{CREDIT}, accessed {datetime.now(UTC).date().isoformat()}"
+    rows = [(place.name, place.lat, place.lon, place.display) for place in found]
+    _say(f"Kept in {write_names(chosen.plan, rows, credit=credit)}")
+    return True
+
+
+def _show(wanted: Sequence[tuple[str, str]], found: Sequence[Found]) -> None:
+    by_name = {place.name: place for place in found}
+    stream = sys.stderr
+    for key, name in wanted:
+        place = by_name[name]
+        stream.write(_safe(f"{key}: {name}") + "\n")
+        stream.write(_safe(f"  found: {place.display}") + "\n")
+        stream.write(f"  at:    [{place.lat:.6f}, {place.lon:.6f}]\n")
+    stream.flush()
+
+
+def _agreed() -> bool:
+    if not sys.stdin.isatty():
+        where = "places by name"
+        problem = "someone must look at what was found: run it in a terminal, or with --yes"
+        raise InputError(where, problem)
+    sys.stderr.write("Are these the right places? [y/N] ")
+    sys.stderr.flush()
+    return sys.stdin.readline().strip().lower() in {"y", "yes"}
+
+
+def _look(plan: Plan, cache: Cache) -> str:
+    """Say what a fetch would do."""
+    from simulator.ground.corridor import hull_of  # noqa: PLC0415 - start-up stays instant
+    from simulator.ground.download import sources_of  # noqa: PLC0415
+    from simulator.ground.fetched import corridor_of, find_area  # noqa: PLC0415
+
+    corridor = corridor_of(plan)
+    cells = corridor.cells()
+    west, south, east, north = hull_of(cells)
+    sources = sources_of(plan)
+    there = find_area(cache, corridor)
+    return "\n".join(
+        [
+            f"Area: {south:.1f} to {north:.1f} north, {west:.1f} to {east:.1f} east, "
+            f"{len(cells)} pieces.",
+            f"Streets from: {sources.streets}",
+            f"Heights from: {sources.heights}",
+            f"In the cache: {there.about if there else 'nothing for this area'}",
+        ]
+    )
+
+
+def _fetch_weather(plan: Plan, progress: Progress) -> Path | None:
+    """Bring the typical year that the plan names, when an address for it is set."""
+    target = plan.weather.file
+    if plan.fetch.weather_from is None or target is None or target.exists():
+        return None
+    from simulator.ground.typical_weather import fetch_weather  # noqa: PLC0415
+    from simulator.sky.weather_files import read_weather  # noqa: PLC0415
+
+    lat, lon = plan.trip.start
+
+    def check(path: Path) -> None:
+        read_weather(path, plan.trip.zone.key)
+
+    return fetch_weather(
+        plan.fetch.weather_from, lat=lat, lon=lon, target=target, check=check, tell=progress
+    )
+
+
+def _facts(fetched: Fetched, cache: Cache, weather: Path | None) -> dict[str, object]:
+    record = fetched.record
+    return {
+        "schema": "walkhome fetch 1",
+        "files": [
+            {"path": str(cache.path_of(file)), "sha256": file.sha256, "bytes": file.size}
+            for file in record.files
+        ],
+        "cells": len(record.facts["cells"]),
+        "pieces": fetched.pieces,
+        "reused": fetched.reused,
+        "received_bytes": fetched.received,
+        "elapsed_s": round(fetched.elapsed_s, 1),
+        "accessed": record.facts["accessed"],
+        "data_of": record.facts["data_of"],
+        "missing_tiles": list(fetched.missing),
+        "weather": None if weather is None else str(weather),
+    }
+
+
+def _told(source: Path, plan: Plan, fetched: Fetched, weather: Path | None) -> str:
+    """Say what has come and what to do next."""
+    record = fetched.record
+    oldest, newest = record.facts["data_of"]
+    data = "" if not oldest else f", data of {oldest[:10]}"
+    if newest[:10] != oldest[:10]:
+        data += f" to {newest[:10]}"
+    lines = [
+        f"Map: {record.facts['ways']} ways in {fetched.pieces} pieces ({fetched.reused} of them "
+        f"kept from before){data}.",
+        f"Fetched {fetched.received / 1e6:.1f} MB in {fetched.elapsed_s:.0f} s; "
+        f"{record.size / 1e6:.1f} MB kept.",
+        "Map data © OpenStreetMap contributors, ODbL 1.0.",
+    ]
+    if len(record.files) > 1:
+        from simulator.ground.elevation_tiles import CREDIT  # noqa: PLC0415
+
+        lines.append(f"{CREDIT}.")
+    if fetched.missing:
+        lines.append(f"No heights for {len(fetched.missing)} square degree(s), as over open sea.")
+    if weather is not None:
+        lines.append(f"Typical year: {weather}")
+    if plan.map.extract is None:
+        lines.append(f"Next, online or not: walkhome plan {source}")
+    else:
+        lines.append(
+            f"The plan names its own map ({plan.map.extract.name}): take `extract` out to use "
+            "the fetched one."
+        )
+    return "\n".join(lines)
+
+
+def _cache(chosen: argparse.Namespace) -> int:
+    """List the cache, after clearing or limiting it."""
+    from simulator.ground.cache import Cache  # noqa: PLC0415 - start-up stays instant
+
+    cache = Cache()
+    progress = Progress(sys.stderr)
+    removed = 0
+    if chosen.clear or chosen.limit is not None:
+        with cache.writing(lambda: progress("another walkhome is fetching; waiting for it")):
+            progress.close()
+            if chosen.limit is not None:
+                cache.set_limit_mb(chosen.limit)
+            removed = cache.clear() if chosen.clear else cache.shrink()
+    records = cache.records()
+    if chosen.json:
+        rows = [
+            {
+                "kind": one.kind,
+                "about": one.about,
+                "made": _day(one.made_epoch_s),
+                "bytes": one.size,
+                "files": [str(cache.path_of(file)) for file in one.files],
+            }
+            for one in records
+        ]
+        whole = {"folder": str(cache.folder), "limit_mb": cache.limit_mb(), "records": rows}
+        _say(json.dumps(whole, indent=2, ensure_ascii=False))
+        return DONE
+    if chosen.clear or removed:
+        _say(f"Removed {removed / 1e6:.1f} MB.")
+    _say(f"{cache.folder}: {cache.size() / 1e6:.1f} MB of at most {cache.limit_mb():g} MB")
+    for one in (one for one in records if one.kind == "area"):
+        _say(_safe(f"  {_day(one.made_epoch_s)} {one.size / 1e6:8.1f} MB  {one.about}"))
+    parts = [one for one in records if one.kind == "piece"]
+    if parts:
+        size = sum(one.size for one in parts) / 1e6
+        _say(f"  {len(parts)} pieces, {size:.1f} MB, so that a fetch need not begin again")
+    return DONE
+
+
+def _day(epoch_s: float) -> str:
+    return datetime.fromtimestamp(epoch_s, UTC).date().isoformat()
+
+
+def _safe(text: str) -> str:
+    from simulator.files import terminal_safe  # noqa: PLC0415 - start-up stays instant
+
+    return terminal_safe(text)
+
+
+def _say(text: str) -> None:
+    sys.stdout.write("\n".join(_safe(line) for line in text.split("\n")) + "\n")

@@ -350,3 +350,35 @@ def test_every_drinking_water_point_of_liechtenstein_becomes_a_place_on_a_street
     }
     assert {f.osm for f in usable} <= water
     assert (places.segment >= 0).mean() > 0.95
+
+
+def test_a_place_drawn_as_point_and_as_building_is_one() -> None:
+    school = {"amenity": "school", "name": "Hill School"}
+    wing = {"building": "school"}
+    places = places_from(
+        [
+            Feature(wing, osm="w1", lon=-64.8, lat=46.0),
+            Feature(school, osm="n2", lon=-64.8002, lat=46.0001),
+            Feature(wing, osm="w3", lon=-64.7997, lat=46.0),
+            Feature(school | {"name": "Dale School"}, osm="n4", lon=-64.8004, lat=46.0),
+            Feature(wing, osm="w5", lon=-64.79, lat=46.0),  # 770 m away
+        ]
+    )
+    # Of two schools near one building each name stays; the far building is another place.
+    assert sorted(places.name) == ["", "Dale School", "Hill School"]
+    assert set(places.osm) == {"n2", "n4", "w5"}
+
+
+def test_merging_keeps_the_hours_of_either_and_never_joins_two_points() -> None:
+    cafe = {"amenity": "cafe"}
+    places = places_from(
+        [
+            Feature(cafe | {"name": "Corner"}, osm="n1", lon=-64.8, lat=46.0),
+            Feature(cafe | {"opening_hours": "24/7"}, osm="w2", lon=-64.8, lat=46.0001),
+            Feature({"amenity": "bench"}, osm="n3", lon=-64.8, lat=46.0),
+            Feature({"amenity": "bench"}, osm="n4", lon=-64.8, lat=46.0),
+        ]
+    )
+    assert places.osm == ("n1", "n3", "n4")
+    assert places.hours[0] == "24/7"
+    assert places.name[0] == "Corner"

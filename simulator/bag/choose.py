@@ -6,8 +6,6 @@ among equals the cheapest, then the lightest. The answer is exact, not a rule of
 
 from __future__ import annotations
 
-import re
-from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -17,38 +15,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.bag.balance import supplies
+from simulator.bag.candidates import Candidates, Limits, candidates, one_of_a_kind
 from simulator.bag.catalogue import Catalogue
 from simulator.bag.demand import Demand
 from simulator.bag.fit import FIRST_NEEDS, NEEDED_PURPOSES
-from simulator.bag.items import Items, items_from
-from simulator.bag.lists import joined, rows_of, with_quantities
+from simulator.bag.items import Items
+from simulator.bag.lists import joined, with_quantities
 from simulator.bag.programme import Goal, Limit, best
-from simulator.bag.sharing import SHARED, covering, pieces
+from simulator.bag.sharing import covering, pieces
 
 Standard = Literal["basic", "comfort", "best"]
 """The cheapest bag that does what it can; the same with something of the comfort tier for each
 purpose; or the most comfort within the limits."""
-
-OWNED_VALUE: Final = 4.0
-"""Comfort, 0 to 10, of all pieces of an item that a person has chosen to own; a judgement."""
-
-ALIKE: Final = tuple(
-    re.compile(words, flags=re.IGNORECASE)
-    for words in (
-        r"\bpower ?bank",
-        r"\bmap\b",
-        r"\bfirst-aid (?:pouch|kit|set)",
-        r"\b(?:torch|lamp)\b",
-        r"\b(?:filter|tablets)\b",
-        r"\b(?:multi-?tool|knife)\b",
-        r"\b(?:rain jacket|poncho)\b",
-        r"\bgloves\b",
-        r"\bfoil (?:bag|blanket)",
-        r"\bsocks\b",
-    )
-)
-"""Names of things of which one (for each walker, where each needs one) is enough: a second one is
-not bought for comfort beside it."""
 
 STEPS: Final[Mapping[str, tuple[float, ...]]] = {
     "budget": (1.0, 5.0, 10.0, 20.0, 50.0),
@@ -59,25 +37,6 @@ STEPS: Final[Mapping[str, tuple[float, ...]]] = {
 
 SAME: Final = 1e-6
 """Scores closer than this are equal."""
-
-
-@dataclass(frozen=True, slots=True)
-class Limits:
-    """What a bag may take in all; None is no limit.
-
-    Attributes
-    ----------
-    budget : float or None
-        Money for what is bought [currency of the list].
-    volume_ml : float or None
-        Usable room [ml].
-    mass_g : float or None
-        Mass as packed [g].
-    """
-
-    budget: float | None = None
-    volume_ml: float | None = None
-    mass_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,9 +150,9 @@ def choose(
     ValueError
         When a limit is negative.
     """
-    table = _candidates(owned, catalogue, limits, walkers=walkers, on=on)
+    table = candidates(owned, catalogue, limits, walkers=walkers, on=on)
     goals = _goals(table, demands, walkers=walkers, standard=standard)
-    fixed = [*_limits(table, limits), *_one_of_a_kind(table, walkers)]
+    fixed = [*_limits(table, limits), *one_of_a_kind(table, walkers)]
     counts = best(table.upper, fixed, goals)
     more = _more(table, fixed, goals, counts) if ask_more else ()
     kept, bought = _lists(table, counts)
@@ -221,88 +180,8 @@ def choose(
     )
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Table:
-    """Candidates: owned items, then the catalogue's."""
-
-    items: Items
-    upper: NDArray[np.int64]
-    value: NDArray[np.float64]
-    price: NDArray[np.float64]
-    owned: int
-    refused: tuple[str, ...]
-
-
-def _candidates(
-    owned: Items | None, catalogue: Catalogue, limits: Limits, *, walkers: int, on: date | None
-) -> _Table:
-    """Put owned and bought items into one table; those that cannot be judged get no pieces."""
-    have = _whole_pieces(items_from([]) if owned is None else owned)
-    items = joined(have, catalogue.items)
-    each = [1 if SHARED[purpose] else walkers for purpose in catalogue.items.purpose]
-    there = _counts(have)
-    wanted = catalogue.most * each - [there.get(_plain(name), 0) for name in catalogue.items.item]
-    upper = np.concatenate([have.quantity.astype(np.int64), np.maximum(wanted, 0)])
-    own = np.arange(len(items)) < len(have)
-    price = np.where(own, 0.0, items.price)
-    refused: list[str] = []
-    for row, name in enumerate(items.item):
-        why = _refusal(items, row, price=float(price[row]), limits=limits, on=on)
-        if why and upper[row] > 0:
-            refused.append(f"{name}: {why}")
-            upper[row] = 0
-    value = np.concatenate([OWNED_VALUE / np.maximum(have.quantity, 1.0), catalogue.value])
-    return _Table(items, upper, value, np.nan_to_num(price), len(have), tuple(refused))
-
-
-def _plain(name: str) -> str:
-    """Give a name with capitals and spaces apart."""
-    return " ".join(name.casefold().split())
-
-
-def _counts(items: Items) -> Counter[str]:
-    """Count the pieces of each name; what is owned is not bought again."""
-    counts: Counter[str] = Counter()
-    for name, count in zip(items.item, items.quantity.tolist(), strict=True):
-        counts[_plain(name)] += int(count)
-    return counts
-
-
-def _whole_pieces(items: Items) -> Items:
-    """Make an item of half a piece one piece of half the size, so that pieces can be counted."""
-    rows = []
-    for row in rows_of(items):
-        count = float(str(row["quantity"]))
-        if not count.is_integer():
-            scaled = {
-                name: cell * count
-                for name, cell in row.items()
-                if isinstance(cell, float) and name != "quantity"
-            }
-            row = row | scaled | {"quantity": 1.0}  # noqa: PLW2901 - the row, made countable
-        rows.append(row)
-    return items_from(rows, source=items.source)
-
-
-def _refusal(items: Items, row: int, *, price: float, limits: Limits, on: date | None) -> str:
-    """Say why an item is not to be considered; nothing when it is."""
-    expires = items.expires[row]
-    if on is not None and expires is not None and expires < on:
-        return f"past its last good day, {expires}"
-    unknown = [
-        name
-        for name, cell, limit in (
-            ("price", price, limits.budget),
-            ("volume_ml", items.volume_ml[row], limits.volume_ml),
-            ("mass_g", items.mass_g[row], limits.mass_g),
-        )
-        if limit is not None and np.isnan(cell)
-    ]
-    return f"not chosen, its {' and '.join(unknown)} is unknown" if unknown else ""
-
-
 def _purpose_goals(
-    table: _Table, purposes: Sequence[str], walkers: int, standard: Standard
+    table: Candidates, purposes: Sequence[str], walkers: int, standard: Standard
 ) -> list[Goal]:
     comfort = np.array([tier == "comfort" for tier in table.items.tier], dtype=np.bool_)
     counted = comfort if standard == "comfort" else np.ones(len(table.items), dtype=np.bool_)
@@ -317,7 +196,7 @@ def _purpose_goals(
     ]
 
 
-def _demand_goals(table: _Table, demands: Sequence[Demand]) -> list[Goal]:
+def _demand_goals(table: Candidates, demands: Sequence[Demand]) -> list[Goal]:
     return [
         Goal(
             one.label,
@@ -330,7 +209,7 @@ def _demand_goals(table: _Table, demands: Sequence[Demand]) -> list[Goal]:
 
 
 def _goals(
-    table: _Table, demands: Sequence[Demand], *, walkers: int, standard: Standard
+    table: Candidates, demands: Sequence[Demand], *, walkers: int, standard: Standard
 ) -> list[Goal]:
     """Rank all aims."""
     goals = [
@@ -345,7 +224,7 @@ def _goals(
     return goals
 
 
-def _limits(table: _Table, limits: Limits) -> list[Limit]:
+def _limits(table: Candidates, limits: Limits) -> list[Limit]:
     return [
         Limit(name, np.nan_to_num(weights), most)
         for name, weights, most in (
@@ -357,23 +236,7 @@ def _limits(table: _Table, limits: Limits) -> list[Limit]:
     ]
 
 
-def _one_of_a_kind(table: _Table, walkers: int) -> list[Limit]:
-    """Keep comforts that are alike from being heaped up; what is owned may all be kept."""
-    names, own = table.items.item, np.arange(len(table.items)) < table.owned
-    comfort = np.array([tier == "comfort" for tier in table.items.tier], dtype=np.bool_)
-    found = []
-    for kind in ALIKE:
-        alike = np.array([bool(kind.search(name)) for name in names], dtype=np.bool_)
-        counted = alike & (own | comfort)
-        if not (counted & ~own).any():
-            continue
-        row = int(np.flatnonzero(counted & ~own)[0])
-        enough = max(pieces(table.items.purpose[row], walkers), int(table.upper[alike & own].sum()))
-        found.append(Limit(kind.pattern, counted.astype(np.float64), float(enough)))
-    return found
-
-
-def _lists(table: _Table, counts: NDArray[np.int64]) -> tuple[Items, Items]:
+def _lists(table: Candidates, counts: NDArray[np.int64]) -> tuple[Items, Items]:
     """Split a choice into what is kept and what is bought."""
     own = np.arange(len(table.items)) < table.owned
     kept = with_quantities(table.items, np.where(own, counts, 0))
@@ -382,7 +245,7 @@ def _lists(table: _Table, counts: NDArray[np.int64]) -> tuple[Items, Items]:
 
 
 def _more(
-    table: _Table, limits: Sequence[Limit], goals: Sequence[Goal], counts: NDArray[np.int64]
+    table: Candidates, limits: Sequence[Limit], goals: Sequence[Goal], counts: NDArray[np.int64]
 ) -> tuple[More, ...]:
     """Find which limits bind: the least step of each that makes the bag better."""
     aims = [goal for goal in goals if goal.aim != "least"]
@@ -416,7 +279,7 @@ def _first_gain(
 
 
 def _exchange(
-    table: _Table, before: NDArray[np.int64], after: NDArray[np.int64]
+    table: Candidates, before: NDArray[np.int64], after: NDArray[np.int64]
 ) -> tuple[tuple[tuple[str, int], ...], tuple[tuple[str, int], ...]]:
     """Say what comes in and what goes out."""
     change = after - before

@@ -6,8 +6,9 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 from simulator.bag.balance import Balance, against
+from simulator.bag.candidates import Limits
 from simulator.bag.catalogue import read_catalogue
-from simulator.bag.choose import Limits, choose
+from simulator.bag.choose import choose
 from simulator.bag.demand import Cold, demands
 from simulator.bag.fit import EASY_LOAD_SHARE, G_PER_KG, ML_PER_L, PACKING_ALLOWANCE, Fit, fit
 from simulator.bag.items import Items, items_from

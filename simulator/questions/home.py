@@ -9,12 +9,15 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from simulator.errors import InputError
+from simulator.questions.bridges_shut import WhatIf, explore
+from simulator.questions.directions import Direction, directions
 from simulator.questions.next_water import with_next_water
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.scene import Scene, prepare
-from simulator.questions.summary import summarise
+from simulator.questions.summary import findings_of, summarise
 from simulator.questions.walked import Walked
-from simulator.questions.ways import Way, find_way
+from simulator.questions.water_answers import WaterAnswers, answer_water
+from simulator.questions.ways import Way, find_way, street_times
 from simulator.sky.sun import sun_events
 from simulator.walk.engine import simulate
 from simulator.walk.halts import Halt, next_halt
@@ -76,6 +79,12 @@ class Walk:
         All places of the map.
     outcome : Outcome
         The engine's own record.
+    directions : tuple of Direction
+        The way street by street.
+    what_if : WhatIf or None
+        Other departures, water, paces and closures; None when they were not asked for.
+    water : WaterAnswers or None
+        Bottles compared and the way that never runs dry; None when they were not asked for.
     writer : callable or None
         Writes the files of the contract; set by ``simulator.walk_home``.
     """
@@ -92,6 +101,9 @@ class Walk:
     items: Items | None
     places: Places
     outcome: Outcome
+    directions: tuple[Direction, ...] = ()
+    what_if: WhatIf | None = None
+    water: WaterAnswers | None = None
     writer: Writer | None = None
 
     @property
@@ -161,9 +173,24 @@ def walk_home(
     tell = progress or (lambda _stage: None)
     scene = prepare(plan, progress=tell)
     tell("finding the way")
-    way = find_way(scene)
+    times = street_times(scene)
+    way = find_way(scene, times=times)
     tell("walking it hour by hour")
-    return tabulate(scene, walk_way(scene, way), writer=writer)
+    walked = walk_way(scene, way)
+    walk = tabulate(scene, walked, writer=writer)
+    if not plan.choices.what_if:
+        return walk
+    tell("asking where water runs short")
+    water = answer_water(scene, walked, walk_way)
+    told = walk.summary["water"] | water.summary
+    walk = replace(walk, water=water, summary=walk.summary | {"water": told})
+    tell("trying other hours, paces and bridges")
+    findings = findings_of(scene, walked, segments=walk.segments)
+    what_if = explore(scene, walked, times=times, findings=findings, dusk=walk.sun["civil_dusk"])
+    route = walk.summary["route"] | {"main_bridge": what_if.main_bridge()}
+    leave_by = None if what_if.leave_by is None else what_if.leave_by.isoformat()
+    time = walk.summary["time"] | {"leave_by": leave_by}
+    return replace(walk, what_if=what_if, summary=walk.summary | {"route": route, "time": time})
 
 
 def walk_way(scene: Scene, way: Way) -> Walked:
@@ -366,8 +393,26 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         items=scene.items,
         places=scene.places,
         outcome=outcome,
+        directions=directions(
+            segments,
+            landmarks=_landmarks(refills),
+            end=(float(course.lon[-1]), float(course.lat[-1])),
+        ),
         writer=writer,
     )
+
+
+BESIDE_M = 40.0
+"""A place this near the way is seen from it [m]; an assumption."""
+
+
+def _landmarks(refills: pd.DataFrame) -> list[tuple[float, str]]:
+    """Name the places that stand beside the way."""
+    seen = refills[refills["off_m"] <= BESIDE_M]
+    return [
+        (1000.0 * along_km, name or kind)
+        for along_km, name, kind in zip(seen["along_km"], seen["name"], seen["kind"], strict=True)
+    ]
 
 
 def _label(scene: Scene, stop: Stop) -> str:

@@ -55,30 +55,9 @@ def summarise(
     """
     outcome, walkers = walked.outcome, scene.walkers
     total = outcome.totals
-    first_short_h = float(outcome.first_short_s.min()) / 3600.0
     cold = halt_cold(scene, walked)
     one = total[:, 0]
-    light_short_h = float((total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]).max()) / 3600.0
-    course = walked.way.course
-    beside = (course.traffic == BUSY) & ~scene.streets.ways.sidewalk[course.way]
-    busy_dark = segments["dark"] & beside
-    loss = outcome.worst_deficit_ml / (10.0 * walkers.mass_kg)
-    findings = Findings(
-        loss_pct=float(loss.max()),
-        short_ml=float(outcome.worst_short_ml.sum()),
-        first_short_h=first_short_h if np.isfinite(first_short_h) else float("nan"),
-        coldest_felt_c=float(outcome.coldest_felt_c.min()),
-        hottest_felt_c=float(outcome.hottest_felt_c.max()),
-        unlit_h=float(one[Total.LIGHT_NEED_S]) / 3600.0,
-        light_short_h=light_short_h,
-        elapsed_h=float(one[Total.CLOCK_S]) / 3600.0,
-        halt_short_clo=cold.short_clo,
-        halt_h=cold.hours,
-        halt_sheltered=all(halt.sheltered for halt in walked.halts),
-        busy_dark_km=float(segments.loc[busy_dark, "run_m"].sum()) / 1000.0,
-        event=scene.plan.event.kind,
-        unpriced=_unknown(scene, halts=bool(walked.halts)),
-    )
+    findings = findings_of(scene, walked, segments=segments)
     verdict = judge(findings, units=Units(scene.plan.units))
     return {
         "schema": SCHEMA,
@@ -98,7 +77,7 @@ def summarise(
             "dark_h": float(one[Total.DARK_S]) / 3600.0,
             "unlit_h": float(one[Total.LIGHT_NEED_S]) / 3600.0,
             "carried_h": float(walkers.light_s.min()) / 3600.0,
-            "short_h": light_short_h,
+            "short_h": findings.light_short_h,
             "first_short_h": _finite(float(outcome.light_out_s.min()) / 3600.0),
         },
         "cold_heat": {
@@ -125,6 +104,49 @@ def summarise(
         "assumptions": assumptions(scene, walked, hours=hours, segments=segments),
         "attribution": scene.streets.attribution,
     }
+
+
+def findings_of(scene: Scene, walked: Walked, *, segments: pd.DataFrame) -> Findings:
+    """Gather what the verdict of one walk is made from.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+    segments : pandas.DataFrame
+        Its step table.
+
+    Returns
+    -------
+    Findings
+        NaN for what is not known.
+    """
+    outcome, walkers, course = walked.outcome, scene.walkers, walked.way.course
+    total, one = outcome.totals, outcome.totals[:, 0]
+    first_short_h = float(outcome.first_short_s.min()) / 3600.0
+    cold = halt_cold(scene, walked)
+    beside = (course.traffic == BUSY) & ~scene.streets.ways.sidewalk[course.way]
+    busy_dark = segments["dark"] & beside
+    loss = outcome.worst_deficit_ml / (10.0 * walkers.mass_kg)
+    light_short_s = float((total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]).max())
+    return Findings(
+        loss_pct=float(loss.max()),
+        short_ml=float(outcome.worst_short_ml.sum()),
+        first_short_h=first_short_h if np.isfinite(first_short_h) else float("nan"),
+        coldest_felt_c=float(outcome.coldest_felt_c.min()),
+        hottest_felt_c=float(outcome.hottest_felt_c.max()),
+        unlit_h=float(one[Total.LIGHT_NEED_S]) / 3600.0,
+        light_short_h=light_short_s / 3600.0,
+        elapsed_h=float(one[Total.CLOCK_S]) / 3600.0,
+        halt_short_clo=cold.short_clo,
+        halt_h=cold.hours,
+        halt_sheltered=all(halt.sheltered for halt in walked.halts),
+        busy_dark_km=float(segments.loc[busy_dark, "run_m"].sum()) / 1000.0,
+        event=scene.plan.event.kind,
+        unpriced=_unknown(scene, halts=bool(walked.halts)),
+    )
 
 
 BUSY = 2

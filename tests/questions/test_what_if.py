@@ -1,0 +1,132 @@
+"""Other departures, waters, paces and closures, against the same things asked one at a time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from simulator import Plan, Walk, demo_folder, walk_home
+from simulator.questions import home
+from simulator.questions.bridges_shut import WhatIf
+from simulator.questions.coarse import coarse
+from simulator.questions.scene import prepare
+from simulator.questions.ways import find_way
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return Plan.read(demo_folder() / "plan.toml")
+
+
+@pytest.fixture(scope="module")
+def walk(plan: Plan) -> Walk:
+    return walk_home(plan)
+
+
+@pytest.fixture(scope="module")
+def what_if(walk: Walk) -> WhatIf:
+    assert walk.what_if is not None
+    return walk.what_if
+
+
+def test_the_planned_setting_is_the_plans_own_walk(walk: Walk, what_if: WhatIf) -> None:
+    answers = what_if.turned[0].answers
+    assert answers is not None
+    planned = what_if.settings.planned
+    # Longer steps: a minute in seven hours is stated where they are made.
+    assert answers.arrive_s[planned] / 3600.0 == pytest.approx(
+        walk.summary["time"]["elapsed_h"], abs=1.0 / 60.0
+    )
+    assert answers.level[planned] == walk.summary["verdict"]["level"]
+    hours = len(walk.hours)
+    assert np.nanmax(answers.ledger[planned, :, 0]) == pytest.approx(walk.course.length_m)
+    assert answers.ledger[planned, : hours - 1, 0] / 1000.0 == pytest.approx(
+        walk.hours["distance_so_far_km"][:-1], abs=0.1
+    )
+
+
+@pytest.mark.parametrize("later_min", [-240, 120])
+def test_another_departure_is_the_walk_that_the_engine_gives_for_it(
+    plan: Plan, what_if: WhatIf, later_min: int
+) -> None:
+    trip = plan.trip.model_copy(update={"depart": plan.trip.depart + timedelta(minutes=later_min)})
+    scene = prepare(plan.model_copy(update={"trip": trip}))
+    walked = home.walk_way(scene, find_way(scene))
+    answers = what_if.turned[0].answers
+    assert answers is not None
+    depart, water, pace = what_if.settings.columns()
+    _d, planned_water, planned_pace = (
+        column[what_if.settings.planned] for column in (depart, water, pace)
+    )
+    row = np.flatnonzero((depart == later_min) & (water == planned_water) & (pace == planned_pace))[
+        0
+    ]
+    # The way or a stop may be another at another hour; never by more than a few minutes here.
+    assert answers.arrive_s[row] == pytest.approx(float(walked.outcome.totals[0, 0]), rel=0.03)
+
+
+def test_more_water_or_a_quicker_pace_never_makes_it_worse(what_if: WhatIf) -> None:
+    answers = what_if.turned[0].answers
+    assert answers is not None
+    settings = what_if.settings
+    shape = (len(settings.depart_min), len(settings.water_ml), len(settings.pace))
+    worst = np.nanmax(answers.ledger[:, :, 2], axis=1).reshape(shape)
+    assert (np.diff(worst, axis=1) <= 1.0).all()  # up to what more weight makes one sweat [mL]
+    assert (np.diff(answers.arrive_s.reshape(shape), axis=2) < 0.0).all()
+
+
+def test_a_shut_bridge_is_never_used_and_never_makes_the_way_quicker(what_if: WhatIf) -> None:
+    first, *others = what_if.turned
+    assert first.closed == ()
+    assert others
+    assert first.answers is not None
+    planned = what_if.settings.planned
+    for one in others:
+        assert not set(one.closed) & set(one.crosses)
+        assert not {what_if.bridges[number] for number in one.closed} & set(one.via)
+        if one.answers is not None:
+            assert one.answers.arrive_s[planned] > first.answers.arrive_s[planned] - 60.0
+
+
+def test_the_main_bridge_is_the_one_whose_loss_costs_most(walk: Walk, what_if: WhatIf) -> None:
+    told = walk.summary["route"]["main_bridge"]
+    assert told == what_if.main_bridge()
+    assert told["name"] in what_if.bridges
+    assert told["extra_min"] > 0.0
+    assert told["extra_km"] > 0.0
+    assert told["name"] not in told["via"]
+
+
+def test_who_leaves_at_the_latest_hour_is_home_by_dusk(plan: Plan, what_if: WhatIf) -> None:
+    assert what_if.leave_by is not None
+    assert what_if.dusk is not None
+    for late_min, in_time in ((0, True), (45, False)):
+        depart = what_if.leave_by.replace(tzinfo=None) + timedelta(minutes=late_min)
+        trip = plan.trip.model_copy(update={"depart": depart})
+        scene = prepare(plan.model_copy(update={"trip": trip}))
+        walked = home.walk_way(scene, find_way(scene))
+        home_at = what_if.leave_by + timedelta(
+            minutes=late_min, seconds=float(walked.outcome.totals[0, 0])
+        )
+        assert (home_at <= what_if.dusk) is in_time
+
+
+def test_longer_steps_keep_length_climb_and_waiting(walk: Walk) -> None:
+    short, long = walk.course, coarse(walk.course)
+    assert long.run_m.size < 0.5 * short.run_m.size
+    assert long.length_m == pytest.approx(short.length_m)
+    assert long.rise_m.sum() == pytest.approx(short.rise_m.sum())
+    assert long.delay_s.sum() == pytest.approx(short.delay_s.sum())
+    assert long.run_m[long.tunnel].sum() == pytest.approx(short.run_m[short.tunnel].sum())
+    assert long.distance_m[-1] == pytest.approx(long.run_m.sum())
+
+
+def test_a_plan_may_leave_it_out(plan: Plan) -> None:
+    choices = plan.choices.model_copy(update={"what_if": False})
+    walk = walk_home(plan.model_copy(update={"choices": choices}))
+    assert walk.what_if is None
+    assert "main_bridge" not in walk.summary["route"]
+    assert replace(walk, what_if=None).directions

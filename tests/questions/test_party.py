@@ -1,0 +1,117 @@
+"""Who walks: timed walks, ages beyond the published models, groups at their slowest."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from simulator import InputError, Plan, demo_folder, walk_home
+from simulator.bag.items import carried
+from simulator.body import energy, pace
+from simulator.questions.party import age_notes, timed_pace_factor, walkers_of
+from tests.conftest import PLAN, TownWriter
+
+
+@pytest.fixture(scope="module")
+def demo_plan() -> Plan:
+    return Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
+
+
+def test_a_timed_walk_on_level_ground_is_the_models_time_over_ones_own() -> None:
+    # Tobler 1993 on the level: 5.0367 km/h, so 5 km take 59.56 min (arithmetic).
+    assert timed_pace_factor((5.0, 59.563, 0.0, 0.0), model="tobler_1993") == pytest.approx(
+        1.0, rel=1e-4
+    )
+    assert timed_pace_factor((5.0, 119.126, 0.0, 0.0), model="tobler_1993") == pytest.approx(
+        0.5, rel=1e-4
+    )
+
+
+@pytest.mark.parametrize("model", sorted(pace.PACE_MODELS))
+def test_a_timed_walk_up_and_down_is_undone_by_the_model_itself(model: str) -> None:
+    # Half of 6 km up a tenth and half down again, walked just as the model says.
+    up_s, down_s = (3000.0 / float(pace.PACE_MODELS[model](slope)) for slope in (0.1, -0.1))
+    minutes = (up_s + down_s) / 60.0
+    assert timed_pace_factor((6.0, minutes, 300.0, 300.0), model=model) == pytest.approx(1.0)
+    assert timed_pace_factor((3.0, up_s / 60.0, 300.0, 0.0), model=model) == pytest.approx(1.0)
+
+
+def test_the_plan_walks_at_the_timed_pace(write_town: TownWriter) -> None:
+    # 5 km in twice Tobler's time: everything that moves takes twice as long.
+    path = write_town(PLAN.replace('sex = "male"', 'sex = "male"\ntimed_walk = [5, 119.126, 0, 0]'))
+    plan = Plan.read(path).with_changes(pace={"fatigue": False}, choices={"what_if": False})
+    slow = walk_home(plan).summary["time"]["moving_h"]
+    usual = walk_home(plan.with_changes(walker={"timed_walk": None})).summary["time"]["moving_h"]
+    assert slow == pytest.approx(2.0 * usual, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    "written",
+    ["[5, 60]", '"5 km"', "[5, 60, -3, 0]", "[0.2, 3, 0, 0]", "[5, 5, 0, 0]", "[1, 30, 300, 300]"],
+)
+def test_a_timed_walk_that_tells_nothing_is_refused_at_the_door(
+    write_town: TownWriter, written: str
+) -> None:
+    path = write_town(PLAN.replace('sex = "male"', f'sex = "male"\ntimed_walk = {written}'))
+    with pytest.raises(InputError, match=r"timed_walk.*found"):
+        Plan.read(path)
+
+
+def test_a_child_in_the_group_is_walked_with_and_said_loudly(demo_plan: Plan) -> None:
+    adult = demo_plan.walker[0]
+    child = adult.model_copy(update={"age_y": 8.0, "mass_kg": 28.0, "height_m": 1.3})
+    told = walk_home(demo_plan.with_changes(walker=(adult, child))).summary
+    assert any(text.startswith("AGE: Walker 2 is 8;") for text in told["assumptions"])
+    assert np.isfinite(told["water"]["need_l"])
+
+
+@pytest.mark.parametrize(("age", "used"), [(4.0, 19.0), (18.0, 19.0), (40.0, 40.0), (95.0, 78.0)])
+def test_an_age_beyond_the_published_ones_counts_as_the_nearest(
+    demo_plan: Plan, age: float, used: float
+) -> None:
+    plan = demo_plan.with_changes(walker={"age_y": age}, pace={"age_sex": True})
+    walkers = walkers_of(plan, carried(None))
+    assert walkers.age_y.tolist() == [used]
+    assert np.isfinite(walkers.pace_factor).all()
+    assert bool(age_notes(plan)) == (age != used)
+
+
+def test_the_border_age_is_near_what_is_published_for_children() -> None:
+    # Schofield 1985 (Hum Nutr Clin Nutr 39C Suppl 1:5-41; FAO/WHO/UNU 2001), from memory, boys:
+    # 3 to 10 years 22.706 W + 504.3 kcal/day, 10 to 18 years 17.686 W + 658.2 kcal/day. The
+    # equation's own standard error is about 7 to 10 %, and the two sources differ for adults too.
+    for mass_kg, height_m, kcal_day in ((25.0, 1.28, 22.706 * 25 + 504.3), (45, 1.55, 1454.07)):
+        at_border = float(energy.resting_w(mass_kg, height_m, 19.0, "male"))
+        assert at_border == pytest.approx(kcal_day * 4184.0 / 86_400.0, rel=0.15)
+
+
+def test_a_group_walks_at_its_slowest(demo_plan: Plan) -> None:
+    fast = demo_plan.walker[0]
+    slow = fast.model_copy(update={"pace_factor": 0.7})
+    alone = walk_home(demo_plan.with_changes(walker=(slow,))).summary["time"]
+    both = walk_home(demo_plan.with_changes(walker=(slow, fast))).summary["time"]
+    # The bag is shared out, so each carries less and the slow one is a little faster.
+    assert both["moving_h"] == pytest.approx(alone["moving_h"], rel=0.02)
+    order = walk_home(demo_plan.with_changes(walker=(fast, slow))).summary["time"]
+    assert order["moving_h"] == pytest.approx(both["moving_h"], rel=1e-9)
+
+
+def test_the_sweat_estimate_of_the_plan_changes_the_need_and_nothing_else(demo_plan: Plan) -> None:
+    told = {
+        estimate: walk_home(demo_plan.with_changes(choices={"sweat": estimate})).summary
+        for estimate in ("low", "middle", "high")
+    }
+    need = [told[estimate]["water"]["need_l"] for estimate in ("low", "middle", "high")]
+    assert need[0] < need[1] < need[2]
+    assert told["low"]["route"] == told["high"]["route"]
+
+
+def test_walkers_are_shared_the_bag_by_mass(demo_plan: Plan) -> None:
+    load = replace(carried(None), mass_kg=6.0, water_ml=1000.0, water_capacity_ml=1500.0)
+    heavy = demo_plan.walker[0]
+    light = heavy.model_copy(update={"mass_kg": heavy.mass_kg / 3.0})
+    walkers = walkers_of(demo_plan.with_changes(walker=(heavy, light)), load)
+    assert walkers.bag_kg.tolist() == pytest.approx([4.5, 1.5])
+    assert walkers.water_ml.sum() == pytest.approx(1000.0)

@@ -31,6 +31,9 @@ _TIMED_PARTS = 4
 LEAST_TIMED_KM = 1.0
 """A timed walk shorter than this tells too little of an hour's pace [km]; an assumption."""
 
+TIMED_KM_H = 1.0, 9.0
+"""Slowest and fastest that a timed walk may be [km/h]; an assumption: outside it is a slip."""
+
 MOST_TIMED_SLOPE = 0.2
 """Climb and descent of a timed walk over its length; every pace model reaches this far."""
 
@@ -232,11 +235,13 @@ def as_timed_walk(value: object) -> tuple[float, float, float, float] | None:
     length_km, minutes, ascent_m, descent_m = (float(n) for n in numbers)
     speed = length_km / (minutes / 60.0) if minutes > 0.0 else math.inf
     steepness = (ascent_m + descent_m) / (1000.0 * length_km) if length_km > 0.0 else math.inf
-    if not (length_km >= LEAST_TIMED_KM and 1.0 <= speed <= 9.0 and steepness <= MOST_TIMED_SLOPE):
+    slow, fast = TIMED_KM_H
+    walked = length_km >= LEAST_TIMED_KM and slow <= speed <= fast
+    if not (walked and steepness <= MOST_TIMED_SLOPE):
         msg = (
-            f"found {shown(value)}; allowed: at least {LEAST_TIMED_KM:g} km, 1 to 9 km/h, climb "
-            f"and descent together at most {MOST_TIMED_SLOPE:.0%} of the length; walk an hour or "
-            "so as you would walk home"
+            f"found {shown(value)}; allowed: at least {LEAST_TIMED_KM:g} km, {slow:g} to {fast:g} "
+            f"km/h, climb and descent together at most {MOST_TIMED_SLOPE:.0%} of the length; walk "
+            "an hour or so as you would walk home"
         )
         raise ValueError(msg)
     return length_km, minutes, ascent_m, descent_m

@@ -15,7 +15,8 @@ from simulator.errors import InputError, NoWayHomeError
 from simulator.questions.home import walk_way
 from simulator.questions.legs import prepare_legs
 from simulator.questions.pack_journey import journey_of
-from simulator.questions.scene import LONGEST_WALK_H, walkers_of, weather_of
+from simulator.questions.party import walkers_of
+from simulator.questions.scene import LONGEST_WALK_H, weather_of
 from simulator.questions.ways import find_way, street_times
 from simulator.route.alternatives import alternatives
 from simulator.walk.conditions import conditions_over

@@ -8,11 +8,12 @@ size of a block nor the number of workers changes a number.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.questions.crowd_records import Arrivals, Crowd, join_arrivals
 from simulator.questions.crowd_stops import (
     Halts,
     Hours,
@@ -32,10 +33,6 @@ from simulator.walk.records import (
     Marks,
     Outcome,
     Total,
-    Traits,
-    Walkers,
-    WeatherError,
-    some_of,
 )
 
 if TYPE_CHECKING:
@@ -48,7 +45,7 @@ if TYPE_CHECKING:
     from simulator.walk.conditions import Conditions
     from simulator.walk.records import Stop
 
-BLOCK = 2_500
+BLOCK = 5_000
 """Walks taken at a time; bounds the memory and changes no number."""
 
 MOST_HALTS = 5
@@ -59,119 +56,13 @@ BUSY = 2
 """Traffic code of busy roads."""
 
 
-@dataclass(frozen=True, slots=True)
-class Crowd:
-    """Who walks when, n walks of one party each; party members stand next to each other.
-
-    Attributes
-    ----------
-    walkers : Walkers
-        n times the members of a party.
-    members : int
-        Members of each party.
-    depart_epoch_s : (n,) float64
-        Departures, seconds since 1970-01-01 UTC.
-    works : (n, K) bool or None
-        For each place of the map whether it works on that walk; None where all that is relied on
-        does.
-    traits : Traits or None
-        Habits and mishaps, by walker.
-    error : WeatherError or None
-        Weather of one's own, by walker.
-    """
-
-    walkers: Walkers
-    members: int
-    depart_epoch_s: NDArray[np.float64]
-    works: NDArray[np.bool_] | None = None
-    traits: Traits | None = None
-    error: WeatherError | None = None
-
-    @property
-    def count(self) -> int:
-        """Number of walks n."""
-        return int(self.depart_epoch_s.size)
-
-    def some(self, walks: NDArray[np.intp]) -> Crowd:
-        """Take some of the walks."""
-        rows = (walks[:, None] * self.members + np.arange(self.members)).ravel()
-        party = np.repeat(np.arange(walks.size), self.members)
-        return Crowd(
-            walkers=replace(some_of(self.walkers, rows), party=party),
-            members=self.members,
-            depart_epoch_s=self.depart_epoch_s[walks],
-            works=None if self.works is None else self.works[walks],
-            traits=None if self.traits is None else some_of(self.traits, rows),
-            error=None if self.error is None else some_of(self.error, rows),
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Arrivals:
-    """How each walk went; shape (n,) unless said. Amounts are the party's, extremes the worst's.
-
-    Attributes
-    ----------
-    elapsed_s : ndarray
-        Departure to home [s].
-    dark_s, unlit_s, light_short_s : ndarray
-        After dark, of it on unlit ways, of that without a lamp [s].
-    loss_pct : ndarray
-        Worst body-mass loss [%].
-    short_ml, first_short_s : ndarray
-        Largest deficit with the bottle empty [mL], and when it begins [s], infinite if never.
-    energy_short_kcal, food_out_s : ndarray
-        Used and not eaten [kcal]; when the food is gone [s], infinite if some is left.
-    light_out_s : ndarray
-        When the lamp is out while needed [s], infinite if never.
-    coldest_c, hottest_c : ndarray
-        Extremes of the felt temperature [degC].
-    cold_from_s, hot_from_s : ndarray
-        When it first calls for care [s], infinite if never.
-    halt_h, halt_short_clo : ndarray
-        Length [h] and missing warmth [clo] of the worst night halt; NaN without one.
-    halt_in_the_open : ndarray of bool
-        Whether a night halt has no shelter.
-    busy_dark_km : ndarray
-        Walked after dark along busy roads [km].
-    hourly : (H, 1 + len(HOURLY), n) float64
-        Distance [m] and totals at each full hour; NaN after arrival.
-    profile : (K, len(PASSING), n) float64
-        Totals on reaching the steps asked for.
-    limits_left : ndarray of bool
-        Whether the weather grid ends before the walk, or a body model gives nothing; such a walk
-        is not known.
-    """
-
-    elapsed_s: NDArray[np.float64]
-    dark_s: NDArray[np.float64]
-    unlit_s: NDArray[np.float64]
-    light_short_s: NDArray[np.float64]
-    loss_pct: NDArray[np.float64]
-    short_ml: NDArray[np.float64]
-    first_short_s: NDArray[np.float64]
-    energy_short_kcal: NDArray[np.float64]
-    food_out_s: NDArray[np.float64]
-    light_out_s: NDArray[np.float64]
-    coldest_c: NDArray[np.float64]
-    hottest_c: NDArray[np.float64]
-    cold_from_s: NDArray[np.float64]
-    hot_from_s: NDArray[np.float64]
-    halt_h: NDArray[np.float64]
-    halt_short_clo: NDArray[np.float64]
-    halt_in_the_open: NDArray[np.bool_]
-    busy_dark_km: NDArray[np.float64]
-    hourly: NDArray[np.float64]
-    profile: NDArray[np.float64]
-    limits_left: NDArray[np.bool_]
-
-
 def walk_crowd(
     scene: Scene,
     walked: Walked,
     crowd: Crowd,
     *,
     conditions: Conditions,
+    taps: Taps | None = None,
     follow_plan: bool = True,
     hours: int = 0,
     profile: NDArray[np.int64] | None = None,
@@ -191,6 +82,8 @@ def walk_crowd(
         n walks.
     conditions : Conditions
         Sun and weather over all departures and walks.
+    taps : Taps, optional
+        Where bottles can be filled; found anew when left out.
     follow_plan : bool
         Whether everyone makes the plan's stops, or only stops when in need.
     hours : int
@@ -209,7 +102,7 @@ def walk_crowd(
     Arrivals
         In the order of the walks.
     """
-    taps = taps_along(scene, walked)
+    taps = taps or taps_along(scene, walked)
     steps = np.zeros(0, dtype=np.int64) if profile is None else profile
     walker = _Block(scene, walked, taps, opening or Hours(scene), conditions, hours, steps)
     parts = []
@@ -219,26 +112,6 @@ def walk_crowd(
         if progress is not None:
             progress((int(some[-1]) + 1) / crowd.count)
     return join_arrivals(parts)
-
-
-def join_arrivals(parts: list[Arrivals]) -> Arrivals:
-    """Put walks behind each other.
-
-    Parameters
-    ----------
-    parts : list of Arrivals
-        At least one.
-
-    Returns
-    -------
-    Arrivals
-        In order.
-    """
-    columns = {
-        field.name: np.concatenate([getattr(part, field.name) for part in parts], axis=-1)
-        for field in fields(Arrivals)
-    }
-    return Arrivals(**columns)
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,7 +137,7 @@ class _Block:
             _party(crowd.walkers.capacity_ml, members),
         )
         rows = self.taps.row
-        works = self._works(crowd, self.taps.place)
+        works = np.ones(clock[rows].shape, bool) if crowd.works is None else crowd.works.T
         stopping = who_stops(
             self.taps,
             need_ml=lost[rows],
@@ -292,8 +165,8 @@ class _Block:
             stops += tired.stops(self.scene, self.walked, members)
             stops.sort(key=lambda stop: stop.step)
             again = self._simulate(some, stops, self._marks())
-            _overwrite(arrivals, due, self._arrivals(some, again, tired))
-            _overwrite_outcome(outcome, columns, again)
+            arrivals.put(due, self._arrivals(some, again, tired))
+            _overwrite(outcome, columns, again)
         return arrivals
 
     def _marks(self) -> NDArray[np.int64]:
@@ -319,11 +192,6 @@ class _Block:
         if outcome.passing is None:
             return replace(outcome, passing=np.zeros((0, len(PASSING), crowd.walkers.count)))
         return replace(outcome, passing=outcome.passing[where])
-
-    def _works(self, crowd: Crowd, place: NDArray[np.int64]) -> NDArray[np.bool_]:
-        if crowd.works is None:
-            return np.ones((place.size, crowd.count), dtype=bool)
-        return crowd.works[:, place].T
 
     def _enterable(
         self, place: NDArray[np.int64], crowd: Crowd, clock_s: NDArray[np.float64]
@@ -436,13 +304,7 @@ def _due(outcome: Outcome, members: int) -> NDArray[np.intp]:
     return np.flatnonzero(outcome.limit_s[::members] < outcome.totals[Total.CLOCK_S][::members])
 
 
-def _overwrite(arrivals: Arrivals, walks: NDArray[np.intp], again: Arrivals) -> None:
-    """Put walks that were walked again in their places."""
-    for field in fields(Arrivals):
-        getattr(arrivals, field.name)[..., walks] = getattr(again, field.name)
-
-
-def _overwrite_outcome(outcome: Outcome, columns: NDArray[np.intp], again: Outcome) -> None:
+def _overwrite(outcome: Outcome, columns: NDArray[np.intp], again: Outcome) -> None:
     """Do the same for what the next halt is decided from."""
     outcome.totals[:, columns] = again.totals
     for name in ("limit_s", "limit_step", "passing"):

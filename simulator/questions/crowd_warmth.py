@@ -15,7 +15,7 @@ from simulator.walk.records import some_of
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from simulator.questions.crowd import Crowd
+    from simulator.questions.crowd_records import Crowd
     from simulator.questions.scene import Scene
     from simulator.walk.conditions import Conditions
     from simulator.walk.day import Halted

@@ -11,7 +11,7 @@ from simulator.walk import verdict as one
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from simulator.questions.crowd import Arrivals
+    from simulator.questions.crowd_records import Arrivals
 
 HOUR_S = 3600.0
 CARE, STAY = 1, 2

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 
 from simulator import Plan, demo_folder
-from simulator.questions.crowd import Crowd, walk_crowd
+from simulator.questions.crowd import walk_crowd
+from simulator.questions.crowd_records import Crowd
 from simulator.questions.home import tabulate, walk_way
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.verdicts import verdict_levels

@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator.body.assumed import TARP_WIND_SHARE, wet_clothing_clo
 from simulator.body.halt import halt_warmth
-from simulator.questions.warmth import SAMPLES
+from simulator.questions.warmth import SAMPLES, carries_roof
 from simulator.walk.conditions import Moment, differing
 from simulator.walk.records import some_of
 
@@ -84,7 +84,7 @@ def halt_warmth_of(scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Con
 def _wind_share(scene: Scene, halted: Halted) -> float:
     """Share of the wind felt at the halt: walls keep it off, a roof without walls half of it."""
     if halted.place < 0:
-        return 1.0
+        return TARP_WIND_SHARE.middle if carries_roof(scene) else 1.0
     return TARP_WIND_SHARE.middle if scene.places.always_open[halted.place] else 0.0
 
 

@@ -308,7 +308,14 @@ def _names(ax: Axes, x: FloatArray, lines: Mapping[str, FloatArray]) -> None:
             va="center_baseline",
             fontweight="bold" if number == 0 else "normal",
             annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "color": GREY, "lw": 0.5, "shrinkA": 1, "shrinkB": 1},
+            arrowprops={
+                "arrowstyle": "-",
+                "color": GREY,
+                "lw": 0.5,
+                "shrinkA": 1,
+                "shrinkB": 1,
+                "relpos": (0.0, 0.5),
+            },
         )
 
 

@@ -185,6 +185,19 @@ def _parser() -> _Parser:
         help=f"changes tried by walking again, 0 for none (default: {MOST_CHANGES})",
     )
     bag.add_argument(
+        "--odds",
+        metavar="ODDS.json",
+        type=Path,
+        help="odds of the same files; what the bag needs is taken from the drawn walks",
+    )
+    bag.add_argument(
+        "--certainty",
+        metavar="SHARE",
+        type=float,
+        default=0.9,
+        help="share of those walks that the bag should serve (default: 0.9)",
+    )
+    bag.add_argument(
         "--need",
         metavar="KEY=AMOUNT",
         type=_need,
@@ -354,6 +367,8 @@ def _bag(chosen: argparse.Namespace) -> int:
             choosing=chosen.choose,
             catalogue=chosen.catalogue,
             needed=dict(chosen.need),
+            odds=chosen.odds,
+            certainty=chosen.certainty,
             most_runs=chosen.changes,
             progress=stages,
         )

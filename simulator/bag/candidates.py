@@ -164,8 +164,8 @@ def _refusal(items: Items, row: int, *, price: float, limits: Limits, on: date |
         name
         for name, cell, limit in (
             ("price", price, limits.budget),
-            ("volume_ml", items.volume_ml[row], limits.volume_ml),
-            ("mass_g", items.mass_g[row], limits.mass_g),
+            ("volume", items.volume_ml[row], limits.volume_ml),
+            ("mass", items.mass_g[row], limits.mass_g),
         )
         if limit is not None and np.isnan(cell)
     ]

@@ -18,6 +18,7 @@ from simulator.errors import InputError
 from simulator.questions.home import walk_way
 from simulator.questions.pack_changes import MOST_RUNS, Change, next_best
 from simulator.questions.pack_journey import if_halted, journey_of
+from simulator.questions.pack_odds import CERTAINTY, needed_for
 from simulator.questions.scene import prepare
 from simulator.questions.ways import find_way
 
@@ -136,6 +137,8 @@ def pack(
     choosing: bool = False,
     catalogue: Path | None = None,
     needed: Mapping[str, float] | None = None,
+    odds: Path | None = None,
+    certainty: float = CERTAINTY,
     most_runs: int = MOST_RUNS,
     progress: Callable[[str], None] | None = None,
 ) -> Packed:
@@ -151,6 +154,10 @@ def pack(
         What can be bought; the packaged invented one when left out.
     needed : mapping of str to float, optional
         Amounts by demand that take the place of the walk's own, e.g. what nine walks of ten need.
+    odds : pathlib.Path, optional
+        odds.json of the same files: what the bag needs at `certainty` is taken from it.
+    certainty : float
+        Share of the drawn walks that the bag should serve, in (0, 1).
     most_runs : int
         How many changes are tried by walking again; 0 for none.
     progress : callable, optional
@@ -178,6 +185,12 @@ def pack(
     journey = journey_of(scene, walked)
     items = items_from([]) if scene.items is None else scene.items
     balances = _checked(items, journey, needed)
+    if odds is not None:
+        drawn = needed_for(
+            odds, certainty, balances, walkers=journey.walkers, inputs=scene.fingerprints
+        )
+        needed = {**drawn, **(needed or {})}
+        balances = _checked(items, journey, needed)
     limits = _limits(scene)
     tell("choosing what to pack")
     choice = _chosen(scene, goods, journey, limits, needed) if choosing else None
@@ -200,7 +213,7 @@ def pack(
         tasks=upkeep(items if choice is None else choice.items, on=on),
         limits=limits,
         inputs=scene.fingerprints,
-        notes=_notes(scene, journey, needed),
+        notes=_notes(scene, journey, needed, certainty=None if odds is None else certainty),
     )
 
 
@@ -278,7 +291,13 @@ def _tiers(
     }
 
 
-def _notes(scene: Scene, journey: Journey, needed: Mapping[str, float] | None) -> tuple[str, ...]:
+def _notes(
+    scene: Scene,
+    journey: Journey,
+    needed: Mapping[str, float] | None,
+    *,
+    certainty: float | None,
+) -> tuple[str, ...]:
     """Say what the answers rest on."""
     notes = [
         RELIED.format(safe=len(journey.safe_h), raw=len(journey.raw_h)),
@@ -286,6 +305,10 @@ def _notes(scene: Scene, journey: Journey, needed: Mapping[str, float] | None) -
         f"The mass limit is {EASY_LOAD_SHARE:.0%} of body mass (guidance, from memory).",
         "Items, prices and masses of the catalogue are invented.",
     ]
+    if certainty is not None:
+        notes.append(
+            f"What {certainty:.0%} of the drawn walks need takes the place of this walk's."
+        )
     if needed:
         notes.append(f"Taken from outside this walk: {', '.join(sorted(needed))}.")
     notes += [PARTY] if scene.walkers.count > 1 else []

@@ -24,6 +24,7 @@ from simulator.report.bagwords import (
     shortage,
     when,
 )
+from simulator.report.checklist import ORDER
 from simulator.report.exports import json_text
 from simulator.report.rows import day_in_words
 from simulator.report.style import ACCENT, GREY, INK, PALE
@@ -37,22 +38,6 @@ if TYPE_CHECKING:
     from simulator.report.bagwords import Balance
 
 Page = Literal["A4", "Letter"]
-
-ORDER: Final = (
-    "shelter",
-    "warmth",
-    "water",
-    "food",
-    "first aid",
-    "light",
-    "signal",
-    "power",
-    "tool",
-    "hygiene",
-    "paper",
-    "other",
-)
-"""Purposes in the order of the checklist: what is needed first lies on top."""
 
 MOST_CHANGES: Final = 6
 """Changes printed; bag.json has them all."""

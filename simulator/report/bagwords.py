@@ -146,9 +146,9 @@ def counted(pairs: Iterable[tuple[str, int]]) -> str:
     Returns
     -------
     str
-        E.g. ``2 oat bar, whistle``.
+        E.g. ``2 oat bar, 1 whistle``.
     """
-    return ", ".join(name if count == 1 else f"{count} {name}" for name, count in pairs)
+    return ", ".join(f"{count} {name}" for name, count in pairs)
 
 
 def headline(short: int, missing: Sequence[str]) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from math import isfinite
 from typing import TYPE_CHECKING, Final
 
 from simulator.bag.balance import Balance, against
@@ -18,7 +19,7 @@ from simulator.errors import InputError
 from simulator.questions.home import walk_way
 from simulator.questions.pack_changes import MOST_RUNS, Change, next_best
 from simulator.questions.pack_journey import if_halted, journey_of
-from simulator.questions.pack_odds import CERTAINTY, needed_for
+from simulator.questions.pack_odds import CERTAINTY, needed_for, read_odds
 from simulator.questions.scene import prepare
 from simulator.questions.ways import find_way
 
@@ -128,7 +129,7 @@ def short_of(balances: tuple[Balance, ...]) -> tuple[Balance, ...]:
     tuple of Balance
         Those that have an hour at which they fall short.
     """
-    return tuple(one for one in balances if one.begins_h == one.begins_h)
+    return tuple(one for one in balances if isfinite(one.begins_h))
 
 
 def pack(
@@ -177,6 +178,7 @@ def pack(
     """
     tell = progress or (lambda _stage: None)
     goods = read_catalogue(catalogue)
+    drawn = None if odds is None else read_odds(odds, certainty)
     scene = prepare(plan, progress=tell)
     tell("finding the way")
     way = find_way(scene)
@@ -185,11 +187,11 @@ def pack(
     journey = journey_of(scene, walked)
     items = items_from([]) if scene.items is None else scene.items
     balances = _checked(items, journey, needed)
-    if odds is not None:
-        drawn = needed_for(
-            odds, certainty, balances, walkers=journey.walkers, inputs=scene.fingerprints
+    if odds is not None and drawn is not None:
+        sure = needed_for(
+            odds, drawn, certainty, balances, walkers=journey.walkers, inputs=scene.fingerprints
         )
-        needed = {**drawn, **(needed or {})}
+        needed = {**sure, **(needed or {})}
         balances = _checked(items, journey, needed)
     limits = _limits(scene)
     tell("choosing what to pack")

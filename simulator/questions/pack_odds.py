@@ -33,8 +33,42 @@ FOR_EACH: Final = frozenset({"light", "warmth_halt"})
 """Demands whose shortage is one walker's, not the party's."""
 
 
+def read_odds(path: Path, certainty: float) -> dict[str, Any]:
+    """Read an odds.json, before any work is done for it.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        File to read.
+    certainty : float
+        Share of walks that will be asked for, in (0, 1).
+
+    Returns
+    -------
+    dict
+        Its content.
+
+    Raises
+    ------
+    InputError
+        When the file is none, or the share is none.
+    """
+    if not 0.0 < certainty < 1.0:
+        where = "certainty"
+        raise InputError(where, f"found {certainty:g}; allowed: above 0 and below 1, e.g. 0.9")
+    try:
+        told = json.loads(read_text(path, what="an odds.json"))
+    except json.JSONDecodeError as fault:
+        where = f"{path}: line {fault.lineno}"
+        raise InputError(where, f"cannot be read as JSON ({fault.msg})") from None
+    if not isinstance(told, dict) or not isinstance(told.get("shortages"), dict):
+        raise InputError(str(path), "found no `shortages`; give the odds.json of this plan")
+    return told
+
+
 def needed_for(
     path: Path,
+    told: Mapping[str, Any],
     certainty: float,
     balances: Iterable[Balance],
     *,
@@ -46,6 +80,8 @@ def needed_for(
     Parameters
     ----------
     path : pathlib.Path
+        Where `told` came from, for messages.
+    told : mapping
         odds.json of the same plan with the same bag.
     certainty : float
         Share of walks, in (0, 1).
@@ -65,12 +101,8 @@ def needed_for(
     Raises
     ------
     InputError
-        When the file is none, belongs to other files, or tells of too few walks.
+        When the odds belong to other files, or tell of too few walks.
     """
-    if not 0.0 < certainty < 1.0:
-        where = "certainty"
-        raise InputError(where, f"found {certainty:g}; allowed: above 0 and below 1, e.g. 0.9")
-    told = _read(path)
     _same_inputs(path, told, inputs)
     needed = {}
     for balance in balances:
@@ -83,18 +115,6 @@ def needed_for(
             each = walkers if key in FOR_EACH else 1
             needed[key] = max(balance.have + each * missing, balance.demand.need)
     return needed
-
-
-def _read(path: Path) -> dict[str, Any]:
-    """Read the file."""
-    try:
-        told = json.loads(read_text(path, what="an odds.json"))
-    except json.JSONDecodeError as fault:
-        where = f"{path}: line {fault.lineno}"
-        raise InputError(where, f"cannot be read as JSON ({fault.msg})") from None
-    if not isinstance(told, dict) or not isinstance(told.get("shortages"), dict):
-        raise InputError(str(path), "found no `shortages`; give the odds.json of this plan")
-    return told
 
 
 def _same_inputs(path: Path, told: Mapping[str, Any], inputs: Mapping[str, str]) -> None:

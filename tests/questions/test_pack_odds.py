@@ -14,7 +14,7 @@ from simulator.bag.balance import Balance
 from simulator.bag.demand import Demand
 from simulator.errors import InputError
 from simulator.questions.chances import QUANTILES, amount_of, chance_of
-from simulator.questions.pack_odds import needed_for
+from simulator.questions.pack_odds import needed_for, read_odds
 
 INPUTS = {"bag.csv": "a" * 64}
 LIGHT = Balance(Demand("light", "light", "h", ("light_h",), 2.0, ""), 1.5, (), 1.0)
@@ -47,7 +47,8 @@ def write_odds(tmp_path: Path) -> Writer:
 
 
 def needed(path: Path, certainty: float, *balances: Balance, walkers: int = 1) -> dict[str, float]:
-    return needed_for(path, certainty, balances, walkers=walkers, inputs=INPUTS)
+    told = read_odds(path, certainty)
+    return needed_for(path, told, certainty, balances, walkers=walkers, inputs=INPUTS)
 
 
 def test_the_amount_serves_the_share_of_walks_that_was_asked_for(write_odds: Writer) -> None:
@@ -99,7 +100,9 @@ def test_too_few_walks_are_refused(write_odds: Writer) -> None:
 def test_odds_of_another_bag_are_refused(write_odds: Writer) -> None:
     path = write_odds(np.ones(30))
     with pytest.raises(InputError, match=r"was made from another bag\.csv"):
-        needed_for(path, 0.9, [LIGHT], walkers=1, inputs={"bag.csv": "b" * 64})
+        needed_for(
+            path, read_odds(path, 0.9), 0.9, [LIGHT], walkers=1, inputs={"bag.csv": "b" * 64}
+        )
 
 
 @pytest.mark.parametrize(

@@ -27,7 +27,7 @@
 from lesson import check, show
 from simulator import Plan, demo_folder
 
-plan = Plan.read(demo_folder() / "plan.toml")
+plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 plan.title, plan.trip.start, plan.trip.home, plan.trip.depart
 
 # %% [markdown]

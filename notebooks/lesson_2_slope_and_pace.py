@@ -27,7 +27,7 @@ from lesson import check, show
 from simulator import Plan, demo_folder, walk_home
 from simulator.body import pace
 
-plan = Plan.read(demo_folder() / "plan.toml")
+plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 walk = walk_home(plan)
 course = walk.course
 
@@ -107,9 +107,7 @@ for name, one in (("home", walk), ("back", back)):
 
 # %%
 stairs_up, stairs_down = pace.stairs_speed_m_s([True, False])
-print(
-    f"up {3.6 * stairs_up:.1f} km/h, down {3.6 * stairs_down:.1f} km/h, level path {3.6 * level:.1f}"
-)
+print(f"up {3.6 * stairs_up:.1f} km/h, down {3.6 * stairs_down:.1f} km/h, level {3.6 * level:.1f}")
 
 # %% [markdown]
 # People differ here more than anywhere. With a push-chair, on crutches, or in a wheelchair,

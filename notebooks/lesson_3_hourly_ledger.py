@@ -26,7 +26,7 @@ import pandas as pd
 from lesson import check, show
 from simulator import Plan, demo_folder, walk_home
 
-plan = Plan.read(demo_folder() / "plan.toml")
+plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 walk = walk_home(plan)
 walk.hours[
     ["clock_start", "place", "distance_km", "water_lost_ml", "refilled_ml", "water_left_ml"]
@@ -160,7 +160,7 @@ print(ONE_DAY_SHORTAGE)
 # %%
 light = walk.summary["light"]
 print(
-    f"{light['dark_h']:.1f} h dark, {light['unlit_h']:.1f} h of it on the move without street lights"
+    f"{light['dark_h']:.1f} h dark, {light['unlit_h']:.1f} h of them walking without street lights"
 )
 print(f"{light['carried_h']:.0f} h of light in the bag")
 

@@ -12,7 +12,13 @@ import numpy as np
 from simulator.ground.hours import open_at
 from simulator.questions.refilling import RELIED_ON_SHARE
 from simulator.questions.thirst import Thirst, thirst_of
-from simulator.questions.ways import Way, _arrival_epoch_s, _closed_then, street_times
+from simulator.questions.ways import (
+    CLOCK_ROUNDS,
+    Way,
+    _arrival_epoch_s,
+    _closed_then,
+    street_times,
+)
 from simulator.route.never_dry import NeverDry, Points, Supply, never_dry, through
 from simulator.walk.course import course_along, join_courses
 from simulator.walk.ledger import local_time
@@ -30,8 +36,11 @@ if TYPE_CHECKING:
 FAR_SHARE = 2.0
 """Places that lie on no way shorter than so many times the fastest are not looked at."""
 
-WORTH_S = 120.0
+WORTH_S = 300.0
 """Another way is worth naming for its stops when it saves at least this [s]."""
+
+LEAST_ML = 1.0
+"""Water missing below this is none [mL]."""
 
 HOUR_S = 3600.0
 
@@ -45,9 +54,9 @@ class DryWay:
     needed : bool
         Whether the fastest way runs dry in spite of its stops.
     found : bool
-        Whether there is a way on which the bottle lasts from each refill to the next.
+        Whether a way was found that runs less dry, or not at all.
     walked : Walked or None
-        That way as walked, where it differs from the fastest.
+        That way as walked, where it differs from the fastest and is better.
     places : tuple of int
         Rows of the places filled at, in order.
     rate_ml_h : float
@@ -85,7 +94,8 @@ def dry_way(scene: Scene, walked: Walked, walk: Walks) -> DryWay:
     DryWay
         With the way itself only where it differs and matters.
     """
-    runs_dry = float(walked.outcome.worst_short_ml.sum()) > 0.0
+    short_ml = _short_ml(walked)
+    runs_dry = short_ml > 0.0
     thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome)
     mean, most = _rates_ml_s(walked)
     if mean <= 0.0 or thirst.end_need_ml <= thirst.start_ml:
@@ -97,16 +107,18 @@ def dry_way(scene: Scene, walked: Walked, walk: Walks) -> DryWay:
         answer = ground.ask(thirst, rate)
         if answer is None:
             break
-        if not runs_dry and answer.total_s > walked.way.cost_s + stop_s - WORTH_S:
+        if not runs_dry and answer.total_s > ground.fastest_s + stop_s - WORTH_S:
             return _fastest(rate)
         other = walk(scene, ground.way(answer))
+        if _short_ml(other) >= max(short_ml, LEAST_ML):
+            continue
         best = DryWay(
             needed=runs_dry,
             found=True,
             walked=other,
             places=tuple(int(ground.rows[point]) for point, _ in answer.visits),
             rate_ml_h=rate * HOUR_S,
-            safe=float(other.outcome.worst_short_ml.sum()) <= 0.0,
+            safe=_short_ml(other) <= 0.0,
         )
         if best.safe:
             break
@@ -129,6 +141,11 @@ def _fastest(rate_ml_s: float) -> DryWay:
         rate_ml_h=rate_ml_s * HOUR_S,
         safe=True,
     )
+
+
+def _short_ml(walked: Walked) -> float:
+    """Water missing at the driest moment [mL]."""
+    return float(walked.outcome.worst_short_ml.sum())
 
 
 def _later(other: Walked | None, walked: Walked) -> bool:
@@ -166,18 +183,23 @@ class _Ground:
         times = street_times(scene)
         ends = [(end.segment, end.fraction) for end in scene.ends]
         network = scene.network
-        arrive = network.field(
-            times.day_forward_s, times.day_backward_s, ends[0], closed=scene.closed
-        )
-        at = _arrival_epoch_s(scene, arrive, 0.0)
-        dark = scene.conditions.at(at).night
-        self.forward_s = np.where(dark, times.dark_forward_s, times.day_forward_s)
-        self.backward_s = np.where(dark, times.dark_backward_s, times.day_backward_s)
-        self.shut = scene.closed | _closed_then(scene, at, dark)
+        self.forward_s, self.backward_s = times.day_forward_s, times.day_backward_s
+        self.shut = scene.closed
+        for _ in range(CLOCK_ROUNDS):
+            arrive = network.field(self.forward_s, self.backward_s, ends[0], closed=self.shut)
+            at = _arrival_epoch_s(scene, arrive, 0.0)
+            dark = scene.conditions.at(at).night
+            self.forward_s = np.where(dark, times.dark_forward_s, times.day_forward_s)
+            self.backward_s = np.where(dark, times.dark_backward_s, times.day_backward_s)
+            self.shut = scene.closed | _closed_then(scene, at, dark)
         self.ends = ends
         costs = (self.forward_s, self.backward_s)
         begin = network.field(*costs, ends[0], closed=self.shut)
         home = network.field_to(*costs, ends[-1], closed=self.shut)
+        self.fastest_s = sum(
+            network.least(*costs, start, end, closed=self.shut).cost
+            for start, end in pairwise(ends)
+        )
         self.rows = self._worth_a_look(begin, home, FAR_SHARE * walked.way.cost_s)
         self.points = self._points(begin)
 
@@ -188,7 +210,7 @@ class _Ground:
         places, carried = self.scene.places, self.scene.carried
         streets = self.scene.streets
         wet = np.array(["water" in gives for gives in places.gives], dtype=bool)
-        wet &= (places.segment >= 0) & np.isfinite(places.access_m)
+        wet &= (places.segment >= 0) & (places.access_m <= self.scene.plan.choices.refill_reach_m)
         wet &= places.works_in(self.scene.plan.event.kind) >= RELIED_ON_SHARE
         wet &= ~places.needs_key | carried.has_key
         wet &= ~places.needs_treatment | (carried.treats_ml > 0.0)

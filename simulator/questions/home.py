@@ -11,6 +11,7 @@ import numpy as np
 from simulator.errors import InputError
 from simulator.questions.bridges_shut import WhatIf, explore
 from simulator.questions.directions import Direction, directions
+from simulator.questions.doubts import weighed
 from simulator.questions.next_water import with_next_water
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.scene import Scene, prepare
@@ -178,6 +179,8 @@ def walk_home(
     tell("walking it hour by hour")
     walked = walk_way(scene, way)
     walk = tabulate(scene, walked, writer=writer)
+    findings = findings_of(scene, walked, segments=walk.segments)
+    walk = replace(walk, summary=weighed(scene, walked, walk.summary, findings=findings))
     if not plan.choices.what_if:
         return walk
     tell("asking where water runs short")
@@ -185,7 +188,6 @@ def walk_home(
     told = walk.summary["water"] | water.summary
     walk = replace(walk, water=water, summary=walk.summary | {"water": told})
     tell("trying other hours, paces and bridges")
-    findings = findings_of(scene, walked, segments=walk.segments)
     what_if = explore(scene, walked, times=times, findings=findings, dusk=walk.sun["civil_dusk"])
     route = walk.summary["route"] | {"main_bridge": what_if.main_bridge()}
     leave_by = None if what_if.leave_by is None else what_if.leave_by.isoformat()

@@ -13,8 +13,10 @@ import numpy as np
 
 from simulator.errors import InputError
 from simulator.plan import Plan
+from simulator.questions.doubts import weighed
 from simulator.questions.home import Walk, tabulate, walk_way
 from simulator.questions.scene import Scene, prepare
+from simulator.questions.summary import findings_of
 from simulator.questions.ways import find_way
 
 if TYPE_CHECKING:
@@ -304,4 +306,7 @@ def walk_on(
     tell("finding the way")
     way = find_way(scene)
     tell("walking it hour by hour")
-    return tabulate(scene, walk_way(scene, way), writer=writer)
+    walked = walk_way(scene, way)
+    walk = tabulate(scene, walked, writer=writer)
+    findings = findings_of(scene, walked, segments=walk.segments)
+    return replace(walk, summary=weighed(scene, walked, walk.summary, findings=findings))

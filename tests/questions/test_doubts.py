@@ -1,0 +1,111 @@
+"""What the verdict hangs on: both ends of what is assumed, walked and judged again."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from simulator import Plan, demo_folder, walk_home
+from simulator.body.catalogue import ASSUMPTIONS
+from simulator.questions import home
+from simulator.questions.doubts import HIGHEST, LOWEST, Doubts, doubt, ends_of, weighed
+from simulator.questions.scene import Scene, prepare
+from simulator.questions.summary import findings_of
+from simulator.questions.walked import Walked
+from simulator.questions.ways import find_way
+from simulator.walk.verdict import LEVELS, Findings
+
+
+@pytest.fixture(scope="module")
+def demo_plan() -> Plan:
+    return Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
+
+
+def walked_through(plan: Plan) -> tuple[Scene, Walked, Findings, home.Walk]:
+    """Walk a plan and keep what the summary is made from."""
+    scene = prepare(plan)
+    walked = home.walk_way(scene, find_way(scene))
+    walk = home.tabulate(scene, walked)
+    return scene, walked, findings_of(scene, walked, segments=walk.segments), walk
+
+
+@pytest.fixture(scope="module")
+def demo(demo_plan: Plan) -> tuple[Scene, Walked, Findings, home.Walk]:
+    return walked_through(demo_plan)
+
+
+@pytest.fixture(scope="module")
+def doubts(demo: tuple[Scene, Walked, Findings, home.Walk]) -> Doubts:
+    scene, walked, findings, _walk = demo
+    return doubt(scene, walked, findings)
+
+
+@pytest.mark.parametrize("end", ["low", "high"])
+def test_the_band_of_water_is_what_the_plan_gives_with_that_estimate(
+    demo_plan: Plan, doubts: Doubts, end: str
+) -> None:
+    asked = walk_home(demo_plan.with_changes(choices={"sweat": end})).summary["water"]["need_l"]
+    band = dict(zip(("low", "high"), doubts.need_l_band, strict=True))
+    # Longer steps and stops as planned: within a hundredth.
+    assert band[end] == pytest.approx(asked, rel=0.01)
+
+
+def test_the_slowest_end_is_what_the_plan_gives_in_the_dark_at_the_low_factor(
+    demo_plan: Plan, demo: tuple[Scene, Walked, Findings, home.Walk]
+) -> None:
+    scene, walked, findings, _walk = demo
+    unlit, lit = (ASSUMPTIONS[f"speed share in the dark, {kind}"] for kind in ("unlit", "lit"))
+    # A timed walk and no tiredness leave the dark as the only doubt about the time.
+    timed = scene.plan.with_changes(walker={"timed_walk": [5.0, 60.0, 0.0, 0.0]})
+    only = replace(scene, plan=timed, manner=replace(scene.manner, fatigue=False))
+    dark = {"dark_unlit_factor": unlit.low, "dark_lit_factor": lit.low, "fatigue": False}
+    asked = walk_home(demo_plan.with_changes(pace=dark)).summary["time"]["elapsed_h"]
+    assert doubt(only, walked, findings).elapsed_h_band[1] == pytest.approx(asked, rel=0.01)
+
+
+def test_the_levels_are_named_for_every_end(doubts: Doubts) -> None:
+    assert {LOWEST, HIGHEST} <= doubts.levels.keys()
+    assert set(doubts.levels.values()) <= set(LEVELS)
+
+
+def test_the_band_encloses_the_planned_walk(
+    demo: tuple[Scene, Walked, Findings, home.Walk], doubts: Doubts
+) -> None:
+    told = demo[3].summary
+    assert doubts.need_l_band[0] < told["water"]["need_l"] < doubts.need_l_band[1]
+    assert doubts.elapsed_h_band[0] < told["time"]["elapsed_h"] < doubts.elapsed_h_band[1]
+
+
+def test_a_verdict_that_hangs_on_the_sweat_estimate_says_so(demo_plan: Plan) -> None:
+    # Warm, and nothing to drink: below 4 % of body mass by one estimate, beyond it by another.
+    plan = demo_plan.with_changes(
+        weather={"air_c": 28.0, "humidity_pct": 50.0, "rain_mm_h": 0.0},
+        bag={"items": None},
+        choices={"refill_reach_m": 0.0, "halt": False},
+    )
+    told = walk_home(plan).summary
+    assert told["verdict"]["level"] == "walk with care"
+    assert any(HIGHEST in text and "stay and wait" in text for text in told["verdict"]["hangs_on"])
+    assert any("hangs on an assumption" in text for text in told["verdict"]["reasons"])
+    assert any("The verdict hangs on" in text for text in told["assumptions"])
+
+
+def test_a_timed_walk_ends_the_doubt_about_the_pace_model(
+    demo_plan: Plan, demo: tuple[Scene, Walked, Findings, home.Walk]
+) -> None:
+    scene, walked, _findings, _walk = demo
+    assert any("published pace" in end.words for end in ends_of(scene, walked))
+    timed = demo_plan.with_changes(walker={"timed_walk": [5.0, 65.0, 40.0, 40.0]})
+    sure = replace(scene, plan=timed)
+    assert not any("published pace" in end.words for end in ends_of(sure, walked))
+
+
+def test_the_level_itself_is_never_changed_by_a_doubt(
+    demo: tuple[Scene, Walked, Findings, home.Walk],
+) -> None:
+    scene, walked, findings, walk = demo
+    told = weighed(scene, walked, walk.summary, findings=findings)
+    assert told["verdict"]["level"] == walk.summary["verdict"]["level"]
+    kept = told["verdict"]["reasons"][: len(walk.summary["verdict"]["reasons"])]
+    assert kept == walk.summary["verdict"]["reasons"]

@@ -79,9 +79,7 @@ def distance_off(
     key_high = np.maximum(row, column)[order].astype(np.int64)
     _, last = np.unique((key_low * nodes + key_high)[::-1], return_index=True)
     kept = weight.size - 1 - last
-    matrix = sparse.csr_array(
-        (weight[kept], (key_low[kept], key_high[kept])), shape=(nodes, nodes)
-    )
+    matrix = sparse.csr_array((weight[kept], (key_low[kept], key_high[kept])), shape=(nodes, nodes))
     starts = np.unique(np.concatenate([tail[way_segments], head[way_segments]])).astype(np.int32)
     distance, _, source = csgraph.dijkstra(
         matrix,

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.body import water
+from simulator.body import energy, water
+from simulator.questions.moonlight import moon_over, moon_sentence
 from simulator.questions.next_water import place_assumptions
 from simulator.questions.refilling import RELIED_ON_SHARE
 from simulator.units import Units
@@ -26,10 +27,8 @@ ALWAYS = (
         "This is a model, not a promise. Follow the authorities, warnings and road closures of the "
         "day; if they say stay, stay."
     ),
-    (
-        "Drink by thirst and need and do not save water for later; look for more in good time. "
-        "Do not drink far beyond thirst either: too much water without salt is dangerous."
-    ),
+    water.DO_NOT_RATION,
+    water.DO_NOT_OVERDRINK,
     (
         "With an illness, a medicine, a pregnancy or an injury ask a doctor before relying on a "
         "long walk; call the emergency number when someone is confused, stops sweating in heat, or "
@@ -55,6 +54,11 @@ FLOOD = (
     "Flood: never walk or wade through moving or murky water, not even ankle-deep; bridges may be "
     "undermined; flood water is foul, and no tablet or boiling makes it safe from chemicals."
 )
+WET = (
+    "Rain: while walking, wet clothes are not counted; they chill more, weigh more and chafe. At "
+    "a halt soaked clothes count for half of their warmth unless the bag holds a shelter (both "
+    "assumed; the standard leaves wet clothing out)."
+)
 STORM = "Storm: keep away from trees, scaffolding and fallen lines; wait it out inside."
 UNTREATED = (
     "Untreated water: treat as the label says and wait the full time; neither tablets nor boiling "
@@ -64,8 +68,22 @@ PRIVATE_TAP = "Taps on private buildings: ask first; a key gives no right to the
 TUNNEL = "Tunnel: carry light even by day; leave it if there is smoke or water in it."
 """Cautions for a kind of walk; common practice and the usual public advice."""
 
+FOOD = f"Food: {energy.ONE_DAY_SHORTAGE}"
+"""What a day with too little food means; printed when more is used than eaten."""
+
+OVER_DRINKING = (
+    "This plan drinks more, or faster, than is safe: drink no more than is lost, and spread it out."
+)
+
 HOT_C, COLD_C = 27.0, 5.0
 """Felt temperatures from which the heat and cold cautions are printed [degC]; an assumption."""
+
+SHORT_KCAL = 250.0
+"""Shortage of food of one walker that is worth a word, a snack [kcal]; an assumption."""
+
+AHEAD_ML = 500.0
+"""Drunk ahead of need, as before filling the bottles, that is not yet too much [mL]; an
+assumption: about two glasses."""
 
 SWEAT_FROM_C = 15.0
 """Coolest air for which a sweat equation was published [degC]; Gonzalez et al. 2009."""
@@ -90,7 +108,10 @@ def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
     """
     places, event = scene.places, scene.plan.event
     stops = [stop.place for stop in walked.stops if stop.place >= 0]
+    total = walked.outcome.totals
     applies = {
+        FOOD: bool((total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL]).max() > SHORT_KCAL),
+        OVER_DRINKING: over_drunk(walked),
         HEAT: findings.hottest_felt_c >= HOT_C,
         COLD: findings.coldest_felt_c <= COLD_C,
         DARK: float(walked.outcome.totals[Total.DARK_S, 0]) > 0.0,
@@ -109,6 +130,38 @@ def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
             if text
         ]
     return lines
+
+
+def over_drunk(walked: Walked) -> bool:
+    """Say whether anyone drinks too much on the walk.
+
+    Parameters
+    ----------
+    walked : Walked
+        With its trace.
+
+    Returns
+    -------
+    bool
+        True when one walker drinks faster than is safe in some hour, more than is safe in a day,
+        or more than ``AHEAD_ML`` ahead of what is lost.
+    """
+    trace = walked.outcome.trace
+    if trace is None:
+        message = "drinking is read from a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    clock_h = trace.totals[:, Total.CLOCK_S, 0] / 3600.0
+    drunk_ml, lost_ml = trace.totals[:, Total.DRUNK_ML], trace.totals[:, Total.LOST_ML]
+    if bool((drunk_ml - lost_ml > AHEAD_ML).any()):
+        return True
+    hours = np.arange(0.0, clock_h[-1] + 1.0)
+    for walker in range(drunk_ml.shape[1]):
+        by_hour = np.interp(hours, clock_h, drunk_ml[:, walker])
+        gone = np.diff(by_hour)
+        day = by_hour[1:] - np.interp(hours[1:] - 24.0, hours, by_hour)
+        if water.over_drinking(gone, np.maximum(gone, 0.0), 1.0, drunk_today_ml=day).any():
+            return True
+    return False
 
 
 def assumptions(
@@ -136,6 +189,7 @@ def assumptions(
         *_pace(scene),
         *_body(scene, walked, hours, units),
         *_places(scene, walked, units),
+        *moon_sentence(moon_over(scene, segments)),
         *scene.notes,
     ]
 
@@ -191,8 +245,8 @@ def _pace(scene: Scene) -> list[str]:
         (
             f"Pace: {manner.model.replace('_', ' ')}, times "
             f"{scene.walkers.pace_factor.min():.2f} for the slowest walker. Published pace models "
-            "differ; the time band shows by how much. One timed walk of your own (pace_factor) "
-            "beats them all."
+            "differ; the time band shows by how much. One timed walk of your own "
+            "(walker.timed_walk) beats them all."
         ),
     ]
     switched = {
@@ -244,6 +298,8 @@ def _body(scene: Scene, walked: Walked, hours: pd.DataFrame, units: Units) -> li
             )
     if outcome.sweat_outside.any():
         lines.append(_sweat(walked, hours, units))
+    if float(hours["rain_mm"].sum()) > 0.0:
+        lines.append(WET)
     if scene.carried.unknown:
         lines.append(
             "Empty cells of the bag list count as nothing, so sums are at least as shown: "

@@ -6,7 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.body.drinking import dehydration_step
 from simulator.questions.advice import assumptions, cautions
+from simulator.questions.moonlight import moon_over
 from simulator.questions.warmth import halt_cold
 from simulator.units import Units
 from simulator.walk.ledger import local_time
@@ -79,10 +81,11 @@ def summarise(
             "carried_h": float(walkers.light_s.min()) / 3600.0,
             "short_h": findings.light_short_h,
             "first_short_h": _finite(float(outcome.light_out_s.min()) / 3600.0),
+            "moon": moon_over(scene, segments),
         },
         "cold_heat": {
-            "coldest_felt_c": findings.coldest_felt_c,
-            "hottest_felt_c": findings.hottest_felt_c,
+            "coldest_felt_c": _finite(findings.coldest_felt_c),
+            "hottest_felt_c": _finite(findings.hottest_felt_c),
             "halt_short_clo": _finite(cold.short_clo),
             "halt_notes": list(cold.notes),
         },
@@ -146,7 +149,18 @@ def findings_of(scene: Scene, walked: Walked, *, segments: pd.DataFrame) -> Find
         busy_dark_km=float(segments.loc[busy_dark, "run_m"].sum()) / 1000.0,
         event=scene.plan.event.kind,
         unpriced=_unknown(scene, halts=bool(walked.halts)),
+        beyond_index_c=_beyond_index_c(scene, walked),
     )
+
+
+def _beyond_index_c(scene: Scene, walked: Walked) -> float:
+    """Air temperature where the weather is beyond the indices of felt temperature [degC]."""
+    if walked.outcome.trace is None:
+        return float("nan")
+    clock = walked.outcome.trace.totals[:, Total.CLOCK_S, 0]
+    sky = scene.conditions.at(scene.depart_epoch_s + clock)
+    beyond = sky.air_c[np.isnan(sky.felt_c)]
+    return float(beyond[np.argmax(np.abs(beyond))]) if beyond.size else float("nan")
 
 
 BUSY = 2
@@ -209,6 +223,7 @@ def _water(scene: Scene, walked: Walked, findings: Findings) -> dict[str, Any]:
         "left_l": (carried + refilled - drunk) / 1000.0,
         "short_l": findings.short_ml / 1000.0,
         "worst_body_mass_loss_pct": findings.loss_pct,
+        "worst_loss_means": dehydration_step(findings.loss_pct).means,
         "first_short_h": _finite(findings.first_short_h),
     }
 

@@ -109,11 +109,13 @@ def describe_ledger(walk: Walk) -> str:
             if first.size
             else f"{name} is never short"
         )
-    felt = hours["felt_c"].to_numpy(np.float64)
-    return (
-        f"Budgets over {len(hours)} hours: {'; '.join(said)}. It feels like "
-        f"{units.degrees(float(np.nanmin(felt)))} to {units.degrees(float(np.nanmax(felt)))}."
+    felt = hours["felt_c"].dropna().to_numpy(np.float64)
+    feels = (
+        f"It feels like {units.degrees(float(felt.min()))} to {units.degrees(float(felt.max()))}."
+        if felt.size
+        else "How it feels is beyond the published tables."
     )
+    return f"Budgets over {len(hours)} hours: {'; '.join(said)}. {feels}"
 
 
 def describe_strip(walk: Walk) -> str:

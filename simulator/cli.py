@@ -16,6 +16,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, NoReturn
 
+from simulator.cli_chance import add_odds
 from simulator.cli_ground import add_commands
 from simulator.errors import InputError, NoWayHomeError
 
@@ -209,6 +210,8 @@ def _parser() -> _Parser:
     _output_options(bag, shown="bag.json")
     bag.set_defaults(command=_bag)
     add_commands(partial(_command, commands))
+    add_odds(_command, commands, _output_options)
+    parser.set_defaults(no_way=_no_way)
     return parser
 
 

@@ -133,8 +133,8 @@ def _deciding(outcome: Outcome) -> dict[str, NDArray[np.float64]]:
     walks = outcome.arrivals
     amounts = {
         "time to get home": walks.elapsed_s / HOUR_S,
-        "water lost and not drunk, of body mass": walks.loss_pct,
-        "unlit way without a lamp": walks.light_short_s / HOUR_S,
+        "water lost and not drunk": walks.loss_pct,
+        "time on unlit ways without a lamp": walks.light_short_s / HOUR_S,
     }
     return {
         name: np.where(outcome.no_way, np.nanmax(values), values)

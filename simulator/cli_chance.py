@@ -1,0 +1,208 @@
+"""The commands about chance: odds, year, many. Arguments in, files and a short text out."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from datetime import time
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from simulator.errors import NoWayHomeError
+
+if TYPE_CHECKING:
+    from simulator.plan import Plan
+
+DECIDE = 128
+"""Base sample of the ranking when --decide is not given; a power of two."""
+
+MOST_WALKS = 1_000_000
+
+Add = Callable[..., argparse.ArgumentParser]
+
+
+def add_odds(add: Add, commands: object, outputs: Callable[..., None]) -> None:
+    """Describe the odds command.
+
+    Parameters
+    ----------
+    add : callable
+        Adds a command with its help and example.
+    commands : object
+        Where to add it.
+    outputs : callable
+        Adds the options that commands with results share.
+    """
+    odds = add(
+        commands,
+        "odds",
+        "many drawn walks: chances, amounts with their spread, and what decides them",
+        "walkhome odds mywalk/plan.toml --walks 5000 --by 22:00 --out results",
+    )
+    odds.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
+    odds.add_argument("--walks", metavar="N", type=walks_number, help="instead of odds.walks")
+    odds.add_argument("--seed", metavar="S", type=seed_number, help="instead of odds.seed")
+    odds.add_argument(
+        "--by",
+        metavar="HH:MM",
+        type=clock_time,
+        action="append",
+        default=[],
+        help="clock time to be home by; may be given several times",
+    )
+    odds.add_argument(
+        "--decide",
+        metavar="N",
+        type=power_of_two,
+        default=DECIDE,
+        help=f"base sample of what decides, a power of two, 0 for none (default: {DECIDE})",
+    )
+    outputs(odds, shown="odds.json")
+    odds.set_defaults(command=run_odds)
+
+
+def run_odds(chosen: argparse.Namespace) -> int:
+    """Draw walks, write their files, print the chances.
+
+    Parameters
+    ----------
+    chosen : argparse.Namespace
+        Arguments.
+
+    Returns
+    -------
+    int
+        Exit code.
+    """
+    from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
+    from simulator.files import require_writable_folder  # noqa: PLC0415
+
+    plan = read_plan(chosen)
+    require_writable_folder(chosen.out)
+    stages = Stages(sys.stderr)
+    try:
+        stages("loading the program")
+        from simulator.questions.odds import odds  # noqa: PLC0415 - the engine
+        from simulator.report.odds import odds_json, write_odds  # noqa: PLC0415
+        from simulator.report.oddstext import odds_text  # noqa: PLC0415
+
+        answer = odds(
+            plan,
+            walks=chosen.walks,
+            seed=chosen.seed,
+            by=chosen.by,
+            decide=chosen.decide,
+            progress=stages,
+        )
+        stages("writing the files")
+        written = write_odds(answer, chosen.out, page=chosen.page or plan.choices.page)
+    except NoWayHomeError as fault:
+        stages.close()
+        return int(chosen.no_way(plan, str(fault), chosen))
+    finally:
+        stages.close()
+    text = odds_json(answer) if chosen.json else odds_text(answer, written=written) + "\n"
+    sys.stdout.write(text)
+    return 0
+
+
+def read_plan(chosen: argparse.Namespace) -> Plan:
+    """Read the plan that a command names.
+
+    Parameters
+    ----------
+    chosen : argparse.Namespace
+        Arguments.
+
+    Returns
+    -------
+    Plan
+        As read.
+    """
+    from simulator.plan import Plan  # noqa: PLC0415 - start-up stays instant
+
+    return Plan.read(chosen.plan)
+
+
+def walks_number(word: str) -> int:
+    """Read a number of walks.
+
+    Parameters
+    ----------
+    word : str
+        As typed.
+
+    Returns
+    -------
+    int
+        10 to a million.
+    """
+    return _whole(word, 10, MOST_WALKS)
+
+
+def seed_number(word: str) -> int:
+    """Read a seed.
+
+    Parameters
+    ----------
+    word : str
+        As typed.
+
+    Returns
+    -------
+    int
+        From 0.
+    """
+    return _whole(word, 0, 2**63 - 1)
+
+
+def power_of_two(word: str) -> int:
+    """Read a power of two, or none.
+
+    Parameters
+    ----------
+    word : str
+        As typed.
+
+    Returns
+    -------
+    int
+        0, or 2, 4, 8 and so on.
+    """
+    number = _whole(word, 0, MOST_WALKS)
+    if number & (number - 1) or number == 1:
+        msg = f"found {word!r}; allowed: 0, or a power of two such as 64, 128, 256"
+        raise argparse.ArgumentTypeError(msg)
+    return number
+
+
+def clock_time(word: str) -> time:
+    """Read a clock time.
+
+    Parameters
+    ----------
+    word : str
+        As typed.
+
+    Returns
+    -------
+    datetime.time
+        Hours and minutes.
+    """
+    try:
+        return time.fromisoformat(word)
+    except ValueError:
+        msg = f"found {word!r}; allowed: hours and minutes such as 22:00"
+        raise argparse.ArgumentTypeError(msg) from None
+
+
+def _whole(word: str, low: int, high: int) -> int:
+    try:
+        number = int(word)
+    except ValueError:
+        number = low - 1
+    if not low <= number <= high:
+        msg = f"found {word!r}; allowed: a whole number from {low} to {high}"
+        raise argparse.ArgumentTypeError(msg)
+    return number

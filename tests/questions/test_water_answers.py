@@ -1,0 +1,295 @@
+"""Water on the demo place: stops, treatment, next water, chances, bottles and the way never dry."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from simulator import Plan, demo_folder
+from simulator.questions.bottles import COLUMNS, compare_bottles, least_bottle_ml
+from simulator.questions.dry_way import dry_way
+from simulator.questions.home import tabulate, walk_way
+from simulator.questions.next_water import Ahead, place_assumptions, sureness
+from simulator.questions.party import walkers_of
+from simulator.questions.refilling import read_places
+from simulator.questions.scene import Scene, prepare
+from simulator.questions.treatment import CONTACT_S, kit_of
+from simulator.questions.walked import Walked
+from simulator.questions.water_answers import answer_water
+from simulator.questions.ways import Way, find_way
+from simulator.route.refills import least_capacity_ml
+from simulator.walk.records import Total
+
+Walks = Callable[..., tuple[Scene, Walked]]
+
+
+@pytest.fixture(scope="module")
+def scene() -> Scene:
+    return prepare(Plan.read(demo_folder() / "plan.toml"))
+
+
+@pytest.fixture(scope="module")
+def way(scene: Scene) -> Way:
+    return find_way(scene)
+
+
+@pytest.fixture(scope="module")
+def walked(scene: Scene, way: Way) -> Walked:
+    return walk_way(scene, way)
+
+
+@pytest.fixture(scope="module")
+def walk_with(scene: Scene) -> Walks:
+    """Give a function that walks home from the demo with another bottle, reach or weather."""
+
+    prepared: dict[float, tuple[Scene, Way]] = {}
+
+    def walk(
+        *,
+        bottle_ml: float,
+        air_c: float = 20.0,
+        reach_m: float = 300.0,
+        treats_ml: float = 20_000.0,
+    ) -> tuple[Scene, Walked]:
+        if air_c not in prepared:
+            weather = {"air_c": air_c, "rain_mm_h": 0, "humidity_pct": 50}
+            warm = prepare(scene.plan.with_changes(weather=weather, event={"kind": "none"}))
+            prepared[air_c] = (warm, find_way(warm))
+        warm, way = prepared[air_c]
+        plan = warm.plan.with_changes(choices={"refill_reach_m": reach_m})
+        load = replace(
+            warm.carried, water_ml=bottle_ml, water_capacity_ml=bottle_ml, treats_ml=treats_ml
+        )
+        changed = replace(warm, plan=plan, carried=load, walkers=walkers_of(plan, load))
+        return changed, walk_way(changed, way)
+
+    return walk
+
+
+def test_a_thirsty_walk_stops_where_needed_and_never_runs_dry(walk_with: Walks) -> None:
+    scene, walked = walk_with(bottle_ml=500.0)
+    outcome = walked.outcome
+    assert walked.settled
+    assert len(walked.stops) >= 2
+    assert outcome.worst_short_ml.sum() == 0.0
+    total = outcome.totals[:, 0]
+    left = 500.0 + total[Total.REFILLED_ML] - total[Total.DRUNK_ML]
+    assert 0.0 <= left <= 500.0
+    assert total[Total.DRUNK_ML] <= total[Total.LOST_ML] + 1e-9
+    # No single stop could be spared: without any one of them the bottle runs dry.
+    thirst = Ahead(scene, walked).thirst
+    chosen = np.flatnonzero(Ahead(scene, walked).plan.chosen)
+    for spared in chosen.tolist():
+        usable = np.isin(np.arange(thirst.need_ml.size), chosen) & (
+            np.arange(thirst.need_ml.size) != spared
+        )
+        assert thirst.plan(usable).short_ml > 0.0
+
+
+def test_tablets_are_carried_on_counted_and_named(walk_with: Walks) -> None:
+    scene, walked = walk_with(bottle_ml=750.0)
+    treated = [stop for stop in walked.stops if stop.treat]
+    assert treated
+    assert all(stop.dosing.dose_ml == 500.0 for stop in treated)
+    walk = tabulate(scene, walked)
+    used = walk.summary["water"]["treatment"][0]
+    assert used["method"] == "tablets"
+    # 0.75 L is one and a half half-litres: two tablets for a full bottle.
+    litres = walk.refills.loc[walk.refills["treatment"] != "", "litres"]
+    doses = np.ceil(1000.0 * litres / 500.0)
+    assert used["doses_used"] == doses.sum()
+    assert used["left_l"] == pytest.approx(used["carried_l"] - 0.5 * doses.sum())
+    told = walk.refills.loc[walk.refills["treatment"] != "", "treatment"]
+    assert told.str.contains(f"fit after {CONTACT_S / 60:.0f} min").all()
+
+
+def test_without_treatment_no_stream_is_used(walk_with: Walks) -> None:
+    scene, walked = walk_with(bottle_ml=500.0, treats_ml=0.0)
+    assert not any(scene.places.needs_treatment[stop.place] for stop in walked.stops)
+    refused = [
+        text
+        for row, text in enumerate(walked.reading.refusal)
+        if scene.places.needs_treatment[walked.nearby.place[row]]
+    ]
+    assert all(refused)
+
+
+def test_the_next_water_stands_beside_every_place_and_hour(scene: Scene, walked: Walked) -> None:
+    walk = tabulate(scene, walked)
+    refills, hours = walk.refills, walk.hours
+    wet = refills[refills["relied_on"] & refills["gives"].str.contains("water")]
+    for table, along in ((refills, "along_km"), (hours, "distance_so_far_km")):
+        for _, row in table.iterrows():
+            ahead = wet[wet["along_km"] >= row[along] - 1e-9]
+            if table is refills:
+                ahead = ahead[ahead.index > row.name]
+            if ahead.empty:
+                assert row["next_water"] == ""
+                assert np.isnan(row["next_water_km"])
+                continue
+            first = ahead.iloc[0]
+            assert first["kind"] in row["next_water"]
+            far_km = first["along_km"] - row[along] + first["off_m"] / 1000.0
+            assert row["next_water_km"] == pytest.approx(far_km)
+            assert row["next_water_ml"] >= 0.0
+            assert ("treatment" in row["next_water_needs"]) == first["needs_treatment"]
+    used = refills[refills["used"]]
+    assert used["if_dry"].str.startswith("if dry").all()
+    assert (refills.loc[~refills["used"], "if_dry"] == "").all()
+    told = walk.summary["water"]["next"]
+    assert told["km"] == pytest.approx(wet.iloc[0]["along_km"] + wet.iloc[0]["off_m"] / 1000.0)
+
+
+def test_what_to_do_if_dry_is_what_the_places_left_allow(walk_with: Walks) -> None:
+    scene, walked = walk_with(bottle_ml=500.0)
+    ahead = Ahead(scene, walked)
+    for row in np.flatnonzero(ahead.plan.chosen).tolist():
+        choice, text = ahead.if_dry(row)
+        # Walk on from there with what is left, the place itself struck out.
+        usable = ahead.relied_on & (np.arange(ahead.relied_on.size) > row)
+        again = ahead.thirst.plan_after(row, usable, float(ahead.plan.arrive_ml[row]))
+        stops = np.flatnonzero(again.chosen)
+        assert choice == (int(stops[0]) if stops.size else -1)
+        assert ("missing" in text) == (again.short_ml > 0.0)
+
+
+def test_chances_are_in_order_and_vanish_where_everything_works(walk_with: Walks) -> None:
+    scene, walked = walk_with(bottle_ml=500.0)
+    told = sureness(Ahead(scene, walked))
+    assert 0.0 <= told["at_best"] <= told["going_on"] <= told["as_planned"] <= 1.0
+    assert told["as_planned"] > 0.0
+    # One planned stop after another must work: the chance is that not all of them do.
+    stops = np.flatnonzero(Ahead(scene, walked).plan.chosen)
+    works = float(np.prod(walked.reading.works[stops]))
+    assert told["as_planned"] == pytest.approx(1.0 - works)
+    sure = replace(walked, reading=replace(walked.reading, works=np.ones(walked.nearby.place.size)))
+    told = sureness(Ahead(scene, sure))
+    assert told["as_planned"] == told["going_on"] == told["at_best"] == 0.0
+
+
+def test_assumed_shares_and_times_of_every_kind_relied_on_are_listed(
+    scene: Scene, walked: Walked
+) -> None:
+    text = " ".join(place_assumptions(scene, walked))
+    reading = walked.reading
+    for row, place in enumerate(walked.nearby.place.tolist()):
+        if reading.relied_on[row] and "water" in scene.places.gives[place]:
+            share = f"{reading.works[row]:.0%}"
+            assert re.search(rf"{scene.places.kind[place]} {share} and [\d.]+ min", text)
+    assert "independently" in text
+
+
+def test_each_bottle_in_the_table_is_the_walk_with_that_bottle(
+    scene: Scene, walked: Walked
+) -> None:
+    table = compare_bottles(scene, walked)
+    assert tuple(table.columns) == COLUMNS
+    assert table["bottle_l"].tolist() == [0.5, 1.0, 1.5, 2.0]
+    assert (table["short_l"].diff().dropna() <= 1e-9).all()
+    for _, row in table.iterrows():
+        bottle_ml = 1000.0 * row["bottle_l"]
+        load = replace(scene.carried, water_ml=bottle_ml, water_capacity_ml=bottle_ml)
+        alone = replace(scene, walkers=walkers_of(scene.plan, load))
+        more_kg = (bottle_ml - scene.carried.water_ml) / 1000.0
+        alone = replace(
+            alone, walkers=replace(alone.walkers, bag_kg=scene.walkers.bag_kg + more_kg)
+        )
+        mine = walk_way(alone, walked.way)
+        total = mine.outcome.totals[:, 0]
+        assert row["elapsed_h"] == pytest.approx(total[Total.CLOCK_S] / 3600.0, rel=1e-9)
+        assert row["refilled_l"] == pytest.approx(total[Total.REFILLED_ML] / 1000.0, abs=1e-9)
+        assert row["stops"] == len(mine.stops)
+        balance = row["bottle_l"] + row["refilled_l"] - total[Total.DRUNK_ML] / 1000.0
+        assert row["left_l"] == pytest.approx(balance)
+
+
+def test_the_least_bottle_is_where_the_walk_just_never_runs_dry(
+    scene: Scene, walked: Walked
+) -> None:
+    least = least_bottle_ml(scene, walked)
+    thirst = Ahead(scene, walked).thirst
+    wet = thirst.gives & walked.reading.relied_on
+    by_hand = np.diff(thirst.need_ml[wet], prepend=0.0, append=thirst.end_need_ml).max()
+    assert least["every_place"] == pytest.approx(by_hand)
+    assert least["every_place"] == least_capacity_ml(
+        thirst.need_ml[wet], end_need_ml=thirst.end_need_ml
+    )
+    assert least["no_stop"] == thirst.end_need_ml
+
+
+def test_the_way_never_dry_is_found_where_the_fastest_runs_dry(walk_with: Walks) -> None:
+    scene, walked = walk_with(bottle_ml=500.0, reach_m=20.0)
+    assert walked.outcome.worst_short_ml.sum() > 0.0
+    found = dry_way(scene, walked, walk_way)
+    assert found.needed
+    assert found.found
+    assert found.safe
+    assert found.walked is not None
+    assert found.walked.outcome.worst_short_ml.sum() == 0.0
+    # It is not the shortest by walking time, or the fastest would have been it.
+    assert found.walked.way.cost_s >= walked.way.cost_s
+    assert len(found.places) >= 2
+    told = answer_water(scene, walked, walk_way)
+    assert told.never_dry_lonlat is not None
+    assert told.summary["never_dry"]["differs"]
+    assert told.summary["never_dry"]["extra_min"] > 0.0
+    json.dumps(told.summary, allow_nan=False)
+
+
+def test_a_bottle_that_lasts_keeps_the_fastest_way(walk_with: Walks) -> None:
+    scene, walked = walk_with(bottle_ml=3000.0)
+    found = dry_way(scene, walked, walk_way)
+    assert not found.needed
+    assert found.walked is None
+    assert found.safe
+
+
+def test_a_bottle_too_small_for_every_way_says_so(walk_with: Walks) -> None:
+    scene, walked = walk_with(bottle_ml=100.0, air_c=30.0, reach_m=20.0)
+    found = dry_way(scene, walked, walk_way)
+    assert found.needed
+    assert not found.safe
+
+
+def test_what_the_plan_says_of_places_is_believed_and_marked(scene: Scene, walked: Walked) -> None:
+    kind = scene.places.kind[walked.stops[0].place]
+    works = scene.places.works.copy()
+    rows = np.array([name == kind for name in scene.places.kind])
+    works[rows] = 0.1
+    edited = tuple("works 10%" if row else "" for row in rows.tolist())
+    doubtful = replace(scene, places=replace(scene.places, works=works, edited=edited))
+    again = walk_way(doubtful, walked.way)
+    assert not any(doubtful.places.kind[stop.place] == kind for stop in again.stops)
+    assert any("works 10%" in line for line in place_assumptions(doubtful, again))
+
+
+def test_five_hundred_places_are_read_quickly_enough_to_be_read_often(
+    scene: Scene, walked: Walked
+) -> None:
+    times = -(-500 // walked.nearby.place.size)
+    many = replace(
+        walked.nearby,
+        place=np.tile(walked.nearby.place, times),
+        along_m=np.tile(walked.nearby.along_m, times),
+        off_m=np.tile(walked.nearby.off_m, times),
+        step=np.tile(walked.nearby.step, times),
+    )
+    reading = read_places(scene, many, walked.outcome)
+    assert reading.refusal == walked.reading.refusal * times
+    assert np.array_equal(reading.works, np.tile(walked.reading.works, times))
+
+
+def test_the_kit_is_read_off_the_list(scene: Scene) -> None:
+    kit = kit_of(scene.items, treats_ml=20_000.0, capacity_ml=1000.0)
+    assert kit.names == ("tablets",)
+    assert not kit.one_bottle
+    assert kit.treatments[0].treats_ml == 20_000.0
+    # Less than the list has is what counts when the bag is changed; nothing left is no method.
+    assert kit_of(scene.items, treats_ml=500.0, capacity_ml=1000.0).treatments[0].treats_ml == 500.0
+    assert kit_of(scene.items, treats_ml=0.0, capacity_ml=1000.0).names == ()
+    assert kit_of(None, treats_ml=300.0, capacity_ml=500.0).names == ("tablets",)

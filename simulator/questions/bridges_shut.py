@@ -65,6 +65,10 @@ class Turned:
         Planned stops that lie on it.
     answers : Answers or None
         How it goes at every setting; None when there is no way.
+    leaves_m : float
+        Where it leaves the planned way, from the start [m].
+    leaves_into : str
+        Street it leaves it for; empty when that has no name.
     """
 
     closed: tuple[int, ...]
@@ -73,6 +77,8 @@ class Turned:
     course: Course | None
     stops: tuple[Stop, ...]
     answers: Answers | None
+    leaves_m: float = 0.0
+    leaves_into: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,8 +120,9 @@ class WhatIf:
         Returns
         -------
         dict or None
-            ``name``, ``reachable``, ``extra_min``, ``extra_km`` (None without a way home) and
-            ``via``, the bridges used instead; None when the way uses no bridge.
+            ``name``, ``reachable``, ``extra_min``, ``extra_km`` (None without a way home),
+            ``via``, the bridges used instead, ``turn_km`` and ``turn_into``, where the planned way
+            is left and for which street; None when the way uses no bridge.
         """
         first, *others = self.turned
         ones = [one for one in others if len(one.closed) == 1 and one.closed[0] in first.crosses]
@@ -130,6 +137,8 @@ class WhatIf:
                 "extra_min": None,
                 "extra_km": None,
                 "via": [],
+                "turn_km": None,
+                "turn_into": "",
             }
         return {
             "name": name,
@@ -137,6 +146,8 @@ class WhatIf:
             "extra_min": (self._arrive_s(dearest) - self._arrive_s(first)) / 60.0,
             "extra_km": (dearest.course.length_m - first.course.length_m) / 1000.0,
             "via": [bridge for bridge in dearest.via if bridge not in first.via],
+            "turn_km": dearest.leaves_m / 1000.0,
+            "turn_into": dearest.leaves_into,
         }
 
     def _arrive_s(self, turned: Turned) -> float:
@@ -258,6 +269,7 @@ def _around(
         del toggles[MOST_BRIDGES:]
         used[key] = met
         course, stops = _shortened(way.course, _kept(scene, walked, way))
+        leaves_m, leaves_into = _parting(scene, walked.way, way)
         answer, _none = ask(scene, course, stops, settings, sky=sky, findings=findings)
         found[key] = Turned(
             closed=key,
@@ -266,6 +278,8 @@ def _around(
             course=course,
             stops=stops,
             answers=answer,
+            leaves_m=leaves_m,
+            leaves_into=leaves_into,
         )
         if len(key) == 1:
             waiting += [(*shut, number) for number in met if number in toggles]
@@ -285,6 +299,17 @@ def _met(crossings: Crossings, way: Way) -> list[int]:
     """List the crossings a way uses, in the order they are met."""
     met = np.concatenate([crossings.of_segment[path.segment] for path in way.legs])
     return [number for number in dict.fromkeys(met.tolist()) if number >= 0]
+
+
+def _parting(scene: Scene, planned: Way, other: Way) -> tuple[float, str]:
+    """Find where another way leaves the planned one [m], and for which street."""
+    ours, theirs = (np.concatenate([path.segment for path in way.legs]) for way in (planned, other))
+    shared = min(ours.size, theirs.size)
+    apart = np.flatnonzero(ours[:shared] != theirs[:shared])
+    first = int(apart[0]) if apart.size else shared - 1
+    along = np.flatnonzero(other.course.segment == theirs[first])
+    row = scene.streets.way[theirs[first]]
+    return float(other.course.distance_m[along[0]]), scene.streets.ways.name[row]
 
 
 def _kept(scene: Scene, walked: Walked, way: Way) -> Sequence[Stop]:

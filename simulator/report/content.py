@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
@@ -124,81 +123,6 @@ def bridge_spans(walk: Walk) -> list[tuple[float, float, str]]:
             begins, _, name = spans.pop()
         spans.append((begins, ends, name))
     return spans
-
-
-class Stretch(NamedTuple):
-    """A street walked along.
-
-    Attributes
-    ----------
-    street : str
-        Its name, or its class in brackets.
-    start_m, length_m : float
-        Where it is entered, and how far it is followed [m].
-    ascent_m, descent_m : float
-        Climb and fall on it [m].
-    """
-
-    street: str
-    start_m: float
-    length_m: float
-    ascent_m: float
-    descent_m: float
-
-
-def stretches(walk: Walk, *, shortest_m: float = 150.0, most: int = 40) -> list[Stretch]:
-    """Name the way by its streets in order; slivers join the stretch before them.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    shortest_m : float
-        Stretches shorter than this are not named on their own [m].
-    most : int
-        Most stretches given; `shortest_m` is doubled until they fit.
-
-    Returns
-    -------
-    list of Stretch
-        In walking order; they cover the way.
-    """
-    steps = walk.segments
-    labels = np.array(
-        [
-            clean(name) or f"(unnamed {kind})"
-            for name, kind in zip(steps["street"], steps["highway"], strict=True)
-        ],
-        dtype=object,
-    )
-    run, rise, start = (
-        steps[name].to_numpy(np.float64) for name in ("run_m", "rise_m", "distance_m")
-    )
-    kept: list[Stretch] = []
-    for first, after, label in runs(labels):
-        here = slice(first, after)
-        length = float(run[here].sum())
-        up = float(np.maximum(rise[here], 0.0).sum())
-        down = float(np.maximum(-rise[here], 0.0).sum())
-        this = Stretch(str(label), float(start[first]), length, up, down)
-        if kept and (length < shortest_m or kept[-1].street == label):
-            kept.append(_joined(kept.pop(), this))
-        elif len(kept) == 1 and kept[0].length_m < shortest_m:
-            kept = [_joined(kept[0], this)._replace(street=this.street)]
-        else:
-            kept.append(this)
-    if len(kept) > most:
-        return stretches(walk, shortest_m=2.0 * shortest_m, most=most)
-    return kept
-
-
-def _joined(first: Stretch, second: Stretch) -> Stretch:
-    """Lengthen a stretch by the one after it."""
-    return first._replace(
-        length_m=first.length_m + second.length_m,
-        ascent_m=first.ascent_m + second.ascent_m,
-        descent_m=first.descent_m + second.descent_m,
-    )
 
 
 def heights_known(walk: Walk, track: Track) -> bool:

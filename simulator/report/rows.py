@@ -8,7 +8,7 @@ from datetime import datetime
 
 import numpy as np
 
-from simulator.report.content import Stretch, places_of
+from simulator.report.content import places_of
 from simulator.report.subject import Track, Walk, hour_letter
 from simulator.report.words import clean
 from simulator.units import Units, energy, number
@@ -327,31 +327,3 @@ def listed(rows: tuple[Place, ...], *, most: int) -> tuple[Place, ...]:
     chosen = sorted(rank, key=lambda i: (*rank[i], i))
     stops = sum(row.used for row in rows)
     return tuple(rows[index] for index in sorted(chosen[: max(most, stops)]))
-
-
-def street_row(stretch: Stretch, units: Units, track: Track) -> tuple[str, str, str, str]:
-    """Write one stretch of the way.
-
-    Parameters
-    ----------
-    stretch : Stretch
-        A street walked along.
-    units : Units
-        Units to print in.
-    track : Track
-        Positions of the walk.
-
-    Returns
-    -------
-    tuple of str
-        Distance at its start, clock time there, street, length with climb.
-    """
-    when = track.clock(float(track.time_at(np.array([stretch.start_m]))[0]))
-    told = units.long if stretch.length_m >= units.long_m else units.near
-    climb = _climb(stretch.ascent_m, stretch.descent_m, units)
-    return (
-        f"{stretch.start_m / units.long_m:.1f}",
-        clock_words(when, track.clock(0.0)),
-        stretch.street,
-        f"{told(stretch.length_m)}  {climb}",
-    )

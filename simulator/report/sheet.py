@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import math
 import re
-from collections.abc import Callable
 from dataclasses import asdict, dataclass
+from datetime import datetime
 from typing import Any
 
+from simulator.report.checklist import Purpose, bag_list
 from simulator.report.content import (
     attribution_of,
     heights_known,
     longest_dry_m,
-    stretches,
     units_of,
 )
+from simulator.report.glance import Figure, bridge_words, key_figures
 from simulator.report.rows import (
     FEWEST_PRINTED,
     ROOM_ROWS,
@@ -25,12 +25,12 @@ from simulator.report.rows import (
     hour_rows,
     listed,
     place_rows,
-    street_row,
     water_ahead,
 )
-from simulator.report.subject import SECONDS_PER_HOUR, Track, Walk
+from simulator.report.subject import Track, Walk
+from simulator.report.turns import Turn, turn_rows
 from simulator.report.words import clean
-from simulator.units import UNKNOWN, Units, duration, energy, number
+from simulator.units import Units, number
 
 UNNAMED = re.compile(r"unnamed\b")
 """How the walk calls a bridge that the map does not name."""
@@ -59,24 +59,6 @@ STANDING_CAUTION = (
 
 
 @dataclass(frozen=True, slots=True)
-class Figure:
-    """One key figure.
-
-    Attributes
-    ----------
-    label, value, note : str
-        What it is, the number with its unit, and one more fact, perhaps empty.
-    short : bool
-        Whether something runs short here.
-    """
-
-    label: str
-    value: str
-    note: str = ""
-    short: bool = False
-
-
-@dataclass(frozen=True, slots=True)
 class Sheet:
     """Everything the timeline and the page say, as text.
 
@@ -98,8 +80,16 @@ class Sheet:
         Where water comes next, for the first page.
     dry : str
         The longest stretch without water, in words.
-    streets : tuple of (str, str, str, str)
-        Distance, clock time, street and length with climb, in walking order.
+    turns : tuple of Turn
+        The way street by street.
+    bag : tuple of Purpose
+        What the bag must hold, to tick off.
+    bridge_heading, bridge_words : str
+        What to do when the main bridge is shut; empty when it uses none.
+    sun : str
+        First light, sunset and dark of the day.
+    closed : tuple of str
+        What the plan closes.
     inputs : tuple of (str, str)
         File and the first digits of its SHA-256.
     bridges, attribution, standing, long_unit, short_unit : str
@@ -118,7 +108,12 @@ class Sheet:
     places_left_out: int
     water: tuple[Place, ...]
     dry: str
-    streets: tuple[tuple[str, str, str, str], ...]
+    turns: tuple[Turn, ...]
+    bag: tuple[Purpose, ...]
+    bridge_heading: str
+    bridge_words: str
+    sun: str
+    closed: tuple[str, ...]
     cautions: tuple[str, ...]
     assumptions: tuple[str, ...]
     redo: tuple[str, ...]
@@ -158,13 +153,14 @@ def sheet_of(walk: Walk) -> Sheet:
     rows = place_rows(walk, units, track)
     printed = listed(rows, most=max(FEWEST_PRINTED, ROOM_ROWS - len(walk.hours)))
     start, end = longest_dry_m(walk, track)
+    bridge_heading, bridge_told = bridge_words(summary, units)
     return Sheet(
         title=clean(walk.plan.title) or "Walk home",
         day=day_in_words(track.clock(0.0)),
         level=level,
         headline=HEADLINES.get(level, clean(level)),
         sentence=_sentence(summary, track, units),
-        figures=_figures(summary, track, units, heights=heights_known(walk, track)),
+        figures=key_figures(summary, track, units, heights=heights_known(walk, track)),
         reasons=_sentences(_gathered(summary["verdict"]["reasons"])),
         hours=hour_rows(walk, units, track),
         places=printed,
@@ -172,7 +168,12 @@ def sheet_of(walk: Walk) -> Sheet:
         water=water_ahead(rows, (start / units.long_m, end / units.long_m)),
         dry=f"{units.long(end - start)} without ready water, from {units.long_name} "
         f"{start / units.long_m:.1f} to {end / units.long_m:.1f}",
-        streets=tuple(street_row(s, units, track) for s in stretches(walk)),
+        turns=turn_rows(walk, units, track),
+        bag=bag_list(walk),
+        bridge_heading=bridge_heading,
+        bridge_words=bridge_told,
+        sun=_sun(summary),
+        closed=_sentences(summary["route"].get("closed", [])),
         cautions=_sentences(summary["cautions"]),
         assumptions=_sentences(summary["assumptions"]),
         redo=REDO,
@@ -233,105 +234,17 @@ def _sentence(summary: dict[str, Any], track: Track, units: Units) -> str:
     )
 
 
-def _figures(
-    summary: dict[str, Any], track: Track, units: Units, *, heights: bool
-) -> tuple[Figure, ...]:
-    route, time, water = summary["route"], summary["time"], summary["water"]
-    food, light, felt = summary["food"], summary["light"], summary["cold_heat"]
-    depart = track.clock(0.0)
-    arrive = track.clock(track.duration_s)
-    first = number(water.get("first_short_h"))
-    when = (
-        f"from {clock_words(track.clock(first * SECONDS_PER_HOUR), depart)}"
-        if math.isfinite(first)
-        else ""
-    )
-    short = number(water["short_l"]) * 1000.0
-    loss = number(water["worst_body_mass_loss_pct"])
-    return (
-        Figure("Leave", f"{depart:%H:%M}", day_in_words(depart)),
-        Figure(
-            "Home about",
-            clock_words(arrive, depart),
-            f"{duration(number(time['elapsed_h']))} in all",
-        ),
-        Figure(
-            "Way",
-            units.long(number(route["distance_km"]) * 1000.0),
-            f"up {units.height(number(route['ascent_m']))}, "
-            f"down {units.height(number(route['descent_m']))}"
-            if heights
-            else "heights not known: counted as flat",
-        ),
-        Figure("Walking", duration(number(time["moving_h"])), _beside_walking(time)),
-        Figure(
-            "In the dark",
-            duration(number(time["dark_h"])),
-            f"{units.long(number(route['unlit_km']) * 1000.0)} without street light",
-        ),
-        Figure(
-            "Water needed",
-            units.volume(number(water["need_l"]) * 1000.0),
-            f"carried {units.volume(number(water['carried_l']) * 1000.0)}, "
-            f"refilled {units.volume(number(water['refilled_l']) * 1000.0)}",
-        ),
-        Figure(
-            "Water short",
-            _or_none(short, units.volume),
-            _loss(when, loss),
-            short=short > 0.0,
-        ),
-        Figure(
-            "Food energy short",
-            _or_none(number(food["short_kcal"]), energy),
-            f"needed {energy(number(food['need_kcal']))}, "
-            f"carried {energy(number(food['carried_kcal']))}",
-        ),
-        Figure(
-            "Lamp light short",
-            _or_none(number(light["short_h"]), duration),
-            f"needed {duration(number(light.get('unlit_h', light['dark_h'])))}, "
-            f"carried {duration(number(light['carried_h']))}",
-            short=number(light["short_h"]) > 0.0,
-        ),
-        Figure(
-            "Feels like",
-            _range(units, number(felt["coldest_felt_c"]), number(felt["hottest_felt_c"])),
-            "coldest and warmest hour",
-        ),
-    )
-
-
-def _beside_walking(time: dict[str, Any]) -> str:
-    """Rests and stops, and how far the published pace models differ."""
-    parts = [
-        f"{word} {duration(number(time[key]))}"
-        for word, key in (("rests", "resting_h"), ("stops", "stopped_h"))
-        if number(time[key]) != 0.0
+def _sun(summary: dict[str, Any]) -> str:
+    """Tell first light, sunset and dark; what does not happen that day is left out."""
+    events = summary.get("sun", {})
+    told = [
+        f"{word} {datetime.fromisoformat(str(events[name])):%H:%M}"
+        for name, word in (
+            ("civil_dawn", "first light"),
+            ("sunset", "sunset"),
+            ("civil_dusk", "dark"),
+        )
+        if events.get(name) is not None
     ]
-    if "moving_h_band" in time:
-        low, high = (duration(number(end)) for end in time["moving_h_band"])
-        parts.insert(0, f"{low} to {high} by other pace models")
-    return "; ".join(parts)
-
-
-def _or_none(amount: float, say: Callable[[float], str]) -> str:
-    return "none" if amount == 0.0 else say(amount)
-
-
-def _loss(when: str, percent: float) -> str:
-    """Say when water runs short and what the body loses; a loss too small to see is left out."""
-    if math.isfinite(percent):
-        told = f"body loses up to {percent:.1f} % of its mass" if percent >= 0.05 else ""  # noqa: PLR2004 - the last digit
-    else:
-        told = f"loss of body mass {UNKNOWN}"
-    return "; ".join(part for part in (when, told) if part)
-
-
-def _range(units: Units, low: float, high: float) -> str:
-    if not (math.isfinite(low) and math.isfinite(high)):
-        return f"{units.degrees(low)} to {units.degrees(high)}"
-    first = units.degrees(low).split(" ")[0]
-    if units.degrees(low) == units.degrees(high):
-        return units.degrees(low)
-    return f"{first} to {units.degrees(high)}"
+    line = ", ".join(told)
+    return line[:1].upper() + line[1:]

@@ -48,6 +48,18 @@ class Walk(Protocol):
         """The contents of summary.json."""
 
     @property
+    def items(self) -> Any:  # noqa: ANN401 - as above
+        """The bag's list; None when the plan names none."""
+
+    @property
+    def directions(self) -> tuple[Any, ...]:
+        """The way street by street."""
+
+    @property
+    def what_if(self) -> Any:  # noqa: ANN401 - as above
+        """Other departures, waters, paces and closures; None when not worked out."""
+
+    @property
     def path_lonlat(self) -> FloatArray:
         """The way, (K, 2) longitude and latitude [deg]."""
 

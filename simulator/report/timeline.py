@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from importlib import resources
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import matplotlib as mpl
 
 from simulator.report.alt import describe_map, describe_profile, describe_strip
 from simulator.report.figures import WIDTH_IN, profile, refill_strip
 from simulator.report.mapfigure import fitting_height_in, route_map
-from simulator.report.sheet import sheet_of
+from simulator.report.sheet import Sheet, sheet_of
 from simulator.report.style import ACCENT, GREY, INK, PALE, POINTS_PER_INCH, svg_text
 from simulator.report.subject import Walk
 
 Page = Literal["A4", "Letter"]
+
+CARD_LINES, CARD_LETTERS = 25, 30
+"""Lines of a panel of the pocket card, and characters of a line beside a number."""
+
+CARD_CAUTIONS = 820
+"""Characters of cautions that fit on a panel of the pocket card."""
 
 PAPER_NAMES = {"A4": "a4", "Letter": "us-letter"}
 """Page sizes offered (ISO 216; ANSI/ASME Y14.1) and their names for the typesetter."""
@@ -59,6 +66,7 @@ def timeline_pdf(walk: Walk, *, page: Page = "A4") -> bytes:
     data = sheet.as_dict() | {
         "paper": PAPER_NAMES[page],
         "profile_first": False,
+        "card": _card(sheet),
         "colours": {"ink": INK, "grey": GREY, "pale": PALE, "accent": ACCENT},
         "alt": {
             "map": describe_map(walk),
@@ -70,7 +78,10 @@ def timeline_pdf(walk: Walk, *, page: Page = "A4") -> bytes:
         "profile": svg_text(profile(walk, size_in=(WIDTH_IN, PROFILE_IN)), prefix="profile"),
         "strip": svg_text(refill_strip(walk), prefix="strip"),
     }
-    template = resources.files("simulator.report").joinpath("timeline.typ").read_bytes()
+    room_of = resources.files("simulator.report")
+    template = b"".join(
+        room_of.joinpath(name).read_bytes() for name in ("timeline.typ", "card.typ")
+    )
     fonts = typst.Fonts(
         include_system_fonts=False,
         font_paths=[str(Path(mpl.get_data_path()) / "fonts" / "ttf")],
@@ -104,3 +115,35 @@ def timeline_pdf(walk: Walk, *, page: Page = "A4") -> bytes:
         pdf_standards=["ua-1"],
     )
     return bytes(made)
+
+
+def _card(sheet: Sheet) -> dict[str, Any]:
+    """Choose what fits on the pocket card; what is left out is on the large sheets."""
+    turns = [{"along": turn.along, "short": turn.short} for turn in sheet.turns]
+    first = _fitting([turn["short"] for turn in turns])
+    more = _fitting([turn["short"] for turn in turns[first:]])
+    cautions: list[str] = []
+    for caution in sheet.cautions:
+        if sum(map(len, cautions)) + len(caution) <= CARD_CAUTIONS:
+            cautions.append(caution)
+    return {
+        "turns": turns[:first],
+        "more_turns": turns[first : first + more],
+        "turns_left_out": len(turns) - first - more,
+        "bag": [
+            {"name": purpose.name, "items": [tick.item for tick in purpose.ticks]}
+            for purpose in sheet.bag
+        ],
+        "hours": [asdict(hour) for hour in sheet.hours[: CARD_LINES - 1]],
+        "cautions": cautions,
+    }
+
+
+def _fitting(texts: list[str]) -> int:
+    """Count how many texts fill a panel."""
+    lines = 0
+    for count, text in enumerate(texts):
+        lines += -(-len(text) // CARD_LETTERS)
+        if lines > CARD_LINES:
+            return count
+    return len(texts)

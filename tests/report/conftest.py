@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from simulator.ground.extract import Line
 from simulator.ground.walkable import HIGHWAYS
+from simulator.questions.directions import Direction, directions
 from simulator.report.page import page_html
 from simulator.report.timeline import timeline_pdf
 from simulator.sky.sun import daylight_state
@@ -51,6 +52,9 @@ class FixtureWalk:
     summary: dict[str, Any]
     path_lonlat: FloatArray
     lines: tuple[Any, ...] = field(default=())
+    items: Any = None
+    directions: tuple[Direction, ...] = ()
+    what_if: Any = None
 
 
 MakeWalk = Callable[..., FixtureWalk]
@@ -280,6 +284,15 @@ def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:
             "bridges": ["Mill Bridge", "Long Weir Bridge"],
             "steps_m": 42.0,
             "unlit_km": 3.42,
+            "main_bridge": {
+                "name": "Mill Bridge",
+                "reachable": True,
+                "extra_min": 25.4,
+                "extra_km": 1.9,
+                "via": ["Long Weir Bridge"],
+                "turn_km": 5.4,
+                "turn_into": "Weir Lane",
+            },
         },
         "time": {
             "depart": str(hours["clock_start"].iloc[0]),
@@ -289,6 +302,7 @@ def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:
             "stopped_h": 0.1,
             "elapsed_h": 6.08,
             "dark_h": 3.9,
+            "leave_by": "2026-10-12T12:15:00-03:00",
         },
         "water": {
             "need_l": 2.61,
@@ -307,6 +321,12 @@ def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:
             "short_kcal": 1080.0,
         },
         "light": {"dark_h": 1.5, "carried_h": 0.9, "short_h": 0.6},
+        "sun": {
+            "civil_dawn": "2026-10-12T07:04:00-03:00",
+            "sunrise": "2026-10-12T07:34:00-03:00",
+            "sunset": "2026-10-12T18:35:00-03:00",
+            "civil_dusk": "2026-10-12T19:04:00-03:00",
+        },
         "cold_heat": {"coldest_felt_c": -1.2, "hottest_felt_c": 6.0},
         "verdict": {
             "level": level,
@@ -325,6 +345,17 @@ def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:
             "pace: tobler_1993 with surface, stairs, load and dark factors",
         ],
     }
+
+
+def _items(names: list[str]) -> SimpleNamespace:
+    count = len(names)
+    return SimpleNamespace(
+        item=tuple(names),
+        purpose=("food", "light", "warmth", *("tool",) * count)[:count],
+        quantity=np.array([3.0, *([1.0] * (count - 1))]),
+        expires=(date(2027, 3, 31), *(None,) * (count - 1)),
+        caution=("contains nuts", *("",) * (count - 1)),
+    )
 
 
 @pytest.fixture(scope="session")
@@ -372,6 +403,12 @@ def make_walk() -> MakeWalk:
             refills=_refills(steps, [*names[:3], "", *names[3:]]),
             summary=summary,
             path_lonlat=_lonlat(way_m),
+            items=_items(names if hostile else ["oat bars", "head torch", "foil blanket"]),
+            directions=directions(
+                steps,
+                landmarks=((1230.0, names[0]),),
+                end=tuple(_lonlat(way_m)[-1].tolist()),
+            ),
             lines=(
                 Line({"waterway": "river"}, river[:, 0], river[:, 1]),
                 Line({"leisure": "park"}, park[:, 0], park[:, 1]),

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simulator.report.content import bridge_spans, longest_dry_m, places_of, stretches
+from simulator.report.content import bridge_spans, longest_dry_m, places_of
 from simulator.report.rows import clock_words, day_in_words
 from simulator.report.sheet import sheet_of
 from simulator.report.subject import Track, hour_letter, runs
@@ -40,10 +40,90 @@ def test_key_figures_are_the_summarys(walk: FixtureWalk) -> None:
     assert figure_of(walk, "Leave").value == "16:30"
     assert figure_of(walk, "Home about").value == "22:33"
     assert figure_of(walk, "Water needed").value == "2.6 L"
-    short = figure_of(walk, "Water short")
-    assert (short.value, short.short) == ("0.9 L", True)
-    assert short.note.startswith("from 20:34")  # 4.07 h after 16:30
-    assert figure_of(walk, "Lamp light short").value == "36 min"
+    short = figure_of(walk, "First shortage")
+    assert (short.value, short.short) == ("water 20:34", True)  # 4.07 h after 16:30
+    assert short.note == "up to 0.9 L; light short 36 min; body loses up to 1.1 % of its mass"
+    assert figure_of(walk, "In the dark").short
+    latest = figure_of(walk, "Leave by, for daylight")
+    assert (latest.value, latest.note) == ("12:15", "to be home by dark, 19:04")
+
+
+@pytest.mark.parametrize(
+    ("changes", "value", "note"),
+    [
+        ({"leave_by": None}, "no hour", "too long for this day: dark from 19:04"),
+        ({}, "unknown", "not worked out"),
+    ],
+)
+def test_where_no_hour_is_early_enough_it_says_so(
+    walk: FixtureWalk, changes: dict[str, None], value: str, note: str
+) -> None:
+    time = {name: told for name, told in walk.summary["time"].items() if name != "leave_by"}
+    latest = figure_of(
+        replace(walk, summary=walk.summary | {"time": time | changes}), "Leave by, for daylight"
+    )
+    assert (latest.value, latest.note) == (value, note)
+
+
+def test_nothing_short_is_told_as_none(walk: FixtureWalk) -> None:
+    water = walk.summary["water"] | {"short_l": 0.0, "worst_body_mass_loss_pct": 0.0}
+    light = walk.summary["light"] | {"short_h": 0.0}
+    short = figure_of(
+        replace(walk, summary=walk.summary | {"water": water, "light": light}), "First shortage"
+    )
+    assert (short.value, short.note, short.short) == ("none", "", False)
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        (
+            {},
+            (
+                "Leave the way at km 5.4 for Weir Lane, go by Long Weir Bridge: 25 min more, 1.9 km "
+                "farther."
+            ),
+        ),
+        (
+            {"turn_km": None, "extra_min": 0.2, "via": []},
+            "Go round it: hardly longer, 1.9 km farther.",
+        ),
+        (
+            {"reachable": False},
+            "There is no other way home on foot on this map. Stay, or turn back early.",
+        ),
+    ],
+)
+def test_the_main_bridge_has_a_way_round_or_none(
+    walk: FixtureWalk, changes: dict[str, object], told: str
+) -> None:
+    bridge = walk.summary["route"]["main_bridge"] | changes
+    route = walk.summary["route"] | {"main_bridge": bridge}
+    sheet = sheet_of(replace(walk, summary=walk.summary | {"route": route}))
+    assert (sheet.bridge_heading, sheet.bridge_words) == ("If Mill Bridge is shut", told)
+    route = walk.summary["route"] | {"main_bridge": None}
+    assert sheet_of(replace(walk, summary=walk.summary | {"route": route})).bridge_heading == ""
+
+
+def test_turns_read_as_sentences(walk: FixtureWalk) -> None:
+    turns = sheet_of(walk).turns
+    assert turns[0].text == f"Set out along {walk.segments['street'].iloc[0]}"
+    assert turns[0].when == "16:30"
+    assert any(" into " in turn.text for turn in turns)
+    assert any("over Mill Bridge" in turn.then for turn in turns)
+    assert all(turn.short[0].islower() for turn in turns)
+
+
+def test_the_bag_is_listed_by_purpose(walk: FixtureWalk) -> None:
+    bag = sheet_of(walk).bag
+    assert [purpose.name for purpose in bag] == ["warmth", "food", "light"]
+    food = bag[1].ticks[0]
+    assert (food.item, food.expires, food.caution) == (
+        "3 \N{MULTIPLICATION SIGN} oat bars",
+        "2027-03-31",
+        "contains nuts",
+    )
+    assert sheet_of(replace(walk, items=None)).bag == ()
 
 
 def test_clock_times_follow_the_zone_over_a_shift_of_the_clock(walk: FixtureWalk) -> None:
@@ -118,14 +198,6 @@ def test_water_to_be_treated_or_shut_does_not_end_a_dry_stretch(walk: FixtureWal
     spring = walk.refills.assign(needs_treatment=True)
     whole = (0.0, Track(walk).length_m)
     assert longest_dry_m(replace(walk, refills=spring), Track(walk)) == pytest.approx(whole)
-
-
-def test_streets_cover_the_way_in_order(walk: FixtureWalk) -> None:
-    parts = stretches(walk)
-    starts = [part.start_m for part in parts]
-    assert starts == sorted(starts)
-    assert sum(part.length_m for part in parts) == pytest.approx(walk.segments["run_m"].sum())
-    assert len(stretches(walk, most=5)) <= 5
 
 
 def test_bridges_are_found_where_the_steps_say(walk: FixtureWalk) -> None:

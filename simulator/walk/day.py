@@ -53,7 +53,8 @@ class Day:
         self.limit_s = np.full(n, longest_day_s)
         self.dark_s = np.full(n, np.inf)
         self.step = np.zeros(n, dtype=np.int64)
-        self.unlit_before_s = np.zeros(n)
+        self.unlit_s = np.zeros(n)
+        self.night_unlit_s = np.zeros(n)
         self.halted: list[Halted] = []
 
     def at_start(self, state: State, step: int) -> None:
@@ -70,8 +71,11 @@ class Day:
         short = state.totals[Total.LIGHT_NEED_S] > state.totals[Total.LIGHT_USED_S]
         if not short.any():
             return
-        since_s = self._unlit_s(state) - self.unlit_before_s
-        gone = (since_s > LIGHT_CARE_H * HOUR_S) & np.isinf(self.dark_s)
+        unlit_s = self._unlit_s(state)
+        # An unlit tunnel by day is no reason to wait for first light.
+        self.night_unlit_s += np.where(state.now().night, unlit_s - self.unlit_s, 0.0)
+        self.unlit_s = unlit_s
+        gone = (self.night_unlit_s > LIGHT_CARE_H * HOUR_S) & np.isinf(self.dark_s)
         if gone.any():
             self.dark_s[gone] = state.totals[Total.CLOCK_S][gone]
             self.limit_s = np.minimum(self.limit_s, self.dark_s)
@@ -88,7 +92,7 @@ class Day:
         self.halted.append(Halted(number, stop.place, rows, began_s[rows], clock[rows]))
         self.limit_s[rows] = clock[rows] + self.longest_day_s
         self.dark_s[rows] = np.inf
-        self.unlit_before_s[rows] = self._unlit_s(state)[rows]
+        self.night_unlit_s[rows] = 0.0
 
     def _unlit_s(self, state: State) -> NDArray[np.float64]:
         """Unlit way in the dark without a lamp so far, of the party's member who has most [s]."""

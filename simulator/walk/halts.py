@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.walk.conditions import CLOCK_STEP_S, NIGHT_BELOW_DEG
-from simulator.walk.records import Stop, Total
+from simulator.walk.records import Doing, Stop, Total
 from simulator.walk.verdict import LIGHT_CARE_H
 
 if TYPE_CHECKING:
@@ -118,7 +118,7 @@ def next_halt(
         from_step = halts[-1].stop.step
         began_s = float(clock[from_step])
     limit_s, reason = began_s + longest_day_s, "the longest day afoot is over"
-    dark_at_s = _light_gone_s(outcome.trace, began_s)
+    dark_at_s = _light_gone_s(outcome.trace, began_s, conditions, depart_epoch_s)
     if dark_at_s < limit_s:
         limit_s, reason = dark_at_s, "it is dark and no light is left for unlit ways"
     if limit_s >= end_s:
@@ -138,12 +138,20 @@ def next_halt(
     return Halt(stop=stop, reason=reason, sheltered=place >= 0)
 
 
-def _light_gone_s(trace: Trace, began_s: float) -> float:
-    """When someone has walked unlit ways without a lamp for too long since a given time [s]."""
-    clock = trace.totals[:, Total.CLOCK_S, 0]
-    unlit_s = np.max(
-        trace.totals[:, Total.LIGHT_NEED_S] - trace.totals[:, Total.LIGHT_USED_S], axis=1
-    )
-    since_s = unlit_s - np.interp(began_s, clock, unlit_s)
+def _light_gone_s(
+    trace: Trace, began_s: float, conditions: Conditions, depart_epoch_s: float
+) -> float:
+    """When someone has walked unlit ways at night without a lamp for too long since a time [s].
+
+    An unlit tunnel by day does not count: waiting for first light makes it no lighter.
+    """
+    moves = trace.doing == Doing.MOVE
+    totals = trace.totals[moves]
+    clock = totals[:, Total.CLOCK_S, 0]
+    unlit_s = np.max(totals[:, Total.LIGHT_NEED_S] - totals[:, Total.LIGHT_USED_S], axis=1)
+    night = conditions.at(depart_epoch_s + clock).night
+    so_far_s = np.cumsum(np.where(night, np.diff(unlit_s, prepend=0.0), 0.0))
+    before = int(np.searchsorted(clock, began_s, side="right")) - 1
+    since_s = so_far_s - (so_far_s[before] if before >= 0 else 0.0)
     gone = np.flatnonzero((clock > began_s) & (since_s > LIGHT_CARE_H * 3600.0))
     return float(clock[gone[0]]) if gone.size else float("inf")

@@ -250,7 +250,7 @@ def _cold_and_heat(findings: Findings, units: Units) -> list[Reason]:
 def _light(findings: Findings) -> list[Reason]:
     short, unlit = findings.light_short_h, findings.unlit_h
     if short > LIGHT_CARE_H:
-        return [Reason(1, f"{short:.1f} h of unlit way after dark without a working lamp")]
+        return [Reason(1, f"{short:.1f} h of unlit way in the dark without a working lamp")]
     if unlit > UNLIT_CARE_H:
         return [Reason(1, f"{unlit:.1f} h in the dark on unlit ways: watch each step, spare lamp")]
     return []

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -9,7 +11,7 @@ from simulator.walk.conditions import CLOCK_STEP_S, Conditions
 from simulator.walk.engine import simulate
 from simulator.walk.halts import Halt, next_first_light, next_halt
 from simulator.walk.manner import Manner
-from simulator.walk.records import Outcome
+from simulator.walk.records import Outcome, Total
 from simulator.walk.stops import Nearby
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
@@ -99,3 +101,25 @@ def test_the_longest_day_ends_the_walk_for_the_day() -> None:
     assert halt is not None
     assert "longest day" in halt.reason
     assert halt.stop.place == 0
+
+
+def test_an_unlit_tunnel_by_day_is_no_reason_to_wait_for_first_light() -> None:
+    course = make_course(20_000.0)
+    tunnel = (course.distance_m[:-1] >= 3_000.0) & (course.distance_m[:-1] < 5_000.0)
+    dark = replace(course, tunnel=tunnel, lit=np.zeros_like(course.lit))
+    for day_h, sky in ((0.0, make_conditions()), (DAWN_H, night_until(DAWN_H))):
+        outcome = simulate(
+            dark,
+            make_walkers(),
+            manner=Manner(),
+            conditions=sky,
+            depart_epoch_s=np.array([DEPART_EPOCH_S]),
+            record=True,
+            longest_day_s=14.0 * 3600.0,
+        )
+        assert outcome.totals[Total.LIGHT_NEED_S, 0] > 0.25 * 3600.0
+        assert outcome.limit_s is not None
+        halt = halt_in(outcome, shelters_at(2_000.0), sky, 14.0)
+        assert (halt is None) == (day_h == 0.0)
+        # The same rule, kept while walking.
+        assert (outcome.limit_s[0] == 14.0 * 3600.0) == (halt is None)

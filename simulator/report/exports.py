@@ -20,6 +20,7 @@ from simulator.files import csv_text
 from simulator.report.content import attribution_of, bridge_spans, heights_known, places_of
 from simulator.report.sheet import sheet_of
 from simulator.report.subject import Track, Walk, hour_letter
+from simulator.report.water import never_dry_feature
 from simulator.report.words import clean
 
 FloatArray = NDArray[np.float64]
@@ -232,8 +233,11 @@ def route_geojson(walk: Walk) -> str:
             )
         )
     features.extend(_place_feature(row) for row in places_of(walk).to_dict("records"))
-    west, south = track.lon.min(), track.lat.min()
-    east, north = track.lon.max(), track.lat.max()
+    lonlat = np.column_stack([track.lon, track.lat])
+    if other := never_dry_feature(walk):
+        features.append(other)
+        lonlat = np.vstack([lonlat, other["geometry"]["coordinates"]])
+    (west, south), (east, north) = lonlat.min(axis=0), lonlat.max(axis=0)
     box = [round(float(edge), DEGREE_DIGITS) for edge in (west, south, east, north)]
     return json_text(
         {

@@ -9,6 +9,7 @@ from simulator.report.exports import hours_csv, refills_csv, route_geojson, rout
 from simulator.report.page import page_html
 from simulator.report.subject import Walk
 from simulator.report.timeline import Page, timeline_pdf
+from simulator.report.water import bottles_csv
 
 
 def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
@@ -49,6 +50,8 @@ def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
         "timeline.pdf": timeline_pdf(walk, page=page),
         "page.html": page_html(walk).encode(),
     }
+    if bottles := bottles_csv(walk):
+        contents["bottles.csv"] = bottles.encode()
     with files.staged(folder) as stage:
         for name, content in contents.items():
             files.write_bytes(stage / name, content)

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import InputError, NoWayHomeError
+from simulator.questions.barred import barred_words
 from simulator.questions.scene import where_in
 from simulator.walk.course import course_along, join_courses
 from simulator.walk.manner import street_times_s
@@ -136,9 +137,13 @@ def find_way(
     for origin, destination in pairwise(scene.ends):
         try:
             leg = _leg(scene, times, closed, origin, destination, gone_s)
-        except NoWayHomeError:
+        except NoWayHomeError as error:
             _refuse_gap_in_heights(scene)
-            raise
+            if not scene.manner.limits or also_closed is not None:
+                raise
+            costs = (times.day_forward_s, times.day_backward_s)
+            message = f"{error}; {barred_words(scene, *costs, origin, destination)}"
+            raise NoWayHomeError(message) from None
         legs.append(leg)
         gone_s += leg.cost
     courses = [course_along(scene.streets, leg) for leg in legs if _has_length(leg)]

@@ -269,7 +269,24 @@ def barred_by_limits(streets: Streets, manner: Manner) -> NDArray[np.bool_]:
     ndarray of bool
         True where the party cannot go.
     """
-    rule = pace.strictest(manner.limits)
+    return barred_by(streets, pace.strictest(manner.limits))
+
+
+def barred_by(streets: Streets, rule: pace.LimitRule) -> NDArray[np.bool_]:
+    """Mark segments that a rule keeps people off, shape (M,).
+
+    Parameters
+    ----------
+    streets : Streets
+        The network.
+    rule : LimitRule
+        Stairs, steepest slope and refused surfaces.
+
+    Returns
+    -------
+    ndarray of bool
+        True where they cannot go.
+    """
     barred = np.zeros(streets.way.size, dtype=bool)
     ways, way, terrain = streets.ways, streets.way, streets.terrain
     if not rule.stairs:

@@ -192,8 +192,10 @@ def _look(plan: Plan, cache: Cache) -> str:
     there = find_area(cache, corridor)
     return "\n".join(
         [
-            f"Area: {south:.1f} to {north:.1f} north, {west:.1f} to {east:.1f} east, "
-            f"{len(cells)} pieces.",
+            (
+                f"Area: {south:.1f} to {north:.1f} north, {west:.1f} to {east:.1f} east, "
+                f"{len(cells)} pieces."
+            ),
             f"Streets from: {sources.streets}",
             f"Heights from: {sources.heights}",
             f"In the cache: {there.about if there else 'nothing for this area'}",
@@ -247,10 +249,14 @@ def _told(source: Path, plan: Plan, fetched: Fetched, weather: Path | None) -> s
     if newest[:10] != oldest[:10]:
         data += f" to {newest[:10]}"
     lines = [
-        f"Map: {record.facts['ways']} ways in {fetched.pieces} pieces ({fetched.reused} of them "
-        f"kept from before){data}.",
-        f"Fetched {fetched.received / 1e6:.1f} MB in {fetched.elapsed_s:.0f} s; "
-        f"{record.size / 1e6:.1f} MB kept.",
+        (
+            f"Map: {record.facts['ways']} ways in {fetched.pieces} pieces ({fetched.reused} of "
+            f"them kept before){data}."
+        ),
+        (
+            f"Fetched {fetched.received / 1e6:.1f} MB in {fetched.elapsed_s:.0f} s; "
+            f"{record.size / 1e6:.1f} MB kept."
+        ),
         "Map data © OpenStreetMap contributors, ODbL 1.0.",
     ]
     if len(record.files) > 1:

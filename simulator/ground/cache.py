@@ -168,6 +168,7 @@ class Cache:
             kept.append(file)
         record = Record(key, kind, about, self._now(), tuple(kept), facts or {})
         write_record(record, self._record_path(key))
+        self._touch(record)
         return record
 
     def path_of(self, file: Kept) -> Path:

@@ -199,11 +199,11 @@ class _Work:
         heights_line = Line("heights", patience=self.patience, tell=self.tell)
         pieces: list[Path] = []
         for number, cell in enumerate(cells, start=1):
-            spent = clock() - began
-            left = f", about {spent / (number - 1) * (len(cells) - number + 1):.0f} s left"
+            spent, asked = clock() - began, number - 1 - self.reused
+            left_s = spent / asked * (len(cells) - number + 1) if asked > 0 else 0.0
             self.tell(
                 f"streets {number} of {len(cells)}, {line.received / 1e6:.1f} MB, {spent:.0f} s"
-                + (left if number > 1 and line.received else "")
+                + (f", at most {left_s:.0f} s left" if asked > 0 else "")
             )
             pieces += self.pieces(line, box_of(cell), MOST_QUARTERINGS)
         key = area_key(cells, streets=self.sources.streets, heights=self.sources.heights)

@@ -138,8 +138,12 @@ def fetch_heights(
         credit = f"{CREDIT}, accessed {day}"
 
         def copied(*, fresh: bool) -> bool:
-            source = RangedFile(line, file, cache=cache, fresh=fresh)  # noqa: B023 - called at once
-            return _copy_window(source, window, (lat, lon), target, credit=credit)  # noqa: B023
+            # Called at once, so that the names of the loop are still this round's.
+            copy = folder / "tile.tif"
+            source = RangedFile(line, file, copy, cache=cache, fresh=fresh)  # noqa: B023
+            held = _copy_window(source, copy, window, (lat, lon), target, credit=credit)  # noqa: B023
+            copy.unlink()
+            return held
 
         try:
             try:
@@ -169,22 +173,22 @@ def _window(cells: Sequence[Cell], lat: int, lon: int) -> Box:
 
 
 def _copy_window(
-    source: RangedFile, box: Box, corner: tuple[int, int], target: Path, *, credit: str
+    source: RangedFile, copy: Path, box: Box, corner: tuple[int, int], target: Path, *, credit: str
 ) -> bool:
     """Write a window of a remote tile as a small GeoTIFF; False if it is empty."""
     import rasterio  # noqa: PLC0415 - slow to import
     from rasterio.errors import RasterioError  # noqa: PLC0415
-    from rasterio.windows import Window  # noqa: PLC0415
 
     try:
-        # The library's own block cache would fetch neighbours that nobody needs.
-        with rasterio.Env(GDAL_DISABLE_READDIR_ON_OPEN="EMPTY_DIR"), rasterio.open(source) as tile:
+        with rasterio.open(copy) as tile:
             _check_tile(tile, corner, source)
             rows, columns = _span(tile, box)
             if rows[0] >= rows[1] or columns[0] >= columns[1]:
                 return False
-            window = Window(columns[0], rows[0], columns[1] - columns[0], rows[1] - rows[0])
-            height = tile.read(1, window=window)
+            _fill_blocks(tile, source, rows, columns)
+        # Opened anew, for the library may have looked at blocks before they were filled.
+        with rasterio.open(copy) as tile:
+            height = tile.read(1, window=(rows, columns))
             profile = {
                 "driver": "GTiff",
                 "width": height.shape[1],
@@ -192,7 +196,7 @@ def _copy_window(
                 "count": 1,
                 "dtype": tile.dtypes[0],
                 "crs": tile.crs,
-                "transform": tile.window_transform(window),
+                "transform": _moved(tile.transform, columns[0], rows[0]),
                 "nodata": tile.nodata,
                 "compress": "deflate",
                 "predictor": 3 if height.dtype.kind == "f" else 2,
@@ -200,18 +204,35 @@ def _copy_window(
             }
             unit = tile.units[0] or "m"
     except RasterioError as error:
-        if source.fault is not None:
-            raise source.fault from None
-        raise TransferError(
-            str(target.name), "the tile is no readable raster; check the address of the heights"
-        ) from error
-    if source.fault is not None:
-        raise source.fault
-    with rasterio.open(target, "w", **profile) as copy:
-        copy.write(height, 1)
-        copy.units = (unit,)
-        copy.update_tags(TIFFTAG_COPYRIGHT=credit)
+        problem = (
+            "is no readable tile of heights (a cloud-optimised GeoTIFF); check the address under "
+            "[fetch] heights_from"
+        )
+        raise TransferError(source.address, problem) from error
+    with rasterio.open(target, "w", **profile) as window:
+        window.write(height, 1)
+        window.units = (unit,)
+        window.update_tags(TIFFTAG_COPYRIGHT=credit)
     return True
+
+
+def _fill_blocks(
+    tile: Any,  # noqa: ANN401 - rasterio has no types
+    source: RangedFile,
+    rows: tuple[int, int],
+    columns: tuple[int, int],
+) -> None:
+    """Fetch the compressed blocks that a window touches."""
+    tall, wide = tile.block_shapes[0]
+    for down in range(rows[0] // tall, (rows[1] - 1) // tall + 1):
+        for across in range(columns[0] // wide, (columns[1] - 1) // wide + 1):
+            offset, size = (
+                tile.get_tag_item(f"BLOCK_{what}_{across}_{down}", "TIFF", bidx=1)
+                for what in ("OFFSET", "SIZE")
+            )
+            # A block without a place in the file is empty, and read as such.
+            if offset and size:
+                source.fill(int(offset), int(offset) + int(size))
 
 
 def _check_tile(tile: Any, corner: tuple[int, int], source: RangedFile) -> None:  # noqa: ANN401 - rasterio has no types
@@ -230,6 +251,12 @@ def _check_tile(tile: Any, corner: tuple[int, int], source: RangedFile) -> None:
             f"lies at {tuple(round(edge, 3) for edge in tile.bounds)}, not at its degree; check "
             f"the address of the heights ({source.size / 1e6:.1f} MB file)",
         )
+
+
+def _moved(transform: Any, column: int, row: int) -> Any:  # noqa: ANN401 - affine has no types
+    """Move the origin of a grid; the operator for it changed between versions of the library."""
+    a, b, c, d, e, f = tuple(transform)[:6]
+    return type(transform)(a, b, c + a * column + b * row, d, e, f + d * column + e * row)
 
 
 def _span(tile: Any, box: Box) -> tuple[tuple[int, int], tuple[int, int]]:  # noqa: ANN401 - as above

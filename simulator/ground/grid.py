@@ -45,6 +45,8 @@ class Raster:
         Name of the file, without its folder.
     closed_cells : int
         Cells of small holes that were closed from their rim.
+    credit : str
+        Whose data this is, where the file says so.
     """
 
     height_m: NDArray[np.float32]
@@ -53,6 +55,7 @@ class Raster:
     cell_m: float
     source: str = ""
     closed_cells: int = 0
+    credit: str = ""
 
     def pixel(self, lon: ArrayLike, lat: ArrayLike) -> tuple[Floats, Floats]:
         """Give the place of points on the grid, in cells from the centre of the first cell.

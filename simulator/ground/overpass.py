@@ -19,7 +19,7 @@ from typing import Any
 from simulator.errors import InputError
 from simulator.ground.corridor import Box
 from simulator.ground.keep import DRAWN, NO_PLACES, PLACE_KEYS, PUBLIC_BUILDINGS, STREET_TAGS
-from simulator.ground.transfer import Answer, Line, Request, looks_like_page
+from simulator.ground.transfer import Answer, CutError, Line, Request, looks_like_page
 
 OVERPASS = "https://overpass-api.de/api/interpreter"
 """Public server of OpenStreetMap data where none is named; address and terms of use as on the
@@ -174,8 +174,7 @@ def _judged(answer: Answer, start: bytes, end: bytes, size: int) -> Told:
         # Timeouts and full memory come as a remark at the end of an answer with code 200.
         raise TooMuchError(remark.group(1).decode("utf-8", "replace"))
     if not end.rstrip().endswith(b"</osm>"):
-        msg = "it is cut short"
-        raise ValueError(msg)
+        raise CutError
     base = _META.search(start)
     return Told(base.group(1).decode() if base else "", size)
 
@@ -184,27 +183,41 @@ def _check_content(path: Path, box: Box) -> None:
     """Read the answer once, and see that it is of the place that was asked for."""
     import osmium  # noqa: PLC0415 - slow to import
 
-    west, south, east, north = box
-    nodes = 0
     try:
-        for node in osmium.FileProcessor(str(path), osmium.osm.NODE):
-            nodes += 1
-            at = node.location
-            if at.valid() and west <= at.lon <= east and south <= at.lat <= north:
-                nodes = 0
-                break
+        beside = _beside(path, box)
         # What follows is read in the library, only to see that it can be.
         nothing = osmium.filter.IdFilter([])
-        for _ in osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY).with_filter(
-            nothing
-        ):
+        whole = osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
+        for _ in whole.with_filter(nothing):
             pass
     except (RuntimeError, OSError) as fault:
         msg = f"damaged XML ({' '.join(str(fault).split())[:100]})"
         raise ValueError(msg) from None
-    if nodes:
-        msg = f"{nodes} points, none of them in the area asked for"
+    if beside:
+        msg = "all of it lies beside the area asked for"
         raise ValueError(msg)
+
+
+def _beside(path: Path, box: Box) -> bool:
+    """Tell whether all points lie to one side of a box; a way may cross it without a point in it.
+
+    Stops at the first point inside, as nearly every answer has among its first.
+    """
+    import osmium  # noqa: PLC0415 - slow to import
+
+    west, south, east, north = box
+    hull = (181.0, 91.0, -181.0, -91.0)
+    for node in osmium.FileProcessor(str(path), osmium.osm.NODE):
+        at = node.location
+        if not at.valid():
+            continue
+        lon, lat = at.lon, at.lat
+        if west <= lon <= east and south <= lat <= north:
+            return False
+        hull = (min(hull[0], lon), min(hull[1], lat), max(hull[2], lon), max(hull[3], lat))
+    empty = hull[0] > hull[2]
+    overlaps = hull[0] <= east and hull[2] >= west and hull[1] <= north and hull[3] >= south
+    return not empty and not overlaps
 
 
 def merge_pieces(pieces: Sequence[Path], target: Path, *, data_of: str, accessed: str) -> int:

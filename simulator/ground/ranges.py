@@ -1,8 +1,7 @@
-"""A file on a server, read by parts: only what is asked for crosses the line, and once."""
+"""A file on a server, taken by parts: only what is needed crosses the line, and once."""
 
 from __future__ import annotations
 
-import io
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -20,8 +19,8 @@ class ChangedError(TransferError):
     """The file on the server is another one than its parts in the cache."""
 
 
-class RangedFile(io.RawIOBase):
-    """A read-only file whose blocks come from a server and are kept in the cache.
+class RangedFile:
+    """A local stand-in for a file on a server: as long, but filled only where it is needed.
 
     Parameters
     ----------
@@ -29,112 +28,60 @@ class RangedFile(io.RawIOBase):
         To the server.
     address : str
         Of the file.
+    copy : pathlib.Path
+        Stand-in to make; its begin is filled at once.
     cache : Cache
-        Keeps the blocks, so that a broken-off reading goes on where it stopped.
+        Keeps the parts, so that a broken-off reading goes on where it stopped.
     fresh : bool
         Whether to fetch anew what the cache has.
+
+    Attributes
+    ----------
+    address : str
+        As given.
+    size : int
+        Size of the file [bytes].
     """
 
-    def __init__(self, line: Line, address: str, *, cache: Cache, fresh: bool) -> None:
+    def __init__(self, line: Line, address: str, copy: Path, *, cache: Cache, fresh: bool) -> None:
         self._line = line
-        self._address = address
+        self.address = address
+        self._copy = copy
         self._cache = cache
         self._fresh = fresh
-        self._place = 0
         self._version = ""
-        self._blocks: dict[int, bytes] = {}
-        self.fault: Exception | None = None
+        self._filled: set[int] = set()
         self.size = 0
-        self.size = self._size_of(self._block(0))
-
-    def _size_of(self, first: bytes) -> int:
+        first = self._block(0)
         record = self._cache.find(self._name(0))
-        return int(record.facts["whole"]) if record else len(first)
+        self.size = int(record.facts["whole"]) if record else len(first)
+        with copy.open("wb") as stream:
+            stream.write(first)
+            stream.truncate(self.size)
+        self._filled.add(0)
 
-    def readable(self) -> bool:
-        """Say that it can be read.
-
-        Returns
-        -------
-        bool
-            True.
-        """
-        return True
-
-    def seekable(self) -> bool:
-        """Say that one may begin anywhere.
-
-        Returns
-        -------
-        bool
-            True.
-        """
-        return True
-
-    def tell(self) -> int:
-        """Give the place of the next byte.
-
-        Returns
-        -------
-        int
-            Bytes from the start.
-        """
-        return self._place
-
-    def seek(self, offset: int, whence: int = io.SEEK_SET) -> int:
-        """Go to a place.
+    def fill(self, start: int, stop: int) -> None:
+        """Have some bytes in the stand-in.
 
         Parameters
         ----------
-        offset : int
-            Bytes from where `whence` says.
-        whence : int
-            Start, present place or end.
-
-        Returns
-        -------
-        int
-            The place, in bytes from the start.
+        start, stop : int
+            First byte, and the one past the last.
         """
-        base = {io.SEEK_SET: 0, io.SEEK_CUR: self._place, io.SEEK_END: self.size}[whence]
-        self._place = max(0, base + offset)
-        return self._place
-
-    def read(self, size: int = -1) -> bytes:
-        """Read from the present place on.
-
-        Parameters
-        ----------
-        size : int
-            Most bytes; all that are left when negative.
-
-        Returns
-        -------
-        bytes
-            Fewer at the end of the file. Empty once a fetch has failed: the reader of rasters
-            swallows errors of its files, so the first one waits in ``fault``.
-        """
-        end = self.size if size < 0 else min(self._place + size, self.size)
-        if self.fault is not None or end <= self._place:
-            return b""
-        first, last = self._place // BLOCK_BYTES, (end - 1) // BLOCK_BYTES
-        try:
-            whole = b"".join(self._block(number) for number in range(first, last + 1))
-        except Exception as fault:  # noqa: BLE001 - kept, and raised by whoever opened the raster
-            self.fault = fault
-            return b""
-        part = whole[self._place - first * BLOCK_BYTES : end - first * BLOCK_BYTES]
-        self._place = end
-        return part
+        numbers = range(start // BLOCK_BYTES, (min(stop, self.size) - 1) // BLOCK_BYTES + 1)
+        with self._copy.open("r+b") as stream:
+            for number in numbers:
+                if number not in self._filled:
+                    stream.seek(number * BLOCK_BYTES)
+                    stream.write(self._block(number))
+                    self._filled.add(number)
 
     def _name(self, number: int) -> str:
-        return f"block {number} of {self._address}"
+        return f"block {number} of {self.address}"
 
     def _block(self, number: int) -> bytes:
-        if number not in self._blocks:
-            kept = self._kept(number)
-            self._blocks[number] = self._fetched(number) if kept is None else kept
-        return self._blocks[number]
+        kept = self._kept(number)
+        return self._fetched(number) if kept is None else kept
 
     def _kept(self, number: int) -> bytes | None:
         record = self._cache.find(self._name(number))
@@ -176,10 +123,10 @@ class RangedFile(io.RawIOBase):
             facts["version"] = answer.headers.get("etag", f"{whole} bytes")
 
         headers = {"Range": f"bytes={start}-{stop - 1}", "Accept-Encoding": "identity"}
-        self._line.fetch(Request(self._address, headers=headers, whole=False), take)
+        self._line.fetch(Request(self.address, headers=headers, whole=False), take)
         if self._version and facts["version"] != self._version:
             problem = "changed while it was read; run the same command again"
-            raise ChangedError(self._address, problem)
+            raise ChangedError(self.address, problem)
         self._version = str(facts["version"])
         self._keep(number, bytes(block), facts)
         return bytes(block)
@@ -188,5 +135,5 @@ class RangedFile(io.RawIOBase):
         with self._cache.unfinished() as folder:
             path = Path(folder) / f"{number}.block"
             path.write_bytes(block)
-            about = f"part {number} of {self._address.rsplit('/', 1)[-1]}"
+            about = f"part {number} of {self.address.rsplit('/', 1)[-1]}"
             self._cache.put(self._name(number), [path], kind="piece", about=about, facts=facts)

@@ -190,6 +190,7 @@ def _read(dataset: Any, path: Path, bounds: Bounds | None, margin_m: float) -> R
         crs=name,
         cell_m=min(cell_sides_m(name, transform, height.shape)),
         source=path.name,
+        credit=" ".join(dataset.tags().get("TIFFTAG_COPYRIGHT", "").split()),
     )
 
 
@@ -321,6 +322,7 @@ def _union(first: Raster, second: Raster, offset: tuple[int, int]) -> Raster | N
         height_m=height,
         transform=(a, b, c + a * float(origin[1]), d, e, f + e * float(origin[0])),
         source=", ".join(dict.fromkeys((first.source, second.source))),
+        credit="; ".join(filter(None, dict.fromkeys((first.credit, second.credit)))),
     )
 
 

@@ -212,7 +212,8 @@ class Streets:
             smoothing_m=smoothing_m,
             steps=self.ways.steps[self.way],
         )
-        return self.with_terrain(replace(terrain, node_height_m=terrain.node_height_m[same]))
+        draped = self.with_terrain(replace(terrain, node_height_m=terrain.node_height_m[same]))
+        return replace(draped, attribution="; ".join([self.attribution, *terrain.credits]))
 
     def same_node(self) -> NDArray[np.int32]:
         """Find the first copy of each node.

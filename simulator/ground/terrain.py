@@ -68,6 +68,8 @@ class Terrain:
         Cells of small holes in the rasters that were closed from their rim.
     sources : tuple of str
         Names of the rasters; empty for a flat world.
+    credits : tuple of str
+        Whose heights these are, where the rasters say so.
     """
 
     node_height_m: Floats
@@ -82,6 +84,7 @@ class Terrain:
     loose_sets: int
     closed_cells: int
     sources: tuple[str, ...]
+    credits: tuple[str, ...] = ()
 
 
 def flat(length_m: Floats, n_nodes: int) -> Terrain:
@@ -257,6 +260,7 @@ def drape(
         loose_sets=loose_sets,
         closed_cells=sum(raster.closed_cells for raster in rasters),
         sources=tuple(raster.source for raster in rasters),
+        credits=tuple(dict.fromkeys(raster.credit for raster in rasters if raster.credit)),
     )
 
 

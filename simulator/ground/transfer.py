@@ -140,6 +140,10 @@ _WRONG = (
 )
 
 
+class CutError(Exception):
+    """Content that ends too early; a taker raises it, and another try may bring the rest."""
+
+
 class _AgainError(Exception):
     """One try failed; another may not."""
 
@@ -151,7 +155,7 @@ class _AgainError(Exception):
 
 Take = Callable[[Answer, Iterator[bytes]], None]
 """Given the header and the decoded pieces of the body; called anew for each try, and raises
-`ValueError` when the content is not what was asked."""
+`ValueError` when the content is not what was asked, `CutError` when its end is missing."""
 
 
 class Line:
@@ -204,12 +208,14 @@ class Line:
         """
         host = urllib.parse.urlsplit(request.address).netloc
         wait_s = self.patience.first_wait_s
-        for number in range(1, self.patience.tries + 1):
+        tries = hopeless = 0
+        while True:
+            tries += 1
             try:
                 self._once(request, take, host)
             except _AgainError as fault:
-                most = self.patience.tries if fault.hope == _LATER else self.patience.tries_hopeless
-                if number >= most:
+                hopeless += fault.hope != _LATER
+                if tries >= self.patience.tries or hopeless >= self.patience.tries_hopeless:
                     raise TransferError(host, f"{fault}; {fault.hope}") from None
                 named = fault.wait_s
                 if named is not None and named > self.patience.longest_named_s:
@@ -235,8 +241,8 @@ class Line:
             raise _AgainError(msg) from None
         except urllib.error.URLError as fault:
             raise _unreachable(fault, host) from None
-        except (http.client.HTTPException, ConnectionError, zlib.error) as fault:
-            msg = f"broke off in the middle of the {self.what} ({type(fault).__name__})"
+        except (http.client.HTTPException, ConnectionError, zlib.error, CutError):
+            msg = f"broke off in the middle of the {self.what}"
             raise _AgainError(msg) from None
         except ValueError as fault:
             msg = f"did not send the {self.what} that was asked for: {fault}"

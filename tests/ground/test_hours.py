@@ -31,6 +31,26 @@ def in_vienna(hours: str, when: datetime, *, country: str | None = None) -> bool
     [
         # 2026-05-04 is a Monday, 2026-05-09 a Saturday, 2026-05-10 a Sunday.
         ("24/7", "2026-05-10T03:00", True),
+        # Specification, "Rule separators": a later rule takes the day over, "||" falls back.
+        ("Mo-Sa 10:00-20:00; Tu off", "2026-05-05T12:00", False),
+        ("Mo-Sa 10:00-20:00; Tu 10:00-14:00", "2026-05-05T13:00", True),
+        ("Mo-Sa 10:00-20:00; Tu 10:00-14:00", "2026-05-05T15:00", False),
+        ("Mo-Fr 08:00-12:00 || off", "2026-05-09T10:00", False),
+        ('Mo-Fr 08:00-12:00 || "by appointment"', "2026-05-04T10:00", True),
+        ('Mo-Fr 08:00-12:00 || "by appointment"', "2026-05-09T10:00", None),
+        ("Mo-Fr 08:00-12:00 unknown", "2026-05-04T10:00", None),
+        ("closed", "2026-05-04T10:00", False),
+        ("off", "2026-05-04T10:00", False),
+        ("open", "2026-05-04T10:00", True),
+        # Section "Wide range selectors": years, single dates, open ends.
+        ("2026 Mo-Fr 08:00-12:00", "2026-05-04T10:00", True),
+        ("2027 Mo-Fr 08:00-12:00", "2026-05-04T10:00", False),
+        ("2025+ Mo-Fr 08:00-12:00", "2026-05-04T10:00", True),
+        ("2026 May 4 08:00-12:00", "2026-05-04T10:00", True),
+        # Easter Sunday 2026 is 5 April (Meeus, Astronomical Algorithms, chapter 8).
+        ("easter 10:00-12:00", "2026-04-05T11:00", True),
+        ("easter +1 day 10:00-12:00", "2026-04-06T11:00", True),
+        ("easter 10:00-12:00", "2026-04-12T11:00", False),
         ("Mo-Fr 08:00-17:30", "2026-05-04T08:00", True),
         ("Mo-Fr 08:00-17:30", "2026-05-04T17:30", False),
         ("Mo-Fr 08:00-17:30", "2026-05-09T12:00", False),

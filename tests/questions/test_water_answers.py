@@ -46,7 +46,6 @@ def walked(scene: Scene, way: Way) -> Walked:
 @pytest.fixture(scope="module")
 def walk_with(scene: Scene) -> Walks:
     """Give a function that walks home from the demo with another bottle, reach or weather."""
-
     prepared: dict[float, tuple[Scene, Way]] = {}
 
     def walk(

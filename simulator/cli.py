@@ -16,7 +16,7 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, NoReturn
 
-from simulator.cli_chance import add_odds
+from simulator.cli_chance import add_odds, add_year
 from simulator.cli_ground import add_commands
 from simulator.errors import InputError, NoWayHomeError
 
@@ -211,6 +211,7 @@ def _parser() -> _Parser:
     bag.set_defaults(command=_bag)
     add_commands(partial(_command, commands))
     add_odds(_command, commands, _output_options)
+    add_year(_command, commands, _output_options)
     parser.set_defaults(no_way=_no_way)
     return parser
 

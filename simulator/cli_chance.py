@@ -107,6 +107,98 @@ def run_odds(chosen: argparse.Namespace) -> int:
     return 0
 
 
+def add_year(add: Add, commands: object, outputs: Callable[..., None]) -> None:
+    """Describe the year command.
+
+    Parameters
+    ----------
+    add : callable
+        Adds a command with its help and example.
+    commands : object
+        Where to add it.
+    outputs : callable
+        Adds the options that commands with results share.
+    """
+    year = add(
+        commands,
+        "year",
+        "every departure hour of a year: when the walk works with this bag, and when not",
+        "walkhome year plan.toml --weather year.epw --bag summer=a.csv --bag winter=b.csv",
+    )
+    year.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
+    year.add_argument(
+        "--weather",
+        metavar="FILE",
+        type=Path,
+        help="typical year (.epw, or .csv in TMY3 form), instead of the plan's weather",
+    )
+    year.add_argument(
+        "--bag",
+        metavar="[NAME=]CSV",
+        type=named_file,
+        action="append",
+        default=[],
+        help="bag list to compare, instead of the plan's; may be given several times",
+    )
+    outputs(year, shown="year.json")
+    year.set_defaults(command=run_year)
+
+
+def run_year(chosen: argparse.Namespace) -> int:
+    """Walk a year, write its files, print when the bag works.
+
+    Parameters
+    ----------
+    chosen : argparse.Namespace
+        Arguments.
+
+    Returns
+    -------
+    int
+        Exit code.
+    """
+    from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
+    from simulator.files import require_writable_folder  # noqa: PLC0415
+
+    plan = read_plan(chosen)
+    require_writable_folder(chosen.out)
+    stages = Stages(sys.stderr)
+    try:
+        stages("loading the program")
+        from simulator.questions.year import year  # noqa: PLC0415 - the engine
+        from simulator.report.year import write_year, year_json, year_text  # noqa: PLC0415
+
+        bags = dict(chosen.bag) or None
+        answer = year(plan, weather=chosen.weather, bags=bags, progress=stages)
+        stages("writing the files")
+        written = write_year(answer, chosen.out, page=chosen.page or plan.choices.page)
+    except NoWayHomeError as fault:
+        stages.close()
+        return int(chosen.no_way(plan, str(fault), chosen))
+    finally:
+        stages.close()
+    text = year_json(answer) if chosen.json else year_text(answer, written=written) + "\n"
+    sys.stdout.write(text)
+    return 0
+
+
+def named_file(word: str) -> tuple[str, Path]:
+    """Read a file with a name before it, or its own.
+
+    Parameters
+    ----------
+    word : str
+        As typed, ``NAME=FILE`` or ``FILE``.
+
+    Returns
+    -------
+    tuple of (str, pathlib.Path)
+        Name and file.
+    """
+    name, mark, path = word.partition("=")
+    return (name, Path(path)) if mark and name else (Path(word).stem, Path(word))
+
+
 def read_plan(chosen: argparse.Namespace) -> Plan:
     """Read the plan that a command names.
 

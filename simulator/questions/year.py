@@ -1,0 +1,371 @@
+"""When in the year is this bag enough? Every departure hour of a year against a typical year.
+
+All hours are walked through the one engine at once, each with the sun and the weather of the hours
+that it passes. The way is the plan's own at every hour.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import UTC, date, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pandas as pd
+
+from simulator.bag.items import carried, read_items
+from simulator.errors import InputError
+from simulator.questions.crowd import walk_crowd
+from simulator.questions.crowd_records import Arrivals, Crowd
+from simulator.questions.crowd_stops import Hours
+from simulator.questions.home import walk_way
+from simulator.questions.odds_told import levels_of
+from simulator.questions.party import walkers_of
+from simulator.questions.scene import LONGEST_WALK_H, Scene, prepare, weather_of, where_in
+from simulator.questions.ways import Way, find_way
+from simulator.questions.year_spans import Span, works_from_to
+from simulator.sky.typical_year import read_typical_year
+from simulator.walk import verdict as one
+from simulator.walk.conditions import Conditions, conditions_over
+from simulator.walk.records import some_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Mapping
+    from pathlib import Path
+
+    from numpy.typing import NDArray
+
+    from simulator.plan import Plan
+
+SCHEMA = "walkhome year 1"
+HOUR_S = 3600.0
+HALF_HOUR_S = 1800.0
+
+SHORTAGES = ("none", "water", "light", "heat", "cold", "warmth of a night halt", "time")
+"""What may be worst on a walk."""
+
+
+@dataclass(frozen=True, slots=True)
+class BagYear:
+    """A year with one bag.
+
+    Attributes
+    ----------
+    bag : str
+        Its name.
+    hours : pandas.DataFrame
+        One row a departure hour.
+    span : Span
+        From when to when it works, leaving at the plan's clock time.
+    """
+
+    bag: str
+    hours: pd.DataFrame
+    span: Span
+
+
+@dataclass(frozen=True, slots=True)
+class YearAnswer:
+    """Every departure hour of a year.
+
+    Attributes
+    ----------
+    plan : Plan
+        What was asked.
+    year : int
+        The calendar year whose dates are used.
+    bags : tuple of BagYear
+        One for each bag.
+    document : dict
+        The content of year.json.
+    """
+
+    plan: Plan
+    year: int
+    bags: tuple[BagYear, ...]
+    document: dict[str, Any]
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """All rows, as in year.csv."""
+        return pd.concat([each.hours for each in self.bags], ignore_index=True)
+
+
+def year(
+    plan: Plan,
+    *,
+    weather: Path | None = None,
+    bags: Mapping[str, Path] | None = None,
+    block: int = 5_000,
+    progress: Callable[[str], None] | None = None,
+) -> YearAnswer:
+    """Walk home from every hour of the year.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked; its date gives the calendar year.
+    weather : pathlib.Path, optional
+        A typical year, in place of the plan's weather.
+    bags : mapping of str to pathlib.Path, optional
+        Item lists by name, to compare; the plan's own when left out.
+    block : int
+        Walks at a time; changes no number.
+    progress : callable, optional
+        Told each stage as it begins.
+
+    Returns
+    -------
+    YearAnswer
+        8,760 hours a bag, 8,784 in a leap year.
+
+    Raises
+    ------
+    InputError
+        When the weather is no typical year, or something else cannot be used.
+    NoWayHomeError
+        When no walkable way joins start and home.
+    """
+    tell = progress or (lambda _stage: None)
+    plan = _with_typical_year(plan, weather)
+    scene = prepare(plan, progress=tell)
+    tell("finding the way")
+    way = find_way(scene)
+    depart = departure_hours(plan.trip.depart.year, scene.zone)
+    tell("laying out a year of sun and weather")
+    conditions = _conditions(scene, depart)
+    opening = Hours(scene, step_s=HALF_HOUR_S)
+    years = []
+    chosen: dict[str, Path | None] = dict(bags) if bags else {"": plan.bag.items}
+    for name, path in chosen.items():
+        carrying = scene if bags is None else _with_bag(scene, path)
+        tell(f"walking {depart.size:,} departure hours{f' with {name}' if name else ''}")
+        years.append(_bag_year(carrying, way, name, depart, conditions, opening, block))
+    return YearAnswer(
+        plan=plan,
+        year=plan.trip.depart.year,
+        bags=tuple(years),
+        document=_document(scene, years, depart),
+    )
+
+
+def _with_typical_year(plan: Plan, weather: Path | None) -> Plan:
+    """Insist on a typical year: constants and a few days hold no seasons."""
+    if weather is not None:
+        nothing = dict.fromkeys(("air_c", "humidity_pct", "wind_m_s", "cloud_pct", "rain_mm_h"))
+        plan = plan.with_changes(weather={**nothing, "file": weather, "month": None})
+    where = where_in(plan, "weather")
+    if plan.weather.file is None or plan.weather.month is not None:
+        raise InputError(
+            where,
+            "a year needs the weather of a year; name a typical year (.epw, or .csv in TMY3 form) "
+            "as weather.file without month, or with --weather",
+        )
+    try:
+        read_typical_year(plan.weather.file)
+    except InputError as fault:
+        raise InputError(
+            where, f"a year needs a typical year: {fault.where} {fault.problem}"
+        ) from None
+    return plan
+
+
+def departure_hours(calendar_year: int, zone: str) -> NDArray[np.float64]:
+    """List every full hour of a year at a place.
+
+    Parameters
+    ----------
+    calendar_year : int
+        The year.
+    zone : str
+        IANA name of the zone.
+
+    Returns
+    -------
+    (n,) float64
+        Seconds since 1970-01-01 UTC, from the first local midnight on; a clock change skips or
+        repeats a local hour and no instant.
+    """
+    local = ZoneInfo(zone)
+    first = datetime(calendar_year, 1, 1, tzinfo=local).astimezone(UTC)
+    after = datetime(calendar_year + 1, 1, 1, tzinfo=local).astimezone(UTC)
+    hours = round((after - first) / timedelta(hours=1))
+    return first.timestamp() + HOUR_S * np.arange(hours, dtype=np.float64)
+
+
+def _conditions(scene: Scene, depart: NDArray[np.float64]) -> Conditions:
+    return conditions_over(
+        weather_of(scene.plan, scene.zone),
+        lat=0.5 * (scene.ends[0].lat + scene.ends[-1].lat),
+        lon=0.5 * (scene.ends[0].lon + scene.ends[-1].lon),
+        start_epoch_s=float(depart[0]),
+        hours=float(depart[-1] - depart[0]) / HOUR_S + LONGEST_WALK_H,
+    )
+
+
+def _with_bag(scene: Scene, path: Path | None) -> Scene:
+    """Carry another bag."""
+    items = None if path is None else read_items(path)
+    load = carried(items)
+    return replace(scene, items=items, carried=load, walkers=walkers_of(scene.plan, load))
+
+
+def _bag_year(
+    scene: Scene,
+    way: Way,
+    name: str,
+    depart: NDArray[np.float64],
+    conditions: Conditions,
+    opening: Hours,
+    block: int,
+) -> BagYear:
+    members = scene.walkers.count
+    rows = np.tile(np.arange(members), depart.size)
+    party = np.repeat(np.arange(depart.size), members)
+    crowd = Crowd(replace(some_of(scene.walkers, rows), party=party), members, depart)
+    arrivals = walk_crowd(
+        scene,
+        walk_way(scene, way),
+        crowd,
+        conditions=conditions,
+        follow_plan=False,
+        opening=opening,
+        block=block,
+    )
+    table = hours_of(scene, arrivals, depart, conditions)
+    if name:
+        table.insert(0, "bag", name)
+    leave = scene.plan.trip.depart
+    span = works_from_to(table, hour=leave.hour, year=leave.year)
+    return BagYear(bag=name, hours=table, span=span)
+
+
+def hours_of(
+    scene: Scene, walks: Arrivals, depart: NDArray[np.float64], conditions: Conditions
+) -> pd.DataFrame:
+    """Put departure hours into a table.
+
+    Parameters
+    ----------
+    scene : Scene
+        Event, bag, zone.
+    walks : Arrivals
+        One walk an hour.
+    depart : (n,) float64
+        Departures, seconds since 1970-01-01 UTC.
+    conditions : Conditions
+        For the light on arrival.
+
+    Returns
+    -------
+    pandas.DataFrame
+        The columns of year.csv.
+    """
+    level = levels_of(scene, walks)
+    arrive = depart + walks.elapsed_s
+    zone = ZoneInfo(scene.zone)
+
+    def clock(epochs: NDArray[np.float64]) -> list[str]:
+        return [
+            datetime.fromtimestamp(round(each), tz=UTC).astimezone(zone).isoformat()
+            for each in epochs.tolist()
+        ]
+
+    return pd.DataFrame(
+        {
+            "depart": clock(depart),
+            "verdict": [one.LEVELS[row] if row >= 0 else "not known" for row in level.tolist()],
+            "arrive": clock(arrive),
+            "dark_h": walks.dark_s / HOUR_S,
+            "water_short_l": walks.short_ml / 1000.0,
+            "coldest_felt_c": walks.coldest_c,
+            "hottest_felt_c": walks.hottest_c,
+            "arrives_in_the_dark": conditions.at(arrive).night,
+            "worst": [SHORTAGES[row] for row in worst_of(walks).tolist()],
+            "elapsed_h": walks.elapsed_s / HOUR_S,
+            "unlit_h": walks.unlit_s / HOUR_S,
+            "light_short_h": walks.light_short_s / HOUR_S,
+            "body_mass_loss_pct": walks.loss_pct,
+            "energy_short_kcal": walks.energy_short_kcal,
+            "halt_h": walks.halt_h,
+            "halt_short_clo": walks.halt_short_clo,
+        }
+    )
+
+
+def worst_of(walks: Arrivals) -> NDArray[np.int8]:
+    """Say what is worst on each walk: what calls for staying goes before what calls for care.
+
+    Parameters
+    ----------
+    walks : Arrivals
+        n walks.
+
+    Returns
+    -------
+    (n,) int8
+        Positions in ``SHORTAGES``.
+    """
+    hours = walks.elapsed_s / HOUR_S
+    calls = (
+        (walks.light_short_s > HOUR_S * one.LIGHT_CARE_H, 2),
+        (hours > one.LONG_CARE_H, 6),
+        ((walks.short_ml >= one.SHORT_CARE_ML) | (walks.loss_pct >= one.LOSS_CARE_PCT), 1),
+        (walks.hottest_c >= one.HEAT_CARE_C, 3),
+        (walks.coldest_c < one.CHILL_CARE_C, 4),
+        (hours > one.LONG_STAY_H, 6),
+        (walks.halt_short_clo > 0.0, 5),
+        (walks.loss_pct >= one.LOSS_STAY_PCT, 1),
+        (walks.hottest_c >= one.HEAT_STAY_C, 3),
+        (walks.coldest_c <= one.CHILL_STAY_C, 4),
+    )
+    worst = np.zeros(hours.size, dtype=np.int8)
+    for called, row in calls:  # the graver overwrite the lighter
+        worst[called] = row
+    return worst
+
+
+def _document(scene: Scene, years: list[BagYear], depart: NDArray[np.float64]) -> dict[str, Any]:
+    leave = scene.plan.trip.depart
+    return {
+        "schema": SCHEMA,
+        "title": scene.plan.title,
+        "seed": 0,
+        "inputs": dict(sorted(scene.fingerprints.items())),
+        "year": leave.year,
+        "hours": int(depart.size),
+        "weather": [str(scene.plan.weather.file and scene.plan.weather.file.name), *scene.notes],
+        "bags": [
+            {
+                "bag": each.bag,
+                "works": each.span.words(leave),
+                "from": _day(each.span.first),
+                "to": _day(each.span.last),
+                "working_days_of_year": each.span.working,
+                "verdicts": {
+                    name: int((each.hours["verdict"] == name).sum()) for name in one.LEVELS
+                },
+                "arrives_in_the_dark_h": int(each.hours["arrives_in_the_dark"].sum()),
+            }
+            for each in years
+        ],
+        "assumptions": list(ASSUMPTIONS),
+    }
+
+
+def _day(day: date | None) -> str | None:
+    return None if day is None else day.isoformat()
+
+
+ASSUMPTIONS = (
+    "The way is the plan's own at every hour; closures that hold at certain hours are not moved.",
+    (
+        "Bottles are filled only in need, at the next place that can be relied on and is open at "
+        "that hour; opening hours are read at half hours."
+    ),
+    "A typical year has ordinary extremes, not the worst ones; its wind is that of an open field.",
+    "Each hour has the sun and the weather of the hours that its walk passes.",
+    "A bag works on a day when leaving at the plan's hour does not end in stay and wait.",
+)
+"""What holds for every hour of the year."""

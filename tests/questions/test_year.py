@@ -1,0 +1,207 @@
+"""The year: verdicts as the main question gives them, light as an outside library counts it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, date, datetime, timedelta
+from importlib.resources import files
+from pathlib import Path
+
+import numpy as np
+import pytest
+from astral import Observer
+from astral.sun import elevation
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from simulator import InputError, Plan, walk_home
+from simulator.questions.crowd_records import Arrivals
+from simulator.questions.verdicts import verdict_levels
+from simulator.questions.year import YearAnswer, departure_hours, year
+from simulator.questions.year_spans import longest_span
+from simulator.report.year import write_year
+from simulator.report.yearfigures import on_calendar
+from simulator.walk.verdict import LEVELS, Findings, judge
+from tests.conftest import BAG, PLAN, TownWriter
+
+TYPICAL = Path(str(files("pvlib") / "data" / "723170TYA.CSV"))
+"""A typical year of Greensboro in TMY3 form, carried by the package pvlib; public domain."""
+
+
+@pytest.fixture(scope="module")
+def answer(tmp_path_factory: pytest.TempPathFactory) -> YearAnswer:
+    from tests.conftest import town_xml, write_heights  # noqa: PLC0415 - the town of write_town
+
+    folder = tmp_path_factory.mktemp("town")
+    (folder / "town.osm").write_text(town_xml(), encoding="utf-8")
+    (folder / "bag.csv").write_text(BAG, encoding="utf-8")
+    (folder / "plan.toml").write_text(PLAN, encoding="utf-8")
+    write_heights(folder / "heights.tif")
+    return year(Plan.read(folder / "plan.toml"), weather=TYPICAL)
+
+
+def test_every_hour_of_the_year_has_a_row_with_the_columns_of_the_contract(
+    answer: YearAnswer,
+) -> None:
+    table = answer.table
+    assert len(table) == 8760
+    assert list(table.columns[:6]) == [
+        "depart",
+        "verdict",
+        "arrive",
+        "dark_h",
+        "water_short_l",
+        "coldest_felt_c",
+    ]
+    assert set(table["verdict"]) <= set(LEVELS)
+    assert table["depart"].is_unique
+
+
+def test_hours_run_through_clock_changes_without_a_gap() -> None:
+    hours = departure_hours(2026, "Europe/Paris")
+    assert hours.size == 8760
+    assert (np.diff(hours) == 3600.0).all()
+    assert departure_hours(2028, "Europe/Paris").size == 8784
+    first = datetime.fromtimestamp(hours[0], tz=UTC) + timedelta(hours=1)
+    assert (first.month, first.day, first.hour) == (1, 1, 0)
+
+
+@pytest.mark.parametrize("hour", [8, 21, 3000, 3022, 6101])
+def test_an_hour_of_the_year_is_the_main_question_s_walk_to_the_bit(
+    answer: YearAnswer, hour: int
+) -> None:
+    row = answer.table.iloc[hour]
+    when = datetime.fromisoformat(row["depart"]).replace(tzinfo=None)
+    told = walk_home(answer.plan.with_changes(trip={"depart": when})).summary
+    assert row["elapsed_h"] == pytest.approx(told["time"]["elapsed_h"], rel=1e-12)
+    assert row["dark_h"] == pytest.approx(told["time"]["dark_h"], abs=1e-6)
+    assert row["coldest_felt_c"] == pytest.approx(told["cold_heat"]["coldest_felt_c"], abs=0.05)
+    assert row["verdict"] == told["verdict"]["level"]
+
+
+def test_arrival_in_the_dark_is_astral_s_count(answer: YearAnswer) -> None:
+    trip = answer.plan.trip
+    middle = [0.5 * (a + b) for a, b in zip(trip.start, trip.home, strict=True)]
+    observer = Observer(latitude=middle[0], longitude=middle[1], elevation=0.0)
+    table = answer.table.iloc[::7]
+    height = np.array(
+        [
+            elevation(observer, datetime.fromisoformat(when).astimezone(UTC), with_refraction=False)
+            for when in table["arrive"]
+        ]
+    )
+    dark = table["arrives_in_the_dark"].to_numpy(dtype=bool)
+    # astral follows a coarser solar algorithm; the engine's sun runs straight for ten minutes.
+    clear = np.abs(height + 6.0) > 0.2
+    assert clear.mean() > 0.95
+    assert np.array_equal(dark[clear], height[clear] < -6.0)
+
+
+def test_constants_hold_no_seasons_and_are_refused(write_town: TownWriter) -> None:
+    with pytest.raises(InputError, match="typical year"):
+        year(Plan.read(write_town()))
+
+
+NAN = float("nan")
+
+
+@settings(max_examples=300, deadline=None)
+@given(
+    loss=st.floats(0.0, 6.0),
+    short=st.floats(0.0, 3000.0),
+    felt=st.tuples(st.floats(-40.0, 45.0), st.floats(-40.0, 45.0)).map(sorted),
+    unlit=st.tuples(st.floats(0.0, 4.0), st.floats(0.0, 1.0)),
+    elapsed=st.floats(1.0, 30.0),
+    halt=st.one_of(st.none(), st.tuples(st.floats(0.5, 12.0), st.floats(0.0, 3.0), st.booleans())),
+    busy=st.floats(0.0, 1.0),
+    event=st.sampled_from(["none", "power failure", "road failure", "flood", "storm"]),
+    unpriced=st.booleans(),
+)
+def test_the_verdict_of_many_is_the_verdict_of_each(
+    loss: float,
+    short: float,
+    felt: list[float],
+    unlit: tuple[float, float],
+    elapsed: float,
+    halt: tuple[float, float, bool] | None,
+    busy: float,
+    event: str,
+    *,
+    unpriced: bool,
+) -> None:
+    hours, clo, sheltered = halt or (NAN, NAN, True)
+    findings = Findings(
+        loss_pct=loss,
+        short_ml=short,
+        first_short_h=1.0,
+        coldest_felt_c=felt[0],
+        hottest_felt_c=felt[1],
+        unlit_h=unlit[0],
+        light_short_h=unlit[0] * unlit[1],
+        elapsed_h=elapsed,
+        halt_short_clo=clo,
+        halt_h=hours,
+        halt_sheltered=sheltered,
+        busy_dark_km=busy,
+        event=event,
+        unpriced=("the lamp",) if unpriced else (),
+    )
+    columns = dict.fromkeys(Arrivals.__slots__, np.zeros(1))
+    walks = replace(
+        Arrivals(**columns),  # type: ignore[arg-type]  # columns not judged
+        elapsed_s=np.array([3600.0 * elapsed]),
+        loss_pct=np.array([loss]),
+        short_ml=np.array([short]),
+        coldest_c=np.array([felt[0]]),
+        hottest_c=np.array([felt[1]]),
+        unlit_s=np.array([3600.0 * findings.unlit_h]),
+        light_short_s=np.array([3600.0 * findings.light_short_h]),
+        halt_h=np.array([hours]),
+        halt_short_clo=np.array([clo]),
+        halt_in_the_open=np.array([not sheltered]),
+        busy_dark_km=np.array([busy]),
+        limits_left=np.zeros(1, dtype=bool),
+    )
+    (level,) = verdict_levels(walks, event=event, always_care=unpriced)
+    assert LEVELS[level] == judge(findings).level
+
+
+def days_of(*works: int) -> tuple[list[date], np.ndarray[tuple[int], np.dtype[np.bool_]]]:
+    """Days from 1 January, told in runs of working and failing days by turns."""
+    flags = np.concatenate([np.full(run, row % 2 == 0) for row, run in enumerate(works)])
+    return [date(2026, 1, 1) + timedelta(days=day) for day in range(flags.size)], flags
+
+
+def test_a_season_is_found_around_single_bad_days() -> None:
+    span = longest_span(*days_of(0, 90, 60, 1, 60, 154))
+    assert (span.first, span.last) == (date(2026, 4, 1), date(2026, 7, 30))
+    assert span.bad_inside == 1
+    assert span.working == 120
+
+
+def test_a_winter_season_runs_over_the_turn_of_the_year() -> None:
+    span = longest_span(*days_of(60, 200, 105))
+    assert span.first is not None
+    assert span.last is not None
+    assert span.first.month == 9
+    assert span.last.month in {2, 3}
+    assert span.last < span.first
+
+
+def test_a_bag_that_never_or_always_works_says_so() -> None:
+    leave = datetime(2026, 5, 4, 16, tzinfo=UTC)
+    assert "every day" in longest_span(*days_of(365)).words(leave)
+    assert "no lasting stretch" in longest_span(*days_of(0, 365)).words(leave)
+
+
+def test_the_files_hold_every_hour_and_the_chart_every_day(
+    answer: YearAnswer, tmp_path: Path
+) -> None:
+    saved = write_year(answer, tmp_path / "out")
+    assert [path.name for path in saved] == ["year.json", "year.csv", "year.pdf"]
+    assert saved[1].read_text(encoding="utf-8").count("\n") == 8761
+    assert saved[2].read_bytes().startswith(b"%PDF")
+    chart = on_calendar(answer.table, answer.table["elapsed_h"].to_numpy())
+    assert chart.shape == (24, 365)
+    # The clock change of spring skips one hour of this zone.
+    assert np.isnan(chart).sum() == 1

@@ -16,14 +16,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simulator.route.bottle import Rules, Treatment, Water, walk
-from simulator.route.refills import (
-    Filling,
-    StopPlan,
-    checked,
-    checked_fit_at,
-    checked_rules,
-    ways_to_fill,
-)
+from simulator.route.refills import Filling, StopPlan, ways_to_fill
+from simulator.route.refills_input import checked, checked_fit_at, checked_rules
 
 ROUNDING_CHANCE = 1e-12
 """Chances closer than this are the same."""
@@ -186,7 +180,20 @@ fit_at_ml, drink_ahead_ml, one_bottle
         return None if short > 0.0 else after
 
     def options(self, water: Water, place: int) -> list[_Option]:
-        """Give what can be done at a place: pass first, then every way to fill."""
+        """Give what can be done at a place: pass first, then every way to fill.
+
+        Parameters
+        ----------
+        water : Water
+            On arriving.
+        place : int
+            Row of the place.
+
+        Returns
+        -------
+        list of _Option
+            At least one.
+        """
         passed = self.onward(water, place)
         found = [_Option(None, 0.0, 0.0, passed, passed)]
         cost_s = float(self.stop_s[place])

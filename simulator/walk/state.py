@@ -371,7 +371,15 @@ class State:
             self.hourly[hour, :, self.row[past]] = np.stack(mark, axis=1)  # type: ignore[index]
 
     def drink_ahead(self, most_ml: float, *, works: NDArray[np.bool_] | None = None) -> None:
-        """Finish what is carried before filling, up to so much ahead of need."""
+        """Finish what is carried before filling, up to so much ahead of need.
+
+        Parameters
+        ----------
+        most_ml : float
+            Most that each walker drinks ahead [mL].
+        works : (n,) bool, optional
+            For whom there is anything to fill; everyone when left out.
+        """
         total = self.totals
         ahead = total[Total.DRUNK_ML] - total[Total.LOST_ML]
         drink = np.minimum(np.maximum(most_ml - ahead, 0.0), self.fit_ml)
@@ -385,6 +393,15 @@ class State:
 
         Water under treatment is poured away where clean water is to be had, and what is refilled
         counts less that. Water taken while other water is under treatment becomes fit with it.
+
+        Parameters
+        ----------
+        treat : bool
+            Whether the water must be treated.
+        dosing : Dosing
+            How it is treated.
+        works : (n,) bool, optional
+            For whom there is anything to fill; everyone when left out.
         """
         works = np.ones(self.row.size, dtype=bool) if works is None else works
         want = np.where(works, self.walkers.capacity_ml - self.water_ml, 0.0)

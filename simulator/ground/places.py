@@ -33,6 +33,15 @@ SAME_PLACE_M = 60.0
 """A place drawn both as a point and as a building, or as several buildings, is one when they lie
 this close [m] and no name speaks against it. Assumed: half of a large building."""
 
+SAME_THING_M = 15.0
+"""As `SAME_PLACE_M`, for things that are small and often stand in twos; assumed."""
+
+SMALL = frozenset(
+    {"bench", "bus shelter", "shelter", "drinking water", "tap", "fountain", "well", "spring"}
+    | {"cattle trough", "drinks machine", "emergency phone"}
+)
+"""Kinds that are things rather than buildings."""
+
 SEVERAL_BUILDINGS = frozenset({"school", "hospital", "office", "public building", "hotel"})
 """Kinds that often stand in several buildings without a name of their own."""
 
@@ -210,7 +219,8 @@ def _merged(kept: list[tuple[Tagged, str]]) -> list[tuple[Tagged, str]]:
             continue
         east, north = metres_per_degree(kept[rows[0]][0].lat)
         flat = [(kept[row][0].lon * float(east), kept[row][0].lat * float(north)) for row in rows]
-        pairs = cKDTree(flat).query_pairs(SAME_PLACE_M, output_type="ndarray")
+        within_m = SAME_THING_M if kind in SMALL else SAME_PLACE_M
+        pairs = cKDTree(flat).query_pairs(within_m, output_type="ndarray")
         for first, second in sorted(pairs.tolist()):
             one, other = rows[first], rows[second]
             if one in gone or other in gone or not _same(whole[one][0], whole[other][0], kind):

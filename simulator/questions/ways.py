@@ -147,6 +147,9 @@ def find_way(
         legs.append(leg)
         gone_s += leg.cost
     courses = [course_along(scene.streets, leg) for leg in legs if _has_length(leg)]
+    if not courses:
+        problem = "falls on the same point of the nearest street as the start; nothing to walk"
+        raise InputError(where_in(scene.plan, "trip.home"), problem)
     return Way(legs=tuple(legs), course=join_courses(courses), cost_s=gone_s)
 
 

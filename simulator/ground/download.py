@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from collections.abc import Callable, Mapping, Sequence
 from contextlib import suppress
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -196,7 +196,9 @@ class _Work:
         clock = self.patience.clock
         began = clock()
         line = Line("street data", patience=self.patience, tell=self.tell)
-        heights_line = Line("heights", patience=self.patience, tell=self.tell)
+        # A store of files, unlike a server that computes, needs no rest between requests.
+        restless = replace(self.patience, pause_s=0.0)
+        heights_line = Line("heights", patience=restless, tell=self.tell)
         pieces: list[Path] = []
         for number, cell in enumerate(cells, start=1):
             spent, asked = clock() - began, number - 1 - self.reused

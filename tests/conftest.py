@@ -11,9 +11,14 @@ from importlib.resources import files
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from simulator.ground.extract import Extract, read_extract
 from simulator.ground.streets import Streets
+
+# Property tests are not timed: a busy machine is no fault of a formula.
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 ROOT = Path(__file__).resolve().parents[1]
 BESIDE = ROOT.parent / "shared" / "data"

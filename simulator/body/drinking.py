@@ -67,12 +67,12 @@ DEHYDRATION_STEPS: Final = (
 """Loss of body mass and what it means. Illness, age and medicines lower the thresholds."""
 
 
-def dehydration_step(loss_pct: float) -> DehydrationStep:
+def dehydration_step(body_mass_loss_pct: float) -> DehydrationStep:
     """Give the published step that a loss of water has reached.
 
     Parameters
     ----------
-    loss_pct : float
+    body_mass_loss_pct : float
         Water lost and not replaced, % of body mass; a surplus counts as no loss.
 
     Returns
@@ -90,7 +90,7 @@ def dehydration_step(loss_pct: float) -> DehydrationStep:
     >>> dehydration_step(2.3).from_pct
     2.0
     """
-    loss = float(possible("body_mass_loss_pct", loss_pct))
+    loss = float(possible("body_mass_loss_pct", body_mass_loss_pct))
     if np.isnan(loss):
         msg = "body_mass_loss_pct is not known; allowed: a number of %"
         raise ValueError(msg)

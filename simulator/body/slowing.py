@@ -142,7 +142,7 @@ FATIGUE_LEAST: Final = 0.7
 def fatigue_factor(
     moving_h: ArrayLike,
     *,
-    per_h: ArrayLike = FATIGUE_PER_H,
+    fatigue_per_h: ArrayLike = FATIGUE_PER_H,
     free_h: ArrayLike = FATIGUE_FREE_H,
     least: ArrayLike = FATIGUE_LEAST,
 ) -> Floats:
@@ -154,7 +154,7 @@ def fatigue_factor(
     ----------
     moving_h : array_like
         Hours walked so far, rests left out.
-    per_h : array_like
+    fatigue_per_h : array_like
         Share of the fresh speed lost in each hour after the free ones.
     free_h : array_like
         Hours before any loss.
@@ -177,7 +177,7 @@ def fatigue_factor(
     [1.0, 0.96, 0.7]
     """
     tired_h = np.maximum(possible("moving_h", moving_h) - possible("free_h", free_h, "hours"), 0.0)
-    loss = possible("per_h", per_h, "share")
+    loss = possible("fatigue_per_h", fatigue_per_h, "share")
     return np.maximum(1.0 - loss * tired_h, possible("least", least, "share"))[()]
 
 

@@ -32,4 +32,4 @@ def fatigue_factor(
     """
     if since_halt_s.max() <= pace.FATIGUE_FREE_H * HOUR_S:
         return 1.0
-    return pace.fatigue_factor(since_halt_s / HOUR_S, per_h=per_h)
+    return pace.fatigue_factor(since_halt_s / HOUR_S, fatigue_per_h=per_h)

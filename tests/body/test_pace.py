@@ -124,7 +124,7 @@ def test_tiredness_begins_continuously_and_can_be_switched_off() -> None:
     free_h = pace.FATIGUE_FREE_H
     assert float(pace.fatigue_factor(free_h)) == 1
     assert float(pace.fatigue_factor(free_h + 1e-6)) == pytest.approx(1, abs=1e-7)
-    assert float(pace.fatigue_factor(20, per_h=0)) == 1
+    assert float(pace.fatigue_factor(20, fatigue_per_h=0)) == 1
     assert np.isnan(pace.fatigue_factor(np.nan))
 
 

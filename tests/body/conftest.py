@@ -1,8 +1,0 @@
-"""Property tests here are not timed: a busy machine is no fault of a formula."""
-
-from __future__ import annotations
-
-from hypothesis import settings
-
-settings.register_profile("untimed", deadline=None)
-settings.load_profile("untimed")

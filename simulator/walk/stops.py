@@ -112,7 +112,8 @@ def nearby_places(
 def _node_distances(streets: Streets, course: Course) -> dict[int, float]:
     """Distance along the way at which each node of it is first passed [m]."""
     segment, ahead = course.segment, course.forward
-    first = np.r_[True, segment[1:] != segment[:-1]]
+    # Turning back on a street is a new run: the end not reached counts as passed where one turns.
+    first = np.r_[True, (segment[1:] != segment[:-1]) | (ahead[1:] != ahead[:-1])]
     last = np.r_[first[1:], True]
     enters = np.where(ahead, streets.tail[segment], streets.head[segment])[first]
     leaves = np.where(ahead, streets.head[segment], streets.tail[segment])[last]

@@ -292,3 +292,25 @@ def test_the_kit_is_read_off_the_list(scene: Scene) -> None:
     assert kit_of(scene.items, treats_ml=500.0, capacity_ml=1000.0).treatments[0].treats_ml == 500.0
     assert kit_of(scene.items, treats_ml=0.0, capacity_ml=1000.0).names == ()
     assert kit_of(None, treats_ml=300.0, capacity_ml=500.0).names == ("tablets",)
+
+
+def test_a_way_that_turns_back_on_a_street_still_finds_the_places_beside_it(
+    scene: Scene, walked: Walked
+) -> None:
+    # A via on a street of its own: the walk goes in and comes out the same way.
+    streets = scene.streets
+    ends = np.bincount(np.concatenate([streets.tail, streets.head]), minlength=streets.lon.size)
+    both = streets.open_forward & streets.open_backward & ~scene.closed
+    dead_end = np.flatnonzero(both & (ends[streets.head] == 1) & (ends[streets.tail] > 2))
+    middle = streets.tail[walked.way.course.segment[walked.way.course.segment.size // 2]]
+    away = np.hypot(
+        streets.lon[streets.head[dead_end]] - streets.lon[middle],
+        streets.lat[streets.head[dead_end]] - streets.lat[middle],
+    )
+    segment = int(dead_end[np.argmin(away)])
+    start, home = scene.ends[0], scene.ends[-1]
+    via = replace(start, segment=segment, fraction=0.5)
+    turned = replace(scene, ends=(start, via, home))
+    again = walk_way(turned, find_way(turned))
+    assert again.nearby.place.size > 0
+    assert (np.diff(again.nearby.along_m) >= 0.0).all()

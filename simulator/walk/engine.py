@@ -15,11 +15,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.walk import manner as manners
 from simulator.walk.day import Day
-from simulator.walk.rates import load_factor, refuse_impossible, walking_w
+from simulator.walk.rates import refuse_impossible
 from simulator.walk.records import (
-    PACE_COSTS,
     PASSING,
     Doing,
     Marks,
@@ -29,8 +27,8 @@ from simulator.walk.records import (
     some_of,
 )
 from simulator.walk.state import State
+from simulator.walk.stepping import FixedSteps, OwnPace, move
 from simulator.walk.stopping import make_stop, take_rest
-from simulator.walk.tiredness import fatigue_factor
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -135,7 +133,7 @@ def simulate(
     """
     refuse_impossible(walkers, conditions)
     depart = np.asarray(depart_epoch_s, dtype=np.float64)
-    fixed = _FixedSteps(course, manner, beside_traffic)
+    fixed = FixedSteps(course, manner, beside_traffic)
     edges = _edges(walkers.party, walkers.count if record else crowd)
     parts = []
     for low, high in pairwise(edges):
@@ -200,33 +198,9 @@ def _join(parts: list[Outcome]) -> Outcome:
     return Outcome(**joined)  # type: ignore[arg-type]  # one array per field, by construction
 
 
-class _FixedSteps:
-    """What depends on the way and not on the walker; lists, since one step is read at a time."""
-
-    def __init__(
-        self, course: Course, manner: Manner, beside_traffic: NDArray[np.bool_] | None
-    ) -> None:
-        unlit = manners.is_unlit(manner, course.lit)
-        self.count = course.run_m.size
-        self.distance_m: list[float] = course.distance_m.tolist()
-        self.run_m: list[float] = course.run_m.tolist()
-        self.slope: list[float] = course.slope.tolist()
-        self.delay_s: list[float] = course.delay_s.tolist()
-        self.always_dark: list[bool] = (course.tunnel & unlit).tolist()
-        self.speed_m_s: list[float] = manners.slope_speed_m_s(
-            manner, course.slope, course.stairs
-        ).tolist()
-        self.surface: list[float] = manners.surface_speed_factor(manner, course.surface).tolist()
-        self.terrain: list[float] = manners.terrain_factor(course.surface).tolist()
-        self.unlit: list[bool] = unlit.tolist()
-        self.busy: list[bool] = (
-            [False] * self.count if beside_traffic is None else beside_traffic.tolist()
-        )
-
-
 def _walk(
     state: State,
-    fixed: _FixedSteps,
+    fixed: FixedSteps,
     manner: Manner,
     stops: Sequence[Stop],
     marks: Marks,
@@ -245,7 +219,7 @@ def _walk(
     clock = np.zeros((steps, count)) if record else None
     passing = np.zeros((marks.steps.size, len(PASSING), count)) if marks.steps.size else None
     marked = marks.steps.tolist()
-    pace_factor = _Pace(state)
+    pace_factor = OwnPace(state)
     next_mark = next_stop = 0
     for step in range(steps):
         state.at_m = fixed.distance_m[step]
@@ -258,7 +232,7 @@ def _walk(
         if day is not None:
             day.at_start(state, step)
         own = pace_factor.at(state.at_m)
-        energy_outside[step] = _move(state, fixed, manner, step, own, busy_dark_m)
+        energy_outside[step] = move(state, fixed.at(step), manner, own, busy_dark_m)
         sweat_outside[step] = not state.sweat_backed
         state.at_m = fixed.distance_m[step + 1]
         if day is not None:
@@ -312,97 +286,3 @@ def _stop_here(
             recorder.note(state, step, Doing.STOP, state.at_m, stop=following)
         following += 1
     return following
-
-
-class _Pace:
-    """Each walker's own pace, slower from where a small injury happens."""
-
-    def __init__(self, state: State) -> None:
-        self.factor = state.walkers.pace_factor
-        self.waiting: list[tuple[float, int]] = []
-        if state.traits is None:
-            return
-        from_m, self.slower = state.traits.hurt_from_m, state.traits.hurt_factor
-        hurt = np.flatnonzero(np.isfinite(from_m))
-        order = hurt[np.argsort(-from_m[hurt], kind="stable")]
-        self.waiting = list(zip(from_m[order].tolist(), order.tolist(), strict=True))
-        self.factor = self.factor.copy()
-
-    def at(self, distance_m: float) -> NDArray[np.float64]:
-        """Give the factors at a distance; distances must not decrease."""
-        while self.waiting and self.waiting[-1][0] <= distance_m:
-            _from_m, row = self.waiting.pop()
-            self.factor[row] *= self.slower[row]
-        return self.factor
-
-
-def _move(
-    state: State,
-    fixed: _FixedSteps,
-    manner: Manner,
-    step: int,
-    pace_factor: NDArray[np.float64],
-    busy_dark_m: NDArray[np.float64],
-) -> bool:
-    """Walk one step; true when the energy equation had to be replaced by the steep-ground one."""
-    walkers, total = state.walkers, state.totals
-    moment = state.now()
-    load_kg = state.load_kg
-    unlit, run_m = fixed.unlit[step], fixed.run_m[step]
-    night = moment.night
-    dark = np.ones_like(night) if fixed.always_dark[step] else night
-    any_dark = bool(dark.any())
-    if fixed.busy[step] and any_dark:
-        busy_dark_m += run_m * night
-    factors: dict[str, NDArray[np.float64] | float] = {
-        "surface": fixed.surface[step],
-        "limits": manner.limit_speed_factor,
-    }
-    if manner.load:
-        factors["load"] = load_factor(walkers.mass_kg, load_kg, light=state.light)
-    if manner.dark and any_dark:
-        after_dark = manner.dark_unlit_factor if unlit else manner.dark_lit_factor
-        factors["dark"] = np.where(dark, after_dark, 1.0)
-    if manner.fatigue:
-        per_h: NDArray[np.float64] | float = manner.fatigue_per_h
-        if state.traits is not None:
-            per_h = per_h * state.traits.tiring_factor
-        factors["fatigue"] = fatigue_factor(state.since_halt_s, per_h=per_h)
-    duration = run_m / (fixed.speed_m_s[step] * pace_factor)
-    for name, factor in factors.items():
-        if isinstance(factor, float) and factor == 1.0:
-            continue  # divides by one: nothing is lost
-        slower = duration / factor
-        total[PACE_COSTS[name]] += slower - duration
-        duration = slower
-    together = state.slowest(duration)
-    if state.party_starts is not None:
-        total[Total.GROUP_S] += together - duration
-    speed = run_m / together
-    power, outside = walking_w(
-        walkers.mass_kg,
-        load_kg,
-        speed,
-        fixed.slope[step],
-        fixed.terrain[step],
-        model=manner.energy_model,
-        light=state.light,
-    )
-    needs_light = dark if unlit and any_dark else None
-    afoot_s = together
-    if fixed.delay_s[step] > 0.0:
-        wait = np.full(walkers.count, fixed.delay_s[step])
-        state.spend(wait, state.standing_w, moment, row=Total.MOVED_S, needs_light=needs_light)
-        afoot_s = together + wait
-    state.spend(
-        together,
-        power,
-        moment,
-        row=Total.MOVED_S,
-        walk_m_s=speed,
-        run_m=run_m,
-        needs_light=needs_light,
-    )
-    state.since_rest_s += afoot_s
-    state.since_halt_s += afoot_s
-    return outside

@@ -96,8 +96,8 @@ def walking_w(
     mass_kg: NDArray[np.float64],
     load_kg: NDArray[np.float64],
     speed_m_s: NDArray[np.float64],
-    slope: float,
-    terrain: float,
+    slope: NDArray[np.float64] | float,
+    terrain: NDArray[np.float64] | float,
     *,
     model: str,
     light: bool,
@@ -108,10 +108,8 @@ def walking_w(
     ----------
     mass_kg, load_kg, speed_m_s : (n,) float64
         Body, load [kg] and speed along the map [m/s].
-    slope : float
-        Rise over run.
-    terrain : float
-        Energy terrain factor.
+    slope, terrain : float or (n,) float64
+        Rise over run; energy terrain factor.
     model : str
         ``"lcda"`` or ``"pandolf"``.
     light : bool
@@ -126,16 +124,22 @@ def walking_w(
     """
     if model == "lcda" and light:
         slopes, speeds = LIGHTEST_LIMITS["slope"], LIGHTEST_LIMITS["speed_m_s"]
-        if slopes.low <= slope <= slopes.high and speed_m_s.max() <= speeds.high:
+        if _within(slope, slopes.low, slopes.high) and speed_m_s.max() <= speeds.high:
             walking = _lcda_w_kg(speed_m_s, slope) - LCDA_STANDING_W_KG
             return (mass_kg + load_kg) * (LCDA_STANDING_W_KG + terrain * walking), False
     power = np.asarray(energy.walking_w(mass_kg, load_kg, speed_m_s, slope, terrain, model=model))
     outside = np.isnan(power)
     if not outside.any():
         return power, False
-    bounded = min(max(slope, -STEEPEST_SLOPE), STEEPEST_SLOPE)
+    bounded = np.clip(slope, -STEEPEST_SLOPE, STEEPEST_SLOPE)
     steep = energy.walking_w(mass_kg, load_kg, speed_m_s, bounded, terrain, model="minetti")
     return np.where(outside, steep, power), True
+
+
+def _within(values: NDArray[np.float64] | float, low: float, high: float) -> bool:
+    if isinstance(values, float):
+        return low <= values <= high
+    return bool(values.min() >= low and values.max() <= high)
 
 
 def water_loss_g_h(

@@ -190,7 +190,7 @@ class State:
         *,
         row: Total,
         walk_m_s: NDArray[np.float64] | None = None,
-        run_m: float = 0.0,
+        run_m: NDArray[np.float64] | float = 0.0,
         sheltered: bool = False,
         needs_light: NDArray[np.bool_] | None = None,
     ) -> None:

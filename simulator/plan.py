@@ -299,6 +299,8 @@ def _reference(name: str, field: FieldInfo) -> PlanKey:
     kind = next((word for mark, word in _KINDS.items() if mark in annotation), "text")
     if "tuple[float, float]" in annotation:
         kind = "[latitude, longitude]"
+    if "tuple[float, float, float, float]" in annotation:
+        kind = "list of four numbers"
     low, high = bounds(field)
     if words:
         kind = " | ".join(f'"{word}"' for word in words)

@@ -1,0 +1,65 @@
+"""Cautions that depend on how the walk went: drinking too much, and what is short."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from simulator import Plan, demo_folder
+from simulator.questions import home
+from simulator.questions.advice import AHEAD_ML, over_drunk
+from simulator.questions.scene import prepare
+from simulator.questions.walked import Walked
+from simulator.questions.ways import find_way
+from simulator.walk.records import Total
+
+
+@pytest.fixture(scope="module")
+def walked() -> Walked:
+    scene = prepare(Plan.read(demo_folder() / "plan.toml"))
+    return home.walk_way(scene, find_way(scene))
+
+
+def drinking(walked: Walked, *, drunk_ml_h: float, lost_ml_h: float) -> Walked:
+    """Let so much be drunk and lost in every hour of the walk."""
+    trace = walked.outcome.trace
+    assert trace is not None
+    totals = trace.totals.copy()
+    hours = totals[:, Total.CLOCK_S] / 3600.0
+    totals[:, Total.DRUNK_ML], totals[:, Total.LOST_ML] = drunk_ml_h * hours, lost_ml_h * hours
+    outcome = replace(walked.outcome, trace=replace(trace, totals=totals))
+    return replace(walked, outcome=outcome)
+
+
+def test_drinking_by_need_is_not_too_much(walked: Walked) -> None:
+    assert not over_drunk(walked)
+    assert not over_drunk(drinking(walked, drunk_ml_h=1000.0, lost_ml_h=1000.0))
+
+
+@pytest.mark.parametrize(
+    ("drunk_ml_h", "lost_ml_h"),
+    [
+        # TB MED 507: at most 1.42 l in an hour (1.5 US quarts), whatever is lost.
+        (1500.0, 1500.0),
+        # ACSM 2007: not more than is lost; 0.4 l an hour ahead soon passes two glasses.
+        (600.0, 200.0),
+    ],
+)
+def test_drinking_faster_or_more_than_is_safe_is_flagged(
+    walked: Walked, drunk_ml_h: float, lost_ml_h: float
+) -> None:
+    assert over_drunk(drinking(walked, drunk_ml_h=drunk_ml_h, lost_ml_h=lost_ml_h))
+
+
+def test_a_glass_before_filling_the_bottle_is_no_fault(walked: Walked) -> None:
+    trace = walked.outcome.trace
+    assert trace is not None
+    totals = trace.totals.copy()
+    totals[:, Total.DRUNK_ML] = totals[:, Total.LOST_ML] + 0.5 * AHEAD_ML
+    totals[:, Total.DRUNK_ML] = np.minimum(
+        totals[:, Total.DRUNK_ML], 1000.0 * totals[:, Total.CLOCK_S] / 3600.0
+    )
+    outcome = replace(walked.outcome, trace=replace(trace, totals=totals))
+    assert not over_drunk(replace(walked, outcome=outcome))

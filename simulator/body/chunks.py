@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from typing import Final
 
 import numpy as np
@@ -26,6 +27,7 @@ def in_chunks(
     function: Callable[..., Floats],
     *arrays: ArrayLike,
     chunk: int = 65_536,
+    workers: int = 1,
     **options: object,
 ) -> Floats:
     """Apply a function to long arrays piece by piece, so that its working memory stays small.
@@ -41,6 +43,8 @@ def in_chunks(
         Its positional arguments; one-dimensional arrays of one length, or scalars.
     chunk : int
         Elements at a time.
+    workers : int
+        Threads that take pieces; the result is the same to the bit, whoever takes which.
     **options : object
         Keyword arguments, passed on as they are.
 
@@ -63,8 +67,17 @@ def in_chunks(
     (length,) = lengths
     _keep_scratch_memory()
     result = np.empty(length)
-    for start in range(0, length, chunk):
+
+    def work(start: int) -> None:
         piece = slice(start, start + chunk)
         parts = (column[piece] if column.ndim else column for column in columns)
         result[piece] = function(*parts, **options)
+
+    starts = range(0, length, chunk)
+    if workers == 1:
+        for start in starts:
+            work(start)
+    else:
+        with ThreadPoolExecutor(workers) as pool:
+            list(pool.map(work, starts))  # the list brings up what went wrong in a thread
     return result

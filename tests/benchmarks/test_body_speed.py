@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 import tracemalloc
 from collections.abc import Callable
@@ -87,6 +88,27 @@ def test_body_models_over_fifteen_million_walker_segments() -> None:
         head = [c[:1000] if isinstance(c, np.ndarray) else c for c in columns]
         whole = in_chunks(function, *columns)[:1000]  # type: ignore[arg-type]
         np.testing.assert_allclose(whole, function(*head), rtol=1e-12)
+
+
+@pytest.mark.benchmark
+@pytest.mark.slow
+def test_pieces_taken_by_several_threads_give_the_same_water() -> None:
+    # Eight exponentials, logarithms and powers an element and some ninety passes: by the wall
+    # clock, against one thread's exponential.
+    function, columns = _cases(SEGMENTS)["water, all vary"]
+    air = columns[2]
+    assert isinstance(air, np.ndarray)
+    found, taken_s = [], []
+    for workers in (1, os.cpu_count() or 1):
+        began = time.perf_counter()
+        found.append(in_chunks(function, *columns, workers=workers))  # type: ignore[arg-type]
+        taken_s.append(time.perf_counter() - began)
+    began = time.perf_counter()
+    np.exp(air)
+    unit_s = time.perf_counter() - began
+    one, all_s = (seconds / unit_s for seconds in taken_s)
+    print(f"\nwater, all vary, by the wall: one thread {one:.1f}, every core {all_s:.1f}")  # noqa: T201
+    np.testing.assert_array_equal(found[0], found[1])
 
 
 @pytest.mark.benchmark

@@ -206,11 +206,11 @@ def test_words_and_flags_are_checked() -> None:
 
 def test_chunks_give_what_one_call_gives() -> None:
     slopes = np.linspace(-0.6, 0.6, 1001)
-    for chunk in (1, 7, 1001, 5000):
-        found = in_chunks(pace.tobler_speed_m_s, slopes, chunk=chunk)
+    for chunk, workers in ((1, 1), (7, 3), (1001, 1), (5000, 2)):
+        found = in_chunks(pace.tobler_speed_m_s, slopes, chunk=chunk, workers=workers)
         np.testing.assert_array_equal(found, pace.tobler_speed_m_s(slopes))
     with pytest.raises(ValueError, match="slope = -11"):
-        in_chunks(pace.tobler_speed_m_s, 11 * slopes / 0.6, chunk=100)
+        in_chunks(pace.tobler_speed_m_s, 11 * slopes / 0.6, chunk=100, workers=2)
     loads = np.linspace(0, 20, 1001)
     np.testing.assert_array_equal(
         in_chunks(energy.walking_w, 80, loads, 1.3, slopes, chunk=100, model="minetti"),

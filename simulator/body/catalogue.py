@@ -386,6 +386,9 @@ ASSUMPTIONS: Final[dict[str, Assumed]] = {
     "heat deficit at which sweating ends, W/m2": Assumed(
         -200.0, sweat.NO_SWEAT_BELOW_W_M2, -50.0, "no source for cold weather"
     ),
+    "metabolic rate from which marchers' sweat counts, W/m2": Assumed(
+        65.0, sweat.WORK_W_M2, 130.0, "classes of ISO 8996, from memory; full from light work on"
+    ),
     "water deficit of least urine, % of body mass": Assumed(
         1.0, water.URINE_DRY_AT_PCT, 4.0, "no source for the shape"
     ),

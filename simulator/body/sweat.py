@@ -310,10 +310,17 @@ cool by 100 W/m2; range -50 to -200."""
 COOL_FADE_C: Final = 5.0
 """Assumption: the offset for air below 20 degrees C fades out over the next five."""
 
+REST_W_M2: Final = 65.0
+WORK_W_M2: Final = 100.0
+"""Assumption: the floors of the corrected and of the cool equation come of people who march (their
+sweat at rest was not read), and nobody at rest sweats 147 g/m2/h in a cool room. So up to the
+metabolic rate of rest they do not count, and count in full from that of light work on: classes 0
+and 1 of ISO 8996 (from memory). Walking is 150 and more."""
+
 EMAX_RANGE_W_M2: Final = (_EMAX.low, _EMAX.high)
 
 
-def sweat_middle_g_m2_h(required: Floats, most: Floats) -> Floats:
+def sweat_middle_g_m2_h(required: Floats, most: Floats, metabolic_w_m2: Floats) -> Floats:
     """Give the middle of the band, unchecked and for any weather.
 
     Parameters
@@ -323,15 +330,18 @@ def sweat_middle_g_m2_h(required: Floats, most: Floats) -> Floats:
     most : ndarray
         Most that can evaporate, static permeability, W/m2; held within 20 to 525, the range of
         the equations.
+    metabolic_w_m2 : ndarray
+        Metabolic rate, W per m2 of skin.
 
     Returns
     -------
     ndarray
-        g per m2 and hour. It rises with what is required and falls with what can evaporate.
+        g per m2 and hour. It rises with what is required and falls with what can evaporate. At
+        rest the piecewise equation counts alone where it is the lower one (`REST_W_M2`).
     """
     fitted_most = np.clip(most, *EMAX_RANGE_W_M2)
     piecewise = _piecewise(required, fitted_most)
-    corrected = _awake(required) * _corrected(np.maximum(required, 0.0), fitted_most)
+    corrected = _active(required, fitted_most, piecewise, _working(metabolic_w_m2))
     return np.minimum((piecewise + corrected) / 2, MOST_SWEAT_G_M2_H)
 
 
@@ -339,8 +349,20 @@ def _awake(required: Floats) -> Floats:
     return np.clip(1.0 - required / NO_SWEAT_BELOW_W_M2, 0.0, 1.0)
 
 
+def _working(metabolic_w_m2: Floats) -> Floats:
+    return np.clip((metabolic_w_m2 - REST_W_M2) / (WORK_W_M2 - REST_W_M2), 0.0, 1.0)
+
+
+def _active(required: Floats, fitted_most: Floats, piecewise: Floats, working: Floats) -> Floats:
+    """Give the corrected equation, at rest no more than the piecewise one."""
+    corrected = _awake(required) * _corrected(np.maximum(required, 0.0), fitted_most)
+    resting = np.minimum(corrected, piecewise)
+    rate: Floats = resting + working * (corrected - resting)
+    return rate
+
+
 def sweat_band_g_m2_h(
-    required: Floats, most: Floats, most_moving: Floats, air_c: Floats
+    required: Floats, most: Floats, most_moving: Floats, air_c: Floats, metabolic_w_m2: Floats
 ) -> SweatBand:
     """Give low, middle and high of the sweat rate, unchecked and for any weather.
 
@@ -355,6 +377,8 @@ def sweat_band_g_m2_h(
         The same with the permeability raised by motion, W/m2.
     air_c : ndarray
         Air temperature, degrees C.
+    metabolic_w_m2 : ndarray
+        Metabolic rate, W per m2 of skin.
 
     Returns
     -------
@@ -362,13 +386,15 @@ def sweat_band_g_m2_h(
         Bounded everywhere; whether the sources reach is the caller's to say.
     """
     fitted_most = np.clip(most, *EMAX_RANGE_W_M2)
-    awake = _awake(required)
+    working = _working(metabolic_w_m2)
     iso = _iso_7933(required, np.maximum(most_moving, 1.0))
-    corrected = awake * _corrected(np.maximum(required, 0.0), fitted_most)
+    plain = _piecewise(required, fitted_most)
+    corrected = _active(required, fitted_most, plain, working)
     cool = np.clip((COOL_BELOW_C + COOL_FADE_C - air_c) / COOL_FADE_C, 0.0, 1.0)
     offset = cool * (GONZALEZ_COOL_FLOOR_G_M2_H - GONZALEZ_FLOOR_G_M2_H)
-    piecewise = _piecewise(required, fitted_most, GONZALEZ_FLOOR_G_M2_H + awake * offset)
-    middle = sweat_middle_g_m2_h(required, most)
+    offset = working * _awake(required) * offset
+    piecewise = _piecewise(required, fitted_most, GONZALEZ_FLOOR_G_M2_H + offset)
+    middle = np.minimum((plain + corrected) / 2, MOST_SWEAT_G_M2_H)
     high = np.maximum(np.maximum(iso, piecewise), corrected)
     return SweatBand(
         low=np.minimum(iso, middle), middle=middle, high=np.minimum(high, MOST_SWEAT_G_M2_H)

@@ -372,9 +372,11 @@ def water_loss_g_h(
     )
     rate_g_m2_h: Floats
     if one_of("sweat", sweat, SWEAT_ESTIMATES) == "middle":
-        rate_g_m2_h = sweat_middle_g_m2_h(terms.required_w_m2, terms.most_w_m2)
+        rate_g_m2_h = sweat_middle_g_m2_h(terms.required_w_m2, terms.most_w_m2, rate)
     else:
-        band = sweat_band_g_m2_h(terms.required_w_m2, terms.most_w_m2, terms.most_moving_w_m2, air)
+        band = sweat_band_g_m2_h(
+            terms.required_w_m2, terms.most_w_m2, terms.most_moving_w_m2, air, rate
+        )
         rate_g_m2_h = getattr(band, sweat)
     chosen = rate_g_m2_h * area
     breath = _breath_g_h(watts, vapour)

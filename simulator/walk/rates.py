@@ -198,11 +198,11 @@ def water_loss_g_h(
         walk_m_s,
     )
     if sweat is None:
-        rate_g_m2_h = sweat_middle_g_m2_h(terms.required_w_m2, terms.most_w_m2)
+        rate_g_m2_h = sweat_middle_g_m2_h(terms.required_w_m2, terms.most_w_m2, rate)
     else:
         rate_g_m2_h = sweat_between_g_m2_h(
             sweat_band_g_m2_h(
-                terms.required_w_m2, terms.most_w_m2, terms.most_moving_w_m2, moment.air_c
+                terms.required_w_m2, terms.most_w_m2, terms.most_moving_w_m2, moment.air_c, rate
             ),
             sweat,
         )

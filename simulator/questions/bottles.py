@@ -75,12 +75,16 @@ def compare_bottles(
     scenes = [replace(scene, walkers=walkers) for walkers in parties]
     halts = [halt.stop for halt in walked.halts]
     # The plan's own walk tells needs and hours well enough for a first choice of stops.
-    wanted = [choose_refills(one, walked.nearby, walked.reading, walked.outcome) for one in scenes]
+    wanted = [
+        choose_refills(one, walked.nearby, walked.reading, walked.outcome, walked.stops)
+        for one in scenes
+    ]
     for _ in range(ROUNDS):
-        outcome = _walk_all(scene, walked, parties, wanted, halts)
+        stops = _all_stops(wanted, halts, members)
+        outcome = _walk_all(scene, walked, parties, stops)
         each = [_party(outcome, slice(n * members, (n + 1) * members)) for n in range(len(parties))]
         again = [
-            choose_refills(one, walked.nearby, read_places(one, walked.nearby, mine), mine)
+            choose_refills(one, walked.nearby, read_places(one, walked.nearby, mine), mine, stops)
             for one, mine in zip(scenes, each, strict=True)
         ]
         if again == wanted:
@@ -111,7 +115,7 @@ def least_bottle_ml(scene: Scene, walked: Walked) -> dict[str, float]:
         For the whole party, full at the start [mL]: ``every_place`` with a stop at every place
         relied on, ``no_stop`` with none.
     """
-    thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome)
+    thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome, walked.stops)
     wet = walked.reading.relied_on & thirst.gives
     return {
         "every_place": least_capacity_ml(thirst.need_ml[wet], end_need_ml=thirst.end_need_ml),
@@ -131,29 +135,28 @@ def _with_bottle(scene: Scene, bottle_ml: float) -> Walkers:
     )
 
 
+def _all_stops(wanted: Sequence[Sequence[Stop]], halts: Sequence[Stop], members: int) -> list[Stop]:
+    """Put the stops of every party in one list; night halts are everyone's."""
+    number = np.repeat(np.arange(len(wanted)), members)
+    works = np.ones(number.size, dtype=bool)
+    stops = list(halts)
+    for party, mine in enumerate(wanted):
+        stops += [replace(stop, each=Each(active=number == party, works=works)) for stop in mine]
+    return sorted(stops, key=lambda stop: stop.step)
+
+
 def _walk_all(
-    scene: Scene,
-    walked: Walked,
-    parties: Sequence[Walkers],
-    wanted: Sequence[Sequence[Stop]],
-    halts: Sequence[Stop],
+    scene: Scene, walked: Walked, parties: Sequence[Walkers], stops: Sequence[Stop]
 ) -> Outcome:
-    """Walk with every bottle in one run, each party making its own stops."""
-    members = scene.walkers.count
-    number = np.repeat(np.arange(len(parties)), members)
+    """Walk with every bottle in one run."""
+    number = np.repeat(np.arange(len(parties)), scene.walkers.count)
     columns = {
         name: np.concatenate([getattr(walkers, name) for walkers in parties])
         for name in Walkers.__dataclass_fields__
     }
-    everyone = Walkers(**columns | {"party": number})
-    stops = list(halts)
-    works = np.ones(number.size, dtype=bool)
-    for party, mine in enumerate(wanted):
-        stops += [replace(stop, each=Each(active=number == party, works=works)) for stop in mine]
-    stops.sort(key=lambda stop: stop.step)
     return simulate(
         walked.way.course,
-        everyone,
+        Walkers(**columns | {"party": number}),
         manner=scene.manner,
         conditions=scene.conditions,
         depart_epoch_s=np.full(number.size, scene.depart_epoch_s),

@@ -96,7 +96,7 @@ def dry_way(scene: Scene, walked: Walked, walk: Walks) -> DryWay:
     """
     short_ml = _short_ml(walked)
     runs_dry = short_ml > 0.0
-    thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome)
+    thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome, walked.stops)
     mean, most = _rates_ml_s(walked)
     if mean <= 0.0 or thirst.end_need_ml <= thirst.start_ml:
         return _fastest(mean)

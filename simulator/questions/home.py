@@ -14,6 +14,7 @@ from simulator.questions.directions import Direction, directions
 from simulator.questions.doubts import weighed
 from simulator.questions.next_water import with_next_water
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
+from simulator.questions.rounds import Round, rest_of
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.summary import findings_of, summarise
 from simulator.questions.walked import Walked
@@ -199,8 +200,8 @@ def walk_way(scene: Scene, way: Way) -> Walked:
     """Walk one way: settle refills, night halts and arrival times with each other.
 
     Where a stop is made depends on when places are open and how much has been drunk, and that on
-    the stops made before. The loop ends when a round changes no stop, at most after
-    ``STOP_ROUNDS``.
+    the stops made before. The loop ends when a round changes no stop, or when rounds go in a
+    circle, of which the best is taken; at most after ``STOP_ROUNDS``.
 
     Parameters
     ----------
@@ -232,15 +233,20 @@ def walk_way(scene: Scene, way: Way) -> Walked:
     settled = False
     outcome = _simulate(scene, way.course, stops)
     reading = read_places(scene, nearby, outcome)
+    rounds: list[Round] = []
     for _ in range(STOP_ROUNDS):
-        wanted = _in_order(choose_refills(scene, nearby, reading, outcome), halts)
-        if wanted == stops:
+        rounds.append(Round(stops, outcome, reading))
+        wanted = _in_order(choose_refills(scene, nearby, reading, outcome, stops), halts)
+        rest = rest_of(rounds, wanted, nearby)
+        if rest is not None:
+            stops, outcome, reading = rest
             halt = _halt(scene, nearby, reading, outcome, halts)
-            settled = halt is None
+            settled = halt is None and not rest.broken(nearby)
             if halt is None:
                 break
             halts.append(halt)
             wanted = _in_order(list(stops), [halt])
+            rounds = []
         stops = wanted
         outcome = _simulate(scene, way.course, stops)
         reading = read_places(scene, nearby, outcome)

@@ -8,7 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.ground.kinds import PLACE_RULES
-from simulator.questions.thirst import DRINK_AHEAD_ML, Thirst, thirst_of
+from simulator.questions.thirst import (
+    DRINK_AHEAD_ML,
+    RESERVE_ML,
+    Thirst,
+    thirst_of,
+    way_need,
+)
 from simulator.questions.treatment import ASSUMED
 from simulator.route.bottle import used_ml
 from simulator.route.refills_chance import Odds, chance_dry, surest
@@ -24,6 +30,9 @@ if TYPE_CHECKING:
 
 GRAIN_ML = 10.0
 """Needs are rounded to this when every outcome is followed [mL]: a mouthful."""
+
+MOUTHFUL_ML = 50.0
+"""Less than this missing is called a mouthful [mL]."""
 
 PRICE_PER_S = 0.01 / 600.0
 """Chance worth giving up to save a second: one in a hundred for ten minutes; assumed."""
@@ -99,7 +108,7 @@ class Ahead:
         self.scene, self.walked = scene, walked
         self.units = Units(scene.plan.units)
         reading = walked.reading
-        self.thirst: Thirst = thirst_of(scene, walked.nearby, reading, walked.outcome)
+        self.thirst: Thirst = thirst_of(scene, walked.nearby, reading, walked.outcome, walked.stops)
         self.relied_on: NDArray[np.bool_] = reading.relied_on & self.thirst.gives
         self.plan: StopPlan = self.thirst.plan(reading.relied_on)
         self.wet = np.flatnonzero(self.relied_on)
@@ -172,14 +181,15 @@ class Ahead:
         str
             What to do, in one sentence.
         """
-        left_ml = float(np.nan_to_num(self.plan.arrive_ml[row]))
+        arrive_ml = float(np.nan_to_num(self.plan.arrive_ml[row]))
+        left_ml = max(arrive_ml - float(self.thirst.stop_need_ml[row]), 0.0)
         second = self.thirst.plan_after(row, self.relied_on, left_ml)
         volume = self.units.volume
         stops = np.flatnonzero(second.chosen)
         if not stops.size:
             if second.short_ml <= 0.0:
                 return -1, "if dry: what is left lasts to home"
-            short = volume(second.short_ml)
+            short = self._missing(second.short_ml)
             return -1, f"if dry: no other water is relied on up to home; {short} would be missing"
         choice, nearby = int(stops[0]), self.walked.nearby
         on_m = float(nearby.along_m[choice] - nearby.along_m[row]) + float(nearby.off_m[choice])
@@ -188,8 +198,12 @@ class Ahead:
         need_ml = float(self.thirst.need_ml[choice] - self.thirst.need_ml[row])
         text = f"if dry: on {far} to {label}, {volume(need_ml)} needed of {volume(left_ml)} left"
         if second.short_ml > 0.0:
-            text += f"; {volume(second.short_ml)} would be missing on the way home"
+            text += f"; {self._missing(second.short_ml)} would be missing on the way home"
         return choice, text
+
+    def _missing(self, short_ml: float) -> str:
+        """Say an amount missing so that a little does not read as none."""
+        return "a mouthful" if short_ml < MOUTHFUL_ML else self.units.volume(short_ml)
 
     def treatment(self, row: int, taken_ml: float) -> str:
         """Say how water taken at a stop is made fit.
@@ -261,7 +275,7 @@ def with_next_water(
 def _hours(ahead: Ahead, hours: pd.DataFrame) -> pd.DataFrame:
     """Say at each hour's end where the next water is."""
     so_far_m = 1000.0 * hours["distance_so_far_km"].to_numpy(np.float64)
-    lost_ml = np.cumsum(hours["water_lost_ml"].to_numpy(np.float64))
+    lost_ml = way_need(ahead.walked.outcome, ahead.walked.stops).at_m(so_far_m)
     rows = [
         ahead.columns(along_m, need_ml, ahead.after(along_m))
         for along_m, need_ml in zip(so_far_m.tolist(), lost_ml.tolist(), strict=True)
@@ -359,7 +373,8 @@ def _odds(ahead: Ahead, among: NDArray[np.bool_], *, waits: bool = False) -> Odd
         end_need_ml=thirst.end_need_ml,
         needs_treatment=thirst.treated[rows],
         treatments=treatments,
-        fit_at_ml=thirst.fit_at_ml[rows],
+        fit_after_ml=thirst.fit_after_ml[rows],
+        stop_need_ml=thirst.stop_need_ml[rows],
         drink_ahead_ml=thirst.ahead_ml,
         one_bottle=thirst.kit.one_bottle,
         grain_ml=GRAIN_ML if waits else 0.0,
@@ -424,9 +439,11 @@ def place_assumptions(scene: Scene, walked: Walked) -> list[str]:
         source = scene.plan.map.places.name if scene.plan.map.places else "the plan"
         lines.append(f"Assumed of single places, as {source} says: {'; '.join(edits)}.")
     if walked.stops and any(stop.ahead_ml > 0.0 for stop in walked.stops):
-        volume = Units(scene.plan.units).volume(DRINK_AHEAD_ML)
+        units = Units(scene.plan.units)
+        volume, reserve = units.volume(DRINK_AHEAD_ML), units.volume(RESERVE_ML)
         lines.append(
-            f"Before filling, up to {volume} each is drunk ahead of need from what is left."
+            f"Before filling, up to {volume} each is drunk ahead of need from what is left; where "
+            f"it can be had, stops are chosen so that {reserve} each stays in the bottle."
         )
     used = sorted({places.needs_treatment[stop.place] for stop in walked.stops if stop.place >= 0})
     if True in used:

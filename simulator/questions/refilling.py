@@ -15,6 +15,8 @@ from simulator.walk.manner import level_speed_m_s
 from simulator.walk.records import Dosing, Stop
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from simulator.questions.scene import Scene
@@ -132,7 +134,9 @@ def _barred(scene: Scene, place: int, state: bool | None) -> str:
     return ""
 
 
-def choose_refills(scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome) -> list[Stop]:
+def choose_refills(
+    scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome, stops: Sequence[Stop]
+) -> list[Stop]:
     """Choose where to fill bottles so that the party never runs dry at least total time.
 
     Parameters
@@ -143,13 +147,15 @@ def choose_refills(scene: Scene, nearby: Nearby, reading: Reading, outcome: Outc
         Places within reach and what is known of them.
     outcome : Outcome
         A recorded walk: what is needed up to each place.
+    stops : sequence of Stop
+        The stops it was walked with.
 
     Returns
     -------
     list of Stop
         In order along the way.
     """
-    thirst = thirst_of(scene, nearby, reading, outcome)
+    thirst = thirst_of(scene, nearby, reading, outcome, stops)
     plan = thirst.plan(reading.relied_on)
     return [_stop(scene, nearby, thirst, plan, row) for row in np.flatnonzero(plan.chosen).tolist()]
 

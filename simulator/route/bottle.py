@@ -1,8 +1,7 @@
 """What a stop and a stretch of way do to the water carried: the rules of the bottle.
 
-Amounts are kept by need: along a way the water needed since the start grows, and "later" is "after
-more has been needed". So water that tablets make fit after half an hour is water that becomes fit
-at a known need.
+Time is kept by need: "later" is "after more has been needed". So water that tablets make fit after
+half an hour is water that becomes fit after a known need.
 """
 
 from __future__ import annotations
@@ -27,12 +26,16 @@ class Treatment(NamedTuple):
         It is used up in whole doses of this much [mL], as tablets are; 0 for any amount.
     carry_s : float
         Time added to a stop when the water becomes fit on the way [s]; infinite where it cannot.
+    wait_ml, carry_ml : float
+        Water needed in the time added [mL].
     """
 
     treats_ml: float
     wait_s: float = 0.0
     dose_ml: float = 0.0
     carry_s: float = inf
+    wait_ml: float = 0.0
+    carry_ml: float = 0.0
 
 
 class Rules(NamedTuple):
@@ -65,15 +68,15 @@ class Water(NamedTuple):
         In the bottles and fit to drink, with what was drunk ahead of need [mL].
     waiting_ml : float
         In the bottles under treatment [mL].
-    fit_at_ml : float
-        Need since the start at which that becomes fit [mL].
+    fit_after_ml : float
+        Need still to come until that becomes fit [mL].
     treats_ml : tuple of float
         What each treatment can still treat [mL].
     """
 
     fit_ml: float
     waiting_ml: float = 0.0
-    fit_at_ml: float = 0.0
+    fit_after_ml: float = 0.0
     treats_ml: tuple[float, ...] = ()
 
     @property
@@ -82,15 +85,15 @@ class Water(NamedTuple):
         return self.fit_ml + self.waiting_ml
 
 
-def walk(water: Water, start_ml: float, end_ml: float) -> tuple[Water, float]:
-    """Drink the need of one stretch.
+def walk(water: Water, need_ml: float) -> tuple[Water, float]:
+    """Drink the need of one stretch, or of the time a stop takes.
 
     Parameters
     ----------
     water : Water
         At hand at its beginning.
-    start_ml, end_ml : float
-        Need since the start at its two ends [mL].
+    need_ml : float
+        Need of the stretch [mL].
 
     Returns
     -------
@@ -99,13 +102,14 @@ def walk(water: Water, start_ml: float, end_ml: float) -> tuple[Water, float]:
     float
         Need that was not met [mL].
     """
-    short = 0.0
-    if water.waiting_ml and water.fit_at_ml <= end_ml:
-        middle = max(water.fit_at_ml, start_ml)
-        water, short = _drink(water, middle - start_ml)
-        water = water._replace(fit_ml=water.total_ml, waiting_ml=0.0)
-        start_ml = middle
-    water, more = _drink(water, end_ml - start_ml)
+    if not water.waiting_ml:
+        return _drink(water, need_ml)
+    if water.fit_after_ml > need_ml:
+        return _drink(water._replace(fit_after_ml=water.fit_after_ml - need_ml), need_ml)
+    left_ml = need_ml - water.fit_after_ml
+    water, short = _drink(water, water.fit_after_ml)
+    water = water._replace(fit_ml=water.total_ml, waiting_ml=0.0, fit_after_ml=0.0)
+    water, more = _drink(water, left_ml)
     return water, short + more
 
 
@@ -133,11 +137,11 @@ def fill_clean(water: Water, rules: Rules) -> Water:
         After it.
     """
     drunk = min(water.fit_ml, rules.ahead_ml)
-    return water._replace(fit_ml=drunk + rules.capacity_ml, waiting_ml=0.0)
+    return water._replace(fit_ml=drunk + rules.capacity_ml, waiting_ml=0.0, fit_after_ml=0.0)
 
 
 def fill_treated(
-    water: Water, rules: Rules, method: int, *, fit_at_ml: float | None = None
+    water: Water, rules: Rules, method: int, *, fit_after_ml: float | None = None
 ) -> Water:
     """Drink ahead, fill with water that must be treated, and treat it.
 
@@ -149,8 +153,8 @@ def fill_treated(
         Of every stop.
     method : int
         Which treatment.
-    fit_at_ml : float, optional
-        Need since the start at which the water becomes fit [mL]; None when that is waited for.
+    fit_after_ml : float, optional
+        Need until the water becomes fit [mL]; None when that is waited for.
 
     Returns
     -------
@@ -169,11 +173,11 @@ def fill_treated(
         return water
     treats = list(water.treats_ml)
     treats[method] = left - used_ml(treated, rules.doses_ml[method], left)
-    if fit_at_ml is None:
+    if fit_after_ml is None:
         return Water(water.fit_ml + water.waiting_ml + taken, 0.0, 0.0, tuple(treats))
     if rules.one_bottle:
-        return Water(drunk, treated, fit_at_ml, tuple(treats))
-    return Water(water.fit_ml, water.waiting_ml + taken, fit_at_ml, tuple(treats))
+        return Water(drunk, treated, fit_after_ml, tuple(treats))
+    return Water(water.fit_ml, water.waiting_ml + taken, fit_after_ml, tuple(treats))
 
 
 def used_ml(treated_ml: float, dose_ml: float, left_ml: float) -> float:
@@ -223,7 +227,7 @@ def at_least_as_good(one: Water, other: Water) -> bool:
     sooner = (
         other.waiting_ml == 0.0
         or one.waiting_ml == 0.0
-        or one.fit_at_ml <= other.fit_at_ml
+        or one.fit_after_ml <= other.fit_after_ml
         or one.fit_ml >= other.total_ml
     )
     return sooner and all(

@@ -35,9 +35,9 @@ from simulator.route.bottle import (
     fill_treated,
     walk,
 )
-from simulator.route.refills_input import checked, checked_fit_at, checked_rules
+from simulator.route.refills_input import checked, checked_more, checked_rules
 
-__all__ = ["Filling", "StopPlan", "Treatment", "least_capacity_ml", "plan_stops"]
+__all__ = ["Filling", "StopPlan", "Treatment", "Way", "least_capacity_ml", "plan_stops"]
 
 AS_IT_IS = -1
 """Number of the treatment of water that needs none."""
@@ -116,7 +116,8 @@ def plan_stops(
     end_need_ml: float,
     needs_treatment: ArrayLike | None = None,
     treatments: Sequence[Treatment] = (Treatment(float("inf")),),
-    fit_at_ml: ArrayLike | None = None,
+    fit_after_ml: ArrayLike | None = None,
+    stop_need_ml: ArrayLike | None = None,
     drink_ahead_ml: float = 0.0,
     one_bottle: bool = False,
 ) -> StopPlan:
@@ -142,9 +143,11 @@ def plan_stops(
         Whether the water of each place must be treated; none if left out.
     treatments : sequence of Treatment
         What can treat it, T of them; one without limit or time if left out.
-    fit_at_ml : array_like, shape (K,), optional
-        Need since the start at which water taken at each place and carried on becomes fit [mL],
-        not below `need_ml`; without it no water is carried on.
+    fit_after_ml : array_like, shape (K,), optional
+        Need from each place until water taken there and carried on is fit [mL], not negative;
+        without it no water is carried on.
+    stop_need_ml : array_like, shape (K,), optional
+        Water needed in the time of a stop, before the bottles are filled [mL]; none if left out.
     drink_ahead_ml : float, default: 0
         Most the walker drinks ahead of need at a stop, from what is left in the bottle [mL].
     one_bottle : bool, default: False
@@ -168,33 +171,36 @@ def plan_stops(
     ([True, False, True], 0.0, 420.0)
     """
     need, cost, treated = checked(need_ml, stop_s, needs_treatment, end_need_ml=end_need_ml)
-    fit_at = checked_fit_at(fit_at_ml, need)
+    fit_after = checked_more(fit_after_ml, need, np.nan, "fit_after_ml")
+    stop_need = checked_more(stop_need_ml, need, 0.0, "stop_need_ml")
     rules = checked_rules(
         start_ml, capacity_ml, treatments, drink_ahead_ml=drink_ahead_ml, one_bottle=one_bottle
     )
     treats = tuple(float(treatment.treats_ml) for treatment in treatments)
-    states = [_State(0.0, 0.0, Water(float(start_ml), treats_ml=treats), ())]
-    gone = 0.0
-    for place, here in enumerate(need.tolist()):
-        states = [_walked(state, gone, here) for state in states]
-        gone = here
+    start = Water(float(start_ml), treats_ml=treats)
+    states = [_State(0.0, 0.0, start, ())]
+    stretches = np.diff(need, prepend=0.0, append=end_need_ml).tolist()
+    for place, stretch in enumerate(stretches[:-1]):
+        states = [_walked(state, stretch) for state in states]
         if np.isfinite(cost[place]):
             ways = ways_to_fill(
-                place, float(fit_at[place]), treatments, rules, treated=bool(treated[place])
+                place, float(fit_after[place]), treatments, rules, treated=bool(treated[place])
             )
             states += [
-                state._replace(
-                    stop_s=state.stop_s + float(cost[place]) + extra_s,
-                    water=water,
-                    trail=(*state.trail, stop),
+                _State(
+                    there.short_ml,
+                    there.stop_s + float(cost[place]) + way.time_s,
+                    water,
+                    (*there.trail, way.stop),
                 )
                 for state in states
-                for stop, extra_s, fill in ways
-                if (water := fill(state.water)) is not state.water
+                for way in ways
+                for there in [_walked(state, float(stop_need[place]) + way.need_ml)]
+                if (water := way.fill(there.water)) is not there.water
             ]
         states = _front(states)
-    best = min((_walked(state, gone, end_need_ml) for state in states), key=_order)
-    return _told(best, need, fit_at, Water(float(start_ml), treats_ml=treats), rules)
+    best = min((_walked(state, stretches[-1]) for state in states), key=_order)
+    return _told(best, stretches[:-1], fit_after, stop_need, start, treatments, rules)
 
 
 def least_capacity_ml(need_ml: ArrayLike, *, end_need_ml: float) -> float:
@@ -226,22 +232,43 @@ def least_capacity_ml(need_ml: ArrayLike, *, end_need_ml: float) -> float:
     return float(np.diff(need, prepend=0.0, append=end_need_ml).max())
 
 
+class Way(NamedTuple):
+    """One way to fill at a place.
+
+    Attributes
+    ----------
+    stop : Filling
+        The stop it makes.
+    time_s : float
+        Time for treatment [s].
+    need_ml : float
+        Water needed in that time [mL].
+    fill : callable
+        What it does to the water at hand.
+    """
+
+    stop: Filling
+    time_s: float
+    need_ml: float
+    fill: Callable[[Water], Water]
+
+
 def ways_to_fill(
     place: int,
-    fit_at_ml: float,
+    fit_after_ml: float,
     treatments: Sequence[Treatment],
     rules: Rules,
     *,
     treated: bool,
-) -> list[tuple[Filling, float, Callable[[Water], Water]]]:
+) -> list[Way]:
     """Give every way to take water at a place.
 
     Parameters
     ----------
     place : int
         Its row.
-    fit_at_ml : float
-        Need at which water carried on from there becomes fit [mL]; NaN when none is.
+    fit_after_ml : float
+        Need until water carried on from there becomes fit [mL]; NaN when none is.
     treatments : sequence of Treatment
         What is carried.
     rules : Rules
@@ -251,29 +278,29 @@ def ways_to_fill(
 
     Returns
     -------
-    list of (Filling, float, callable)
-        The stop, its time for treatment [s], and what it does to the water at hand.
+    list of Way
+        One for clean water; for other water each treatment, waited for and carried on.
     """
     if not treated:
         stop = Filling(place, AS_IT_IS, carried_on=False)
-        return [(stop, 0.0, lambda water: fill_clean(water, rules))]
+        return [Way(stop, 0.0, 0.0, lambda water: fill_clean(water, rules))]
 
-    def filling(number: int, at_ml: float | None) -> Callable[[Water], Water]:
-        return lambda water: fill_treated(water, rules, number, fit_at_ml=at_ml)
+    def filling(number: int, after_ml: float | None) -> Callable[[Water], Water]:
+        return lambda water: fill_treated(water, rules, number, fit_after_ml=after_ml)
 
     ways = []
-    for number, treatment in enumerate(treatments):
-        if np.isfinite(treatment.wait_s):
+    for number, each in enumerate(treatments):
+        if np.isfinite(each.wait_s):
             stop = Filling(place, number, carried_on=False)
-            ways.append((stop, treatment.wait_s, filling(number, None)))
-        if np.isfinite(treatment.carry_s) and np.isfinite(fit_at_ml):
+            ways.append(Way(stop, each.wait_s, each.wait_ml, filling(number, None)))
+        if np.isfinite(each.carry_s) and np.isfinite(fit_after_ml):
             stop = Filling(place, number, carried_on=True)
-            ways.append((stop, treatment.carry_s, filling(number, fit_at_ml)))
+            ways.append(Way(stop, each.carry_s, each.carry_ml, filling(number, fit_after_ml)))
     return ways
 
 
-def _walked(state: _State, start_ml: float, end_ml: float) -> _State:
-    water, short = walk(state.water, start_ml, end_ml)
+def _walked(state: _State, need_ml: float) -> _State:
+    water, short = walk(state.water, need_ml)
     return state._replace(short_ml=state.short_ml + short, water=water)
 
 
@@ -297,38 +324,40 @@ def _front(states: list[_State]) -> list[_State]:
 
 def _told(
     best: _State,
-    need: NDArray[np.float64],
-    fit_at: NDArray[np.float64],
+    stretches: Sequence[float],
+    fit_after: NDArray[np.float64],
+    stop_need: NDArray[np.float64],
     water: Water,
+    treatments: Sequence[Treatment],
     rules: Rules,
 ) -> StopPlan:
     """Walk the chosen stops once more and write down the levels."""
+    size = len(stretches)
     stops = {stop.place: stop for stop in best.trail}
-    chosen = np.isin(np.arange(need.size), list(stops))
-    arrive, filled = np.zeros(need.size), np.zeros(need.size)
-    method = np.full(need.size, AS_IT_IS)
-    carried_on = np.zeros(need.size, dtype=np.bool_)
-    first, gone = water, 0.0
-    for place, here in enumerate(need.tolist()):
-        water, _ = walk(water, gone, here)
-        gone = here
+    arrive, filled = np.zeros(size), np.zeros(size)
+    method = np.full(size, AS_IT_IS)
+    carried_on = np.zeros(size, dtype=np.bool_)
+    first = water
+    for place, stretch in enumerate(stretches):
+        water, _ = walk(water, stretch)
         arrive[place] = water.fit_ml
         if place not in stops:
             continue
-        stop, before = stops[place], water.total_ml
+        stop = stops[place]
         method[place], carried_on[place] = stop.method, stop.carried_on
-        if stop.method == AS_IT_IS:
-            water = fill_clean(water, rules)
-        else:
-            at_ml = float(fit_at[place]) if stop.carried_on else None
-            water = fill_treated(water, rules, stop.method, fit_at_ml=at_ml)
+        treated = stop.method != AS_IT_IS
+        ways = ways_to_fill(place, float(fit_after[place]), treatments, rules, treated=treated)
+        way = next(way for way in ways if way.stop == stop)
+        water, _ = walk(water, float(stop_need[place]) + way.need_ml)
+        before = water.total_ml
+        water = way.fill(water)
         filled[place] = water.total_ml - before
     used = [
         0.0 if was == left else was - left
         for was, left in zip(first.treats_ml, best.water.treats_ml, strict=True)
     ]
     return StopPlan(
-        chosen=chosen,
+        chosen=np.isin(np.arange(size), list(stops)),
         short_ml=float(best.short_ml),
         stop_s=float(best.stop_s),
         arrive_ml=arrive,

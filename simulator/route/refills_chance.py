@@ -17,7 +17,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from simulator.route.bottle import Rules, Treatment, Water, walk
 from simulator.route.refills import Filling, StopPlan, ways_to_fill
-from simulator.route.refills_input import checked, checked_fit_at, checked_rules
+from simulator.route.refills_input import checked, checked_more, checked_rules
 
 ROUNDING_CHANCE = 1e-12
 """Chances closer than this are the same."""
@@ -64,8 +64,10 @@ class Odds:
         Chance that each works, 0 to 1.
     treated : ndarray of bool, shape (K,)
         Whether its water needs treatment.
-    fit_at_ml : ndarray of float, shape (K,)
-        Need at which water carried on becomes fit [mL], NaN for none.
+    fit_after_ml : ndarray of float, shape (K,)
+        Need until water carried on becomes fit [mL], NaN for none.
+    stop_need_ml : ndarray of float, shape (K,)
+        Water needed in the time of a stop, found working or not [mL].
     end_need_ml, start_ml : float
         Need up to home, water at the start [mL].
     treatments : tuple of Treatment
@@ -78,7 +80,8 @@ class Odds:
     stop_s: NDArray[np.float64]
     works: NDArray[np.float64]
     treated: NDArray[np.bool_]
-    fit_at_ml: NDArray[np.float64]
+    fit_after_ml: NDArray[np.float64]
+    stop_need_ml: NDArray[np.float64]
     end_need_ml: float
     start_ml: float
     treatments: tuple[Treatment, ...]
@@ -96,7 +99,8 @@ class Odds:
         end_need_ml: float,
         needs_treatment: ArrayLike | None = None,
         treatments: Sequence[Treatment] = (Treatment(inf),),
-        fit_at_ml: ArrayLike | None = None,
+        fit_after_ml: ArrayLike | None = None,
+        stop_need_ml: ArrayLike | None = None,
         drink_ahead_ml: float = 0.0,
         one_bottle: bool = False,
         grain_ml: float = 0.0,
@@ -106,7 +110,7 @@ class Odds:
         Parameters
         ----------
         need_ml, stop_s, start_ml, capacity_ml, end_need_ml, needs_treatment, treatments, \
-fit_at_ml, drink_ahead_ml, one_bottle
+fit_after_ml, stop_need_ml, drink_ahead_ml, one_bottle
             As for `plan_stops`.
         works : array_like, shape (K,)
             Chance that each place works, 0 to 1.
@@ -138,11 +142,18 @@ fit_at_ml, drink_ahead_ml, one_bottle
             treatment._replace(treats_ml=inf) if treatment.treats_ml >= most else treatment
             for treatment in treatments
         )
-        fit_at = checked_fit_at(fit_at_ml, need)
+        fit_after = checked_more(fit_after_ml, need, np.nan, "fit_after_ml")
+        stop_need = checked_more(stop_need_ml, need, 0.0, "stop_need_ml")
         if grain_ml > 0.0:
-            need, fit_at = (
-                np.ceil(need / grain_ml) * grain_ml,
-                np.ceil(fit_at / grain_ml) * grain_ml,
+            need, fit_after, stop_need = (
+                np.ceil(amount / grain_ml) * grain_ml for amount in (need, fit_after, stop_need)
+            )
+            ample = tuple(
+                each._replace(
+                    wait_ml=float(np.ceil(each.wait_ml / grain_ml) * grain_ml),
+                    carry_ml=float(np.ceil(each.carry_ml / grain_ml) * grain_ml),
+                )
+                for each in ample
             )
             end_need_ml = float(np.ceil(end_need_ml / grain_ml) * grain_ml)
             start_ml = max(start_ml // grain_ml - 1, 0) * grain_ml
@@ -150,7 +161,9 @@ fit_at_ml, drink_ahead_ml, one_bottle
                 capacity_ml=max(capacity_ml // grain_ml - 1, 0) * grain_ml,
                 ahead_ml=drink_ahead_ml // grain_ml * grain_ml,
             )
-        return cls(need, cost, share, treated, fit_at, end_need_ml, start_ml, ample, rules)
+        return cls(
+            need, cost, share, treated, fit_after, stop_need, end_need_ml, start_ml, ample, rules
+        )
 
     @property
     def start(self) -> Water:
@@ -176,7 +189,7 @@ fit_at_ml, drink_ahead_ml, one_bottle
         begin = float(self.need_ml[place]) if place >= 0 else 0.0
         last = place + 1 == self.need_ml.size
         end = self.end_need_ml if last else float(self.need_ml[place + 1])
-        after, short = walk(water, begin, end)
+        after, short = walk(water, end - begin)
         return None if short > 0.0 else after
 
     def options(self, water: Water, place: int) -> list[_Option]:
@@ -201,16 +214,19 @@ fit_at_ml, drink_ahead_ml, one_bottle
             return found
         ways = ways_to_fill(
             place,
-            float(self.fit_at_ml[place]),
+            float(self.fit_after_ml[place]),
             self.treatments,
             self.rules,
             treated=bool(self.treated[place]),
         )
-        for stop, extra_s, fill in ways:
-            filled = fill(water)
-            if filled is not water:
-                done = self.onward(filled, place)
-                found.append(_Option(stop, cost_s + extra_s, cost_s, done, passed))
+        tried, short = walk(water, float(self.stop_need_ml[place]))
+        failed = None if short > 0.0 else self.onward(tried, place)
+        for way in ways:
+            there, dry = walk(water, float(self.stop_need_ml[place]) + way.need_ml)
+            filled = way.fill(there)
+            if filled is not there:
+                done = None if dry > 0.0 else self.onward(filled, place)
+                found.append(_Option(way.stop, cost_s + way.time_s, cost_s, done, failed))
         return found
 
 

@@ -55,33 +55,39 @@ def checked(
     return need, cost, treated
 
 
-def checked_fit_at(fit_at_ml: ArrayLike | None, need: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the needs at which water becomes fit, or say what is wrong with them.
+def checked_more(
+    amount_ml: ArrayLike | None, need: NDArray[np.float64], missing: float, name: str
+) -> NDArray[np.float64]:
+    """Give one more amount for each place, or say what is wrong with it.
 
     Parameters
     ----------
-    fit_at_ml : array_like or None
-        As for `plan_stops`.
+    amount_ml : array_like or None
+        Not negative [mL].
     need : ndarray of float, shape (K,)
         Checked needs [mL].
+    missing : float
+        What stands for all when nothing is given.
+    name : str
+        For the message.
 
     Returns
     -------
     ndarray of float, shape (K,)
-        All NaN where no water is carried on.
+        The amounts [mL].
 
     Raises
     ------
     ValueError
-        If it is not as long as `need`, or somewhere below it.
+        If it is not as long as `need`, or somewhere below 0.
     """
-    if fit_at_ml is None:
-        return np.full(need.shape, np.nan)
-    fit_at = np.asarray(fit_at_ml, dtype=np.float64)
-    if fit_at.shape != need.shape or not (fit_at >= need).all():
-        msg = "fit_at_ml must be as long as need_ml and nowhere below it"
+    if amount_ml is None:
+        return np.full(need.shape, missing)
+    amount = np.asarray(amount_ml, dtype=np.float64)
+    if amount.shape != need.shape or not (amount >= 0).all():
+        msg = f"{name} must be as long as need_ml and nowhere below 0"
         raise ValueError(msg)
-    return fit_at
+    return amount
 
 
 def checked_rules(

@@ -104,9 +104,9 @@ def test_stops_and_chances_of_many_places() -> None:
             "drink_ahead_ml": 250.0,
         }
         tablets = Treatment(inf, wait_s=1860, dose_ml=500, carry_s=60)
-        fit_at = need + 80.0
+        fit_after = np.full(size, 80.0)
         plan_s, plan = clocked(
-            partial(plan_stops, need, cost, treatments=[tablets], fit_at_ml=fit_at, **way)
+            partial(plan_stops, need, cost, treatments=[tablets], fit_after_ml=fit_after, **way)
         )
         near = np.sort(generator.choice(size, min(size, 60), replace=False))
         few = way | {"needs_treatment": treated[near]}

@@ -227,6 +227,7 @@ def test_all_files_of_the_contract_are_written_together(
         "route.gpx",
         "timeline.pdf",
         "page.html",
+        "bottles.csv",
     }
     assert all(path.stat().st_size > 0 for path in saved)
 

@@ -20,7 +20,8 @@ class Day(NamedTuple):
     end: int
     treated: list[bool]
     cost: list[int]
-    fit_at: list[int]
+    contact: int
+    stop_need: list[int]
     start: int
     capacity: int
     ahead: int
@@ -41,12 +42,13 @@ class Kit:
         self.short, self.at = 0, 0
         self.treats = [treatment.treats_ml for treatment in day.treatments]
 
-    def walk_to(self, here: int) -> None:
-        """Walk millilitre by millilitre of need."""
+    def walk(self, need: int) -> None:
+        """Walk, or stand, millilitre by millilitre of need."""
+        end = self.at + need
         while True:
             if self.waiting and self.at >= self.fit_at:
                 self.clean, self.waiting = self.clean + self.waiting, 0
-            if self.at == here:
+            if self.at == end:
                 return
             self.at += 1
             if self.body:
@@ -56,8 +58,8 @@ class Kit:
             else:
                 self.short += 1
 
-    def fill(self, place: int, method: int, *, on: bool) -> bool:
-        """Fill at a place; false when nothing could be taken."""
+    def fill(self, method: int, *, on: bool) -> bool:
+        """Fill here; false when nothing could be taken."""
         day = self.day
         drunk = min(self.clean, day.ahead - self.body)
         self.clean, self.body = self.clean - drunk, self.body + drunk
@@ -76,28 +78,44 @@ class Kit:
         if not on:
             self.clean, self.waiting = self.clean + self.waiting, 0
             return True
-        self.fit_at = day.fit_at[place]
+        self.fit_at = self.at + day.contact
         if day.one_bottle:
             self.clean, self.waiting = 0, self.clean + self.waiting
         return True
 
 
+def treatment_s(day: Day, choice: tuple[int, bool]) -> int:
+    """Time that treating takes at a stop."""
+    method, on = choice
+    if method < 0:
+        return 0
+    treatment = day.treatments[method]
+    return int(treatment.carry_s if on else treatment.wait_s)
+
+
+def stop_need(day: Day, place: int, choice: tuple[int, bool]) -> int:
+    """Water needed in the time of a stop."""
+    method, on = choice
+    if method < 0:
+        return day.stop_need[place]
+    treatment = day.treatments[method]
+    return day.stop_need[place] + int(treatment.carry_ml if on else treatment.wait_ml)
+
+
 def carry_out(day: Day, stops: tuple[Choice, ...]) -> tuple[float, float, int] | None:
     """Shortage, time and stops of one choice; None if it is impossible."""
-    kit, time_s, made = Kit(day), 0, 0
+    kit, time_s, made, gone = Kit(day), 0, 0, 0
     for place, here in enumerate(day.need):
-        kit.walk_to(here)
+        kit.walk(here - gone)
+        gone = here
         choice = stops[place]
         if choice is None:
             continue
-        method, on = choice
-        if not kit.fill(place, method, on=on):
+        kit.walk(stop_need(day, place, choice))
+        if not kit.fill(choice[0], on=choice[1]):
             return None
-        made, time_s = made + 1, time_s + day.cost[place]
-        if method >= 0:
-            treatment = day.treatments[method]
-            time_s += int(treatment.carry_s if on else treatment.wait_s)
-    kit.walk_to(day.end)
+        made, time_s = made + 1, time_s + day.cost[place] + treatment_s(day, choice)
+    kit.walk(day.end - gone)
     return kit.short, time_s, made
 
 
@@ -121,6 +139,8 @@ tablets = st.builds(
     wait_s=few,
     dose_ml=st.sampled_from([0, 5]),
     carry_s=st.sampled_from([0, 1, np.inf]),
+    wait_ml=st.integers(min_value=0, max_value=2),
+    carry_ml=st.integers(min_value=0, max_value=1),
 )
 
 
@@ -139,7 +159,8 @@ def days(draw: st.DrawFn) -> Day:
         end=sum(gaps),
         treated=draw(st.lists(st.booleans(), min_size=places, max_size=places)),
         cost=draw(st.lists(few, min_size=places, max_size=places)),
-        fit_at=[here + contact for here in need],
+        contact=contact,
+        stop_need=draw(st.lists(st.integers(0, 2), min_size=places, max_size=places)),
         start=min(draw(amounts), capacity),
         capacity=capacity,
         ahead=draw(st.sampled_from([0, 2, 6])),
@@ -159,7 +180,8 @@ def test_no_choice_of_stops_and_treatment_is_shorter_or_quicker(day: Day) -> Non
         end_need_ml=day.end,
         needs_treatment=day.treated,
         treatments=day.treatments,
-        fit_at_ml=day.fit_at,
+        fit_after_ml=[day.contact] * len(day.need),
+        stop_need_ml=day.stop_need,
         drink_ahead_ml=day.ahead,
         one_bottle=day.one_bottle,
     )
@@ -174,7 +196,8 @@ def test_no_choice_of_stops_and_treatment_is_shorter_or_quicker(day: Day) -> Non
     )
     assert carry_out(day, told) == mine
     # Nothing appears or vanishes: carried + taken + unmet = needed + left.
-    assert day.start + plan.filled_ml.sum() + plan.short_ml == day.end + plan.left_ml
+    stood = sum(stop_need(day, place, choice) for place, choice in enumerate(told) if choice)
+    assert day.start + plan.filled_ml.sum() + plan.short_ml == day.end + stood + plan.left_ml
     for used, treatment in zip(plan.used_ml, day.treatments, strict=True):
         assert used <= treatment.treats_ml
 
@@ -269,7 +292,7 @@ def test_a_hundred_and_fifty_places_are_planned_in_an_instant() -> None:
         end_need_ml=along[-1],
         needs_treatment=generator.random(150) < 0.5,
         treatments=[Treatment(2000, wait_s=1800, dose_ml=500, carry_s=60)],
-        fit_at_ml=along[:-1] + 100,
+        fit_after_ml=np.full(150, 100.0),
         drink_ahead_ml=250,
     )
     assert plan.short_ml == 0
@@ -289,7 +312,8 @@ def test_a_hundred_and_fifty_places_are_planned_in_an_instant() -> None:
         ([1, 2], [0, 0], {"start_ml": 6}, "start_ml"),
         ([1, 2], [0, 0], {"treatments": [Treatment(-1)]}, "treatments"),
         ([1, 2], [0, 0], {"drink_ahead_ml": -1}, "drink_ahead_ml"),
-        ([1, 2], [0, 0], {"fit_at_ml": [1, 1]}, "fit_at_ml"),
+        ([1, 2], [0, 0], {"fit_after_ml": [1, -1]}, "fit_after_ml"),
+        ([1, 2], [0, 0], {"stop_need_ml": [1]}, "stop_need_ml"),
     ],
 )
 def test_impossible_input_is_refused_with_its_range(
@@ -324,10 +348,10 @@ def test_tablets_carried_on_save_the_wait_and_those_who_cannot_wait_for_them_sta
         "one_bottle": True,
     }
     # 100 mL are left, the contact time takes 100 mL of need: drunk first, the walk goes on.
-    on = plan_stops(**stream, fit_at_ml=[500], drink_ahead_ml=250)
+    on = plan_stops(**stream, fit_after_ml=[100], drink_ahead_ml=250)
     assert (on.stop_s, on.carried_on.tolist(), on.short_ml) == (240, [True], 0)
     # Without drinking ahead the rest would mix with the stream's water: better to wait.
-    wait = plan_stops(**stream, fit_at_ml=[500])
+    wait = plan_stops(**stream, fit_after_ml=[100])
     assert (wait.stop_s, wait.carried_on.tolist(), wait.short_ml) == (1980, [False], 0)
     # One tablet for each half litre, the whole bottle being one.
     assert on.used_ml.tolist() == wait.used_ml.tolist() == [500]

@@ -14,7 +14,15 @@ from hypothesis import strategies as st
 
 from simulator.route.refills import Treatment, plan_stops
 from simulator.route.refills_chance import Odds, chance_dry, surest
-from tests.route.test_refills import Choice, Day, Kit, choices, days
+from tests.route.test_refills import (
+    Choice,
+    Day,
+    Kit,
+    choices,
+    days,
+    stop_need,
+    treatment_s,
+)
 
 shares = st.lists(st.sampled_from([0.0, 0.25, 0.5, 1.0]), min_size=6, max_size=6)
 
@@ -27,7 +35,8 @@ def asked(day: Day) -> dict[str, Any]:
         "end_need_ml": day.end,
         "needs_treatment": day.treated,
         "treatments": day.treatments,
-        "fit_at_ml": day.fit_at,
+        "fit_after_ml": [day.contact] * len(day.need),
+        "stop_need_ml": day.stop_need,
         "drink_ahead_ml": day.ahead,
         "one_bottle": day.one_bottle,
     }
@@ -37,17 +46,24 @@ def odds_of(day: Day, works: list[float]) -> Odds:
     return Odds.of(day.need, day.cost, works[: len(day.need)], **asked(day))
 
 
-def runs_dry(day: Day, stops: tuple[Choice, ...]) -> bool:
-    """Carry stops out; those where nothing can be taken are passed."""
-    kit = Kit(day)
+def runs_dry(day: Day, stops: tuple[Choice, ...], working: tuple[bool, ...]) -> bool:
+    """Carry stops out; those where nothing can be taken are passed, broken ones cost their time."""
+    kit, gone = Kit(day), 0
     for place, here in enumerate(day.need):
-        kit.walk_to(here)
+        kit.walk(here - gone)
+        gone = here
         choice = stops[place]
-        if choice is not None and not kit.short:
-            tried = copy.deepcopy(kit)
-            if tried.fill(place, choice[0], on=choice[1]):
-                kit = tried
-    kit.walk_to(day.end)
+        if choice is None or kit.short:
+            continue
+        tried = copy.deepcopy(kit)
+        tried.walk(stop_need(day, place, choice))
+        if not tried.fill(choice[0], on=choice[1]):
+            continue
+        if working[place]:
+            kit = tried
+        else:
+            kit.walk(day.stop_need[place])
+    kit.walk(day.end - gone)
     return kit.short > 0
 
 
@@ -66,7 +82,7 @@ def test_the_chance_of_the_chosen_stops_is_the_sum_over_every_outcome(
         chance = prod(
             share if up else 1.0 - share for share, up in zip(works, working, strict=False)
         )
-        if runs_dry(day, tuple(c if up else None for c, up in zip(chosen, working, strict=True))):
+        if runs_dry(day, chosen, working):
             dry += chance
     assert chance_dry(odds_of(day, works), plan) == pytest.approx(dry, abs=1e-9)
 
@@ -76,7 +92,8 @@ def best_by_trying(kit: Kit, place: int, works: list[float], price: float) -> tu
     day = kit.day
     last = place == len(day.need)
     kit = copy.deepcopy(kit)
-    kit.walk_to(day.end if last else day.need[place])
+    before = day.need[place - 1] if place else 0
+    kit.walk((day.end if last else day.need[place]) - before)
     if kit.short:
         return 0.0, 0.0
     if last:
@@ -87,20 +104,23 @@ def best_by_trying(kit: Kit, place: int, works: list[float], price: float) -> tu
     for choice in choices(day, place):
         if choice is None or share == 0.0:
             continue
-        method, on = choice
-        tried = copy.deepcopy(kit)
-        if not tried.fill(place, method, on=on):
+        tried, broken = copy.deepcopy(kit), copy.deepcopy(kit)
+        tried.walk(stop_need(day, place, choice))
+        broken.walk(day.stop_need[place])
+        if not tried.fill(choice[0], on=choice[1]):
             continue
-        chance, time_s = best_by_trying(tried, place + 1, works, price)
-        extra = 0.0
-        if method >= 0:
-            treatment = day.treatments[method]
-            extra = treatment.carry_s if on else treatment.wait_s
+        chance, time_s = (0.0, 0.0)
+        if not tried.short:
+            chance, time_s = best_by_trying(tried, place + 1, works, price)
+        failed = (0.0, 0.0)
+        if not broken.short:
+            failed = best_by_trying(broken, place + 1, works, price)
         cost = day.cost[place]
         found.append(
             (
-                share * chance + (1.0 - share) * passed[0],
-                share * (time_s + cost + extra) + (1.0 - share) * (passed[1] + cost),
+                share * chance + (1.0 - share) * failed[0],
+                share * (time_s + cost + treatment_s(day, choice))
+                + (1.0 - share) * (failed[1] + cost),
             )
         )
     if price == 0.0:
@@ -140,7 +160,7 @@ def test_the_best_chance_is_never_below_that_of_the_planned_stops() -> None:
             "end_need_ml": along[-1],
             "needs_treatment": generator.random(15) < 0.4,
             "treatments": [Treatment(1000, wait_s=1800, dose_ml=500, carry_s=60)],
-            "fit_at_ml": along[:-1] + 80.0,
+            "fit_after_ml": np.full(15, 80.0),
         }
         cost, works = generator.uniform(60, 600, 15), generator.uniform(0.2, 1.0, 15)
         odds = Odds.of(along[:-1], cost, works, **way)

@@ -5,7 +5,9 @@ Jupyter starts a lesson in its own folder, so this file is found beside it.
 
 from __future__ import annotations
 
+import base64
 import html
+import io
 import math
 import re
 from collections.abc import Callable, Collection
@@ -15,14 +17,14 @@ from typing import TypeAlias
 from IPython.display import HTML
 from matplotlib.axes import Axes
 
-from simulator.report.style import svg_text
+from simulator.report.style import inked, new_axes, svg_text
 
 Answer: TypeAlias = float | str | bool | Collection[str]
 
 _figures = count(1)
 
 
-def show(axes: Axes, words: str) -> HTML:
+def show(axes: Axes, words: str, *, dots: bool = False) -> HTML:
     """Show a figure of the project on white paper, whatever the colours of the notebook.
 
     Parameters
@@ -31,17 +33,52 @@ def show(axes: Axes, words: str) -> HTML:
         From any drawing function of ``simulator.report``.
     words : str
         What is to be seen, for those who cannot see it; also the caption.
+    dots : bool
+        Whether to show it as an image of dots, for charts of thousands of cells.
 
     Returns
     -------
     HTML
         The figure with its caption.
     """
-    svg = svg_text(axes, prefix=f"figure-{next(_figures)}", title=words, description=words)
+    told = html.escape(words)
+    if dots:
+        stream = io.BytesIO()
+        figure = axes.get_figure(root=True)
+        if figure is None:
+            message = "the axes belong to no figure"
+            raise ValueError(message)
+        figure.savefig(stream, format="png", dpi=150.0, facecolor="white")
+        picture = base64.b64encode(stream.getvalue()).decode()
+        drawing = f'<img alt="{told}" src="data:image/png;base64,{picture}" style="width:100%">'
+    else:
+        prefix = f"figure-{next(_figures)}"
+        drawing = svg_text(axes, prefix=prefix, title=words, description=words)
     return HTML(  # type: ignore[no-untyped-call]
         '<figure style="background:#fff;color:#1d1b16;padding:8px;margin:0;max-width:720px">'
-        f"{svg}<figcaption>{html.escape(words)}</figcaption></figure>"
+        f"{drawing}<figcaption>{told}</figcaption></figure>"
     )
+
+
+def paper(
+    width_in: float = 6.0, height_in: float = 2.8, *, left_in: float = 0.6, below_in: float = 0.42
+) -> Axes:
+    """Give empty axes in the style of the project, for drawing functions that ask for them.
+
+    Parameters
+    ----------
+    width_in, height_in : float
+        Size of the figure [in].
+    left_in, below_in : float
+        Room left of the axes for names, and below them for words [in].
+
+    Returns
+    -------
+    Axes
+        On a figure of their own.
+    """
+    with inked():
+        return new_axes((width_in, height_in), (left_in, below_in, 0.25, 0.28))
 
 
 def check(
@@ -76,7 +113,8 @@ def _same(answer: object, equals: Answer, within: float) -> bool:
     if isinstance(equals, str):
         return isinstance(answer, str) and _plain(answer) == _plain(equals)
     if isinstance(equals, Collection):
-        if isinstance(answer, str) or not isinstance(answer, Collection):
+        answer = [answer] if isinstance(answer, str) else answer
+        if not isinstance(answer, Collection):
             return False
         return {_plain(str(word)) for word in answer} == {_plain(word) for word in equals}
     return isinstance(answer, int | float) and math.isclose(

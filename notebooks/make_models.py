@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 from matplotlib.axes import Axes
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from simulator.body import energy, exposure, halt, pace, water
 from simulator.body.catalogue import ASSUMPTIONS, MODELS, Model
@@ -134,15 +134,15 @@ def energies() -> Figure:
     return Figure(axes, "Three equations of the metabolic rate of walking against slope")
 
 
+def lost(air_c: ArrayLike, sweat: str) -> water.WaterLoss:
+    """Give the water that the walker of the sweat figure loses in an hour."""
+    return water.water_loss_g_h(350.0, 1.98, air_c, 50.0, 3.0, 0.0, 0.9, walk_m_s=1.3, sweat=sweat)
+
+
 def sweats() -> Figure:
     """Show what the sweat equations say of one walker in any weather."""
     air = np.linspace(-10.0, 40.0, 201)
-    losses = {
-        sweat: water.water_loss_g_h(
-            350.0, 1.98, air, 50.0, 3.0, 0.0, 0.9, walk_m_s=1.3, sweat=sweat
-        )
-        for sweat in ("low", "middle", "high")
-    }
+    losses = {sweat: lost(air, sweat) for sweat in water.SWEAT_ESTIMATES}
     axes = band_figure(
         air,
         (losses["low"].sweat_g_h, losses["middle"].sweat_g_h, losses["high"].sweat_g_h),
@@ -201,17 +201,25 @@ def sun_heights() -> Figure:
     return Figure(axes, "Height of the sun by day of the year and hour of the clock")
 
 
+LEVEL_KM_H = (3.6 * float(pace.speed_band(0.0).low), 3.6 * float(pace.speed_band(0.0).high))
+SWEAT_SPREAD = float(lost(20.0, "high").sweat_g_h / lost(20.0, "low").sweat_g_h)
+HALT_OVER_WALK = float(
+    halt.required_clo(halt.HALT_W_M2, 0.0, 0.4) / halt.required_clo(150.0, 0.0, 0.4)
+)
+"""Numbers that the words below tell."""
+
 COMPARED = {
     "Walking speed": (
         (
             "speeds",
             speeds,
             (
-                "On the level, where most of a walk home lies, the fits run from 3.95 to 5.04 "
-                "km/h: 25 km take from 5.0 to 6.3 hours of moving. They were made from different "
-                "people: marching soldiers, cadets with a map, walkers who record themselves. So "
-                "the tool shows a band, and one timed walk of your own decides more than the "
-                "choice of a fit."
+                "On the level, where most of a walk home lies, the fits run from "
+                f"{LEVEL_KM_H[0]:.2f} to {LEVEL_KM_H[1]:.2f} km/h: 25 km take from "
+                f"{25.0 / LEVEL_KM_H[1]:.1f} to {25.0 / LEVEL_KM_H[0]:.1f} hours of moving. They "
+                "were made from different people: marching soldiers, cadets with a map, walkers "
+                "who record themselves. So the tool shows a band, and one timed walk of your own "
+                "decides more than the choice of a fit."
             ),
         ),
         (
@@ -239,8 +247,8 @@ COMPARED = {
             sweats,
             (
                 "A walker of 350 W in trousers, shirt and jacket, humidity 50 %, wind 3 m/s, no "
-                "sun. At 20 °C the highest of the published equations is three times the lowest; "
-                "where it is hatched none of them reaches, and the tool says so. Drink by need, "
+                f"sun. At 20 °C the highest of the published equations is {SWEAT_SPREAD:.1f} "
+                "times the lowest; where it is hatched none of them reaches, and the tool says so. Drink by need, "
                 "not by a table."
             ),
         ),
@@ -260,8 +268,8 @@ COMPARED = {
             "insulation",
             insulation,
             (
-                "Who stops makes less than half the heat and needs two to three times the "
-                "clothing: put layers on before a halt. Trousers, shirt and jacket are about 1 "
+                "Who stops after a slow walk makes less than half the heat and needs, at 0 °C, "
+                f"{HALT_OVER_WALK:.1f} times the clothing: put layers on before a halt. Trousers, shirt and jacket are about 1 "
                 "clo."
             ),
         ),

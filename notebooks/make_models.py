@@ -248,8 +248,8 @@ COMPARED = {
             (
                 "A walker of 350 W in trousers, shirt and jacket, humidity 50 %, wind 3 m/s, no "
                 f"sun. At 20 °C the highest of the published equations is {SWEAT_SPREAD:.1f} "
-                "times the lowest; where it is hatched none of them reaches, and the tool says so. Drink by need, "
-                "not by a table."
+                "times the lowest; where it is hatched none of them reaches, and the tool says "
+                "so. Drink by need, not by a table."
             ),
         ),
     ),
@@ -269,8 +269,8 @@ COMPARED = {
             insulation,
             (
                 "Who stops after a slow walk makes less than half the heat and needs, at 0 °C, "
-                f"{HALT_OVER_WALK:.1f} times the clothing: put layers on before a halt. Trousers, shirt and jacket are about 1 "
-                "clo."
+                f"{HALT_OVER_WALK:.1f} times the clothing: put layers on before a halt. "
+                "Trousers, shirt and jacket are about 1 clo."
             ),
         ),
     ),

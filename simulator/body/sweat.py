@@ -341,7 +341,7 @@ def sweat_middle_g_m2_h(required: Floats, most: Floats, metabolic_w_m2: Floats) 
     """
     fitted_most = np.clip(most, *EMAX_RANGE_W_M2)
     piecewise = _piecewise(required, fitted_most)
-    corrected = _active(required, fitted_most, piecewise, _working(metabolic_w_m2))
+    corrected = _active(required, fitted_most, piecewise, metabolic_w_m2)
     return np.minimum((piecewise + corrected) / 2, MOST_SWEAT_G_M2_H)
 
 
@@ -353,11 +353,15 @@ def _working(metabolic_w_m2: Floats) -> Floats:
     return np.clip((metabolic_w_m2 - REST_W_M2) / (WORK_W_M2 - REST_W_M2), 0.0, 1.0)
 
 
-def _active(required: Floats, fitted_most: Floats, piecewise: Floats, working: Floats) -> Floats:
+def _active(
+    required: Floats, fitted_most: Floats, piecewise: Floats, metabolic_w_m2: Floats
+) -> Floats:
     """Give the corrected equation, at rest no more than the piecewise one."""
     corrected = _awake(required) * _corrected(np.maximum(required, 0.0), fitted_most)
-    resting = np.minimum(corrected, piecewise)
-    rate: Floats = resting + working * (corrected - resting)
+    if np.all(metabolic_w_m2 >= WORK_W_M2):
+        return corrected
+    working = _working(metabolic_w_m2)
+    rate: Floats = working * corrected + (1.0 - working) * np.minimum(corrected, piecewise)
     return rate
 
 
@@ -386,13 +390,12 @@ def sweat_band_g_m2_h(
         Bounded everywhere; whether the sources reach is the caller's to say.
     """
     fitted_most = np.clip(most, *EMAX_RANGE_W_M2)
-    working = _working(metabolic_w_m2)
     iso = _iso_7933(required, np.maximum(most_moving, 1.0))
     plain = _piecewise(required, fitted_most)
-    corrected = _active(required, fitted_most, plain, working)
+    corrected = _active(required, fitted_most, plain, metabolic_w_m2)
     cool = np.clip((COOL_BELOW_C + COOL_FADE_C - air_c) / COOL_FADE_C, 0.0, 1.0)
     offset = cool * (GONZALEZ_COOL_FLOOR_G_M2_H - GONZALEZ_FLOOR_G_M2_H)
-    offset = working * _awake(required) * offset
+    offset = _working(metabolic_w_m2) * _awake(required) * offset
     piecewise = _piecewise(required, fitted_most, GONZALEZ_FLOOR_G_M2_H + offset)
     middle = np.minimum((plain + corrected) / 2, MOST_SWEAT_G_M2_H)
     high = np.maximum(np.maximum(iso, piecewise), corrected)

@@ -80,7 +80,7 @@ def test_the_band_encloses_the_planned_walk(
 def test_a_verdict_that_hangs_on_the_sweat_estimate_says_so(demo_plan: Plan) -> None:
     # Warm, and nothing to drink: below 4 % of body mass by one estimate, beyond it by another.
     plan = demo_plan.with_changes(
-        weather={"air_c": 28.0, "humidity_pct": 50.0, "rain_mm_h": 0.0},
+        weather={"air_c": 29.5, "humidity_pct": 50.0, "rain_mm_h": 0.0},
         bag={"items": None},
         choices={"refill_reach_m": 0.0, "halt": False},
     )

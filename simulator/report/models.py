@@ -98,7 +98,18 @@ class Curve(Protocol):
         """The other arguments."""
 
     def curve(self, points: int = 201) -> tuple[FloatArray, FloatArray]:
-        """Give the curve, NaN beyond the limits."""
+        """Give the curve, NaN beyond the limits.
+
+        Parameters
+        ----------
+        points : int
+            How many.
+
+        Returns
+        -------
+        tuple of ndarray
+            The argument, and what the model gives.
+        """
 
 
 def quantity(name: str) -> str:

@@ -127,7 +127,7 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from simulator.report.models import sun_year
+from simulator.report.sunfigure import sun_year
 from simulator.sky.sun import elevation_series
 
 clock, days = np.linspace(0.0, 24.0, 97), np.arange(0.0, 365.0, 7.0)

@@ -23,9 +23,9 @@ from simulator.report.models import (
     lines_figure,
     model_figure,
     quantity,
-    sun_year,
 )
 from simulator.report.style import svg_text
+from simulator.report.sunfigure import sun_year
 from simulator.sky.sun import elevation_series
 
 HERE = Path(__file__).resolve().parent

@@ -21,10 +21,9 @@ from simulator.report.models import (
     lines_figure,
     model_figure,
     quantity,
-    sun_year,
 )
 from simulator.report.style import SMALLEST_PT, svg_text
-from simulator.sky.sun import elevation_series, sun_day
+from simulator.report.sunfigure import sun_year
 
 FloatArray = NDArray[np.float64]
 
@@ -123,22 +122,6 @@ def test_a_band_keeps_its_order_and_shows_where_no_source_reaches() -> None:
     assert 'id="x-beyond"' in svg_text(axes, prefix="x")
     assert axes.get_ylim()[0] == 0.0
     assert {"low", "middle", "high"} <= set(words_in(axes))
-
-
-def test_sunset_stands_where_the_sun_sets() -> None:
-    days, hours = np.arange(0.0, 365.0, 7.0), np.linspace(0.0, 24.0, 145)
-    # 2026-01-01 00:00 UTC at longitude 0.
-    epoch_s = 1_767_225_600.0 + 86_400.0 * days[:, None] + 3600.0 * hours
-    axes = sun_year(elevation_series(50.0, 0.0, epoch_s), days, hours, across="2026")
-    named = {text.get_text(): text.xy[1] * 24.0 for text in axes.texts if hasattr(text, "xy")}
-    from datetime import date, timedelta  # noqa: PLC0415 - beside its use
-
-    last = sun_day(50.0, 0.0, date(2026, 1, 1) + timedelta(days=int(days[-1])), "UTC")
-    assert last.sunset is not None
-    # Names stand up to a third of an hour towards noon of their line.
-    told = last.sunset.hour + last.sunset.minute / 60.0
-    assert named["sunset"] == pytest.approx(told, abs=0.6)
-    assert named["civil dusk"] > named["sunset"] > named["sunrise"] > named["civil dawn"]
 
 
 def test_these_drawings_are_in_the_house_style_and_leave_no_trace() -> None:

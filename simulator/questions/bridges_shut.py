@@ -60,11 +60,13 @@ class Turned:
     via : tuple of str
         Names of all bridges it uses, in order.
     course : Course or None
-        The way; None when there is none.
+        The way in the longer steps that it was walked in; None when there is none.
     stops : tuple of Stop
         Planned stops that lie on it.
     answers : Answers or None
         How it goes at every setting; None when there is no way.
+    drawn : Course or None
+        The way in all its bends, for drawing.
     leaves_m : float
         Where it leaves the planned way, from the start [m].
     leaves_into : str
@@ -77,6 +79,7 @@ class Turned:
     course: Course | None
     stops: tuple[Stop, ...]
     answers: Answers | None
+    drawn: Course | None = None
     leaves_m: float = 0.0
     leaves_into: str = ""
 
@@ -200,7 +203,7 @@ def explore(
         findings=findings,
         more_departs_epoch_s=tried,
     )
-    planned = Turned((), (), (), course, stops, answers)
+    planned = Turned((), (), (), course, stops, answers, drawn=walked.way.course)
     bridges, turned = _around(scene, walked, times, settings, sky, findings, planned)
     return WhatIf(
         settings=settings,
@@ -278,6 +281,7 @@ def _around(
             course=course,
             stops=stops,
             answers=answer,
+            drawn=way.course,
             leaves_m=leaves_m,
             leaves_into=leaves_into,
         )

@@ -101,7 +101,7 @@ def route_map(
     plane = Plane(float(middle[0]), float(middle[1]))
     way_m = plane.project(way[:, 0], way[:, 1])
     size = axes_size_pt(ax)
-    _frame(ax, way_m, size)
+    frame_for(ax, way_m)
     draw_ground(ax, walk.lines, plane)
     draw_streets(ax, walk.streets, plane, way_m)
     labels = Labels(ax, size)
@@ -151,8 +151,17 @@ def _key_depth_in(width_in: float) -> float:
     return key_depth_pt((width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH) / POINTS_PER_INCH
 
 
-def _frame(ax: Axes, way_m: FloatArray, size: tuple[float, float]) -> None:
-    """Fix limits: the way with a margin, the scale equal both ways."""
+def frame_for(ax: Axes, way_m: FloatArray) -> None:
+    """Fix limits: the way with a margin, the scale equal both ways.
+
+    Parameters
+    ----------
+    ax : Axes
+        Whose limits are set.
+    way_m : ndarray of float64, (K, 2)
+        The way [m].
+    """
+    size = axes_size_pt(ax)
     low, high = way_m.min(axis=0), way_m.max(axis=0)
     middle = (low + high) / 2.0
     span = np.maximum(high - low, SMALLEST_FRAME_M) * (1.0 + 2.0 * MARGIN_SHARE)

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
 import re
 from collections.abc import Callable
 from importlib import resources
+from importlib.util import find_spec
+from pathlib import Path
 
 from matplotlib.axes import Axes
 
@@ -16,6 +20,7 @@ from simulator.report.alt import (
 )
 from simulator.report.figures import profile, refill_strip
 from simulator.report.ledgerfigure import ledger
+from simulator.report.livedata import as_script_data, live_data
 from simulator.report.mapfigure import fitting_height_in, route_map
 from simulator.report.sheet import sheet_of
 from simulator.report.style import ROLES, svg_text
@@ -23,6 +28,9 @@ from simulator.report.subject import Walk
 
 NARROW_IN, WIDE_IN = 3.5, 7.1
 """Each figure is drawn twice, so that its text stays readable on a phone and on a desk."""
+
+LIBRARY = ("bokeh.min.js", "bokeh-api.min.js")
+"""Files of the plotting library that are written into the page."""
 
 Drawer = Callable[[Walk, bool], Axes]
 Describer = Callable[[Walk], str]
@@ -82,7 +90,8 @@ def page_html(walk: Walk) -> str:
     Returns
     -------
     str
-        A whole HTML document; no script, no outside address, all text escaped.
+        A whole HTML document; all text escaped, and no script but the two whose digests its
+        policy names.
     """
     from jinja2 import Environment, StrictUndefined  # noqa: PLC0415 - only when a page is asked for
     from markupsafe import Markup  # noqa: PLC0415 - as above
@@ -98,8 +107,36 @@ def page_html(walk: Walk) -> str:
     template = environment.from_string(
         resources.files("simulator.report").joinpath("page.html.j2").read_text(encoding="utf-8")
     )
-    light = {role: colour for colour, role in ROLES.items()}
-    return template.render(sheet=sheet_of(walk), figures=figures, light=light, dark=DARK)
+    live = live_data(walk)
+    scripts = _scripts()
+    return template.render(
+        sheet=sheet_of(walk),
+        figures=figures,
+        light={role: colour for colour, role in ROLES.items()},
+        dark=DARK,
+        live=live,
+        # `as_script_data` leaves no character that could end the element; scripts are our own.
+        live_json=Markup(as_script_data(live)),  # noqa: S704
+        scripts=[Markup(script) for script in scripts],  # noqa: S704
+        script_digests=[_digest(script) for script in scripts],
+    )
+
+
+def _scripts() -> list[str]:
+    """Read the plotting library and the page's own script, as they stand in the page."""
+    found = find_spec("bokeh")
+    if found is None or not found.submodule_search_locations:
+        message = "bokeh is not installed; install walkhome with its dependencies"
+        raise ModuleNotFoundError(message)
+    folder = Path(found.submodule_search_locations[0]) / "server" / "static" / "js"
+    own = resources.files("simulator.report").joinpath("page.js").read_text(encoding="utf-8")
+    # The library's files are read, not imported: importing it takes longer than drawing.
+    return [*((folder / name).read_text(encoding="utf-8") for name in LIBRARY), own]
+
+
+def _digest(script: str) -> str:
+    """Give a script's SHA-256 as a content security policy names it."""
+    return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
 
 
 def _drawn(walk: Walk, name: str) -> dict[str, str]:

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+import base64
+import hashlib
+import json
 import re
-import shutil
-import subprocess
 from html.parser import HTMLParser
 from itertools import pairwise
-from pathlib import Path
 
 import pytest
 
@@ -16,32 +16,40 @@ from simulator.report.style import ROLES
 from tests.report.conftest import FixtureWalk
 from tests.report.test_figures import relative_luminance
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "chrome"))), None)
-
 
 class Elements(HTMLParser):
-    """Collects every element with its attributes, and all text outside style."""
+    """Collects every element with its attributes, all scripts, and all other text but style."""
 
     def __init__(self, html: str) -> None:
         super().__init__()
         self.found: list[tuple[str, dict[str, str | None]]] = []
         self.text: list[str] = []
-        self._style = False
+        self.scripts: list[str] = []
+        self._inside = ""
         self.feed(html)
 
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         """Keep the element."""
         self.found.append((tag, dict(attrs)))
-        self._style = tag == "style"
+        self._inside = tag if tag in {"style", "script"} else ""
+        if tag == "script":
+            self.scripts.append("")
 
     def handle_endtag(self, tag: str) -> None:
-        """Notice where a style sheet ends."""
-        self._style = self._style and tag != "style"
+        """Notice where a style sheet or a script ends."""
+        if tag == self._inside:
+            self._inside = ""
 
     def handle_data(self, data: str) -> None:
         """Keep the text."""
-        if not self._style:
+        if self._inside == "script":
+            self.scripts[-1] += data
+        elif not self._inside:
             self.text.append(data)
+
+
+def without_scripts(html: str) -> str:
+    return re.sub(r"(?s)<script.*?</script>", "", html)
 
 
 @pytest.mark.parametrize("which", ["html", "hostile_html"])
@@ -50,28 +58,45 @@ def test_nothing_in_the_page_can_be_fetched_or_run(
 ) -> None:
     page = request.getfixturevalue(which)
     for tag, attributes in Elements(page).found:
-        assert tag not in {"script", "iframe", "object", "embed", "link", "img", "form", "base"}
+        assert tag not in {"iframe", "object", "embed", "link", "img", "form", "base"}
+        if tag == "script":
+            assert not attributes or attributes == {"type": "application/json", "id": "walk-data"}
         for name, value in attributes.items():
             assert not name.startswith("on")
             if name.rpartition(":")[2] in {"href", "src", "srcset", "action", "data"}:
                 assert str(value).startswith("#")
             if value and "url(" in value:
                 assert re.fullmatch(r"(?s)(?:(?!url\().)*(?:url\(#[\w-]+\)(?:(?!url\().)*)+", value)
-    assert "@import" not in page
+    rest = without_scripts(page)
+    assert "@import" not in rest
+    assert not [
+        found for found in re.findall(r"https?://[^\s\"'<]+", rest) if "w3.org" not in found
+    ]
 
 
-def test_the_policy_forbids_everything_but_inline_style(html: str) -> None:
-    # W3C Content Security Policy Level 3
+def test_the_policy_allows_just_the_scripts_that_stand_in_the_page(html: str) -> None:
+    # W3C Content Security Policy Level 3: a digest allows the one script it is the digest of.
+    parsed = Elements(html)
     policy = next(
-        a["content"]
-        for t, a in Elements(html).found
-        if a.get("http-equiv") == "Content-Security-Policy"
+        a["content"] for t, a in parsed.found if a.get("http-equiv") == "Content-Security-Policy"
     )
     assert policy is not None
     rules = dict(part.strip().split(" ", 1) for part in policy.split(";"))
     assert rules["default-src"] == "'none'"
-    assert "script-src" not in rules
     assert rules["style-src"] == "'unsafe-inline'"
+    _data, *scripts = parsed.scripts
+    digests = [
+        base64.b64encode(hashlib.sha256(script.encode()).digest()).decode() for script in scripts
+    ]
+    assert rules["script-src"].split() == [f"'sha256-{digest}'" for digest in digests]
+    assert len(scripts) == 3
+
+
+def test_the_scripts_data_is_data_whatever_the_names(hostile_html: str) -> None:
+    data, *_scripts = Elements(hostile_html).scripts
+    assert not set("<>&") & set(data)
+    told = json.loads(data)
+    assert "<script>alert(1)</script> & <b>Bold</b> Lane" in str(told["ways"][0]["streets"])
 
 
 def test_hostile_names_appear_as_text_only(hostile_html: str) -> None:
@@ -79,13 +104,13 @@ def test_hostile_names_appear_as_text_only(hostile_html: str) -> None:
     text = "".join(parsed.text)
     assert "<script>alert(1)</script>" in text
     assert "{{ 7*7 }}" in text
-    assert "\u202e" not in hostile_html
-    assert "\x07" not in hostile_html
-    assert "\x00" not in hostile_html
+    rest = without_scripts(hostile_html) + parsed.scripts[0]
+    for mark in ("\u202e", "\x07", "\x00"):
+        assert mark not in rest
 
 
 def test_the_page_is_one_small_file_and_the_same_each_time(html: str, walk: FixtureWalk) -> None:
-    assert len(html.encode()) < 3_000_000
+    assert len(html.encode()) < 5_000_000
     assert page_html(walk) == html
 
 
@@ -111,7 +136,7 @@ def test_headings_landmarks_and_names_serve_a_screen_reader(html: str) -> None:
 
 
 def test_every_colour_of_the_figures_follows_the_theme(html: str) -> None:
-    body = html[html.index("<body>") :]
+    body = without_scripts(html[html.index("<body>") :])
     assert not [colour for colour in ROLES if colour in body]
     assert "prefers-color-scheme: dark" in html
 
@@ -121,44 +146,3 @@ def test_text_stands_out_in_the_dark_theme(role: str) -> None:
     # WCAG 2.2, success criterion 1.4.3: 4.5 to 1 for text.
     ratio = (relative_luminance(DARK[role]) + 0.05) / (relative_luminance(DARK["paper"]) + 0.05)
     assert ratio >= 4.5
-
-
-@pytest.mark.slow
-@pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine to show the page")
-@pytest.mark.parametrize("width", [360, 1280])
-def test_a_browser_shows_the_page_without_a_complaint(
-    hostile_html: str, tmp_path: Path, width: int
-) -> None:
-    (tmp_path / "page.html").write_text(hostile_html, encoding="utf-8")
-    # A frame gives widths below the browser's smallest window; the outer script only measures.
-    (tmp_path / "frame.html").write_text(
-        f'<iframe src="page.html" style="border:0;width:{width}px;height:900px"></iframe>'
-        '<p id="result"></p><script>addEventListener("load",()=>{const d=frames[0].document;'
-        'document.getElementById("result").textContent='
-        "`widest=${d.documentElement.scrollWidth} images=${d.images.length}`})</script>",
-        encoding="utf-8",
-    )
-    done = subprocess.run(
-        [
-            str(CHROMIUM),
-            "--headless",
-            "--no-sandbox",
-            "--disable-gpu",
-            "--enable-logging=stderr",
-            "--allow-file-access-from-files",
-            "--log-level=0",
-            f"--user-data-dir={tmp_path / 'profile'}",
-            "--virtual-time-budget=4000",
-            "--dump-dom",
-            (tmp_path / "frame.html").as_uri(),
-        ],
-        capture_output=True,
-        text=True,
-        timeout=90,
-        check=True,
-    )
-    assert not [line for line in done.stderr.splitlines() if "CONSOLE" in line]
-    found = re.search(r"widest=(\d+) images=(\d+)<", done.stdout)
-    assert found
-    assert int(found[1]) <= width  # nothing sticks out sideways
-    assert int(found[2]) == 0

@@ -1,0 +1,295 @@
+"""The offline page in a real browser, as a person with a finger, a keyboard or neither uses it."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from importlib.util import find_spec
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from simulator import Plan, Walk, demo_folder, walk_home
+from simulator.report.page import page_html
+
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "chrome"))), None)
+
+pytestmark = [
+    pytest.mark.slow,
+    pytest.mark.skipif(CHROMIUM is None, reason="no chromium on this machine to show the page"),
+    pytest.mark.skipif(find_spec("playwright") is None, reason="playwright is not installed here"),
+]
+
+READY = "html[data-ready]"
+SERIOUS = {"serious", "critical"}
+
+
+@pytest.fixture(scope="module")
+def demo() -> Walk:
+    return walk_home(Plan.read(demo_folder() / "plan.toml"))
+
+
+@pytest.fixture(scope="module")
+def demo_page(demo: Walk, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("page") / "page.html"
+    path.write_text(page_html(demo), encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def browser() -> Iterator[Any]:
+    from playwright.sync_api import sync_playwright  # noqa: PLC0415 - only with a browser
+
+    with sync_playwright() as driver:
+        shown = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+        yield shown
+        shown.close()
+
+
+class Visit:
+    """An open page, and whatever it complained of or asked for."""
+
+    def __init__(self, browser: Any, path: Path, **wishes: Any) -> None:  # noqa: ANN401 - untyped at run time
+        self.complaints: list[str] = []
+        self.requests: list[str] = []
+        self.context = browser.new_context(**wishes)
+        self.page = self.context.new_page()
+        self.page.on("console", self._heard)
+        self.page.on("pageerror", lambda error: self.complaints.append(str(error)))
+        self.page.on("request", lambda request: self.requests.append(request.url))
+        self.page.goto(path.as_uri())
+        if wishes.get("java_script_enabled", True):
+            self.page.wait_for_selector(READY)
+            self.page.wait_for_timeout(200)
+
+    def _heard(self, message: Any) -> None:  # noqa: ANN401 - as above
+        if message.type in {"error", "warning"}:
+            self.complaints.append(message.text)
+
+    def text(self, element: str) -> str:
+        """Read what an element says."""
+        return str(self.page.locator(f"#{element}").text_content())
+
+    def reach(self) -> tuple[float, float]:
+        """Tell from where to where the map shows, west to east [m]."""
+        left, right = self.page.evaluate("walkMap.x()")
+        return float(left), float(right)
+
+    def slide(self, name: str, value: int) -> None:
+        """Move a slider as a person does, from the keyboard."""
+        slider = self.page.locator(f"#set-{name}")
+        slider.press("Home")
+        for _ in range(value):
+            slider.press("ArrowRight")
+
+    def leave(self) -> None:
+        """Close the page; it must have been silent and asked for nothing."""
+        self.context.close()
+        assert self.complaints == []
+        assert len(self.requests) == 1, self.requests
+
+
+@pytest.fixture(params=[360, 1280])
+def visit(browser: Any, demo_page: Path, request: pytest.FixtureRequest) -> Iterator[Visit]:  # noqa: ANN401 - as above
+    opened = Visit(
+        browser,
+        demo_page,
+        viewport={"width": request.param, "height": 800},
+        has_touch=request.param < 500,
+    )
+    yield opened
+    opened.leave()
+
+
+def test_touching_an_hour_shows_the_place(visit: Visit, demo: Walk) -> None:
+    visit.page.locator("#hour-buttons button").nth(3).click()
+    told = visit.text("told-hour")
+    row = demo.hours.iloc[3]
+    assert told.startswith(f"Hour D, {row.clock_start[11:16]}: {row.place}, km ")
+    assert f"{row.water_left_ml / 1000.0:.1f} L" in told
+    pressed = visit.page.locator("#hour-buttons button[aria-pressed=true]")
+    assert pressed.count() == 1
+    assert visit.page.locator("#live-hours tr.chosen th").text_content().startswith("D ")
+
+
+def test_touching_the_profile_chooses_the_hour_there(visit: Visit, demo: Walk) -> None:
+    profile = visit.page.locator("#live-profile")
+    profile.scroll_into_view_if_needed()
+    box = profile.bounding_box()
+    touch = (
+        visit.page.touchscreen.tap
+        if visit.page.viewport_size["width"] < 500
+        else visit.page.mouse.click
+    )
+    touch(box["x"] + 0.97 * box["width"], box["y"] + 80)
+    visit.page.wait_for_timeout(400)
+    last = len(demo.hours) - 1
+    assert visit.text("told-hour").startswith(f"Hour {chr(ord('A') + last)}, ")
+
+
+def test_the_map_pans_under_the_finger_and_comes_back(visit: Visit) -> None:
+    drawn = visit.page.locator("#live-map")
+    drawn.scroll_into_view_if_needed()
+    box = drawn.bounding_box()
+    before = visit.reach()
+    x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+    visit.page.mouse.move(x, y)
+    visit.page.mouse.down()
+    visit.page.mouse.move(x - 80, y, steps=5)
+    visit.page.mouse.up()
+    visit.page.wait_for_timeout(200)
+    after = visit.reach()
+    # 80 pixels of a map as wide as its box, both edges alike.
+    moved = (before[1] - before[0]) * 80.0 / box["width"]
+    assert after[0] - before[0] == pytest.approx(moved, rel=0.15)
+    assert after[1] - after[0] == pytest.approx(before[1] - before[0])
+    visit.page.locator("#whole").click()
+    assert visit.reach() == pytest.approx(before)
+
+
+def test_the_map_can_be_moved_by_keys_and_buttons(visit: Visit) -> None:
+    before = visit.reach()
+    visit.page.locator("#live-map").press("ArrowRight")
+    assert visit.reach()[0] > before[0]
+    visit.page.locator("#live-map").press("0")
+    assert visit.reach() == pytest.approx(before)
+    visit.page.locator("#zoom-in").click()
+    left, right = visit.reach()
+    assert right - left == pytest.approx(0.6 * (before[1] - before[0]))
+
+
+def test_each_slider_changes_the_ledger(visit: Visit, demo: Walk) -> None:
+    assert demo.what_if is not None
+    settings = demo.what_if.settings
+    planned = visit.text("live-sentence")
+    assert f"home about {demo.summary['time']['arrive'][11:16]}" in planned
+    last = len(settings.depart_min) - 1
+    visit.slide("depart", last)
+    depart = datetime.fromisoformat(demo.summary["time"]["depart"])
+    later = depart + timedelta(minutes=settings.depart_min[last])
+    assert f"leaving {later:%H:%M}" in visit.text("live-sentence")
+    assert visit.text("told-depart").startswith(f"{later:%H:%M}")
+    first = visit.page.locator("#live-hours th").first.text_content()
+    assert first.startswith(f"A {later:%H:%M}")
+    visit.page.locator("#as-planned").click()
+    assert visit.text("live-sentence") == planned
+
+    visit.slide("water", 0)
+    dry = visit.text("live-sentence")
+    answers = demo.what_if.turned[0].answers
+    assert answers is not None
+    place = settings.planned - settings.water_ml.index(
+        settings.columns()[1][settings.planned]
+    ) * len(settings.pace)
+    worst = float(answers.ledger[place, :, 2][answers.ledger[place, :, 2] >= 0.0].max())
+    assert f"short by up to {worst / 1000.0:.1f} L" in dry
+    visit.page.locator("#as-planned").click()
+
+    visit.slide("pace", 0)
+    assert visit.text("told-pace") == "20 % slower"
+    assert visit.text("live-sentence") != planned
+    assert visit.page.locator("#live-hours tr").count() > len(demo.hours)
+
+
+def test_shutting_bridges_leads_round_them_and_back(visit: Visit, demo: Walk) -> None:
+    planned = visit.text("live-sentence")
+    bridge = demo.summary["route"]["main_bridge"]
+    box = visit.page.get_by_role("checkbox", name=bridge["name"])
+    box.check()
+    told = visit.text("live-sentence")
+    length_km = demo.summary["route"]["distance_km"] + bridge["extra_km"]
+    assert told.startswith(f"{length_km:.1f} km, ")
+    for other in visit.page.locator("input[data-bridge]").all():
+        other.check()
+    assert visit.text("live-level") in {"Not worked out.", "No way home."}
+    for other in visit.page.locator("input[data-bridge]").all():
+        other.uncheck()
+    assert visit.text("live-sentence") == planned
+
+
+def test_nothing_sticks_out_sideways(visit: Visit) -> None:
+    width = visit.page.viewport_size["width"]
+    assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [360, 1280])
+def test_no_serious_fault_of_accessibility_is_found(
+    browser: Any,  # noqa: ANN401 - as above
+    demo_page: Path,
+    width: int,
+    scheme: str,
+) -> None:
+    # axe-core checks WCAG 2.2 A and AA, contrast among them.
+    spec = find_spec("axe_playwright_python")
+    if spec is None or not spec.submodule_search_locations:
+        pytest.skip("the accessibility checks are not installed here")
+    checks = Path(spec.submodule_search_locations[0]) / "axe.min.js"
+    visit = Visit(
+        browser,
+        demo_page,
+        viewport={"width": width, "height": 800},
+        color_scheme=scheme,
+        bypass_csp=True,
+    )
+    visit.page.evaluate(checks.read_text(encoding="utf-8"))
+    found = visit.page.evaluate("axe.run()")
+    visit.leave()
+    assert len(found["passes"]) > 20
+    faults = [
+        (fault["id"], [node["target"] for node in fault["nodes"]][:3])
+        for fault in found["violations"]
+        if fault["impact"] in SERIOUS
+    ]
+    assert faults == []
+
+
+def test_the_theme_can_be_turned_by_hand(browser: Any, demo_page: Path) -> None:  # noqa: ANN401 - as above
+    visit = Visit(browser, demo_page, color_scheme="light")
+    paper = "getComputedStyle(document.body).backgroundColor"
+    assert visit.page.evaluate(paper) == "rgb(255, 255, 255)"
+    visit.page.locator("#theme").click()
+    assert visit.page.evaluate(paper) != "rgb(255, 255, 255)"
+    assert visit.page.locator("#theme").get_attribute("aria-pressed") == "true"
+    visit.page.locator("#theme").click()
+    assert visit.page.evaluate(paper) == "rgb(255, 255, 255)"
+    visit.leave()
+
+
+def test_without_script_and_on_paper_the_drawn_map_stands_in(
+    browser: Any,  # noqa: ANN401 - as above
+    demo_page: Path,
+) -> None:
+    still = Visit(browser, demo_page, java_script_enabled=False)
+    assert still.page.locator("section#map svg").first.is_visible()
+    assert not still.page.locator("#live").is_visible()
+    still.leave()
+    printed = Visit(browser, demo_page)
+    assert not printed.page.locator("section#map").is_visible()
+    printed.page.emulate_media(media="print")
+    assert printed.page.locator("section#map").is_visible()
+    assert not printed.page.locator("#live").is_visible()
+    printed.leave()
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_hostile_names_do_nothing_but_stand_there(
+    browser: Any,  # noqa: ANN401 - as above
+    hostile_html: str,
+    tmp_path: Path,
+    width: int,
+) -> None:
+    path = tmp_path / "page.html"
+    path.write_text(hostile_html, encoding="utf-8")
+    visit = Visit(browser, path, viewport={"width": width, "height": 800})
+    for button in visit.page.locator("#hour-buttons button").all():
+        button.click()
+        assert visit.text("told-hour").startswith("Hour ")
+    visit.page.locator("#hour-buttons button").first.click()
+    assert "<script>alert(1)</script> & <b>Bold</b> Lane" in visit.text("told-hour")
+    assert visit.page.locator("#told-hour b, #told-hour script").count() == 0
+    assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
+    assert visit.page.evaluate("document.images.length") == 0
+    visit.leave()

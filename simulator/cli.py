@@ -16,13 +16,13 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, NoReturn
 
-from simulator.cli_chance import add_odds, add_year
+from simulator.cli_chance import add_many, add_odds, add_year
 from simulator.cli_ground import add_commands
 from simulator.errors import InputError, NoWayHomeError
 
 if TYPE_CHECKING:
     from simulator.plan import Plan
-    from simulator.questions.home import Walk
+    from simulator.questions.answer import Walk
 
 DONE, UNEXPECTED, BAD_INPUT, NO_WAY, STOPPED = 0, 1, 2, 3, 130
 """Exit codes; the last is the shell's for an interrupt."""
@@ -212,6 +212,7 @@ def _parser() -> _Parser:
     add_commands(partial(_command, commands))
     add_odds(_command, commands, _output_options)
     add_year(_command, commands, _output_options)
+    add_many(_command, commands, _output_options)
     parser.set_defaults(no_way=_no_way)
     return parser
 

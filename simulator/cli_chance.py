@@ -182,6 +182,103 @@ def run_year(chosen: argparse.Namespace) -> int:
     return 0
 
 
+def add_many(add: Add, commands: object, outputs: Callable[..., None]) -> None:
+    """Describe the many command.
+
+    Parameters
+    ----------
+    add : callable
+        Adds a command with its help and example.
+    commands : object
+        Where to add it.
+    outputs : callable
+        Adds the options that commands with results share.
+    """
+    many = add(
+        commands,
+        "many",
+        "a table of people on one map: who is home when, and what bridges and refills carry",
+        "walkhome many plan.toml people.csv --workers 2 --out results",
+    )
+    many.add_argument("plan", metavar="PLAN.toml", type=Path, help="map, weather, event for all")
+    many.add_argument(
+        "people",
+        metavar="PEOPLE.csv",
+        type=Path,
+        help="start_lat, start_lon, home_lat, home_lon; and what differs from the plan's walker",
+    )
+    many.add_argument(
+        "--workers", metavar="N", type=workers_number, default=1, help="processes (default: 1)"
+    )
+    many.add_argument(
+        "--scheduler", metavar="ADDRESS", help="Dask scheduler to work on, e.g. tcp://host:8786"
+    )
+    outputs(many, shown="many.json")
+    many.set_defaults(command=run_many)
+
+
+def run_many(chosen: argparse.Namespace) -> int:
+    """Walk a table of people home; goes on where a run with the same inputs was broken off.
+
+    Parameters
+    ----------
+    chosen : argparse.Namespace
+        Arguments.
+
+    Returns
+    -------
+    int
+        Exit code.
+    """
+    from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
+    from simulator.files import require_writable_folder  # noqa: PLC0415
+
+    plan = read_plan(chosen)
+    require_writable_folder(chosen.out)
+    stages = Stages(sys.stderr)
+    try:
+        stages("loading the program")
+        from simulator.questions.many import PART, many  # noqa: PLC0415 - the engine
+        from simulator.questions.people import read_people  # noqa: PLC0415
+        from simulator.report.exports import json_text  # noqa: PLC0415
+        from simulator.report.many import PartStore, many_text, write_many  # noqa: PLC0415
+
+        people = read_people(chosen.people, plan)
+        store = PartStore(chosen.out, plan, chosen.people, size=PART)
+        many(
+            plan,
+            people,
+            store,
+            workers=chosen.workers,
+            scheduler=chosen.scheduler,
+            progress=stages,
+        )
+        stages("writing the files")
+        page = chosen.page or plan.choices.page
+        written, document = write_many(plan, store, chosen.out, page=page)
+    finally:
+        stages.close()
+    text = json_text(document) if chosen.json else many_text(document, written=written) + "\n"
+    sys.stdout.write(text)
+    return 0
+
+
+def workers_number(word: str) -> int:
+    """Read a number of processes.
+
+    Parameters
+    ----------
+    word : str
+        As typed.
+
+    Returns
+    -------
+    int
+        1 to 256.
+    """
+    return _whole(word, 1, 256)
+
+
 def named_file(word: str) -> tuple[str, Path]:
     """Read a file with a name before it, or its own.
 

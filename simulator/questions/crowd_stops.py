@@ -19,11 +19,14 @@ from simulator.walk.ledger import local_time
 from simulator.walk.records import Each, Stop
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
 
     from simulator.questions.scene import Scene
     from simulator.questions.walked import Walked
     from simulator.walk.conditions import Conditions
+    from simulator.walk.stops import Nearby
 
 QUARTER_S = 900.0
 """Opening hours are looked up for quarters of an hour, in which they rarely change [s]."""
@@ -79,13 +82,34 @@ def taps_along(scene: Scene, walked: Walked) -> Taps:
     Taps
         The plan's stops and every other place that gives water fit to drink.
     """
-    places, nearby = scene.places, walked.nearby
-    planned = {stop.place: stop for stop in walked.stops if stop.until_epoch_s is None}
+    own = [stop for stop in walked.stops if stop.until_epoch_s is None]
+    return taps_near(scene, walked.nearby, own, has_key=scene.carried.has_key)
+
+
+def taps_near(scene: Scene, nearby: Nearby, own: Sequence[Stop], *, has_key: bool) -> Taps:
+    """List where bottles can be filled among the places near a way.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    nearby : Nearby
+        Places near the way.
+    own : sequence of Stop
+        Stops for water that are planned already.
+    has_key : bool
+        Whether the bag has the key that some taps need.
+
+    Returns
+    -------
+    Taps
+        The planned stops and every other place that gives water fit to drink.
+    """
+    places = scene.places
+    planned = {stop.place: stop for stop in own}
     rows, stops = [], []
     for row, place in enumerate(nearby.place.tolist()):
-        plain = not places.needs_treatment[place] and (
-            not places.needs_key[place] or scene.carried.has_key
-        )
+        plain = not places.needs_treatment[place] and (not places.needs_key[place] or has_key)
         if place in planned:
             stop = planned.pop(place)
         elif "water" in places.gives[place] and plain:
@@ -100,7 +124,7 @@ def taps_along(scene: Scene, walked: Walked) -> Taps:
             continue
         rows.append(row)
         stops.append(stop)
-    chosen = {stop.place for stop in walked.stops if stop.until_epoch_s is None}
+    chosen = {stop.place for stop in own}
     share = places.works_in(scene.plan.event.kind)[[stop.place for stop in stops]]
     follows = np.array([stop.place in chosen for stop in stops], dtype=bool)
     return Taps(

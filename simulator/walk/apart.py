@@ -114,6 +114,7 @@ def walk_apart(
                 conditions,
                 depart_epoch_s[rows],
                 rest_s_per_h=manner.rest_s_per_h,
+                sweat=manner.sweat,
             ),
             [courses[row] for row in rows.tolist()],
             manner,

@@ -87,12 +87,12 @@ def nearby_places(
         reach_m=reach_m,
     )
     rows = np.flatnonzero(np.isfinite(near.off_m))
-    nodes = _node_distances(streets, course)
+    nodes = node_distances(streets, course)
     along = np.array(
         [
             nodes[node]
             if (node := int(near.node[row])) >= 0
-            else _on_segment_m(
+            else on_segment_m(
                 places, row, streets=streets, course=course, start_fraction=start_fraction
             )
             for row in rows.tolist()
@@ -109,8 +109,21 @@ def nearby_places(
     )
 
 
-def _node_distances(streets: Streets, course: Course) -> dict[int, float]:
-    """Distance along the way at which each node of it is first passed [m]."""
+def node_distances(streets: Streets, course: Course) -> dict[int, float]:
+    """Measure at what distance along the way each node of it is first passed.
+
+    Parameters
+    ----------
+    streets : Streets
+        The network.
+    course : Course
+        The way.
+
+    Returns
+    -------
+    dict of int to float
+        Metres by node.
+    """
     segment, ahead = course.segment, course.forward
     # Turning back on a street is a new run: the end not reached counts as passed where one turns.
     first = np.r_[True, (segment[1:] != segment[:-1]) | (ahead[1:] != ahead[:-1])]
@@ -123,10 +136,29 @@ def _node_distances(streets: Streets, course: Course) -> dict[int, float]:
     return passed
 
 
-def _on_segment_m(
+def on_segment_m(
     places: Places, row: int, *, streets: Streets, course: Course, start_fraction: float
 ) -> float:
-    """Distance along the way of a place that stands on one of its segments [m]."""
+    """Measure at what distance along the way a place stands on one of its segments.
+
+    Parameters
+    ----------
+    places : Places
+        Attached to the streets.
+    row : int
+        Which place.
+    streets : Streets
+        The network.
+    course : Course
+        The way.
+    start_fraction : float
+        Where on its first segment it begins, as a share from the segment's tail.
+
+    Returns
+    -------
+    float
+        Distance [m].
+    """
     segment = int(places.segment[row])
     steps = np.flatnonzero(course.segment == segment)
     gaps = np.flatnonzero(np.diff(steps) > 1)

@@ -1,0 +1,273 @@
+"""A table of people: each as the main question answers for one, whatever works on the table."""
+
+from __future__ import annotations
+
+import csv
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from simulator import InputError, Plan, demo_folder, walk_home
+from simulator.questions.many import many
+from simulator.questions.many_table import Part
+from simulator.questions.people import Person, read_people
+from simulator.questions.reach import Reach
+from simulator.questions.scene import Scene, prepare
+from simulator.questions.ways import find_way, street_times
+from simulator.report.many import PartStore, write_many
+from simulator.route.fan import Fan
+from simulator.walk.stops import nearby_places
+from tests.conftest import TownWriter
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return Plan.read(demo_folder() / "plan.toml")
+
+
+@pytest.fixture(scope="module")
+def scene(plan: Plan) -> Scene:
+    return prepare(plan)
+
+
+@pytest.fixture(scope="module")
+def table(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Write 40 people who leave two places for homes all over the demo place."""
+    path = tmp_path_factory.mktemp("people") / "people.csv"
+    rng = np.random.default_rng(2)
+    (lat, lon), (far_lat, far_lon) = plan.trip.start, plan.trip.home
+    rows = [["own", lat, lon, far_lat, far_lon, 1.0, 80, ""]]
+    for number in range(39):
+        begin = plan.trip.start if number % 2 else (lat + 0.004, lon + 0.004)
+        share = rng.uniform(0.05, 1.0)
+        home = (lat + share * (far_lat - lat), lon + share * (far_lon - lon))
+        depart = "2026-11-18T12:15:00" if number % 3 else ""
+        pace, mass = round(rng.uniform(0.7, 1.2), 2), round(rng.uniform(50, 100))
+        rows.append([f"p{number}", *begin, *home, pace, mass, depart])
+    with path.open("w", encoding="utf-8", newline="") as stream:
+        writer = csv.writer(stream)
+        writer.writerow(
+            [
+                "id",
+                "start_lat",
+                "start_lon",
+                "home_lat",
+                "home_lon",
+                "pace_factor",
+                "mass_kg",
+                "depart",
+            ]
+        )
+        writer.writerows(rows)
+    return path
+
+
+class Memory:
+    """Keeps parts in memory."""
+
+    def __init__(self) -> None:
+        self.parts: list[Part] = []
+
+    def has(self, number: int) -> bool:
+        """Say whether a part is finished."""
+        return any(part.number == number for part in self.parts)
+
+    def put(self, part: Part) -> None:
+        """Keep a finished part."""
+        self.parts.append(part)
+
+    def rows(self) -> pd.DataFrame:
+        """Give everyone in the order of the table."""
+        rows = pd.concat([part.rows for part in self.parts])
+        return rows.sort_values("row", ignore_index=True)
+
+
+@pytest.fixture(scope="module")
+def answers(plan: Plan, table: Path) -> pd.DataFrame:
+    kept = Memory()
+    many(plan, read_people(table, plan), kept)
+    return kept.rows()
+
+
+def test_the_plan_s_own_walker_gets_the_plan_s_own_answer(
+    plan: Plan, answers: pd.DataFrame
+) -> None:
+    told = walk_home(plan).summary
+    own = answers.iloc[0]
+    assert own["distance_km"] == pytest.approx(told["route"]["distance_km"], rel=1e-9)
+    # Stops for water are chosen more simply here: they may differ by a tap and some seconds.
+    assert own["elapsed_h"] == pytest.approx(told["time"]["elapsed_h"], abs=0.05)
+    assert own["verdict"] == told["verdict"]["level"]
+    assert own["bridges"].split("; ") == told["route"]["bridges"]
+
+
+@pytest.mark.parametrize("row", [2, 7, 20])
+def test_a_person_is_answered_as_a_plan_for_that_person_alone(
+    plan: Plan, table: Path, answers: pd.DataFrame, row: int
+) -> None:
+    person = read_people(table, plan)[row]
+    alone = plan.with_changes(
+        trip={"start": person.start, "home": person.home, "depart": person.depart},
+        walker={"pace_factor": person.pace_factor, "mass_kg": person.mass_kg},
+    )
+    told, found = walk_home(alone).summary, answers.iloc[row]
+    # The way is chosen for a pace of 1: dusk may catch this person on another street.
+    assert found["distance_km"] == pytest.approx(told["route"]["distance_km"], rel=0.02)
+    assert found["elapsed_h"] == pytest.approx(told["time"]["elapsed_h"], rel=0.02, abs=0.05)
+
+
+@pytest.mark.parametrize("size", [7, 16])
+def test_the_size_of_parts_changes_no_number(
+    plan: Plan, table: Path, answers: pd.DataFrame, size: int
+) -> None:
+    kept = Memory()
+    many(plan, read_people(table, plan), kept, size=size)
+    pd.testing.assert_frame_equal(kept.rows(), answers)
+
+
+def test_two_processes_change_no_number(plan: Plan, table: Path, answers: pd.DataFrame) -> None:
+    kept = Memory()
+    many(plan, read_people(table, plan), kept, size=16, workers=2)
+    pd.testing.assert_frame_equal(kept.rows(), answers)
+
+
+@pytest.mark.slow
+def test_a_dask_cluster_changes_no_number(plan: Plan, table: Path, answers: pd.DataFrame) -> None:
+    distributed = pytest.importorskip(
+        "distributed", reason="Dask distributed is not installed: an existing engine is optional"
+    )
+    with distributed.LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address=None) as c:
+        kept = Memory()
+        many(plan, read_people(table, plan), kept, size=16, scheduler=c.scheduler_address)
+    pd.testing.assert_frame_equal(kept.rows(), answers)
+
+
+def test_a_run_that_was_broken_off_goes_on_and_the_files_are_the_same(
+    plan: Plan, table: Path, tmp_path: Path
+) -> None:
+    people = read_people(table, plan)
+    whole = PartStore(tmp_path / "whole", plan, table, size=10)
+    many(plan, people, whole, size=10)
+    paths, document = write_many(plan, whole, tmp_path / "whole")
+
+    class Broken(PartStore):
+        def put(self, part: Part) -> None:
+            if part.number == 2:
+                raise KeyboardInterrupt
+            super().put(part)
+
+    with pytest.raises(KeyboardInterrupt):
+        many(plan, people, Broken(tmp_path / "again", plan, table, size=10), size=10)
+    again = PartStore(tmp_path / "again", plan, table, size=10)
+    assert [again.has(number) for number in range(4)] == [True, True, False, False]
+    many(plan, people, again, size=10)
+    others, _document = write_many(plan, again, tmp_path / "again")
+    assert [path.name for path in paths] == [path.name for path in others]
+    for one, other in zip(paths, others, strict=True):
+        assert one.read_bytes() == other.read_bytes(), one.name
+    assert document["people"] == 40
+    assert sum(document["status"].values()) == 40
+    assert not (tmp_path / "again" / "people-parts").exists()
+    read = pd.read_parquet(tmp_path / "whole" / "people.parquet")
+    assert read["id"].tolist() == [person.id for person in people]
+    told = json.loads((tmp_path / "whole" / "many.json").read_text(encoding="utf-8"))
+    assert told == document
+
+
+def test_bridges_carry_as_many_as_walk_over_them(plan: Plan, table: Path, tmp_path: Path) -> None:
+    store = PartStore(tmp_path / "out", plan, table, size=10)
+    many(plan, read_people(table, plan), store, size=10)
+    rows, passed = store.rows(), store.passed()
+    over = passed[passed["kind"] == "bridge"].groupby("name")["people"].sum()
+    for name, people in over.items():
+        walking = rows["bridges"].str.split("; ").apply(lambda names, name=name: name in names)
+        assert people >= walking.sum() > 0
+    taps = passed[passed["kind"] == "refill"]["people"].sum()
+    assert taps == rows["refills"].sum()
+
+
+def test_a_fan_gives_the_ways_of_single_searches(scene: Scene) -> None:
+    times = street_times(scene)
+    start = (scene.ends[0].segment, scene.ends[0].fraction)
+    costs = (times.day_forward_s, times.day_backward_s)
+    fan = Fan(scene.network, *costs, start, closed=scene.closed)
+    rng = np.random.default_rng(4)
+    usable = np.flatnonzero(
+        (scene.streets.open_forward | scene.streets.open_backward) & ~scene.closed
+    )
+    found = 0
+    for segment in rng.choice(usable, 60).tolist():
+        end = (int(segment), float(rng.random()))
+        path = fan.way_to(end)
+        if path is None:
+            continue
+        found += 1
+        alone = scene.network.least(*costs, start, end, closed=scene.closed)
+        assert np.array_equal(path.segment, alone.segment)
+        assert path.cost == alone.cost
+    assert found > 40
+
+
+def test_places_near_a_way_are_those_of_the_main_question(scene: Scene) -> None:
+    way = find_way(scene)
+    reach_m = scene.plan.choices.refill_reach_m
+    near = nearby_places(
+        scene.places,
+        scene.streets,
+        course=way.course,
+        start_fraction=way.legs[0].from_fraction,
+        closed=scene.closed,
+        reach_m=reach_m,
+    )
+    reach = Reach(scene.places, scene.streets, closed=scene.closed, reach_m=reach_m)
+    mine = reach.along(way.course, start_fraction=way.legs[0].from_fraction)
+    assert sorted(mine.place.tolist()) == sorted(near.place.tolist())
+    order, other = np.argsort(mine.place), np.argsort(near.place)
+    np.testing.assert_allclose(mine.off_m[order], near.off_m[other], atol=1e-6)
+    np.testing.assert_allclose(mine.along_m[order], near.along_m[other], atol=1e-6)
+
+
+def test_every_fault_of_the_table_is_told_with_its_line(
+    write_town: TownWriter, tmp_path: Path
+) -> None:
+    plan = Plan.read(write_town())
+    path = tmp_path / "bad.csv"
+    path.write_text(
+        "start_lat,start_lon,home_lat,home_lon,mass_kg,sex,bag,depart\n"
+        "46.0,-64.8,46.01,-64.8,80,male,,\n"
+        "96.0,-64.8,46.01,-64.8,800,other,none.csv,today\n",
+        encoding="utf-8",
+    )
+    with pytest.raises(InputError) as fault:
+        read_people(path, plan)
+    told = str(fault.value)
+    for word in ("line 3: start_lat", "mass_kg", "sex", "bag", "depart"):
+        assert word in told
+    path.write_text("start_lat,start_lon,home_lat\n", encoding="utf-8")
+    with pytest.raises(InputError, match="home_lon"):
+        read_people(path, plan)
+
+
+def test_people_far_from_any_street_and_people_at_home_are_told_apart(
+    write_town: TownWriter,
+) -> None:
+    plan = Plan.read(write_town())
+    person = read_people_of(plan)
+    there = replace(person, home=(47.5, -60.0))
+    at_home = replace(person, home=person.start)
+    kept = Memory()
+    many(plan, [person, there, at_home], kept)
+    assert kept.rows()["status"].tolist() == ["home", "no street near", "at home"]
+
+
+def read_people_of(plan: Plan) -> Person:
+    """Make the plan's own walker a row."""
+    assert plan.source is not None
+    path = plan.source.parent / "one.csv"
+    ends = ",".join(str(number) for number in (*plan.trip.start, *plan.trip.home))
+    path.write_text(f"start_lat,start_lon,home_lat,home_lon\n{ends}\n", encoding="utf-8")
+    return read_people(path, plan)[0]

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from simulator.errors import InputError, NoWayHomeError
     from simulator.ground.streets import Streets
     from simulator.plan import Plan
-    from simulator.questions.home import Walk
+    from simulator.questions.answer import Walk
 
 __all__ = [
     "InputError",
@@ -41,7 +41,7 @@ _HOMES = {
     "NoWayHomeError": "simulator.errors",
     "Plan": "simulator.plan",
     "Streets": "simulator.ground.streets",
-    "Walk": "simulator.questions.home",
+    "Walk": "simulator.questions.answer",
     "demo_folder": "simulator.demo",
 }
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from simulator.body import energy, water
 from simulator.questions.moonlight import moon_over, moon_sentence
-from simulator.questions.next_water import place_assumptions
+from simulator.questions.place_assumptions import place_assumptions
 from simulator.questions.refilling import RELIED_ON_SHARE
 from simulator.units import Units
 from simulator.walk.manner import pace_limits

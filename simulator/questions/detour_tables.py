@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from simulator.questions.home import Walk
+from simulator.questions.answer import Walk
 from simulator.questions.legs import Legs, Pair
 from simulator.questions.scene import Scene
 from simulator.questions.walked import Walked

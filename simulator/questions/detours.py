@@ -11,6 +11,7 @@ import pandas as pd
 import shapely
 
 from simulator.errors import InputError, NoWayHomeError
+from simulator.questions.answer import Walk
 from simulator.questions.detour_tables import (
     ALTERNATIVE_COLUMNS,
     Row,
@@ -23,7 +24,7 @@ from simulator.questions.detour_tables import (
     ranked,
     untouched_row,
 )
-from simulator.questions.home import Walk, tabulate, walk_way
+from simulator.questions.home import tabulate, walk_way
 from simulator.questions.legs import Legs, Pair, prepare_legs
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.ways import find_way, street_times

@@ -13,14 +13,15 @@ import numpy as np
 
 from simulator.errors import InputError
 from simulator.plan import Plan
+from simulator.questions.answer import Walk
 from simulator.questions.doubts import weighed
-from simulator.questions.home import Walk, tabulate, walk_way
+from simulator.questions.home import tabulate, walk_way
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.summary import findings_of
 from simulator.questions.ways import find_way
 
 if TYPE_CHECKING:
-    from simulator.questions.home import Writer
+    from simulator.questions.answer import Writer
 
 LEFT_KEYS = {"water_l": "water", "food_kcal": "food"}
 """What can be told of the bag, as written, and what it is."""

@@ -9,6 +9,7 @@ import pytest
 from simulator import Plan, demo_folder, walk_home
 from simulator.body.catalogue import ASSUMPTIONS
 from simulator.questions import home
+from simulator.questions.answer import Walk
 from simulator.questions.doubts import HIGHEST, LOWEST, Doubts, doubt, ends_of, weighed
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.summary import findings_of
@@ -22,7 +23,7 @@ def demo_plan() -> Plan:
     return Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 
 
-def walked_through(plan: Plan) -> tuple[Scene, Walked, Findings, home.Walk]:
+def walked_through(plan: Plan) -> tuple[Scene, Walked, Findings, Walk]:
     """Walk a plan and keep what the summary is made from."""
     scene = prepare(plan)
     walked = home.walk_way(scene, find_way(scene))
@@ -31,12 +32,12 @@ def walked_through(plan: Plan) -> tuple[Scene, Walked, Findings, home.Walk]:
 
 
 @pytest.fixture(scope="module")
-def demo(demo_plan: Plan) -> tuple[Scene, Walked, Findings, home.Walk]:
+def demo(demo_plan: Plan) -> tuple[Scene, Walked, Findings, Walk]:
     return walked_through(demo_plan)
 
 
 @pytest.fixture(scope="module")
-def doubts(demo: tuple[Scene, Walked, Findings, home.Walk]) -> Doubts:
+def doubts(demo: tuple[Scene, Walked, Findings, Walk]) -> Doubts:
     scene, walked, findings, _walk = demo
     return doubt(scene, walked, findings)
 
@@ -52,7 +53,7 @@ def test_the_band_of_water_is_what_the_plan_gives_with_that_estimate(
 
 
 def test_the_slowest_end_is_what_the_plan_gives_in_the_dark_at_the_low_factor(
-    demo_plan: Plan, demo: tuple[Scene, Walked, Findings, home.Walk]
+    demo_plan: Plan, demo: tuple[Scene, Walked, Findings, Walk]
 ) -> None:
     scene, walked, findings, _walk = demo
     unlit, lit = (ASSUMPTIONS[f"speed share in the dark, {kind}"] for kind in ("unlit", "lit"))
@@ -70,7 +71,7 @@ def test_the_levels_are_named_for_every_end(doubts: Doubts) -> None:
 
 
 def test_the_band_encloses_the_planned_walk(
-    demo: tuple[Scene, Walked, Findings, home.Walk], doubts: Doubts
+    demo: tuple[Scene, Walked, Findings, Walk], doubts: Doubts
 ) -> None:
     told = demo[3].summary
     assert doubts.need_l_band[0] < told["water"]["need_l"] < doubts.need_l_band[1]
@@ -92,7 +93,7 @@ def test_a_verdict_that_hangs_on_the_sweat_estimate_says_so(demo_plan: Plan) -> 
 
 
 def test_a_timed_walk_ends_the_doubt_about_the_pace_model(
-    demo_plan: Plan, demo: tuple[Scene, Walked, Findings, home.Walk]
+    demo_plan: Plan, demo: tuple[Scene, Walked, Findings, Walk]
 ) -> None:
     scene, walked, _findings, _walk = demo
     assert any("published pace" in end.words for end in ends_of(scene, walked))
@@ -102,7 +103,7 @@ def test_a_timed_walk_ends_the_doubt_about_the_pace_model(
 
 
 def test_the_level_itself_is_never_changed_by_a_doubt(
-    demo: tuple[Scene, Walked, Findings, home.Walk],
+    demo: tuple[Scene, Walked, Findings, Walk],
 ) -> None:
     scene, walked, findings, walk = demo
     told = weighed(scene, walked, walk.summary, findings=findings)

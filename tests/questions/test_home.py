@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from simulator import InputError, NoWayHomeError, Plan, demo_folder, walk_home
 from simulator.questions import home
+from simulator.questions.answer import Walk
 from simulator.questions.party import walkers_of
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.ways import Way, find_way
@@ -38,23 +39,23 @@ def demo_way(demo_scene: Scene) -> Way:
 
 
 @pytest.fixture(scope="module")
-def demo_walk(demo_scene: Scene, demo_way: Way) -> home.Walk:
+def demo_walk(demo_scene: Scene, demo_way: Way) -> Walk:
     return home.tabulate(demo_scene, home.walk_way(demo_scene, demo_way))
 
 
-def test_the_demo_walk_is_about_25_km_and_crosses_the_river(demo_walk: home.Walk) -> None:
+def test_the_demo_walk_is_about_25_km_and_crosses_the_river(demo_walk: Walk) -> None:
     route = demo_walk.summary["route"]
     assert 22.0 < route["distance_km"] < 28.0
     assert route["bridges"]
 
 
-def test_the_summary_is_plain_json(demo_walk: home.Walk) -> None:
+def test_the_summary_is_plain_json(demo_walk: Walk) -> None:
     told = json.loads(json.dumps(demo_walk.summary, allow_nan=False))
     assert told["verdict"]["level"] in {"walk", "walk with care", "stay and wait"}
     assert told["verdict"]["reasons"]
 
 
-def test_water_energy_light_and_time_balance_in_the_summary(demo_walk: home.Walk) -> None:
+def test_water_energy_light_and_time_balance_in_the_summary(demo_walk: Walk) -> None:
     balance(demo_walk.summary)
 
 
@@ -75,7 +76,7 @@ def balance(told: dict[str, Any]) -> None:
     assert gone.total_seconds() / 3600.0 == pytest.approx(time["elapsed_h"], abs=1.0 / 3600.0)
 
 
-def test_the_ledger_adds_up_to_the_summary(demo_walk: home.Walk) -> None:
+def test_the_ledger_adds_up_to_the_summary(demo_walk: Walk) -> None:
     hours, told = demo_walk.hours, demo_walk.summary
     assert hours["distance_km"].sum() == pytest.approx(told["route"]["distance_km"])
     assert hours["ascent_m"].sum() == pytest.approx(told["route"]["ascent_m"])
@@ -89,7 +90,7 @@ def test_the_ledger_adds_up_to_the_summary(demo_walk: home.Walk) -> None:
 
 
 def test_each_effect_on_pace_can_be_switched_off_alone(
-    demo_scene: Scene, demo_way: Way, demo_walk: home.Walk
+    demo_scene: Scene, demo_way: Way, demo_walk: Walk
 ) -> None:
     for name in ("surface", "load", "dark", "fatigue"):
         manner = replace(demo_scene.manner, **{name: False})  # type: ignore[arg-type]  # switches
@@ -99,7 +100,7 @@ def test_each_effect_on_pace_can_be_switched_off_alone(
         assert told["moving_h"] <= demo_walk.summary["time"]["moving_h"] + 1e-9
 
 
-def test_refills_that_are_used_are_open_or_never_locked(demo_walk: home.Walk) -> None:
+def test_refills_that_are_used_are_open_or_never_locked(demo_walk: Walk) -> None:
     used = demo_walk.refills[demo_walk.refills["used"]]
     assert (used["litres"] > 0.0).all()
     assert used["litres"].sum() == pytest.approx(demo_walk.summary["water"]["refilled_l"])
@@ -107,7 +108,7 @@ def test_refills_that_are_used_are_open_or_never_locked(demo_walk: home.Walk) ->
     assert demo_walk.refills["why"].str.len().gt(0).all()
 
 
-def test_the_same_plan_gives_the_same_walk(demo_plan: Plan, demo_walk: home.Walk) -> None:
+def test_the_same_plan_gives_the_same_walk(demo_plan: Plan, demo_walk: Walk) -> None:
     again = walk_home(demo_plan)
     assert again.summary == walk_home(demo_plan).summary
     assert again.hours.equals(demo_walk.hours)
@@ -225,6 +226,7 @@ def test_all_files_of_the_contract_are_written_together(
         "refills.csv",
         "route.geojson",
         "route.gpx",
+        "bottles.csv",
         "timeline.pdf",
         "page.html",
         "bottles.csv",

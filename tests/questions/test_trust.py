@@ -19,7 +19,7 @@ from simulator.body import drinking, food
 from simulator.body.halt import HALT_HUMIDITY_PCT, HALT_W_M2
 from simulator.body.heat import BODY_WIND_SHARE
 from simulator.body.people import LIMIT_RULES
-from simulator.questions.home import Walk
+from simulator.questions.answer import Walk
 from simulator.sky.moon import moon_light
 from simulator.sky.sun import sun_elevation_deg
 from tests.conftest import PLAN, TownWriter

@@ -14,8 +14,9 @@ from simulator import Plan, demo_folder
 from simulator.questions.bottles import COLUMNS, compare_bottles, least_bottle_ml
 from simulator.questions.dry_way import dry_way
 from simulator.questions.home import tabulate, walk_way
-from simulator.questions.next_water import Ahead, place_assumptions, sureness
+from simulator.questions.next_water import Ahead, sureness
 from simulator.questions.party import walkers_of
+from simulator.questions.place_assumptions import place_assumptions
 from simulator.questions.refilling import read_places
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.treatment import CONTACT_S, kit_of

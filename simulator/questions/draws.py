@@ -59,7 +59,7 @@ MINUTE_S = 60.0
 
 @dataclass(frozen=True, slots=True)
 class Drawn:
-    """n walks as drawn.
+    """Walks as drawn, n of them.
 
     Attributes
     ----------

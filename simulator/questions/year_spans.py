@@ -55,7 +55,7 @@ class Span:
         Returns
         -------
         str
-            E.g. "Leaving at 16 h this bag works from 3 April to 28 October."
+            Like: leaving at 16 h this bag works from 3 April to 28 October.
         """
         begin = f"Leaving at {leave.hour} h this bag works"
         if self.working == self.days:

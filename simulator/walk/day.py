@@ -58,7 +58,15 @@ class Day:
         self.halted: list[Halted] = []
 
     def at_start(self, state: State, step: int) -> None:
-        """Note the last step that begins within the day."""
+        """Note the last step that begins within the day.
+
+        Parameters
+        ----------
+        state : State
+            The walkers.
+        step : int
+            Step about to begin.
+        """
         clock = state.totals[Total.CLOCK_S]
         within = clock <= self.limit_s
         if within.all():
@@ -67,7 +75,13 @@ class Day:
             self.step[within] = step
 
     def after_move(self, state: State) -> None:
-        """Note when too much unlit way has been walked without a lamp."""
+        """Note when too much unlit way has been walked without a lamp.
+
+        Parameters
+        ----------
+        state : State
+            The walkers after a step.
+        """
         short = state.totals[Total.LIGHT_NEED_S] > state.totals[Total.LIGHT_USED_S]
         if not short.any():
             return
@@ -83,7 +97,19 @@ class Day:
     def after_stop(
         self, state: State, number: int, stop: Stop, began_s: NDArray[np.float64]
     ) -> None:
-        """Begin a new day for those who halted."""
+        """Begin a new day for those who halted.
+
+        Parameters
+        ----------
+        state : State
+            The walkers after a stop.
+        number : int
+            Row of the stop.
+        stop : Stop
+            The stop.
+        began_s : ndarray of float64
+            Time since departure when it began [s].
+        """
         each = stop.each
         if stop.until_epoch_s is None and (each is None or each.until_epoch_s is None):
             return

@@ -80,7 +80,18 @@ MOMENT_COLUMNS = (
 
 
 def most_load_share(walkers: Walkers) -> float:
-    """Largest load over body mass that anyone can come to, bottles full; NaN when not known."""
+    """Largest load over body mass that anyone can come to, bottles full; NaN when not known.
+
+    Parameters
+    ----------
+    walkers : Walkers
+        Who walks.
+
+    Returns
+    -------
+    float
+        Load over body mass.
+    """
     more_kg = np.maximum(walkers.capacity_ml - walkers.water_ml, 0.0) / 1000.0
     return float(((walkers.bag_kg + more_kg) / walkers.mass_kg).max())
 
@@ -88,7 +99,20 @@ def most_load_share(walkers: Walkers) -> float:
 def load_factor(
     mass_kg: NDArray[np.float64], load_kg: NDArray[np.float64], *, light: bool
 ) -> NDArray[np.float64]:
-    """Give the share of speed kept under the load, without checks where the load is light."""
+    """Give the share of speed kept under the load, without checks where the load is light.
+
+    Parameters
+    ----------
+    mass_kg, load_kg : ndarray of float64
+        Body mass and load [kg].
+    light : bool
+        Whether every load is known to stay in the published range.
+
+    Returns
+    -------
+    ndarray of float64
+        Share of speed kept.
+    """
     return _load_factor(mass_kg, load_kg) if light else pace.load_factor(mass_kg, load_kg)
 
 

@@ -27,7 +27,18 @@ HOUR_S = 3600.0
 
 
 def take_rest(state: State) -> bool:
-    """Take the hourly rest where a full hour of moving is done; true if anyone rested."""
+    """Take the hourly rest where a full hour of moving is done; true if anyone rested.
+
+    Parameters
+    ----------
+    state : State
+        The walkers; changed in place.
+
+    Returns
+    -------
+    bool
+        Whether anyone rested.
+    """
     if not state.since_rest_s.max() >= HOUR_S:
         return False
     due = np.flatnonzero((state.since_rest_s >= HOUR_S) & (state.rest_s_per_h > 0.0))

@@ -15,6 +15,8 @@ import osmium
 import pytest
 
 from simulator.errors import InputError
+from simulator.ground import scan
+from simulator.ground.corridor import Corridor
 from simulator.ground.extract import Extract, read_extract
 from simulator.ground.keep import ATTRIBUTION, INVENTED_ATTRIBUTION, may_be_place
 
@@ -242,3 +244,64 @@ def test_a_missing_file_and_a_folder_are_refused(tmp_path: Path) -> None:
         read_extract(tmp_path / "none.osm.pbf")
     with pytest.raises(InputError, match="is a folder"):
         read_extract(tmp_path)
+
+
+def test_only_the_corridor_of_a_file_is_kept_and_just_as_a_smaller_file_would_hold_it(
+    helsinki_path: Path, helsinki_extract: Extract
+) -> None:
+    whole = helsinki_extract.streets
+    corridor = Corridor(((60.1680, 24.9400), (60.1720, 24.9440)), 1.3, 200.0)
+    found = read_extract(helsinki_path, area=corridor)
+    part = found.streets
+    inside = corridor.contains(whole.lon, whole.lat)
+    both = inside[whole.tail] & inside[whole.head]
+    # The corridor's points are those of the whole file that lie inside, and so are its segments.
+    assert 0.05 < both.mean() < 0.8
+    for column in ("length_m", "open_forward", "open_backward"):
+        np.testing.assert_array_equal(getattr(part, column), getattr(whole, column)[both])
+    np.testing.assert_array_equal(part.node_id[part.tail], whole.node_id[whole.tail[both]])
+    np.testing.assert_array_equal(part.ways.osm_id[part.way], whole.ways.osm_id[whole.way[both]])
+    assert corridor.contains(part.lon, part.lat).all()
+    assert part.counts["segments_outside"] > 0
+    points = [place for place in helsinki_extract.places if place.osm.startswith("n")]
+    kept = corridor.contains(
+        np.array([place.lon for place in points]), np.array([place.lat for place in points])
+    )
+    expected = [place for place, is_kept in zip(points, kept, strict=True) if is_kept]
+    assert [place for place in found.places if place.osm.startswith("n")] == expected
+    assert len(expected) > 10
+
+
+def test_a_scratch_table_that_fills_up_changes_nothing(
+    helsinki_path: Path, helsinki_extract: Extract, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(scan, "TABLE_BYTES", 10_000)
+    again = read_extract(helsinki_path).streets
+    np.testing.assert_array_equal(again.node_id, helsinki_extract.streets.node_id)
+    np.testing.assert_array_equal(again.length_m, helsinki_extract.streets.length_m)
+
+
+def test_ways_before_their_points_are_clipped_all_the_same(tmp_path: Path) -> None:
+    path = tmp_path / "late.osm"
+    node = '<node id="{0}" version="1" lat="60" lon="{1}"/>'
+    nodes = "".join(node.format(n, 24 + n / 1000) for n in (3, 2, 1)) + node.format(4, 30)
+    ways = "".join(
+        f'<way id="{n}" version="1"><nd ref="{a}"/><nd ref="{b}"/><tag k="highway" v="path"/></way>'
+        for n, a, b in ((1, 1, 2), (2, 2, 3), (3, 3, 4), (4, 4, 4))
+    )
+    path.write_text(f'<osm version="0.6">{ways}{nodes}</osm>')
+    corridor = Corridor(((60.0, 24.001), (60.0, 24.003)), 1.5, 500.0)
+    assert read_extract(path, area=corridor).streets.ways.osm_id.tolist() == [1, 2]
+
+
+def test_a_corridor_beside_the_map_is_refused(helsinki_path: Path) -> None:
+    corridor = Corridor(((10.0, 10.0), (10.0, 10.1)), 1.5, 500.0)
+    with pytest.raises(InputError, match="holds no walkable way"):
+        read_extract(helsinki_path, area=corridor)
+
+
+def test_the_day_of_the_data_goes_with_the_credit(liechtenstein: Path) -> None:
+    corridor = Corridor(((47.14, 9.52), (47.141, 9.521)), 1.2, 300.0)
+    # The file's header has osmosis_replication_timestamp 2021-05-05T20:21:43Z.
+    credit = read_extract(liechtenstein, area=corridor).attribution
+    assert credit == f"{ATTRIBUTION}, data of 2021-05-05"

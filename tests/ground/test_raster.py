@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -10,83 +9,26 @@ import numpy as np
 import pytest
 import rasterio
 from matplotlib import cbook
-from numpy.typing import NDArray
 from pyproj import CRS, Transformer
 from rasterio import Affine
 from scipy.ndimage import map_coordinates
 
 from simulator.errors import InputError
 from simulator.ground import raster as door
-from simulator.ground.grid import smoothed
 from simulator.ground.raster import read_raster, read_rasters
-
-Floats = NDArray[np.float64]
-Surface = Callable[[Floats, Floats], Floats]
-
-WEST, SOUTH, EAST, NORTH = 10.0, 47.0, 10.02, 47.015
-BOUNDS = (WEST, SOUTH, EAST, NORTH)
-
-
-def tilted(x: Floats, y: Floats) -> Floats:
-    """Give a plane over coordinates of any size, some hundred metres high."""
-    plane: Floats = 300.0 + 80 * (x - x.mean()) / np.ptp(x) - 50 * (y - y.mean()) / np.ptp(y)
-    return plane
-
-
-def write(
-    path: Path,
-    height: NDArray[Any],
-    transform: Affine,
-    *,
-    crs: str | None = "EPSG:4326",
-    unit: str = "",
-    scale: float = 1.0,
-    offset: float = 0.0,
-    **options: Any,  # noqa: ANN401 - passed on
-) -> Path:
-    bands = height if height.ndim == 3 else height[None]
-    profile = {
-        "driver": "GTiff",
-        "width": bands.shape[2],
-        "height": bands.shape[1],
-        "count": bands.shape[0],
-        "dtype": bands.dtype,
-        "crs": crs,
-        "transform": transform,
-    }
-    with rasterio.open(path, "w", **(profile | options)) as file:
-        file.write(bands)
-        file.scales, file.offsets = (scale,) * file.count, (offset,) * file.count
-        if unit:
-            file.units = (unit,) * file.count
-    return path
-
-
-def centres(transform: Affine, shape: tuple[int, int]) -> tuple[Floats, Floats]:
-    """Coordinates of the cells' centres: half a cell in, as GeoTIFF's pixel-is-area says."""
-    column, row = np.meshgrid(np.arange(shape[1]) + 0.5, np.arange(shape[0]) + 0.5)
-    return (
-        transform.a * column + transform.b * row + transform.c,
-        transform.d * column + transform.e * row + transform.f,
-    )
-
-
-def degrees_grid(shape: tuple[int, int] = (60, 80)) -> Affine:
-    rows, columns = shape
-    return Affine((EAST - WEST) / columns, 0, WEST, 0, -(NORTH - SOUTH) / rows, NORTH)
-
-
-def a_plane(path: Path, dtype: str = "float32", **options: Any) -> Path:  # noqa: ANN401
-    transform = degrees_grid()
-    x, y = centres(transform, (60, 80))
-    return write(path, tilted(x, y).astype(dtype), transform, **options)
-
-
-def points(count: int = 500, *, inset: float = 0.1) -> tuple[Floats, Floats]:
-    generator = np.random.default_rng(7)
-    lon = generator.uniform(inset, 1 - inset, count) * (EAST - WEST) + WEST
-    lat = generator.uniform(inset, 1 - inset, count) * (NORTH - SOUTH) + SOUTH
-    return lon, lat
+from tests.ground.rasters import (
+    BOUNDS,
+    EAST,
+    NORTH,
+    SOUTH,
+    WEST,
+    a_plane,
+    centres,
+    degrees_grid,
+    points,
+    tilted,
+    write,
+)
 
 
 @pytest.mark.parametrize(
@@ -366,36 +308,3 @@ def test_pictures_unknown_units_and_other_areas_are_refused(tmp_path: Path) -> N
     plane = a_plane(tmp_path / "plane.tif")
     with pytest.raises(InputError, match="covers nothing of the map"):
         read_rasters([plane], bounds=(20.0, 10.0, 20.1, 10.1))
-
-
-def test_smoothing_leaves_a_plane_alone_and_keeps_voids(tmp_path: Path) -> None:
-    transform = degrees_grid()
-    x, y = centres(transform, (60, 80))
-    height = tilted(x, y)
-    height[0:3, 0:10] = np.nan
-    raster = read_raster(write(tmp_path / "plane.tif", height, transform))
-    result = smoothed(raster, 40.0)
-    np.testing.assert_array_equal(np.isnan(result.height_m), np.isnan(height))
-    reach = int(np.ceil(4 * 40 / raster.cell_m)) + 3
-    inner = (slice(reach, -reach), slice(reach, -reach))
-    assert result.height_m[inner].size
-    np.testing.assert_allclose(result.height_m[inner], height[inner], atol=1e-4)
-    assert smoothed(raster, 0.0) is raster
-
-
-def test_smoothing_lowers_white_noise_by_the_kernels_own_factor(tmp_path: Path) -> None:
-    # A Gaussian of s cells leaves 1 / (2 s sqrt(pi)) of the standard deviation of white noise
-    # (sum of the squared kernel); a sample of about 100 independent patches scatters by some 10 %.
-    transform = Affine(0.0001, 0, WEST, 0, -0.0001 * 0.6842, NORTH)  # square on the ground
-    noise = np.random.default_rng(5).normal(200.0, 3.0, (300, 300))
-    raster = read_raster(write(tmp_path / "noise.tif", noise, transform))
-    cells = 4.0
-    result = smoothed(raster, cells * raster.cell_m)
-    found = result.height_m[30:-30, 30:-30].std()
-    assert found == pytest.approx(3.0 / (2 * cells * np.sqrt(np.pi)), rel=0.1)
-
-
-def test_a_negative_smoothing_is_refused(tmp_path: Path) -> None:
-    raster = read_raster(a_plane(tmp_path / "plane.tif"))
-    with pytest.raises(ValueError, match="sigma_m"):
-        smoothed(raster, -1.0)

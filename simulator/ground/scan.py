@@ -233,7 +233,7 @@ class _Table:
     def positions(self) -> NDArray[Any]:
         """Give all positions kept, sorted by point number."""
         self._empty()
-        positions = np.concatenate(self._kept)
+        positions = np.concatenate([np.empty(0, RECORD), *self._kept])
         number = positions["id"]
         if number.size and (number[1:] <= number[:-1]).any():
             # Of several versions of a point the last one counts.

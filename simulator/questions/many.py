@@ -37,10 +37,27 @@ class Store(Protocol):
     """Keeps finished parts, so that a run that was broken off goes on from there."""
 
     def has(self, number: int) -> bool:
-        """Say whether a part is finished."""
+        """Say whether a part is finished.
+
+        Parameters
+        ----------
+        number : int
+            Which.
+
+        Returns
+        -------
+        bool
+            True when it need not be done again.
+        """
 
     def put(self, part: Part) -> None:
-        """Keep a finished part."""
+        """Keep a finished part.
+
+        Parameters
+        ----------
+        part : Part
+            Rows and counts.
+        """
 
 
 def many(

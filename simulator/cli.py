@@ -421,8 +421,11 @@ def _walk(plan: Plan, chosen: argparse.Namespace, ask: Callable[..., Walk] | Non
 def _no_way(plan: Plan, reason: str, chosen: argparse.Namespace) -> int:
     """Write what is known when no way home exists."""
     from simulator.files import staged, write_text  # noqa: PLC0415 - start-up stays instant
+    from simulator.ground.fetched import on_this_map, with_ground  # noqa: PLC0415
     from simulator.plan import inputs  # noqa: PLC0415
 
+    ground = with_ground(plan)
+    reason, plan = on_this_map(reason, ground), ground.plan
     summary = {
         "schema": NO_WAY_SCHEMA,
         "title": plan.title,

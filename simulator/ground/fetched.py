@@ -44,12 +44,15 @@ class Ground:
         Where to read the map; None for all of it.
     notes : tuple of str
         What the reader of the results should know.
+    fetched : bool
+        Whether the map was fetched for the area, and holds no more.
     """
 
     plan: Plan
     extract: Path
     area: Corridor | None
     notes: tuple[str, ...]
+    fetched: bool = False
 
 
 def corridor_of(plan: Plan) -> Corridor:
@@ -110,6 +113,7 @@ def with_ground(plan: Plan, *, cache: Cache | None = None) -> Ground:
         extract=extract,
         area=None,
         notes=tuple(_notes(record, corridor, heights=not plan.map.elevation)),
+        fetched=True,
     )
 
 
@@ -124,6 +128,30 @@ def _named(plan: Plan, extract: Path) -> Ground:
         "may lead. If no way home is found, or only a long one, raise longest_way under [fetch]."
     )
     return Ground(plan, extract, corridor_of(plan), (note,))
+
+
+def on_this_map(reason: str, ground: Ground) -> str:
+    """Say of a way that was not found how far the map reaches that was searched.
+
+    Parameters
+    ----------
+    reason : str
+        Why no way was found.
+    ground : Ground
+        The map.
+
+    Returns
+    -------
+    str
+        The same for a map that was read whole; otherwise with what lies beyond, and what to do.
+    """
+    if ground.area is None and not ground.fetched:
+        return reason
+    return (
+        f"{reason.rstrip('.')}. The map holds only ways of up to "
+        f"{ground.plan.fetch.longest_way:g} times the straight line: a longer one may exist; raise "
+        "longest_way under [fetch]" + (", and run walkhome fetch again" if ground.fetched else "")
+    )
 
 
 def find_area(cache: Cache, corridor: Corridor) -> Record | None:

@@ -6,6 +6,7 @@ Streets: central Helsinki, © OpenStreetMap contributors, ODbL 1.0, as carried b
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,10 +14,11 @@ import osmium
 import pytest
 
 from simulator.errors import InputError
+from simulator.ground import fetched as fetched_room
 from simulator.ground.cache import Cache, DamagedError
 from simulator.ground.download import fetch, sources_of
 from simulator.ground.extract import Extract, read_extract
-from simulator.ground.fetched import with_ground
+from simulator.ground.fetched import corridor_of, on_this_map, with_ground
 from simulator.ground.overpass import question
 from simulator.ground.transfer import TransferError
 from simulator.plan import Plan
@@ -272,3 +274,28 @@ def test_merged_pieces_are_sorted_and_hold_nothing_twice(
         for item in osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
     ]
     assert numbers == sorted(set(numbers))
+
+
+def test_a_way_that_was_not_found_may_lie_beyond_the_fetched_map(
+    run: Fetcher, cache: Cache, plan: Plan
+) -> None:
+    run(plan)
+    said = on_this_map("No way joins them.", with_ground(plan, cache=cache))
+    assert "only ways of up to 1.5 times the straight line: a longer one may exist" in said
+    assert said.endswith("run walkhome fetch again")
+
+
+def test_a_large_file_is_read_where_the_plan_needs_it_and_says_so(
+    plan: Plan, helsinki_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    files = plan.map.model_copy(update={"extract": helsinki_path})
+    named = plan.model_copy(update={"map": files})
+    small = with_ground(named)
+    assert small.area is None
+    assert small.notes == ()
+    assert on_this_map("No way.", small) == "No way."
+    monkeypatch.setattr(fetched_room, "CLIP_FROM_BYTES", 1000)
+    large = with_ground(named)
+    assert large.area == corridor_of(named)
+    assert "raise longest_way" in large.notes[0]
+    assert on_this_map("No way.", large).endswith("raise longest_way under [fetch]")

@@ -391,6 +391,11 @@ class Choices(Part):
     what_if: Annotated[
         Switch, described("work out other departures, water, paces and shut bridges for the page")
     ] = True
+    also: Annotated[
+        tuple[Literal["calendar", "parquet"], ...],
+        BeforeValidator(as_tuple),
+        described("further files: walk.ics; hours.parquet and refills.parquet"),
+    ] = ()
 
 
 class Pace(Part):

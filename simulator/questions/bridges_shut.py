@@ -189,8 +189,8 @@ def explore(
     begin = min(
         to_epoch_s(midnight, scene.zone, where="trip.depart"), scene.depart_epoch_s - 6 * 3600.0
     )
-    sky = earlier_sky(scene, begin)
     elapsed_s = float(walked.outcome.totals[Total.CLOCK_S, 0])
+    sky = earlier_sky(scene, begin, elapsed_s=elapsed_s)
     settings = settings_for(scene, sky, elapsed_s=elapsed_s)
     tried = _departures(scene, sky, midnight, dusk)
     course, stops = _shortened(walked.way.course, walked.stops)
@@ -318,6 +318,8 @@ def _parting(scene: Scene, planned: Way, other: Way) -> tuple[float, str]:
 
 def _kept(scene: Scene, walked: Walked, way: Way) -> Sequence[Stop]:
     """Keep the planned stops that lie on another way too."""
+    if not walked.stops:
+        return ()
     near = nearby_places(
         scene.places,
         scene.streets,

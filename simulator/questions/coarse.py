@@ -6,14 +6,17 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.walk.course import LONGEST_STEP_M, Course
+from simulator.walk.course import Course
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-SLOPE_WITHIN = 0.01
-"""Neighbouring steps whose slopes differ by less than this become one (assumed: one in a hundred
-changes the pace of every published model by less than 5 %, and both ways alike)."""
+SLOPE_WITHIN = 0.015
+"""Neighbouring steps whose slopes differ by less than this become one (assumed: it changes the pace
+of every published model by a few in a hundred, and up and down alike)."""
+
+LONGEST_M = 250.0
+"""No joined step is longer, so that the hours and the dark fall within some minutes [m]."""
 
 
 def coarse(course: Course) -> Course:
@@ -61,7 +64,7 @@ def _starts(course: Course) -> list[int]:
     for step, broken in enumerate(breaks.tolist(), start=1):
         low, high = min(low, slope[step]), max(high, slope[step])
         length += run[step]
-        if broken or high - low > SLOPE_WITHIN or length > LONGEST_STEP_M:
+        if broken or high - low > SLOPE_WITHIN or length > LONGEST_M:
             starts.append(step)
             length, low, high = run[step], slope[step], slope[step]
     return starts

@@ -44,8 +44,9 @@ MOST_HOURS = 48
 LEDGER = ("along_m", "water_left_ml", "water_short_ml", "energy_short_kcal", "light_short_h")
 """Columns of ``Answers.ledger``."""
 
-SPARE_H = 48.0
-"""How long after the last departure sun and weather are laid out [h]."""
+SPARE_H = 12.0
+"""How long after the planned walk's end sun and weather are laid out, beside what a later departure
+and a slower pace take [h]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +105,7 @@ class Answers:
     reasons: tuple[tuple[str, ...], ...]
 
 
-def earlier_sky(scene: Scene, from_epoch_s: float) -> Conditions:
+def earlier_sky(scene: Scene, from_epoch_s: float, *, elapsed_s: float) -> Conditions:
     """Lay out sun and weather from before the planned departure, as early as weather is known.
 
     Parameters
@@ -113,6 +114,8 @@ def earlier_sky(scene: Scene, from_epoch_s: float) -> Conditions:
         The loaded plan.
     from_epoch_s : float
         Earliest instant wished for, seconds since 1970-01-01 UTC.
+    elapsed_s : float
+        How long the planned walk takes [s].
 
     Returns
     -------
@@ -122,6 +125,7 @@ def earlier_sky(scene: Scene, from_epoch_s: float) -> Conditions:
     weather = weather_of(scene.plan, scene.zone)
     start, home = scene.ends[0], scene.ends[-1]
     depart = scene.depart_epoch_s
+    later_h = elapsed_s / 3600.0 / min(PACE) + max(DEPART_MIN) / 60.0 + SPARE_H
     steps = max(int(np.ceil((depart - from_epoch_s) / CLOCK_STEP_S)), 0)
     an_hour = int(3600.0 / CLOCK_STEP_S)
     for back in range(steps, 0, -an_hour):
@@ -132,11 +136,11 @@ def earlier_sky(scene: Scene, from_epoch_s: float) -> Conditions:
                 lat=0.5 * (start.lat + home.lat),
                 lon=0.5 * (start.lon + home.lon),
                 start_epoch_s=begin,
-                hours=(depart - begin) / 3600.0 + max(DEPART_MIN) / 60.0 + SPARE_H,
+                hours=(depart - begin) / 3600.0 + later_h,
             )
         except ValueError:
             continue
-        if found.end_epoch_s >= min(scene.conditions.end_epoch_s, depart + 3600.0 * SPARE_H):
+        if found.end_epoch_s >= min(scene.conditions.end_epoch_s, depart + 3600.0 * later_h):
             return found
     return scene.conditions
 

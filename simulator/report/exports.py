@@ -5,10 +5,12 @@ Nothing here writes: every function gives the whole content, the same for the sa
 
 from __future__ import annotations
 
+import io
 import json
 import math
 from collections.abc import Hashable
 from datetime import UTC, datetime
+from importlib.util import find_spec
 from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
@@ -16,6 +18,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
+from simulator.errors import InputError
 from simulator.files import csv_text
 from simulator.report.content import attribution_of, bridge_spans, heights_known, places_of
 from simulator.report.sheet import sheet_of
@@ -87,6 +90,32 @@ def hours_csv(walk: Walk) -> str:
         for name in table.columns
     }
     return _csv(table, digits)
+
+
+def parquet(table: pd.DataFrame) -> bytes:
+    """Give a table as Parquet, in full precision.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Any of the walk's.
+
+    Returns
+    -------
+    bytes
+        A Parquet file.
+
+    Raises
+    ------
+    InputError
+        When pyarrow is not installed.
+    """
+    if find_spec("pyarrow") is None:
+        where = "choices.also"
+        raise InputError(where, "found 'parquet', which needs pyarrow; install walkhome[parquet]")
+    stream = io.BytesIO()
+    table.to_parquet(stream, engine="pyarrow", index=False)
+    return stream.getvalue()
 
 
 def refills_csv(walk: Walk) -> str:

@@ -5,10 +5,18 @@ from __future__ import annotations
 from pathlib import Path
 
 from simulator import files
-from simulator.report.exports import hours_csv, refills_csv, route_geojson, route_gpx, summary_json
+from simulator.report.exports import (
+    hours_csv,
+    parquet,
+    refills_csv,
+    route_geojson,
+    route_gpx,
+    summary_json,
+)
+from simulator.report.ical import walk_ics
 from simulator.report.page import page_html
 from simulator.report.subject import Walk
-from simulator.report.timeline import Page, timeline_pdf
+from simulator.report.timeline import Page, timeline_and_figures
 from simulator.report.water import bottles_csv
 
 
@@ -35,23 +43,31 @@ def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
     Raises
     ------
     InputError
-        When nothing can be written there.
+        When nothing can be written there, or the plan asks for a file that needs a package which
+        is not installed.
     ValueError
         For paper of another name.
     """
     folder = Path(folder)
     files.require_writable_folder(folder)
+    timeline, figures = timeline_and_figures(walk, page=page)
     contents: dict[str, bytes] = {
         "summary.json": summary_json(walk).encode(),
         "hours.csv": hours_csv(walk).encode(),
         "refills.csv": refills_csv(walk).encode(),
         "route.geojson": route_geojson(walk).encode(),
         "route.gpx": route_gpx(walk).encode(),
-        "timeline.pdf": timeline_pdf(walk, page=page),
-        "page.html": page_html(walk).encode(),
+        "timeline.pdf": timeline,
+        "page.html": page_html(walk, figures=figures).encode(),
     }
     if bottles := bottles_csv(walk):
         contents["bottles.csv"] = bottles.encode()
+    also = walk.plan.choices.also
+    if "calendar" in also:
+        contents["walk.ics"] = walk_ics(walk).encode()
+    if "parquet" in also:
+        contents["hours.parquet"] = parquet(walk.hours)
+        contents["refills.parquet"] = parquet(walk.refills)
     with files.staged(folder) as stage:
         for name, content in contents.items():
             files.write_bytes(stage / name, content)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import base64
 import hashlib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from importlib import resources
 from importlib.util import find_spec
 from pathlib import Path
@@ -25,6 +25,7 @@ from simulator.report.mapfigure import fitting_height_in, route_map
 from simulator.report.sheet import sheet_of
 from simulator.report.style import ROLES, svg_text
 from simulator.report.subject import Walk
+from simulator.report.timeline import NAMES
 
 NARROW_IN, WIDE_IN = 3.5, 7.1
 """Each figure is drawn twice, so that its text stays readable on a phone and on a desk."""
@@ -47,12 +48,12 @@ DARK = {
 
 FIGURES: dict[str, tuple[str, Drawer, Describer]] = {
     "map": (
-        "Map of the way",
+        NAMES["map"],
         lambda walk, wide: _map(walk, WIDE_IN if wide else NARROW_IN),
         describe_map,
     ),
     "profile": (
-        "Height profile",
+        NAMES["profile"],
         lambda walk, wide: profile(walk, size_in=(WIDE_IN, 2.35) if wide else (NARROW_IN, 2.2)),
         describe_profile,
     ),
@@ -62,7 +63,7 @@ FIGURES: dict[str, tuple[str, Drawer, Describer]] = {
         describe_ledger,
     ),
     "strip": (
-        "Places along the way",
+        NAMES["strip"],
         lambda walk, wide: refill_strip(
             walk, size_in=(WIDE_IN, 1.75) if wide else (NARROW_IN, 1.9)
         ),
@@ -79,13 +80,15 @@ def _map(walk: Walk, width_in: float) -> Axes:
     return route_map(walk, width_in=width_in, height_in=height_in)
 
 
-def page_html(walk: Walk) -> str:
+def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
     """Lay out the offline page.
 
     Parameters
     ----------
     walk : Walk
         What `simulator.walk_home` gave.
+    figures : mapping of str to str, optional
+        Wide figures that were drawn already, as ``timeline_and_figures`` gives them.
 
     Returns
     -------
@@ -97,8 +100,9 @@ def page_html(walk: Walk) -> str:
     from markupsafe import Markup  # noqa: PLC0415 - as above
 
     # No `Markup` is made from map text: the figures' text is escaped where they are serialised.
-    figures = {
-        name: {size: Markup(_by_role(svg)) for size, svg in _drawn(walk, name).items()}  # noqa: S704
+    ready = figures or {}
+    drawn = {
+        name: {size: Markup(_by_role(svg)) for size, svg in _drawn(walk, name, ready).items()}  # noqa: S704
         for name in FIGURES
     }
     environment = Environment(
@@ -111,7 +115,7 @@ def page_html(walk: Walk) -> str:
     scripts = _scripts()
     return template.render(
         sheet=sheet_of(walk),
-        figures=figures,
+        figures=drawn,
         light={role: colour for colour, role in ROLES.items()},
         dark=DARK,
         live=live,
@@ -139,12 +143,14 @@ def _digest(script: str) -> str:
     return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
 
 
-def _drawn(walk: Walk, name: str) -> dict[str, str]:
+def _drawn(walk: Walk, name: str, ready: Mapping[str, str]) -> dict[str, str]:
     """One figure as SVG at both widths."""
     title, draw, describe = FIGURES[name]
     words = describe(walk)
     return {
-        size: svg_text(
+        size: ready[name]
+        if size == "wide" and name in ready
+        else svg_text(
             draw(walk, size == "wide"), prefix=f"{name}-{size}", title=title, description=words
         )
         for size in ("wide", "narrow")

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import matplotlib as mpl
+from matplotlib.axes import Axes
 
 from simulator.report.alt import describe_map, describe_profile, describe_strip
 from simulator.report.figures import WIDTH_IN, profile, refill_strip
@@ -30,6 +31,9 @@ PAPER_NAMES = {"A4": "a4", "Letter": "us-letter"}
 
 PROFILE_IN, HEADING_IN = 2.1, 0.55
 """Height of the profile, and of its heading and caption, where it fits under the map."""
+
+NAMES = {"map": "Map of the way", "profile": "Height profile", "strip": "Places along the way"}
+"""What its figures are called."""
 
 BLANK = '<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"/>'
 
@@ -57,26 +61,56 @@ def timeline_pdf(walk: Walk, *, page: Page = "A4") -> bytes:
     ValueError
         For paper of another name.
     """
+    return timeline_and_figures(walk, page=page)[0]
+
+
+def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[str, str]]:
+    """Typeset the timeline, and keep its figures for whoever else shows them.
+
+    Parameters
+    ----------
+    walk : Walk
+        What `simulator.walk_home` gave.
+    page : {"A4", "Letter"}
+        Paper.
+
+    Returns
+    -------
+    bytes
+        As `timeline_pdf`.
+    dict of str to str
+        SVG of ``map``, ``profile`` and ``strip``.
+
+    Raises
+    ------
+    ValueError
+        For paper of another name.
+    """
     import typst  # noqa: PLC0415 - a compiled typesetter, only when a PDF is asked for
 
     if page not in PAPER_NAMES:
         message = f"page: found {page!r}; allowed are {', '.join(PAPER_NAMES)}"
         raise ValueError(message)
     sheet = sheet_of(walk)
+    words = {
+        "map": describe_map(walk),
+        "profile": describe_profile(walk),
+        "strip": describe_strip(walk),
+    }
+
+    def svg(name: str, axes: Axes) -> str:
+        return svg_text(axes, prefix=f"{name}-wide", title=NAMES[name], description=words[name])
+
     data = sheet.as_dict() | {
         "paper": PAPER_NAMES[page],
         "profile_first": False,
         "card": _card(sheet),
         "colours": {"ink": INK, "grey": GREY, "pale": PALE, "accent": ACCENT},
-        "alt": {
-            "map": describe_map(walk),
-            "profile": describe_profile(walk),
-            "strip": describe_strip(walk),
-        },
+        "alt": words,
     }
     fixed = {
-        "profile": svg_text(profile(walk, size_in=(WIDTH_IN, PROFILE_IN)), prefix="profile"),
-        "strip": svg_text(refill_strip(walk), prefix="strip"),
+        "profile": svg("profile", profile(walk, size_in=(WIDTH_IN, PROFILE_IN))),
+        "strip": svg("strip", refill_strip(walk)),
     }
     room_of = resources.files("simulator.report")
     template = b"".join(
@@ -106,15 +140,15 @@ def timeline_pdf(walk: Walk, *, page: Page = "A4") -> bytes:
         map_in = height_in - PROFILE_IN - HEADING_IN
     else:
         map_in = height_in
-    drawing = route_map(walk, width_in=width_in, height_in=map_in)
+    drawing = svg("map", route_map(walk, width_in=width_in, height_in=map_in))
     made = typst.compile(
         template,
         format="pdf",
         font_paths=fonts,
-        sys_inputs=inputs(svg_text(drawing, prefix="map")),
+        sys_inputs=inputs(drawing),
         pdf_standards=["ua-1"],
     )
-    return bytes(made)
+    return bytes(made), {"map": drawing, **fixed}
 
 
 def _card(sheet: Sheet) -> dict[str, Any]:

@@ -2,24 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from datetime import date, datetime, timedelta
 from hashlib import sha256
 from typing import Final, Protocol
 
 from simulator.files import csv_text
-from simulator.report.words import clean
-
-LONGEST_OCTETS: Final = 75
-"""Longest line of a calendar file without its end [octets] (RFC 5545, 3.1)."""
+from simulator.report.ical import calendar, ics_text, utc_stamp
 
 PRODUCT: Final = "-//walkhome//bag upkeep//EN"
 
 COLUMNS: Final = ("day", "kind", "what", "why", "items")
 """Columns of upkeep.csv."""
-
-LONGEST_TEXT: Final = 600
-"""Characters kept of one text."""
 
 
 class Task(Protocol):
@@ -84,22 +78,14 @@ def upkeep_ics(tasks: Sequence[Task], *, title: str, made: datetime) -> str:
     str
         Lines that end with ``\r\n`` and have at most 75 octets before it.
     """
-    utc = made - (made.utcoffset() or timedelta())
-    stamp = f"{utc:%Y%m%dT%H%M%SZ}"
-    lines = [
-        "BEGIN:VCALENDAR",
-        "VERSION:2.0",
-        f"PRODID:{PRODUCT}",
-        "CALSCALE:GREGORIAN",
-        "METHOD:PUBLISH",
-    ]
+    stamp = utc_stamp(made)
+    lines: list[str] = []
     used: dict[str, int] = {}
     for task in tasks:
         name = _identity(title, task)
         used[name] = used.get(name, 0) + 1
         lines += _event(task, uid=f"{name}-{used[name]}@walkhome.invalid", stamp=stamp, title=title)
-    lines.append("END:VCALENDAR")
-    return "".join(f"{piece}\r\n" for line in lines for piece in _folded(line))
+    return calendar(lines, product=PRODUCT)
 
 
 def _identity(title: str, task: Task) -> str:
@@ -116,29 +102,8 @@ def _event(task: Task, *, uid: str, stamp: str, title: str) -> list[str]:
         f"DTSTAMP:{stamp}",
         f"DTSTART;VALUE=DATE:{task.day:%Y%m%d}",
         f"DTEND;VALUE=DATE:{task.day + timedelta(days=1):%Y%m%d}",
-        f"SUMMARY:{_text(f'Bag: {task.what}')}",
-        f"DESCRIPTION:{_text(f'{title}. {task.why}')}",
+        f"SUMMARY:{ics_text(f'Bag: {task.what}')}",
+        f"DESCRIPTION:{ics_text(f'{title}. {task.why}')}",
         "TRANSP:TRANSPARENT",
         "END:VEVENT",
     ]
-
-
-def _text(text: str) -> str:
-    """Escape a text value (RFC 5545, 3.3.11)."""
-    plain = clean(text, longest=LONGEST_TEXT)
-    for mark in ("\\", ";", ","):
-        plain = plain.replace(mark, f"\\{mark}")
-    return plain
-
-
-def _folded(line: str) -> Iterator[str]:
-    """Fold a line at 75 octets without cutting a character (RFC 5545, 3.1)."""
-    piece, size = "", 0
-    for character in line:
-        octets = len(character.encode("utf-8"))
-        if size + octets > LONGEST_OCTETS:
-            yield piece
-            piece, size = " ", 1  # the blank that marks a line going on counts too
-        piece += character
-        size += octets
-    yield piece

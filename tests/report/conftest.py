@@ -15,20 +15,23 @@ import pytest
 from numpy.typing import NDArray
 
 from simulator.ground.extract import Line
-from simulator.ground.walkable import HIGHWAYS
 from simulator.questions.directions import Direction, directions
 from simulator.report.page import page_html
 from simulator.report.timeline import timeline_pdf
 from simulator.sky.sun import daylight_state
+from tests.report.grid_town import (
+    EAST,
+    M_PER_DEG_LAT,
+    M_PER_DEG_LON,
+    NORTH,
+    grid_streets,
+    lonlat_of,
+)
 
 FloatArray = NDArray[np.float64]
 
 ZONE = ZoneInfo("America/Moncton")
 DEPART = datetime(2026, 10, 12, 16, 30, tzinfo=ZONE)
-NORTH, EAST = 46.10, -64.80
-M_PER_DEG_LAT = 111_195.0
-M_PER_DEG_LON = M_PER_DEG_LAT * float(np.cos(np.radians(NORTH)))
-
 HOSTILE = (
     "<script>alert(1)</script> & <b>Bold</b> Lane",
     '=HYPERLINK("x","y")',
@@ -60,12 +63,6 @@ class FixtureWalk:
 MakeWalk = Callable[..., FixtureWalk]
 
 
-def _lonlat(metres: FloatArray) -> FloatArray:
-    return np.column_stack(
-        [EAST + metres[:, 0] / M_PER_DEG_LON, NORTH + metres[:, 1] / M_PER_DEG_LAT]
-    )
-
-
 def _way_m() -> FloatArray:
     """About 25 km on a street grid, a river crossed twice."""
     corners = (
@@ -94,38 +91,6 @@ def _way_m() -> FloatArray:
     return way + np.column_stack([wobble, wobble[::-1]])
 
 
-def grid_streets(columns: int = 70, rows: int = 50, spacing_m: float = 260.0) -> SimpleNamespace:
-    """Lay out a slightly bent grid town with the arrays of `Streets`."""
-    rng = np.random.default_rng(7)
-    x, y = np.meshgrid(np.arange(columns), np.arange(rows))
-    metres = np.column_stack([x.ravel(), y.ravel()]) * spacing_m - 1500.0
-    metres = metres + rng.normal(0.0, spacing_m * 0.09, metres.shape)
-    lonlat = _lonlat(metres)
-    node = np.arange(columns * rows).reshape(rows, columns)
-    tails = np.concatenate([node[:, :-1].ravel(), node[:-1, :].T.ravel()])
-    heads = np.concatenate([node[:, 1:].ravel(), node[1:, :].T.ravel()])
-    way = np.concatenate(
-        [np.repeat(np.arange(rows), columns - 1), np.repeat(np.arange(columns), rows - 1) + rows]
-    )
-    kinds = np.array(
-        [
-            HIGHWAYS.index(k)
-            for k in ("primary", "residential", "tertiary", "residential", "footway")
-        ]
-    )
-    highway = kinds[np.arange(rows + columns) % 5].astype(np.int8)
-    return SimpleNamespace(
-        lon=lonlat[:, 0],
-        lat=lonlat[:, 1],
-        tail=tails.astype(np.int32),
-        head=heads.astype(np.int32),
-        way=way.astype(np.int32),
-        ways=SimpleNamespace(highway=highway),
-        terrain=object(),
-        attribution="© OpenStreetMap contributors (invented demo town)",
-    )
-
-
 def _segments(way_m: FloatArray, street_names: list[str]) -> pd.DataFrame:
     run = np.hypot(*np.diff(way_m, axis=0).T)
     start = np.concatenate([[0.0], np.cumsum(run)])[:-1]
@@ -137,7 +102,7 @@ def _segments(way_m: FloatArray, street_names: list[str]) -> pd.DataFrame:
     midday_drop = elapsed / 3600.0
     sun = 18.0 - 10.5 * midday_drop
     block = (start // 1250.0).astype(int)
-    lonlat = _lonlat(way_m)
+    lonlat = lonlat_of(way_m)
     return pd.DataFrame(
         {
             "distance_m": start,
@@ -378,8 +343,8 @@ def make_walk() -> MakeWalk:
         steps = _segments(way_m, names)
         hours = _hours(steps)
         river = np.column_stack([np.linspace(-3000.0, 17000.0, 90)] * 2)
-        river = _lonlat(np.column_stack([river[:, 0], 2600 + 900 * np.sin(river[:, 0] / 2500.0)]))
-        park = _lonlat(
+        river = lonlat_of(np.column_stack([river[:, 0], 2600 + 900 * np.sin(river[:, 0] / 2500.0)]))
+        park = lonlat_of(
             np.array(
                 [(7000, 7200), (8600, 7200), (8600, 8300), (7000, 8300), (7000, 7200)],
                 dtype=np.float64,
@@ -394,7 +359,7 @@ def make_walk() -> MakeWalk:
             plan=SimpleNamespace(
                 title=HOSTILE[0] if hostile else "Home from work by the river",
                 units=units,
-                choices=SimpleNamespace(page="A4"),
+                choices=SimpleNamespace(page="A4", also=()),
                 trip=SimpleNamespace(timezone=None, start=(NORTH, EAST)),
             ),
             streets=grid_streets(),
@@ -402,12 +367,12 @@ def make_walk() -> MakeWalk:
             segments=steps,
             refills=_refills(steps, [*names[:3], "", *names[3:]]),
             summary=summary,
-            path_lonlat=_lonlat(way_m),
+            path_lonlat=lonlat_of(way_m),
             items=_items(names if hostile else ["oat bars", "head torch", "foil blanket"]),
             directions=directions(
                 steps,
                 landmarks=((1230.0, names[0]),),
-                end=tuple(_lonlat(way_m)[-1].tolist()),
+                end=tuple(lonlat_of(way_m)[-1].tolist()),
             ),
             lines=(
                 Line({"waterway": "river"}, river[:, 0], river[:, 1]),

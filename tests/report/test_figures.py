@@ -21,7 +21,8 @@ from simulator.report.glyphs import GIVES, GLYPHS, Labels, first_given
 from simulator.report.ledgerfigure import ledger
 from simulator.report.mapfigure import fitting_height_in, route_map
 from simulator.report.style import ACCENT, GREY, INK, PAPER, SMALLEST_PT, svg_text
-from tests.report.conftest import FixtureWalk, MakeWalk, grid_streets
+from tests.report.conftest import FixtureWalk, MakeWalk
+from tests.report.grid_town import grid_streets
 
 Draw = Callable[..., Axes]
 DRAWINGS: tuple[Draw, ...] = (route_map, profile, ledger, refill_strip)

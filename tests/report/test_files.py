@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from types import SimpleNamespace
 
+import pandas as pd
 import pytest
+from icalendar import Calendar
 
 from simulator.errors import InputError
 from simulator.report import files
 from simulator.report.files import write_walk
-from tests.report.conftest import FixtureWalk
+from simulator.report.ical import walk_ics
+from tests.report.conftest import HOSTILE, FixtureWalk
 
 # The output files of the plan command, as the documentation promises them.
 PROMISED = {
@@ -25,21 +31,50 @@ def test_every_promised_file_is_written_and_nothing_else(
     assert {path.name for path in written} == PROMISED
     assert {path.name for path in (tmp_path / "out").iterdir()} == PROMISED
     assert (tmp_path / "out" / "timeline.pdf").read_bytes() == pdf
-    assert (tmp_path / "out" / "page.html").read_text(encoding="utf-8") == html
+    page = (tmp_path / "out" / "page.html").read_text(encoding="utf-8")
+    # Its wide figures are the paper's own; words and numbers are those of the page alone.
+    assert page.partition("<body>")[0] == html.partition("<body>")[0]
+    assert page.rpartition("</footer>")[2] == html.rpartition("</footer>")[2]
+
+
+@pytest.mark.usefixtures("quick")
+def test_a_calendar_and_parquet_are_written_when_asked_for(
+    walk: FixtureWalk, tmp_path: Path
+) -> None:
+    choices = SimpleNamespace(page="A4", also=("calendar", "parquet"))
+    plan = SimpleNamespace(**(vars(walk.plan) | {"choices": choices}))
+    asked = replace(walk, plan=plan)
+    written = {path.name for path in write_walk(asked, tmp_path)}
+    assert written == PROMISED | {"walk.ics", "hours.parquet", "refills.parquet"}
+    hours = pd.read_parquet(tmp_path / "hours.parquet")
+    pd.testing.assert_frame_equal(hours, walk.hours, check_dtype=False)
+
+
+def test_the_calendar_reads_back_as_the_walk(hostile: FixtureWalk) -> None:
+    # RFC 5545, read by a calendar library.
+    calendar = Calendar.from_ical(walk_ics(hostile))
+    (event,) = calendar.walk("VEVENT")
+    assert event.decoded("DTSTART") == datetime(2026, 10, 12, 19, 30, tzinfo=UTC)
+    assert event.decoded("DTEND") > event.decoded("DTSTART") + timedelta(hours=5)
+    assert HOSTILE[0] in str(event["SUMMARY"])
+    assert all(len(line.encode()) <= 75 for line in walk_ics(hostile).split("\r\n"))
+    assert walk_ics(hostile) == walk_ics(hostile)
 
 
 @pytest.fixture
 def quick(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave out the slow drawings where only the writing is looked at."""
-    monkeypatch.setattr(files, "page_html", lambda _walk: "<!DOCTYPE html>")
-    monkeypatch.setattr(files, "timeline_pdf", lambda _walk, *, page: b"%PDF" + page.encode())
+    monkeypatch.setattr(files, "page_html", lambda _walk, **_figures: "<!DOCTYPE html>")
+    monkeypatch.setattr(
+        files, "timeline_and_figures", lambda _walk, *, page: (b"%PDF" + page.encode(), {})
+    )
 
 
 @pytest.mark.usefixtures("quick")
 def test_a_failure_on_the_way_leaves_nothing(
     walk: FixtureWalk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    def fail(_walk: FixtureWalk) -> str:
+    def fail(_walk: FixtureWalk, **_figures: object) -> str:
         message = "the disk is full"
         raise OSError(message)
 

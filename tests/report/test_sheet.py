@@ -80,8 +80,8 @@ def test_nothing_short_is_told_as_none(walk: FixtureWalk) -> None:
         (
             {},
             (
-                "Leave the way at km 5.4 for Weir Lane, go by Long Weir Bridge: 25 min more, 1.9 km "
-                "farther."
+                "Leave the way at km 5.4 for Weir Lane, go by Long Weir Bridge: 25 min more, "
+                "1.9 km farther."
             ),
         ),
         (

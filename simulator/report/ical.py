@@ -1,0 +1,133 @@
+"""Calendar files that any calendar program reads (RFC 5545), and the walk as one event."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+from hashlib import sha256
+from typing import Final
+
+from simulator.report.content import units_of
+from simulator.report.glance import bridge_words
+from simulator.report.sheet import sheet_of
+from simulator.report.subject import Track, Walk
+from simulator.report.words import clean
+
+LONGEST_OCTETS: Final = 75
+"""Longest line of a calendar file without its end [octets] (RFC 5545, 3.1)."""
+
+LONGEST_TEXT: Final = 600
+"""Characters kept of one text."""
+
+PRODUCT: Final = "-//walkhome//way home//EN"
+
+
+def calendar(events: Sequence[str], *, product: str) -> str:
+    r"""Put the lines of events into a calendar.
+
+    Parameters
+    ----------
+    events : sequence of str
+        Content lines, unfolded.
+    product : str
+        What made the file.
+
+    Returns
+    -------
+    str
+        Lines that end with ``\r\n`` and have at most 75 octets before it.
+    """
+    lines = [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        f"PRODID:{product}",
+        "CALSCALE:GREGORIAN",
+        "METHOD:PUBLISH",
+        *events,
+        "END:VCALENDAR",
+    ]
+    return "".join(f"{piece}\r\n" for line in lines for piece in _folded(line))
+
+
+def utc_stamp(when: datetime) -> str:
+    """Write an instant in UTC; one without a zone counts as UTC.
+
+    Parameters
+    ----------
+    when : datetime
+        Any.
+
+    Returns
+    -------
+    str
+        E.g. ``20261118T183000Z``.
+    """
+    return f"{when - (when.utcoffset() or timedelta()):%Y%m%dT%H%M%SZ}"
+
+
+def ics_text(text: str) -> str:
+    """Escape a text value (RFC 5545, 3.3.11).
+
+    Parameters
+    ----------
+    text : str
+        Any text; cut at `LONGEST_TEXT` characters.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    plain = clean(text, longest=LONGEST_TEXT)
+    for mark in ("\\", ";", ","):
+        plain = plain.replace(mark, f"\\{mark}")
+    return plain
+
+
+def walk_ics(walk: Walk) -> str:
+    r"""Give the walk as a calendar of one event, from departure to arrival.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+
+    Returns
+    -------
+    str
+        The same walk gives the same bytes, and a calendar that has it already updates it.
+    """
+    sheet, track = sheet_of(walk), Track(walk)
+    depart = track.clock(0.0).astimezone(UTC)
+    arrive = track.clock(track.duration_s).astimezone(UTC)
+    stamp = utc_stamp(depart)
+    name = sha256(f"{sheet.title}\x1f{stamp}".encode("utf-8", "replace")).hexdigest()[:32]
+    heading, told = bridge_words(walk.summary, units_of(walk))
+    words = [sheet.headline, sheet.sentence, *sheet.reasons, f"{heading}: {told}" if told else ""]
+    return calendar(
+        [
+            "BEGIN:VEVENT",
+            f"UID:{name}@walkhome.invalid",
+            f"DTSTAMP:{stamp}",
+            f"DTSTART:{stamp}",
+            f"DTEND:{utc_stamp(arrive)}",
+            f"SUMMARY:{ics_text(f'{sheet.headline} {sheet.title}')}",
+            f"DESCRIPTION:{ics_text(' '.join(filter(None, words)))}",
+            f"COMMENT:{ics_text(sheet.standing)}",
+            "END:VEVENT",
+        ],
+        product=PRODUCT,
+    )
+
+
+def _folded(line: str) -> Iterator[str]:
+    """Fold a line at 75 octets without cutting a character (RFC 5545, 3.1)."""
+    piece, size = "", 0
+    for character in line:
+        octets = len(character.encode("utf-8"))
+        if size + octets > LONGEST_OCTETS:
+            yield piece
+            piece, size = " ", 1  # the blank that marks a line going on counts too
+        piece += character
+        size += octets
+    yield piece

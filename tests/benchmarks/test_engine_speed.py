@@ -150,7 +150,11 @@ def floor(  # noqa: PLR0915 - one bare loop is the point
             0.0012 * (27.9 * np.maximum(required, 0.0) * np.exp(-0.455 * np.log(most)))
         )
         awake = np.clip(1.0 + required / 100.0, 0.0, 1.0)
-        sweat = np.minimum((piecewise + awake * osec) / 2, 400.0 * 2.67 / 1.8) * area
+        osec = awake * osec
+        resting = np.minimum(osec, piecewise)
+        working = np.clip((rate - 65.0) / 35.0, 0.0, 1.0)
+        osec = resting + working * (osec - resting)
+        sweat = np.minimum((piecewise + osec) / 2, 400.0 * 2.67 / 1.8) * area
         respired = np.maximum(1.7e-5 * (5867.0 - 1000.0 * vapour), 0.0) * watts * (3600.0 / 2430.0)
         urine = 50.0 - 35.0 * np.clip(owed / (10.0 * mass) / 2.0, 0.0, 1.0)
         loss = (sweat + respired + skin + urine) * hours

@@ -16,8 +16,9 @@ from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, NoReturn
 
-from simulator.cli_chance import add_many, add_odds, add_year
-from simulator.cli_ground import add_commands
+from simulator.commands.bag import add_bag
+from simulator.commands.chance import add_many, add_odds, add_year
+from simulator.commands.ground import add_commands
 from simulator.errors import InputError, NoWayHomeError
 
 if TYPE_CHECKING:
@@ -32,12 +33,6 @@ DEFAULT_OUT = "walkhome-out"
 
 SUMMARY = "summary.json"
 """The file that --json prints."""
-
-MOST_CHANGES = 12
-"""Changes of the bag tried when --changes is not given."""
-
-MOST_COUNTED = 1000
-"""Most that an option for a number of things takes."""
 
 NO_WAY_SCHEMA = "walkhome summary 1, no way home"
 """Name and version of the layout of summary.json when there is no walk to sum up."""
@@ -160,55 +155,7 @@ def _parser() -> _Parser:
     _output_options(detours, shown="detours.json")
     detours.set_defaults(command=_detours)
 
-    bag = _command(
-        commands,
-        "bag",
-        "holds the bag against the walk; chooses what to pack",
-        "walkhome bag mywalk/plan.toml --choose --out results",
-    )
-    bag.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
-    bag.add_argument(
-        "--choose",
-        action="store_true",
-        help="choose the best bag under budget, room and mass; writes chosen.csv",
-    )
-    bag.add_argument(
-        "--catalogue",
-        metavar="CSV",
-        type=Path,
-        help="what can be bought (default: a packaged list of invented generic items)",
-    )
-    bag.add_argument(
-        "--changes",
-        metavar="N",
-        type=_count,
-        default=MOST_CHANGES,
-        help=f"changes tried by walking again, 0 for none (default: {MOST_CHANGES})",
-    )
-    bag.add_argument(
-        "--odds",
-        metavar="ODDS.json",
-        type=Path,
-        help="odds of the same files; what the bag needs is taken from the drawn walks",
-    )
-    bag.add_argument(
-        "--certainty",
-        metavar="SHARE",
-        type=float,
-        default=0.9,
-        help="share of those walks that the bag should serve (default: 0.9)",
-    )
-    bag.add_argument(
-        "--need",
-        metavar="KEY=AMOUNT",
-        type=_need,
-        action="append",
-        default=[],
-        help="an amount that takes the place of the walk's own, e.g. what nine walks of ten need: "
-        "water_capacity=2500; keys and units are those of `demands` in bag.json",
-    )
-    _output_options(bag, shown="bag.json")
-    bag.set_defaults(command=_bag)
+    add_bag(_command, commands, _output_options)
     add_commands(partial(_command, commands))
     add_odds(_command, commands, _output_options)
     add_year(_command, commands, _output_options)
@@ -285,7 +232,7 @@ def _plan(chosen: argparse.Namespace) -> int:
 
 def _detours(chosen: argparse.Namespace) -> int:
     """Close what a plan's way crosses, write what it costs, print the dearest."""
-    from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
+    from simulator.commands.text import Stages  # noqa: PLC0415 - start-up stays instant
     from simulator.files import require_writable_folder  # noqa: PLC0415
     from simulator.plan import Plan  # noqa: PLC0415
 
@@ -315,9 +262,9 @@ def _detours(chosen: argparse.Namespace) -> int:
 
 def _new(chosen: argparse.Namespace) -> int:
     """Write a first plan."""
+    from simulator.commands.starter import write_starter  # noqa: PLC0415
     from simulator.demo import PLAN_NAME, demo_folder  # noqa: PLC0415 - start-up stays instant
     from simulator.plan import Plan  # noqa: PLC0415
-    from simulator.starter import write_starter  # noqa: PLC0415
 
     written = write_starter(chosen.folder, Plan.read(demo_folder() / PLAN_NAME))
     _say("Written:")
@@ -327,73 +274,9 @@ def _new(chosen: argparse.Namespace) -> int:
     return DONE
 
 
-def _count(word: str) -> int:
-    """Read a number of things, none negative."""
-    try:
-        count = int(word)
-    except ValueError:
-        count = -1
-    if not 0 <= count <= MOST_COUNTED:
-        msg = f"found {word!r}; allowed: a whole number from 0 to {MOST_COUNTED}"
-        raise argparse.ArgumentTypeError(msg)
-    return count
-
-
-def _need(word: str) -> tuple[str, float]:
-    """Read what is asked of the bag, and how much."""
-    key, equals, amount = word.partition("=")
-    try:
-        value = float(amount)
-    except ValueError:
-        value = -1.0
-    if not (key and equals and 0.0 <= value < float("inf")):
-        msg = f"found {word!r}; allowed: KEY=AMOUNT with a number from 0, e.g. light=6"
-        raise argparse.ArgumentTypeError(msg)
-    return key, value
-
-
-def _bag(chosen: argparse.Namespace) -> int:
-    """Judge a plan's bag, write its files, print how it does."""
-    from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
-    from simulator.files import require_writable_folder  # noqa: PLC0415
-    from simulator.plan import Plan  # noqa: PLC0415
-
-    plan = Plan.read(chosen.plan)
-    require_writable_folder(chosen.out)
-    stages = Stages(sys.stderr)
-    try:
-        stages("loading the program")
-        from simulator.questions.pack import pack  # noqa: PLC0415 - the engine
-        from simulator.report.bagsheet import bag_json, write_bag  # noqa: PLC0415
-        from simulator.report.bagtext import bag_text  # noqa: PLC0415
-
-        packed = pack(
-            plan,
-            choosing=chosen.choose,
-            catalogue=chosen.catalogue,
-            needed=dict(chosen.need),
-            odds=chosen.odds,
-            certainty=chosen.certainty,
-            most_runs=chosen.changes,
-            progress=stages,
-        )
-        stages("writing the files")
-        written = write_bag(packed, chosen.out, page=chosen.page or plan.choices.page)
-    except NoWayHomeError as fault:
-        stages.close()
-        return _no_way(plan, str(fault), chosen)
-    finally:
-        stages.close()
-    if chosen.json:
-        _say_json(bag_json(packed))
-    else:
-        _say(bag_text(packed, written=written), raw=True)
-    return DONE
-
-
 def _walk(plan: Plan, chosen: argparse.Namespace, ask: Callable[..., Walk] | None = None) -> int:
     """Answer one plan, write its files, print its summary."""
-    from simulator.cli_text import Stages, summary_text  # noqa: PLC0415 - start-up stays instant
+    from simulator.commands.text import Stages, summary_text  # noqa: PLC0415 - start-up stays instant
     from simulator.files import require_writable_folder  # noqa: PLC0415
 
     require_writable_folder(chosen.out)

@@ -11,7 +11,7 @@ from typing import Annotated, Any, NamedTuple
 from simulator.errors import InputError
 from simulator.faults import shown
 from simulator.files import read_text, write_text
-from simulator.plan_values import Number, Part, Text, as_point, described
+from simulator.plan.values import Number, Part, Text, as_point, described
 
 
 class Fetch(Part):

@@ -14,16 +14,16 @@ from pydantic.fields import FieldInfo
 from simulator.errors import InputError
 from simulator.faults import gathered, shown
 from simulator.files import read_text, require_file, sha256_of
-from simulator.plan_errors import (
+from simulator.plan.errors import (
     bounds,
     choices,
     describe_faults,
     model_in,
     note,
 )
-from simulator.plan_ground import Fetch, names_beside, read_names, with_names
-from simulator.plan_odds import Odds
-from simulator.plan_parts import (
+from simulator.plan.ground import Fetch, names_beside, read_names, with_names
+from simulator.plan.odds import Odds
+from simulator.plan.parts import (
     Bag,
     Choices,
     Event,
@@ -33,7 +33,7 @@ from simulator.plan_parts import (
     Walker,
     Weather,
 )
-from simulator.plan_values import Part, Text, as_tuple, described
+from simulator.plan.values import Part, Text, as_tuple, described
 
 __all__ = [
     "Bag",

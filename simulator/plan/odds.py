@@ -11,7 +11,7 @@ from typing import Annotated
 from pydantic import BeforeValidator
 
 from simulator.faults import shown
-from simulator.plan_values import Number, Part, Switch, Whole, as_closed, described
+from simulator.plan.values import Number, Part, Switch, Whole, as_closed, described
 
 PAIR = 2
 

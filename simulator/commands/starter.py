@@ -12,7 +12,7 @@ from pathlib import Path
 from simulator.errors import InputError
 from simulator.files import read_text, require_writable_folder, staged, write_text
 from simulator.plan import Plan, PlanKey, plan_reference
-from simulator.plan_values import Part
+from simulator.plan.values import Part
 
 PLAN_NAME = "plan.toml"
 

@@ -128,7 +128,7 @@ def _fetch(chosen: argparse.Namespace) -> int:
 
 def _settle_names(chosen: argparse.Namespace) -> bool:
     """Look up places written by name, and show them before they are used."""
-    from simulator.plan_ground import places_by_name, read_names, read_tables  # noqa: PLC0415
+    from simulator.plan.ground import places_by_name, read_names, read_tables  # noqa: PLC0415
 
     tables = read_tables(chosen.plan)
     known = read_names(chosen.plan)
@@ -137,7 +137,7 @@ def _settle_names(chosen: argparse.Namespace) -> bool:
         return True
     from simulator.ground.download import sources_of  # noqa: PLC0415 - start-up stays instant
     from simulator.ground.geocode import CREDIT, look_up  # noqa: PLC0415
-    from simulator.plan_ground import write_names  # noqa: PLC0415
+    from simulator.plan.ground import write_names  # noqa: PLC0415
 
     own = tables.get("fetch")
     named = own.get("places_from") if isinstance(own, dict) else None

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from simulator.faults import shown
-from simulator.plan_values import (
+from simulator.plan.values import (
     EXTRACT_SUFFIXES,
     LONGEST_TRIP_KM,
     FilePath,

@@ -75,7 +75,7 @@ def run_odds(chosen: argparse.Namespace) -> int:
     int
         Exit code.
     """
-    from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
+    from simulator.commands.text import Stages  # noqa: PLC0415 - start-up stays instant
     from simulator.files import require_writable_folder  # noqa: PLC0415
 
     plan = read_plan(chosen)
@@ -157,7 +157,7 @@ def run_year(chosen: argparse.Namespace) -> int:
     int
         Exit code.
     """
-    from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
+    from simulator.commands.text import Stages  # noqa: PLC0415 - start-up stays instant
     from simulator.files import require_writable_folder  # noqa: PLC0415
 
     plan = read_plan(chosen)
@@ -230,7 +230,7 @@ def run_many(chosen: argparse.Namespace) -> int:
     int
         Exit code.
     """
-    from simulator.cli_text import Stages  # noqa: PLC0415 - start-up stays instant
+    from simulator.commands.text import Stages  # noqa: PLC0415 - start-up stays instant
     from simulator.files import require_writable_folder  # noqa: PLC0415
 
     plan = read_plan(chosen)

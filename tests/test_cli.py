@@ -16,7 +16,7 @@ import pytest
 
 import simulator
 from simulator import cli
-from simulator.cli_text import COLUMNS, Stages, first_shortage, summary_text
+from simulator.commands.text import COLUMNS, Stages, first_shortage, summary_text
 from simulator.errors import InputError, NoWayHomeError
 from simulator.files import write_text
 

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from simulator.commands.starter import starter_plan, write_starter
 from simulator.errors import InputError
 from simulator.plan import Plan, plan_reference
-from simulator.starter import starter_plan, write_starter
 
 TownWriter = Callable[..., Path]
 

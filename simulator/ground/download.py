@@ -31,7 +31,7 @@ from simulator.ground.overpass import (
 )
 from simulator.ground.transfer import Line, Patience, TransferError
 from simulator.plan import Plan
-from simulator.plan_ground import refuse_address
+from simulator.plan.ground import refuse_address
 
 Tell = Callable[[str], None]
 

@@ -9,7 +9,7 @@ from tempfile import TemporaryDirectory
 from simulator.errors import InputError
 from simulator.faults import shown
 from simulator.ground.transfer import Answer, Line, Patience, Request, looks_like_page
-from simulator.plan_ground import refuse_address
+from simulator.plan.ground import refuse_address
 
 LARGEST_BYTES = 30_000_000
 """A typical year has some two megabytes; more is something else [bytes]."""

@@ -258,7 +258,18 @@ class Halts:
 
     @classmethod
     def none(cls, walks: int) -> Halts:
-        """Begin without any."""
+        """Begin without any.
+
+        Parameters
+        ----------
+        walks : int
+            Number of walks.
+
+        Returns
+        -------
+        Halts
+            Nobody halts.
+        """
         return cls(
             walks,
             {},
@@ -268,7 +279,19 @@ class Halts:
         )
 
     def add(self, walk: int, *, step: int, place: int, until_epoch_s: float) -> None:
-        """Let one walk halt."""
+        """Let one walk halt.
+
+        Parameters
+        ----------
+        walk : int
+            Which walk.
+        step : int
+            It halts before this step.
+        place : int
+            Row of the place; -1 in the open.
+        until_epoch_s : float
+            First light, seconds since 1970-01-01 UTC.
+        """
         until = self.until.setdefault((step, place), np.full(self.walks, np.nan))
         until[walk] = until_epoch_s
         self.last_step[walk] = step
@@ -276,7 +299,18 @@ class Halts:
         self.in_the_open[walk] |= place < 0
 
     def some(self, walks: NDArray[np.intp]) -> Halts:
-        """Take some of the walks."""
+        """Take some of the walks.
+
+        Parameters
+        ----------
+        walks : ndarray of int
+            Which walks.
+
+        Returns
+        -------
+        Halts
+            Of these walks, in this order.
+        """
         return Halts(
             walks.size,
             {key: until[walks] for key, until in self.until.items()},
@@ -286,7 +320,22 @@ class Halts:
         )
 
     def stops(self, scene: Scene, walked: Walked, members: int) -> list[Stop]:
-        """Turn them into stops for the engine, party by party."""
+        """Turn them into stops for the engine, party by party.
+
+        Parameters
+        ----------
+        scene : Scene
+            The loaded plan.
+        walked : Walked
+            The plan's own walk, for distances off the way.
+        members : int
+            Walkers in a party.
+
+        Returns
+        -------
+        list of Stop
+            In the order of the way.
+        """
         off_m = dict(zip(walked.nearby.place.tolist(), walked.nearby.off_m.tolist(), strict=True))
         stops = []
         for (step, place), until in self.until.items():

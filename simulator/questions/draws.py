@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from simulator.plan_odds import Odds
+    from simulator.plan.odds import Odds
     from simulator.questions.scene import Scene
 
 THINGS = (

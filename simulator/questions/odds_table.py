@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 import pandas as pd
 
-from simulator.plan_odds import Odds
+from simulator.plan.odds import Odds
 from simulator.walk.ledger import local_time
 from simulator.walk.verdict import LEVELS
 

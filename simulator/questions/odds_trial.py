@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.plan import Plan
-    from simulator.plan_odds import Odds
+    from simulator.plan.odds import Odds
     from simulator.questions.walked import Walked
     from simulator.sky.weather import Weather
     from simulator.walk.conditions import Conditions

@@ -18,7 +18,7 @@ from simulator.errors import InputError
 from simulator.ground.geocode import look_up
 from simulator.ground.transfer import TransferError
 from simulator.plan import Plan, inputs
-from simulator.plan_ground import names_beside, read_names, write_names
+from simulator.plan.ground import names_beside, read_names, write_names
 
 if TYPE_CHECKING:
     from tests.ground.fetch.conftest import Exchange, Misbehave, Server

@@ -53,8 +53,10 @@ def test_every_key_that_is_a_note_can_be_set_by_taking_its_mark_away(
     path.write_text(text, encoding="utf-8")
     for row in plan_reference():
         if row.default not in {"required", "none"}:
-            name = row.key.rsplit(".", maxsplit=1)[-1]
-            path.write_text(re.sub(rf"^# {name} = ", f"{name} = ", text, flags=re.MULTILINE))
+            table, _, name = row.key.rpartition(".")
+            head, heading, rest = text.partition(f"[{table}]") if table else ("", "", text)
+            rest = re.sub(rf"^# {name} = ", f"{name} = ", rest, count=1, flags=re.MULTILINE)
+            path.write_text(head + heading + rest, encoding="utf-8")
             assert Plan.read(path) == plan, row.key
 
 

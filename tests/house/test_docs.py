@@ -12,7 +12,13 @@ import pytest
 
 from simulator.plan import plan_reference
 
-PAGES = ["README.md", "DEVELOPERS.md", "data/README.md"]
+PAGES = [
+    "README.md",
+    "DEVELOPERS.md",
+    "data/README.md",
+    "notebooks/README.md",
+    "notebooks/models.md",
+]
 REFERENCE = "\n## Every key of plan.toml\n"
 
 

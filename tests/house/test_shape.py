@@ -108,8 +108,8 @@ def test_every_room_says_what_it_is(root: Path) -> None:
     for room in rooms:
         tree = ast.parse((room / "__init__.py").read_text(encoding="utf-8"))
         assert ast.get_docstring(tree), room.name
-        # A room's door re-exports nothing: every name has one home.
-        assert len(tree.body) == 1, room.name
+        # A room's door re-exports nothing: every name has one home. Only the plan is its own door.
+        assert len(tree.body) == 1 or room.name == "plan", room.name
 
 
 def test_every_lint_rule_left_out_has_a_reason(root: Path) -> None:

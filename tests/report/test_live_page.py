@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import shutil
 from collections.abc import Iterator
 from datetime import datetime, timedelta
@@ -13,6 +14,7 @@ import pytest
 
 from simulator import Plan, Walk, demo_folder, walk_home
 from simulator.report.page import page_html
+from tests.report.conftest import MakeWalk
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "chrome"))), None)
 
@@ -292,4 +294,24 @@ def test_hostile_names_do_nothing_but_stand_there(
     assert visit.page.locator("#told-hour b, #told-hour script").count() == 0
     assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
     assert visit.page.evaluate("document.images.length") == 0
+    visit.leave()
+
+
+def test_us_units_hold_on_the_page_too(
+    browser: Any,  # noqa: ANN401 - as above
+    make_walk: MakeWalk,
+    tmp_path: Path,
+) -> None:
+    path = tmp_path / "page.html"
+    path.write_text(page_html(make_walk(units="us")), encoding="utf-8")
+    visit = Visit(browser, path, viewport={"width": 360, "height": 800})
+    assert re.fullmatch(r"[\d.]+ mi", visit.text("scale-words"))
+    before = visit.page.locator("#scale-bar").bounding_box()["width"]
+    visit.page.locator("#zoom-in").click()
+    assert (visit.text("scale-words"), before) != ("", 0)
+    visit.page.locator("#hour-buttons button").nth(2).click()
+    told = " ".join(visit.text(name) for name in ("told-hour", "live-sentence", "live-hours"))
+    assert " mi" in told
+    assert " qt" in told
+    assert not re.search(r"\d (km|L)\b", told)
     visit.leave()

@@ -17,7 +17,7 @@ from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import numpy as np
-import pyogrio  # type: ignore[import-untyped]  # ships no annotations
+import pyogrio
 import pytest
 from shapely.geometry import shape
 from shapely.validation import explain_validity

@@ -32,7 +32,7 @@ def test_distances_off_a_way_equal_networkx_on_central_helsinki(helsinki: Street
         access_m=access,
         reach_m=reach,
     )
-    graph = nx.Graph()
+    graph: nx.Graph[int] = nx.Graph()
     for tail, head, length in zip(
         helsinki.tail[both], helsinki.head[both], helsinki.length_m[both], strict=True
     ):

@@ -152,11 +152,16 @@
   const map = figure(mapHeight, [{ start: frame[0], end: frame[1] }, { start: frame[2], end: frame[3] }],
     { tools: "pan,wheel_zoom", active_scroll: "wheel_zoom" });
   for (const axis of [...map.xaxis, ...map.yaxis]) axis.visible = false;
-  const scale = new Bokeh.ScaleBar({ range: map.x_range, unit: "m", location: "bottom_left", orientation: "horizontal",
-    dimensional: units.long === "mi" ? new Bokeh.ImperialLength() : new Bokeh.MetricLength(),
-    bar_length: 0.2, label: "@{value} @{unit}", length_sizing: "adaptive", margin: 6, padding: 4 });
-  paint(scale, { bar_line_color: "ink", label_text_color: "ink", background_fill_color: "paper", border_line_color: "paper" });
-  map.add_layout(scale);
+  // A scale under the map: the library's own cannot show miles of a map in metres.
+  const LENGTHS = [0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50];
+  function scale() {
+    const share = (map.x_range.end - map.x_range.start) / Math.max(byId("live-map").clientWidth - 10, 1);
+    const fitting = LENGTHS.filter((length) => (length * units.long_m) / share < 120);
+    const length = fitting.at(-1) || LENGTHS[0];
+    byId("scale-bar").style.width = `${Math.round((length * units.long_m) / share)}px`;
+    byId("scale-words").textContent = `${length} ${units.long}`;
+  }
+  for (const end of ["start", "end"]) map.x_range.properties[end].change.connect(scale);
   for (const area of data.ground.areas) {
     const shown = map.patches(field("x"), field("y"), { source: Source({ x: area.x, y: area.y }),
       fill_color: null, hatch_pattern: area.kind === "water" ? "horizontal_line" : "dot",

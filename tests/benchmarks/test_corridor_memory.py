@@ -13,8 +13,6 @@ from pathlib import Path
 
 import pytest
 
-from data.invented.frame import lat_lon
-
 ROOT = Path(__file__).resolve().parents[2]
 SIZES = (300_000, 1_200_000, 4_800_000)
 HALF_KM = 4.0
@@ -53,7 +51,8 @@ def city(folder: Path, size: int) -> Path:
 @pytest.mark.benchmark
 @pytest.mark.slow
 def test_memory_grows_with_the_corridor_and_not_with_the_file(tmp_path: Path) -> None:
-    places = [lat_lon(-HALF_KM, 0.0), lat_lon(HALF_KM, 0.0)]
+    # The invented city lies round 46 N 30 W, where a degree of longitude is 77.46 km long.
+    places = [(46.0, -30.0 + east_km / 77.46) for east_km in (-HALF_KM, HALF_KM)]
     clipped, whole = [], []
     print()  # noqa: T201 - the report
     for size in SIZES:

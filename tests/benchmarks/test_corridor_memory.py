@@ -13,24 +13,27 @@ from pathlib import Path
 
 import pytest
 
+from tests.benchmarks.peak import PEAK
+
 ROOT = Path(__file__).resolve().parents[2]
 SIZES = (300_000, 1_200_000, 4_800_000)
 HALF_KM = 4.0
 
-READ = """
-import json, resource, sys, time
+READ = (
+    PEAK
+    + """
+import json, sys, time
 import osmium, pyproj, scipy.sparse.csgraph
 from simulator.ground.corridor import Corridor
 from simulator.ground.extract import read_extract
-unit = 1024 if sys.platform == "linux" else 1024 * 1024
-peak = lambda: resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / unit
 places = json.loads(sys.argv[2])
 area = Corridor(tuple(tuple(place) for place in places), 1.5, 1000.0) if places else None
-before, began = peak(), time.perf_counter()
+before, began = peak_mb(), time.perf_counter()
 streets = read_extract(sys.argv[1], area=area).streets
-print(json.dumps([peak() - before, time.perf_counter() - began, streets.tail.size,
+print(json.dumps([peak_mb() - before, time.perf_counter() - began, streets.tail.size,
                   float(streets.length_m.sum())]))
 """
+)
 
 
 def read(path: Path, places: list[tuple[float, float]]) -> tuple[float, float, int, float]:

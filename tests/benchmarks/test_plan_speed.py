@@ -17,10 +17,14 @@ from pathlib import Path
 
 import pytest
 
+from tests.benchmarks.peak import PEAK
+
 ROOT = Path(__file__).resolve().parents[2]
 
-OURS = """
-import json, resource, sys, time
+OURS = (
+    PEAK
+    + """
+import json, sys, time
 import numpy, osmium, pyproj, rasterio, scipy.ndimage, scipy.sparse.csgraph
 from simulator.ground.streets import Streets
 from simulator.route.search import Network
@@ -35,16 +39,19 @@ times = street_times_s(streets, plain)
 path = network.least(*times, (start.segment, start.fraction), (home.segment, home.fraction))
 lines = streets.polyline(path.segment, path.forward, path.from_fraction, path.to_fraction)
 seconds = time.perf_counter() - begin
-peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+peak = peak_mb()
 level = streets.length_m / (6.0 * numpy.exp(-0.175) / 3.6)
 nodes = [int(streets.tail[end.segment]) for end in (start, home)]
 cost = network.field(level, level, (start.segment, 0.0))[nodes[1]]
 ids = [int(streets.node_id[node]) for node in nodes]
-print(json.dumps({"seconds": seconds, "peak_mb": peak_mb, "level_s": cost, "ids": ids}))
+print(json.dumps({"seconds": seconds, "peak_mb": peak, "level_s": cost, "ids": ids}))
 """
+)
 
-THEIRS = """
-import json, resource, sys, time
+THEIRS = (
+    PEAK
+    + """
+import json, sys, time
 import networkx, numpy, osmnx
 extract, raster, ids = sys.argv[1], sys.argv[2], json.loads(sys.argv[3])
 begin = time.perf_counter()
@@ -59,10 +66,11 @@ for _, _, data in graph.edges(data=True):
 route = networkx.shortest_path(graph, *ids, weight="walk_s")
 lines = [(graph.nodes[node]["x"], graph.nodes[node]["y"]) for node in route]
 seconds = time.perf_counter() - begin
-peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+peak = peak_mb()
 level = networkx.shortest_path_length(graph, *ids, weight="level_s")
-print(json.dumps({"seconds": seconds, "peak_mb": peak_mb, "level_s": level}))
+print(json.dumps({"seconds": seconds, "peak_mb": peak, "level_s": level}))
 """
+)
 
 
 @pytest.fixture(scope="module")

@@ -15,10 +15,14 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from tests.benchmarks.peak import PEAK
+
 ROOT = Path(__file__).resolve().parents[2]
 
-OURS = """
-import json, resource, sys, time
+OURS = (
+    PEAK
+    + """
+import json, sys, time
 import numpy, osmium, pyproj, scipy.sparse.csgraph
 from simulator.ground.extract import read_extract
 from simulator.route.search import Network
@@ -27,24 +31,28 @@ extract = read_extract(sys.argv[1])
 streets = extract.streets
 Network.of_streets(streets)
 seconds = time.perf_counter() - start
-peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+peak = peak_mb()
 tail, head = streets.node_id[streets.tail], streets.node_id[streets.head]
 numpy.savez(sys.argv[2], tail=tail, head=head, length_m=streets.length_m)
-print(json.dumps({"seconds": seconds, "peak_mb": peak_mb, "places": len(extract.places)}))
+print(json.dumps({"seconds": seconds, "peak_mb": peak, "places": len(extract.places)}))
 """
+)
 
-OSMNX = """
-import json, resource, sys, time
+OSMNX = (
+    PEAK
+    + """
+import json, sys, time
 import numpy, osmnx
 start = time.perf_counter()
 graph = osmnx.graph_from_xml(sys.argv[1], simplify=False, retain_all=True)
 seconds = time.perf_counter() - start
-peak_mb = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+peak = peak_mb()
 edges = [(u, v, data["length"]) for u, v, data in graph.edges(data=True)]
 tail, head, length_m = (numpy.array(column) for column in zip(*edges))
 numpy.savez(sys.argv[2], tail=tail, head=head, length_m=length_m)
-print(json.dumps({"seconds": seconds, "peak_mb": peak_mb}))
+print(json.dumps({"seconds": seconds, "peak_mb": peak}))
 """
+)
 
 
 def _city(folder: Path, ending: str) -> Path:

@@ -12,13 +12,7 @@ import numpy as np
 from simulator.ground.hours import open_at
 from simulator.questions.refilling import RELIED_ON_SHARE
 from simulator.questions.thirst import Thirst, thirst_of
-from simulator.questions.ways import (
-    CLOCK_ROUNDS,
-    Way,
-    _arrival_epoch_s,
-    _closed_then,
-    street_times,
-)
+from simulator.questions.ways import Way, arrival_epoch_s, clock_rounds, street_times
 from simulator.route.never_dry import NeverDry, Points, Supply, never_dry, through
 from simulator.walk.course import course_along, join_courses
 from simulator.walk.ledger import local_time
@@ -183,15 +177,9 @@ class _Ground:
         times = street_times(scene)
         ends = [(end.segment, end.fraction) for end in scene.ends]
         network = scene.network
-        self.forward_s, self.backward_s = times.day_forward_s, times.day_backward_s
-        self.shut = scene.closed
-        for _ in range(CLOCK_ROUNDS):
-            arrive = network.field(self.forward_s, self.backward_s, ends[0], closed=self.shut)
-            at = _arrival_epoch_s(scene, arrive, 0.0)
-            dark = scene.conditions.at(at).night
-            self.forward_s = np.where(dark, times.dark_forward_s, times.day_forward_s)
-            self.backward_s = np.where(dark, times.dark_backward_s, times.day_backward_s)
-            self.shut = scene.closed | _closed_then(scene, at, dark)
+        *_, costs_then = clock_rounds(scene, times, scene.closed, ends[0], 0.0)
+        self.forward_s, self.backward_s = costs_then.forward_s, costs_then.backward_s
+        self.shut = costs_then.closed
         self.ends = ends
         costs = (self.forward_s, self.backward_s)
         begin = network.field(*costs, ends[0], closed=self.shut)
@@ -225,7 +213,7 @@ class _Ground:
         scene, places, rows = self.scene, self.scene.places, self.rows
         segment = places.segment[rows]
         speed = level_speed_m_s(scene.manner) * float(scene.walkers.pace_factor.min())
-        reached = _arrival_epoch_s(scene, begin_s, 0.0)[segment]
+        reached = arrival_epoch_s(scene, begin_s, 0.0)[segment]
         stop_s = places.service_s[rows].copy()
         for number, (place, epoch_s) in enumerate(
             zip(rows.tolist(), reached.tolist(), strict=True)

@@ -210,19 +210,24 @@ def clock_rounds(
     Yields
     ------
     Costs
-        First by day; then, where darkness or hours of closure count, ``CLOCK_ROUNDS`` times by the
-        arrival times that the round before brought.
+        First by day; then, where darkness or hours of closure count, by the arrival times that the
+        round before brought, until they change nothing, at most ``CLOCK_ROUNDS`` times.
     """
     costs = Costs(times.day_forward_s, times.day_backward_s, closed)
     yield costs
+    before = np.zeros(closed.size, dtype=bool)
     for _ in range(CLOCK_ROUNDS if scene.manner.dark or scene.closure.timed else 0):
         arrive = scene.network.field(costs.forward_s, costs.backward_s, start, closed=costs.closed)
-        at = _arrival_epoch_s(scene, arrive, gone_s)
+        at = arrival_epoch_s(scene, arrive, gone_s)
         dark = scene.conditions.at(at).night
+        shut = closed | _closed_then(scene, at, dark)
+        if np.array_equal(dark, before) and np.array_equal(shut, costs.closed):
+            return
+        before = dark
         costs = Costs(
             np.where(dark, times.dark_forward_s, times.day_forward_s),
             np.where(dark, times.dark_backward_s, times.day_backward_s),
-            closed | _closed_then(scene, at, dark),
+            shut,
         )
         yield costs
 
@@ -235,10 +240,25 @@ def _closed_then(
     return scene.closure.closed_on_arrival(every, _minute_of_day(scene, at), dark)
 
 
-def _arrival_epoch_s(
+def arrival_epoch_s(
     scene: Scene, arrive_s: NDArray[np.float64], gone_s: float
 ) -> NDArray[np.float64]:
-    """When each segment is reached, hourly rests included; far ends count as late."""
+    """Say when each segment is reached, hourly rests included; far ends count as late.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    arrive_s : (N,) float64
+        Moving time to every node from the leg's begin [s]; infinite where none leads.
+    gone_s : float
+        Moving time before the leg [s].
+
+    Returns
+    -------
+    (M,) ndarray of float64
+        Seconds since 1970-01-01 UTC.
+    """
     streets = scene.streets
     moving = np.minimum(arrive_s[streets.tail], arrive_s[streets.head]) + gone_s
     moving = np.where(np.isfinite(moving), moving, SECONDS_PER_DAY)

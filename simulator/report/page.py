@@ -59,7 +59,7 @@ FIGURES: dict[str, tuple[str, Drawer, Describer]] = {
     ),
     "ledger": (
         "Budgets hour by hour",
-        lambda walk, wide: ledger(walk, size_in=(WIDE_IN, 4.6) if wide else (NARROW_IN, 4.8)),
+        lambda walk, _wide: ledger(walk, size_in=(NARROW_IN, 4.8)),
         describe_ledger,
     ),
     "strip": (
@@ -71,6 +71,9 @@ FIGURES: dict[str, tuple[str, Drawer, Describer]] = {
     ),
 }
 """Name, drawing at either width, and words of each figure on the page."""
+
+SAME_AT_BOTH = frozenset({"ledger"})
+"""Figures that read as well upright on a wide page, drawn once."""
 
 _COLOUR = re.compile("|".join(ROLES), re.IGNORECASE)
 
@@ -147,6 +150,10 @@ def _drawn(walk: Walk, name: str, ready: Mapping[str, str]) -> dict[str, str]:
     """One figure as SVG at both widths."""
     title, draw, describe = FIGURES[name]
     words = describe(walk)
+    if name in SAME_AT_BOTH:
+        axes = draw(walk, False)  # noqa: FBT003 - the narrow form
+        svg = svg_text(axes, prefix=name, title=title, description=words)
+        return {"wide": "", "narrow": svg}
     return {
         size: ready[name]
         if size == "wide" and name in ready

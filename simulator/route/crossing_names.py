@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Sequence
+from functools import cache
 
 import numpy as np
 import shapely
@@ -134,13 +135,14 @@ def _line_kind(line: Line) -> Kind | None:
 
 def _crossed_streets(streets: Streets, tree: shapely.STRtree) -> NDArray[np.int64]:
     """Pairs (segment, deck row) whose lines cross."""
-    ends = np.stack([streets.tail, streets.head], axis=1)
-    lon, lat = streets.lon[ends], streets.lat[ends]
-    boxes = shapely.total_bounds(tree.geometries)
-    near = (lon.max(1) >= boxes[0]) & (lat.max(1) >= boxes[1])
-    near &= (lon.min(1) <= boxes[2]) & (lat.min(1) <= boxes[3])
+    lon_tail, lon_head = streets.lon[streets.tail], streets.lon[streets.head]
+    lat_tail, lat_head = streets.lat[streets.tail], streets.lat[streets.head]
+    west, south, east, north = shapely.total_bounds(tree.geometries)
+    near = (np.maximum(lon_tail, lon_head) >= west) & (np.maximum(lat_tail, lat_head) >= south)
+    near &= (np.minimum(lon_tail, lon_head) <= east) & (np.minimum(lat_tail, lat_head) <= north)
     rows = np.flatnonzero(near)
-    lines = shapely.linestrings(np.stack([lon[rows], lat[rows]], axis=-1))
+    ends = np.stack([streets.tail[rows], streets.head[rows]], axis=1)
+    lines = shapely.linestrings(np.stack([streets.lon[ends], streets.lat[ends]], axis=-1))
     street, deck = tree.query(lines, predicate="crosses")
     return np.column_stack([rows[street], deck])
 
@@ -217,8 +219,13 @@ def _landmarks(
     rows = rows[named[streets.way[rows]]]
     if rows.size == 0:
         return lambda _x, _y: ""
-    tree = cKDTree((xy[streets.tail[rows]] + xy[streets.head[rows]]) / 2)
-    return lambda x, y: streets.ways.name[streets.way[rows[tree.query((x, y))[1]]]]
+
+    @cache
+    def tree() -> cKDTree:
+        """Index the streets when the first nameless crossing asks."""
+        return cKDTree((xy[streets.tail[rows]] + xy[streets.head[rows]]) / 2)
+
+    return lambda x, y: streets.ways.name[streets.way[rows[tree().query((x, y))[1]]]]
 
 
 def _kind(streets: Streets, rows: NDArray[np.int32]) -> str:

@@ -16,6 +16,12 @@ if TYPE_CHECKING:
     from simulator.ground.streets import Streets
     from simulator.walk.course import Course
 
+LEAST_M_PER_DEGREE = 110_000.0
+"""Less than any degree of latitude on the WGS84 ellipsoid (110,574 m at the equator) [m]."""
+
+POLE_COSINE = 1e-3
+"""Nearer to a pole than this every longitude is within reach."""
+
 ROUNDING_M = 1e-6
 """Distances closer than this are the same point [m]."""
 
@@ -74,6 +80,7 @@ def nearby_places(
         In order along the way; ties by distance off.
     """
     both = streets.open_forward & streets.open_backward & ~closed
+    both &= _about(streets, course, reach_m)
     near = distance_off(
         streets.tail,
         streets.head,
@@ -107,6 +114,21 @@ def nearby_places(
         off_m=near.off_m[rows][order],
         step=np.minimum(step, course.run_m.size - 1).astype(np.int64),
     )
+
+
+def _about(streets: Streets, course: Course, reach_m: float) -> NDArray[np.bool_]:
+    """Mark segments in the box that holds everything within reach; the others need no search."""
+    north = reach_m / LEAST_M_PER_DEGREE
+    farthest = np.radians(min(float(np.abs(course.lat).max()) + north, 90.0))
+    east = north / max(float(np.cos(farthest)), POLE_COSINE)
+    inside = (
+        (streets.lat >= course.lat.min() - north)
+        & (streets.lat <= course.lat.max() + north)
+        & (streets.lon >= course.lon.min() - east)
+        & (streets.lon <= course.lon.max() + east)
+    )
+    marked: NDArray[np.bool_] = inside[streets.tail] & inside[streets.head]
+    return marked
 
 
 def node_distances(streets: Streets, course: Course) -> dict[int, float]:

@@ -12,7 +12,7 @@ import numpy as np
 from simulator.ground.hours import open_at
 from simulator.questions.refilling import RELIED_ON_SHARE
 from simulator.questions.thirst import Thirst, thirst_of
-from simulator.questions.ways import Way, arrival_epoch_s, clock_rounds, street_times
+from simulator.questions.ways import Way, arrival_epoch_s
 from simulator.route.never_dry import NeverDry, Points, Supply, never_dry, through
 from simulator.walk.course import course_along, join_courses
 from simulator.walk.ledger import local_time
@@ -174,12 +174,11 @@ class _Ground:
 
     def __init__(self, scene: Scene, walked: Walked) -> None:
         self.scene = scene
-        times = street_times(scene)
         ends = [(end.segment, end.fraction) for end in scene.ends]
         network = scene.network
-        *_, costs_then = clock_rounds(scene, times, scene.closed, ends[0], 0.0)
-        self.forward_s, self.backward_s = costs_then.forward_s, costs_then.backward_s
-        self.shut = costs_then.closed
+        weighed = walked.way.costs[0]
+        self.forward_s, self.backward_s = weighed.forward_s, weighed.backward_s
+        self.shut = weighed.closed
         self.ends = ends
         costs = (self.forward_s, self.backward_s)
         begin = network.field(*costs, ends[0], closed=self.shut)
@@ -188,7 +187,12 @@ class _Ground:
             network.least(*costs, start, end, closed=self.shut).cost
             for start, end in pairwise(ends)
         )
-        self.rows = self._worth_a_look(begin, home, FAR_SHARE * walked.way.cost_s)
+        limit_s = FAR_SHARE * walked.way.cost_s
+        through_s = begin + home
+        streets = scene.streets
+        # Whoever steps here is home later than any way worth a look.
+        self.far = np.minimum(through_s[streets.tail], through_s[streets.head]) > limit_s
+        self.rows = self._worth_a_look(begin, home, limit_s)
         self.points = self._points(begin)
 
     def _worth_a_look(
@@ -263,7 +267,7 @@ class _Ground:
 
     def _open(self, cost_s: NDArray[np.float64], may: NDArray[np.bool_]) -> NDArray[np.float64]:
         """Give times with infinity where one may not walk."""
-        return np.where(may & ~self.shut, cost_s, np.inf)
+        return np.where(may & ~self.shut & ~self.far, cost_s, np.inf)
 
     def way(self, answer: NeverDry) -> Way:
         """Lay the way found out along the streets."""

@@ -43,11 +43,14 @@ class Way:
     cost_s : float
         Moving time by slope, surface, stairs, crossings and dark [s]; load and tiredness come
         on top in the walk.
+    costs : tuple of Costs
+        What each leg's search weighed; empty for a way laid out otherwise.
     """
 
     legs: tuple[Path, ...]
     course: Course
     cost_s: float
+    costs: tuple[Costs, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,24 +136,27 @@ def find_way(
     times = times or street_times(scene)
     closed = scene.closed if also_closed is None else scene.closed | also_closed
     legs: list[Path] = []
+    weighed: list[Costs] = []
     gone_s = 0.0
     for origin, destination in pairwise(scene.ends):
         try:
-            leg = _leg(scene, times, closed, origin, destination, gone_s)
+            leg, costs = _leg(scene, times, closed, origin, destination, gone_s)
         except NoWayHomeError as error:
             _refuse_gap_in_heights(scene)
             if not scene.manner.limits or also_closed is not None:
                 raise
-            costs = (times.day_forward_s, times.day_backward_s)
-            message = f"{error}; {barred_words(scene, *costs, origin, destination)}"
+            by_day = (times.day_forward_s, times.day_backward_s)
+            message = f"{error}; {barred_words(scene, *by_day, origin, destination)}"
             raise NoWayHomeError(message) from None
         legs.append(leg)
+        weighed.append(costs)
         gone_s += leg.cost
     courses = [course_along(scene.streets, leg) for leg in legs if _has_length(leg)]
     if not courses:
         problem = "falls on the same point of the nearest street as the start; nothing to walk"
         raise InputError(where_in(scene.plan, "trip.home"), problem)
-    return Way(legs=tuple(legs), course=join_courses(courses), cost_s=gone_s)
+    course = join_courses(courses)
+    return Way(legs=tuple(legs), course=course, cost_s=gone_s, costs=tuple(weighed))
 
 
 def _refuse_gap_in_heights(scene: Scene) -> None:
@@ -171,8 +177,8 @@ def _leg(
     origin: Snap,
     destination: Snap,
     gone_s: float,
-) -> Path:
-    """One leg, with darkness and hours of closure by arrival time."""
+) -> tuple[Path, Costs]:
+    """One leg, with darkness and hours of closure by arrival time, and what was weighed."""
     start = (origin.segment, origin.fraction)
     end = (destination.segment, destination.fraction)
     found: list[Path] = []
@@ -182,7 +188,7 @@ def _leg(
         )
         if len(found) > 1 and np.array_equal(found[-1].segment, found[-2].segment):
             break
-    return found[-1]
+    return found[-1], costs
 
 
 def clock_rounds(

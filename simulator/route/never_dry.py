@@ -134,7 +134,10 @@ class _Places:
         positions: Sequence[Position],
     ) -> None:
         size = nodes + len(positions)
-        rows, columns, costs = [tail, head], [head, tail], [forward_s, backward_s]
+        ahead_open, back_open = np.isfinite(forward_s), np.isfinite(backward_s)
+        rows = [tail[ahead_open], head[back_open]]
+        columns = [head[ahead_open], tail[back_open]]
+        costs = [forward_s[ahead_open], backward_s[back_open]]
         on: dict[int, list[tuple[float, int]]] = {}
         for number, (segment, fraction) in enumerate(positions, nodes):
             ends = (int(tail[segment]), int(head[segment]))

@@ -164,7 +164,7 @@ def test_the_way_is_that_of_networkx_on_places_times_fill_levels(town: Town) -> 
 
 
 @pytest.mark.slow
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=200, deadline=None)
 @given(town=towns())
 def test_the_way_is_that_of_networkx_on_many_more_tangles(town: Town) -> None:
     assert asked(town) == pytest.approx(expanded(town), abs=1e-5)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.errors import NoWayHomeError
-from simulator.questions.coarse import coarse
+from simulator.questions.coarse import shortened
 from simulator.questions.ways import find_way
 from simulator.questions.what_if import Answers, Settings, ask, earlier_sky, settings_for
 from simulator.route.crossings import group_crossings
@@ -193,7 +193,7 @@ def explore(
     sky = earlier_sky(scene, begin, elapsed_s=elapsed_s)
     settings = settings_for(scene, sky, elapsed_s=elapsed_s)
     tried = _departures(scene, sky, midnight, dusk)
-    course, stops = _shortened(walked.way.course, walked.stops)
+    course, stops = shortened(walked.way.course, walked.stops)
     answers, took_s = ask(
         scene,
         course,
@@ -271,7 +271,7 @@ def _around(
         toggles += [number for number in met if number not in toggles]
         del toggles[MOST_BRIDGES:]
         used[key] = met
-        course, stops = _shortened(way.course, _kept(scene, walked, way))
+        course, stops = shortened(way.course, _kept(scene, walked, way))
         leaves_m, leaves_into = _parting(scene, walked.way, way)
         answer, _none = ask(scene, course, stops, settings, sky=sky, findings=findings)
         found[key] = Turned(
@@ -339,13 +339,3 @@ def _kept(scene: Scene, walked: Walked, way: Way) -> Sequence[Stop]:
         if stop.place in row
     ]
     return sorted(kept, key=lambda stop: stop.step)
-
-
-def _shortened(course: Course, stops: Sequence[Stop]) -> tuple[Course, tuple[Stop, ...]]:
-    """Lay a way out in longer steps, and put its stops before the steps that hold them."""
-    longer = coarse(course)
-    at_m = course.distance_m[[stop.step for stop in stops]] if stops else np.zeros(0)
-    steps = np.searchsorted(longer.distance_m, at_m, side="right") - 1
-    steps = np.clip(steps, 0, longer.run_m.size - 1)
-    moved = zip(stops, steps.tolist(), strict=True)
-    return longer, tuple(replace(stop, step=step) for stop, step in moved)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -9,7 +10,11 @@ import numpy as np
 from simulator.walk.course import Course
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from numpy.typing import NDArray
+
+    from simulator.walk.records import Stop
 
 SLOPE_WITHIN = 0.015
 """Neighbouring steps whose slopes differ by less than this become one (assumed: it changes the pace
@@ -54,6 +59,46 @@ def coarse(course: Course) -> Course:
         tunnel=course.tunnel[first],
         delay_s=np.add.reduceat(course.delay_s, first),
     )
+
+
+def shortened(course: Course, stops: Sequence[Stop]) -> tuple[Course, tuple[Stop, ...]]:
+    """Lay a way out in longer steps, and put its stops before the steps that hold them.
+
+    Parameters
+    ----------
+    course : Course
+        The way.
+    stops : sequence of Stop
+        Stops on it.
+
+    Returns
+    -------
+    tuple of (Course, tuple of Stop)
+        The same way and stops in longer steps.
+    """
+    longer = coarse(course)
+    at_m = course.distance_m[[stop.step for stop in stops]] if stops else np.zeros(0)
+    moved = zip(stops, steps_at(longer, at_m).tolist(), strict=True)
+    return longer, tuple(replace(stop, step=step) for stop, step in moved)
+
+
+def steps_at(course: Course, along_m: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Find the steps that hold points of the way.
+
+    Parameters
+    ----------
+    course : Course
+        The way.
+    along_m : (K,) float64
+        Distances from the start [m].
+
+    Returns
+    -------
+    (K,) ndarray of int64
+        One step a point.
+    """
+    steps = np.searchsorted(course.distance_m, along_m, side="right") - 1
+    return np.clip(steps, 0, course.run_m.size - 1).astype(np.int64)
 
 
 def _starts(course: Course) -> list[int]:

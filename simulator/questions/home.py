@@ -10,6 +10,7 @@ import numpy as np
 from simulator.errors import InputError
 from simulator.questions.answer import Walk
 from simulator.questions.bridges_shut import explore
+from simulator.questions.coarse import coarse, steps_at
 from simulator.questions.directions import directions
 from simulator.questions.doubts import weighed
 from simulator.questions.next_water import with_next_water
@@ -129,8 +130,8 @@ def walk_way(scene: Scene, way: Way) -> Walked:
         reach_m=scene.plan.choices.refill_reach_m,
     )
     halts: list[Halt] = []
-    stops: tuple[Stop, ...] = ()
     settled = False
+    stops = _in_order(_first_choice(scene, way.course, nearby), halts)
     outcome = _simulate(scene, way.course, stops)
     reading = read_places(scene, nearby, outcome)
     rounds: list[Round] = []
@@ -159,6 +160,16 @@ def walk_way(scene: Scene, way: Way) -> Walked:
         halts=tuple(halts),
         settled=settled,
     )
+
+
+def _first_choice(scene: Scene, course: Course, nearby: Nearby) -> list[Stop]:
+    """Choose stops on a walk without any, in longer steps: where to begin the rounds."""
+    longer = coarse(course)
+    near = replace(nearby, step=steps_at(longer, nearby.along_m))
+    outcome = _simulate(scene, longer, ())
+    chosen = choose_refills(scene, near, read_places(scene, near, outcome), outcome, ())
+    step_of = dict(zip(nearby.place.tolist(), nearby.step.tolist(), strict=True))
+    return [replace(stop, step=step_of[stop.place]) for stop in chosen]
 
 
 def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:

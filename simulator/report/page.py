@@ -28,12 +28,12 @@ from simulator.report.subject import Walk
 from simulator.report.timeline import NAMES
 
 NARROW_IN, WIDE_IN = 3.5, 7.1
-"""Each figure is drawn twice, so that its text stays readable on a phone and on a desk."""
+"""Widths of figures: one fits a phone, the other is the paper's."""
 
 LIBRARY = ("bokeh.min.js", "bokeh-api.min.js")
 """Files of the plotting library that are written into the page."""
 
-Drawer = Callable[[Walk, bool], Axes]
+Drawer = Callable[[Walk], Axes]
 Describer = Callable[[Walk], str]
 
 DARK = {
@@ -46,41 +46,34 @@ DARK = {
 }
 """Colours by role at night: dim, warm, and still above 7 : 1 for text."""
 
+
+def _map(walk: Walk) -> Axes:
+    height_in = fitting_height_in(walk, WIDE_IN, 1.5 * WIDE_IN)
+    return route_map(walk, width_in=WIDE_IN, height_in=height_in)
+
+
 FIGURES: dict[str, tuple[str, Drawer, Describer]] = {
-    "map": (
-        NAMES["map"],
-        lambda walk, wide: _map(walk, WIDE_IN if wide else NARROW_IN),
-        describe_map,
-    ),
+    "map": (NAMES["map"], _map, describe_map),
     "profile": (
         NAMES["profile"],
-        lambda walk, wide: profile(walk, size_in=(WIDE_IN, 2.35) if wide else (NARROW_IN, 2.2)),
+        lambda walk: profile(walk, size_in=(WIDE_IN, 2.35)),
         describe_profile,
     ),
     "ledger": (
         "Budgets hour by hour",
-        lambda walk, _wide: ledger(walk, size_in=(NARROW_IN, 4.8)),
+        lambda walk: ledger(walk, size_in=(NARROW_IN, 4.8)),
         describe_ledger,
     ),
     "strip": (
         NAMES["strip"],
-        lambda walk, wide: refill_strip(
-            walk, size_in=(WIDE_IN, 1.75) if wide else (NARROW_IN, 1.9)
-        ),
+        lambda walk: refill_strip(walk, size_in=(WIDE_IN, 1.75)),
         describe_strip,
     ),
 }
-"""Name, drawing at either width, and words of each figure on the page."""
-
-SAME_AT_BOTH = frozenset({"ledger"})
-"""Figures that read as well upright on a wide page, drawn once."""
+"""Name, drawing and words of each figure on the page. The ledger stands upright and fits a phone;
+the others keep their width, and a phone scrolls them sideways."""
 
 _COLOUR = re.compile("|".join(ROLES), re.IGNORECASE)
-
-
-def _map(walk: Walk, width_in: float) -> Axes:
-    height_in = fitting_height_in(walk, width_in, 1.5 * width_in)
-    return route_map(walk, width_in=width_in, height_in=height_in)
 
 
 def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
@@ -104,10 +97,7 @@ def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
 
     # No `Markup` is made from map text: the figures' text is escaped where they are serialised.
     ready = figures or {}
-    drawn = {
-        name: {size: Markup(_by_role(svg)) for size, svg in _drawn(walk, name, ready).items()}  # noqa: S704
-        for name in FIGURES
-    }
+    drawn = {name: Markup(_by_role(_drawn(walk, name, ready))) for name in FIGURES}  # noqa: S704
     environment = Environment(
         autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
@@ -146,22 +136,12 @@ def _digest(script: str) -> str:
     return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
 
 
-def _drawn(walk: Walk, name: str, ready: Mapping[str, str]) -> dict[str, str]:
-    """One figure as SVG at both widths."""
+def _drawn(walk: Walk, name: str, ready: Mapping[str, str]) -> str:
+    """One figure as SVG; the paper's own where it was drawn already."""
+    if name in ready:
+        return ready[name]
     title, draw, describe = FIGURES[name]
-    words = describe(walk)
-    if name in SAME_AT_BOTH:
-        axes = draw(walk, False)  # noqa: FBT003 - the narrow form
-        svg = svg_text(axes, prefix=name, title=title, description=words)
-        return {"wide": "", "narrow": svg}
-    return {
-        size: ready[name]
-        if size == "wide" and name in ready
-        else svg_text(
-            draw(walk, size == "wide"), prefix=f"{name}-{size}", title=title, description=words
-        )
-        for size in ("wide", "narrow")
-    }
+    return svg_text(draw(walk), prefix=name, title=title, description=describe(walk))
 
 
 def _by_role(svg: str) -> str:

@@ -6,6 +6,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import io
 import json
 import os
@@ -285,6 +286,7 @@ def _walk(plan: Plan, chosen: argparse.Namespace, ask: Callable[..., Walk] | Non
         stages("loading the program")
         from simulator import walk_home  # noqa: PLC0415 - the engine, seconds on a slow disk
 
+        gc.freeze()  # what is loaded stays to the end, so the collector need not look at it again
         walk = (ask or walk_home)(plan, progress=stages)
         stages("writing the files")
         written = walk.save(chosen.out, page=chosen.page)

@@ -139,7 +139,7 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
         streets = streets.with_heights(plan.map.elevation, smoothing_m=plan.map.smoothing_m)
     tell("placing start, home and refills")
     manner = manner_of(plan)
-    closure = close(plan, streets)
+    closure = close(plan, streets, lines)
     barred = barred_by_limits(streets, manner)
     ends, notes = _snap_ends(plan, streets, barred)
     unknown_height = _unknown_height(plan, streets, ends)
@@ -322,7 +322,7 @@ def end_names(plan: Plan) -> tuple[str, ...]:
     return ("trip.start", *vias, "trip.home")
 
 
-def close(plan: Plan, streets: Streets) -> Closure:
+def close(plan: Plan, streets: Streets, lines: Sequence[Line] = ()) -> Closure:
     """Turn the plan's closures into masks.
 
     Parameters
@@ -331,6 +331,8 @@ def close(plan: Plan, streets: Streets) -> Closure:
         What is asked.
     streets : Streets
         The network, with terrain when a flood level is asked for.
+    lines : sequence of Line
+        Water and railways of the map, by which nameless bridges are described.
 
     Returns
     -------
@@ -343,6 +345,7 @@ def close(plan: Plan, streets: Streets) -> Closure:
         closed=event.closed,
         area=None if event.closed_area is None else read_area(event.closed_area),
         flood_level_m=event.flood_level_m,
+        lines=lines,
     )
 
 

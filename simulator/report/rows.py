@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 import numpy as np
 
@@ -260,12 +262,19 @@ def place_rows(walk: Walk, units: Units, track: Track) -> tuple[Place, ...]:
                 hours=clean(row["hours"], longest=60) if isinstance(row["hours"], str) else "",
                 needs=", ".join(needs),
                 why=clean(row["why"], longest=120)
-                + (f"; {units.volume(litres * 1000.0)}" if litres > 0.0 else ""),
+                + (f"; {units.volume(litres * 1000.0)}" if litres > 0.0 else "")
+                + _second_choice(row),
                 used=bool(row["used"]),
                 water="water" in row["given"],
             )
         )
     return tuple(rows)
+
+
+def _second_choice(row: Mapping[Any, Any]) -> str:
+    """Say where to go when a planned stop gives nothing."""
+    told = row.get("if_dry")
+    return f"; {clean(told, longest=120)}" if row["used"] and isinstance(told, str) and told else ""
 
 
 def water_ahead(rows: tuple[Place, ...], dry: tuple[float, float]) -> tuple[Place, ...]:

@@ -29,6 +29,7 @@ from simulator.report.rows import (
 )
 from simulator.report.subject import Track, Walk
 from simulator.report.turns import Turn, turn_rows
+from simulator.report.water import Bottle, bottle_rows, water_lines
 from simulator.report.words import clean
 from simulator.units import Units, number
 
@@ -80,6 +81,10 @@ class Sheet:
         Where water comes next, for the first page.
     dry : str
         The longest stretch without water, in words.
+    water_words : tuple of str
+        How sure the water is, and what the smallest bottle would be.
+    bottles : tuple of Bottle
+        The same way with other bottles.
     turns : tuple of Turn
         The way street by street.
     bag : tuple of Purpose
@@ -108,6 +113,8 @@ class Sheet:
     places_left_out: int
     water: tuple[Place, ...]
     dry: str
+    water_words: tuple[str, ...]
+    bottles: tuple[Bottle, ...]
     turns: tuple[Turn, ...]
     bag: tuple[Purpose, ...]
     bridge_heading: str
@@ -168,6 +175,8 @@ def sheet_of(walk: Walk) -> Sheet:
         water=water_ahead(rows, (start / units.long_m, end / units.long_m)),
         dry=f"{units.long(end - start)} without ready water, from {units.long_name} "
         f"{start / units.long_m:.1f} to {end / units.long_m:.1f}",
+        water_words=water_lines(walk),
+        bottles=bottle_rows(walk),
         turns=turn_rows(walk, units, track),
         bag=bag_list(walk),
         bridge_heading=bridge_heading,

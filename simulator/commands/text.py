@@ -187,11 +187,10 @@ def _figures(summary: Mapping[str, object], units: Units) -> Iterator[str]:
         f"{duration(number(light.get('dark_h')))}, "
         f"light carried {duration(number(light.get('carried_h')))}",
     )
-    yield from _row(
-        "felt",
-        f"{units.degrees(number(felt.get('coldest_felt_c')))} to "
-        f"{units.degrees(number(felt.get('hottest_felt_c')))}",
+    coldest, hottest = (
+        units.degrees(number(felt.get(end))) for end in ("coldest_felt_c", "hottest_felt_c")
     )
+    yield from _row("felt", coldest if coldest == hottest else f"{coldest} to {hottest}")
 
 
 def _next_steps(written: Sequence[Path]) -> Iterator[str]:

@@ -1,7 +1,9 @@
-"""Models over very long arrays, piece by piece, in little memory."""
+"""Models over very long arrays, piece by piece, in little memory and on every core."""
 
 from __future__ import annotations
 
+import math
+import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Final
@@ -27,24 +29,27 @@ def in_chunks(
     function: Callable[..., Floats],
     *arrays: ArrayLike,
     chunk: int = 65_536,
-    workers: int = 1,
+    workers: int | None = None,
     **options: object,
 ) -> Floats:
     """Apply a function to long arrays piece by piece, so that its working memory stays small.
 
     Besides the result nothing grows with the input: scratch arrays have the length of one chunk
-    and stay in the processor's cache, which is faster too.
+    and stay in the processor's cache, which is faster too. What differs only from walker to walker
+    (n, 1) or from segment to segment (m,) need not be spread over the whole grid (n, m).
 
     Parameters
     ----------
     function : callable
         Any function of this room that gives one array.
     *arrays : array_like
-        Its positional arguments; one-dimensional arrays of one length, or scalars.
+        Its positional arguments, of shapes that broadcast to one of at least one dimension. They
+        are cut along its first axis.
     chunk : int
-        Elements at a time.
-    workers : int
-        Threads that take pieces; the result is the same to the bit, whoever takes which.
+        Elements at a time, but at least one row.
+    workers : int or None
+        Threads that take pieces, every core if None; the result is the same to the bit, whoever
+        takes which.
     **options : object
         Keyword arguments, passed on as they are.
 
@@ -56,28 +61,35 @@ def in_chunks(
     Raises
     ------
     ValueError
-        If the arrays differ in length or have more than one dimension.
+        If the shapes do not go together, or all are scalars.
     """
     columns = [np.asarray(array) for array in arrays]
-    lengths = {column.size for column in columns if column.ndim}
-    if len(lengths) != 1 or any(column.ndim > 1 for column in columns):
+    try:
+        shape = np.broadcast_shapes(*(column.shape for column in columns))
+    except ValueError:
+        shape = ()
+    if not shape:
         shapes = ", ".join(str(column.shape) for column in columns)
-        msg = f"shapes {shapes} cannot be cut; allowed: one length, one dimension, or scalars"
+        msg = f"shapes {shapes} cannot be cut; allowed: one length, or shapes that broadcast to one"
         raise ValueError(msg)
-    (length,) = lengths
     _keep_scratch_memory()
-    result = np.empty(length)
+    result = np.empty(shape)
+    rows = max(1, chunk // max(1, math.prod(shape[1:])))
 
     def work(start: int) -> None:
-        piece = slice(start, start + chunk)
-        parts = (column[piece] if column.ndim else column for column in columns)
+        piece = slice(start, start + rows)
+        parts = (
+            column[piece] if column.ndim == len(shape) and len(column) > 1 else column
+            for column in columns
+        )
         result[piece] = function(*parts, **options)
 
-    starts = range(0, length, chunk)
-    if workers == 1:
+    starts = range(0, shape[0], rows)
+    threads = min(workers or os.cpu_count() or 1, len(starts))
+    if threads <= 1:
         for start in starts:
             work(start)
     else:
-        with ThreadPoolExecutor(workers) as pool:
+        with ThreadPoolExecutor(threads) as pool:
             list(pool.map(work, starts))  # the list brings up what went wrong in a thread
     return result

@@ -218,10 +218,20 @@ def test_chunks_give_what_one_call_gives() -> None:
     )
 
 
+def test_chunks_of_a_grid_of_walkers_and_segments_give_what_one_call_gives() -> None:
+    mass_kg, slopes = np.linspace(50, 100, 37)[:, None], np.linspace(-0.2, 0.2, 101)
+    speed_m_s = np.linspace(0.8, 1.4, 37 * 101).reshape(37, 101)
+    for columns in ((mass_kg, 5.0, speed_m_s, slopes), (mass_kg[:1], 5.0, speed_m_s, slopes[None])):
+        for chunk in (1, 250, 10_000):
+            np.testing.assert_array_equal(
+                in_chunks(energy.walking_w, *columns, chunk=chunk), energy.walking_w(*columns)
+            )
+
+
 def test_chunks_refuse_arrays_that_cannot_be_cut_alike() -> None:
     with pytest.raises(ValueError, match="one length"):
         in_chunks(energy.lcda_w_kg, np.ones(3), np.zeros(4))
     with pytest.raises(ValueError, match="one length"):
-        in_chunks(energy.lcda_w_kg, np.ones((3, 2)), np.zeros(3))
+        in_chunks(energy.lcda_w_kg, np.ones((3, 2)), np.zeros((3, 1, 2, 4)))
     with pytest.raises(ValueError, match="one length"):
         in_chunks(energy.lcda_w_kg, 1.0, 0.0)

@@ -1,7 +1,7 @@
 """Plain files: read back by other programs' rules.
 
-GPX: the GPX 1.1 schema (topografix.com/GPX/1/1/gpx.xsd), whose element order is restated below,
-and GDAL's reader. GeoJSON: RFC 7946, and shapely. JSON: RFC 8259. CSV: RFC 4180.
+GPX: the order of elements in the GPX 1.1 schema, restated below (`test_gpx_schema` asks the schema
+itself), and GDAL's reader. GeoJSON: RFC 7946, and shapely. JSON: RFC 8259. CSV: RFC 4180.
 """
 
 from __future__ import annotations

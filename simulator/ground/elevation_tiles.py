@@ -16,15 +16,17 @@ from simulator.ground.ranges import ChangedError, RangedFile
 from simulator.ground.transfer import Line, MissingError, TransferError
 
 ELEVATION = "https://copernicus-dem-30m.s3.amazonaws.com"
-"""Public copy of the model where none is named: the AWS Registry of Open Data, "Copernicus DEM",
-GLO-30 (from memory)."""
+"""Public copy of the model where none is named, of the AWS Registry of Open Data, "Copernicus DEM",
+GLO-30; address and names of the tiles as two libraries on PyPI have them (dem_stitcher 3.2, sardem
+0.14; read)."""
 
 CREDIT = (
     "Heights: produced using Copernicus WorldDEM-30 © DLR e.V. 2010-2014 and © Airbus Defence and "
     "Space GmbH 2014-2018 provided under COPERNICUS by the European Union and ESA; all rights "
     "reserved"
 )
-"""Credit that the model's licence asks for (licence of the Copernicus DEM, from memory)."""
+"""Credit that the model's licence asks for (licence of the Copernicus DEM; the words from
+the © on as sardem 0.14 restates them, read; those before from memory)."""
 
 MARGIN_DEG = 0.005
 """Read past the area, for smoothing [degrees]: at least 500 m up and 200 m across at 65 degrees."""

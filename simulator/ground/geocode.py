@@ -17,8 +17,8 @@ from simulator.errors import InputError
 from simulator.ground.transfer import TransferError
 
 GEOCODER = "https://nominatim.openstreetmap.org"
-"""Public geocoder where none is named; address and terms of use as on the OpenStreetMap wiki, page
-"Nominatim" (from memory). It allows one question a second."""
+"""Public geocoder where none is named; the address that osmnx has too. It allows one
+question a second (its usage policy, from memory)."""
 
 LONGEST_S = 90.0
 """Longest wait for the geocoder [s], and as much again for each ten names."""

@@ -22,8 +22,7 @@ from simulator.ground.keep import DRAWN, NO_PLACES, PLACE_KEYS, PUBLIC_BUILDINGS
 from simulator.ground.transfer import Answer, CutError, Line, Request, looks_like_page
 
 OVERPASS = "https://overpass-api.de/api/interpreter"
-"""Public server of OpenStreetMap data where none is named; address and terms of use as on the
-OpenStreetMap wiki, page "Overpass API" (from memory)."""
+"""Public server of OpenStreetMap data where none is named; the address that osmnx has too."""
 
 TIMEOUT_S = 180
 """Time that the server may take for one cell [s]."""

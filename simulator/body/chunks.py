@@ -1,9 +1,8 @@
-"""Models over very long arrays, piece by piece, in little memory and on every core."""
+"""Models over very long arrays, piece by piece, in little memory."""
 
 from __future__ import annotations
 
 import math
-import os
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from typing import Final
@@ -29,7 +28,7 @@ def in_chunks(
     function: Callable[..., Floats],
     *arrays: ArrayLike,
     chunk: int = 65_536,
-    workers: int | None = None,
+    workers: int = 1,
     **options: object,
 ) -> Floats:
     """Apply a function to long arrays piece by piece, so that its working memory stays small.
@@ -47,9 +46,8 @@ def in_chunks(
         are cut along its first axis.
     chunk : int
         Elements at a time, but at least one row.
-    workers : int or None
-        Threads that take pieces, every core if None; the result is the same to the bit, whoever
-        takes which.
+    workers : int
+        Threads that take pieces; the result is the same to the bit, whoever takes which.
     **options : object
         Keyword arguments, passed on as they are.
 
@@ -85,11 +83,10 @@ def in_chunks(
         result[piece] = function(*parts, **options)
 
     starts = range(0, shape[0], rows)
-    threads = min(workers or os.cpu_count() or 1, len(starts))
-    if threads <= 1:
+    if workers == 1:
         for start in starts:
             work(start)
     else:
-        with ThreadPoolExecutor(threads) as pool:
+        with ThreadPoolExecutor(workers) as pool:
             list(pool.map(work, starts))  # the list brings up what went wrong in a thread
     return result

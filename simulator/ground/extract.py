@@ -16,12 +16,15 @@ from numpy.typing import NDArray
 
 from simulator.errors import InputError
 from simulator.ground import assemble
+from simulator.ground.areas import Area, Chains, joined
 from simulator.ground.build import build_streets
 from simulator.ground.corridor import Corridor
-from simulator.ground.keep import Wanted, may_be_place
-from simulator.ground.scan import FIXED_POINT, Chains, Raw, known_rows, scan
+from simulator.ground.keep import DRAWN, Wanted, has_any, may_be_place
+from simulator.ground.scan import FIXED_POINT, Raw, known_rows, scan
 from simulator.ground.streets import Streets
 from simulator.ground.ways import collect_rejected, collect_ways
+
+Floats = NDArray[np.float64]
 
 ENDINGS = (".osm.pbf", ".pbf", ".osm", ".osm.gz", ".osm.bz2")
 """Endings of the file names that can be read."""
@@ -33,9 +36,9 @@ class Feature(NamedTuple):
     Attributes
     ----------
     osm : str
-        "n123" or "w45": kind and number.
+        "n123", "w45" or "r6": kind and number.
     lon, lat : float
-        Position [degrees]; of a way, the mean of its points.
+        Position [degrees]; of a way or relation, the mean of its outline's points.
     tags : dict of str to str
         OSM tags.
     """
@@ -47,7 +50,7 @@ class Feature(NamedTuple):
 
 
 class Line(NamedTuple):
-    """A way kept for the map.
+    """A way, or the outline of an area, kept for the map.
 
     Attributes
     ----------
@@ -58,8 +61,8 @@ class Line(NamedTuple):
     """
 
     tags: dict[str, str]
-    lon: NDArray[np.float64]
-    lat: NDArray[np.float64]
+    lon: Floats
+    lat: Floats
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,7 +117,7 @@ def read_extract(
     """
     path = Path(path)
     _check_name(path)
-    return _arrange(scan(path, wanted, area), str(path))
+    return _arrange(scan(path, wanted, area), str(path), wanted)
 
 
 def _check_name(path: Path) -> None:
@@ -129,7 +132,7 @@ def _check_name(path: Path) -> None:
         raise InputError(str(path), "is empty; download or export the map extract again")
 
 
-def _arrange(raw: Raw, where: str) -> Extract:
+def _arrange(raw: Raw, where: str, wanted: Wanted) -> Extract:
     number = np.ascontiguousarray(raw.positions["id"])
     lon = raw.positions["x"] * FIXED_POINT
     lat = raw.positions["y"] * FIXED_POINT
@@ -150,11 +153,17 @@ def _arrange(raw: Raw, where: str) -> Extract:
         attribution=raw.attribution,
         where=where,
     )
-    places = (
+    places = [
         *(Feature(f"n{number}", lon, lat, tags) for number, lon, lat, tags in raw.points),
         *_shapes(raw, points),
-    )
-    return Extract(streets, places, tuple(_lines(raw, points)), streets.counts, raw.attribution)
+    ]
+    lines = [*_lines(raw, points)]
+    for area, outline in _outlines(raw, points):
+        if wanted(area.tags):
+            places.append(_middle(f"r{area.number}", outline, area.tags))
+        if has_any(area.tags, DRAWN):
+            lines += (Line(area.tags, lon, lat) for lon, lat in outline)
+    return Extract(streets, tuple(places), tuple(lines), streets.counts, raw.attribution)
 
 
 def _segments(chains: Chains, points: assemble.Points) -> tuple[assemble.Segments, int]:
@@ -172,9 +181,7 @@ def _segments(chains: Chains, points: assemble.Points) -> tuple[assemble.Segment
     return assemble.Segments(tail, head, way, length_m), int((~known).sum())
 
 
-def _chains(
-    chains: Chains, points: assemble.Points
-) -> Iterator[tuple[int, NDArray[np.float64], NDArray[np.float64]]]:
+def _chains(chains: Chains, points: assemble.Points) -> Iterator[tuple[int, Floats, Floats]]:
     """Positions of each way, without points outside the extract."""
     present, found = known_rows(points.node_id, chains.refs)
     kept = np.concatenate([[0], np.cumsum(present)])
@@ -188,10 +195,30 @@ def _chains(
 def _shapes(raw: Raw, points: assemble.Points) -> Iterator[Feature]:
     for index, lon, lat in _chains(raw.outlines, points):
         number, tags = raw.shapes[index]
+        yield _middle(f"w{number}", [(lon, lat)], tags)
+
+
+def _middle(osm: str, outline: list[tuple[Floats, Floats]], tags: dict[str, str]) -> Feature:
+    def whole(line: tuple[Floats, Floats]) -> slice:
         # The last point of an outline repeats the first.
-        closed = lon.size > 1 and lon[0] == lon[-1] and lat[0] == lat[-1]
-        stop = lon.size - 1 if closed else lon.size
-        yield Feature(f"w{number}", float(lon[:stop].mean()), float(lat[:stop].mean()), tags)
+        lon, lat = line
+        return slice(lon.size - (lon.size > 1 and lon[0] == lon[-1] and lat[0] == lat[-1]))
+
+    lon, lat = (np.concatenate([line[axis][whole(line)] for line in outline]) for axis in (0, 1))
+    return Feature(osm, float(lon.mean()), float(lat.mean()), tags)
+
+
+def _outlines(
+    raw: Raw, points: assemble.Points
+) -> Iterator[tuple[Area, list[tuple[Floats, Floats]]]]:
+    """Give areas and their outer outlines, as far as they lie in the extract."""
+    ways = {
+        raw.areas.ways[index]: (lon, lat) for index, lon, lat in _chains(raw.areas.chains, points)
+    }
+    for area in raw.areas.areas:
+        outline = joined(ways[number] for number in area.outer if number in ways)
+        if outline:
+            yield area, outline
 
 
 def _lines(raw: Raw, points: assemble.Points) -> Iterator[Line]:

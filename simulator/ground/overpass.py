@@ -75,15 +75,23 @@ def question(box: Box) -> str:
         In Overpass QL; made from the reader's own tables.
     """
     west, south, east, north = box
-    parts = ['way["highway"]']
-    parts += [f'way["{key}"~"{_either(values)}"]' for key, values in STREET_TAGS.items()]
-    parts += [f'way["{key}"~"{_either(values)}"]' for key, values in DRAWN.items()]
-    parts += [f'nw["{key}"]' for key in sorted(PLACE_KEYS - NO_PLACES.keys())]
-    parts += [f'nw["{key}"]["{key}"!~"{_either(values)}"]' for key, values in NO_PLACES.items()]
-    parts += [f'nw["building"~"{_either(PUBLIC_BUILDINGS)}"]', 'nw["building"]["name"]']
-    inside = "".join(f"{part};" for part in parts)
-    area = ",".join(f"{edge:.6f}" for edge in (south, west, north, east))
-    return f"[out:xml][timeout:{TIMEOUT_S}][bbox:{area}];({inside});(._;>;);out body;"
+    places = [f'["{key}"]' for key in sorted(PLACE_KEYS - NO_PLACES.keys())]
+    places += [f'["{key}"]["{key}"!~"{_either(values)}"]' for key, values in NO_PLACES.items()]
+    places += [f'["building"~"{_either(PUBLIC_BUILDINGS)}"]', '["building"]["name"]']
+    drawn = [f'["{key}"~"{_either(values)}"]' for key, values in DRAWN.items()]
+    streets = [f'["{key}"~"{_either(values)}"]' for key, values in STREET_TAGS.items()]
+    plain = _union("way", ['["highway"]', *streets, *drawn]) + _union("nw", places)
+    areas = _union('rel["type"="multipolygon"]', [*places, *drawn])
+    bounds = ",".join(f"{edge:.6f}" for edge in (south, west, north, east))
+    # Of the outline of an area, which may be a whole lake, only the ways in the box.
+    return (
+        f"[out:xml][timeout:{TIMEOUT_S}][bbox:{bounds}];({plain})->.plain;({areas})->.areas;"
+        f"(.plain;way(r.areas)({bounds}););(._;>;);(._;.areas;);out body;"
+    )
+
+
+def _union(kind: str, filters: Sequence[str]) -> str:
+    return "".join(f"{kind}{one};" for one in filters)
 
 
 def _either(values: frozenset[str]) -> str:
@@ -186,7 +194,9 @@ def _check_content(path: Path, box: Box) -> None:
         beside = _beside(path, box)
         # What follows is read in the library, only to see that it can be.
         nothing = osmium.filter.IdFilter([])
-        whole = osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
+        whole = osmium.FileProcessor(
+            str(path), osmium.osm.NODE | osmium.osm.WAY | osmium.osm.RELATION
+        )
         for _ in whole.with_filter(nothing):
             pass
     except (RuntimeError, OSError) as fault:
@@ -278,3 +288,6 @@ class _Copy:
     def way(self, way: Any) -> None:  # noqa: ANN401 - osmium way
         self._writer.add_way(way)
         self.ways += 1
+
+    def relation(self, relation: Any) -> None:  # noqa: ANN401 - osmium relation
+        self._writer.add_relation(relation)

@@ -257,7 +257,7 @@ def edited(places: Places, edits: Edits) -> Places:
             f"{edits.source}: place.{shown(name)}",
             (
                 f"no place of this number or name on the map; {closest(name, rows_of)}"
-                'numbers look like "n123" or "w45"'
+                'numbers look like "n123", "w45" or "r6"'
             ),
         )
         for name in edits.place

@@ -54,7 +54,7 @@ class Tagged(Protocol):
 
     @property
     def osm(self) -> str:
-        """Kind and number, "n123" or "w45"."""
+        """Kind and number, "n123", "w45" or "r6"."""
 
     @property
     def lon(self) -> float:
@@ -76,7 +76,7 @@ class Places:
     Attributes
     ----------
     osm : tuple of K str
-        "n123" or "w45".
+        "n123", "w45" or "r6".
     kind : tuple of K str
         Key of `PLACE_RULES`.
     name : tuple of K str

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.errors import InputError
+from simulator.ground.areas import Chains, Outlines, read_areas
 from simulator.ground.barriers import barrier_blocks, crossing_delay_s
 from simulator.ground.corridor import Corridor
 from simulator.ground.keep import (
@@ -51,33 +52,6 @@ _ACCESSED = re.compile(r"accessed (\d{4}-\d\d-\d\d)")
 
 
 @dataclass(slots=True)
-class Chains:
-    """Point numbers of many ways, end to end.
-
-    Attributes
-    ----------
-    refs : array of int
-        Point numbers.
-    count : list of int
-        How many belong to each way.
-    """
-
-    refs: array[int] = field(default_factory=lambda: array("q"))
-    count: list[int] = field(default_factory=list)
-
-    def add(self, refs: list[int]) -> None:
-        """Append a way.
-
-        Parameters
-        ----------
-        refs : list of int
-            Its point numbers.
-        """
-        self.refs.extend(refs)
-        self.count.append(len(refs))
-
-
-@dataclass(slots=True)
 class Raw:
     """What the passes over a file collect.
 
@@ -97,6 +71,8 @@ class Raw:
         Number and tags of ways that may be places, and their points.
     drawn, courses : list of dict, Chains
         Tags of ways to draw, and their points.
+    areas : Outlines
+        Relations that may be places or are drawn, and the ways that bound them.
     blocked : list of int
         Points with a barrier.
     delays : dict of int to float
@@ -119,6 +95,7 @@ class Raw:
     outlines: Chains = field(default_factory=Chains)
     drawn: list[dict[str, str]] = field(default_factory=list)
     courses: Chains = field(default_factory=Chains)
+    areas: Outlines = field(default_factory=Outlines)
     blocked: list[int] = field(default_factory=list)
     delays: dict[int, float] = field(default_factory=dict)
     attribution: str = ATTRIBUTION
@@ -260,6 +237,9 @@ def _pass_over(path: Path, raw: Raw, wanted: Wanted, table: _Table) -> None:
     """Take everything in one pass."""
     import osmium  # noqa: PLC0415 - slow to import
 
+    # The relations come last in a file, but say which of the ways before them to keep.
+    raw.areas.areas = read_areas(path, lambda tags: wanted(tags) or has_any(tags, DRAWN))
+    bounding = {number for area in raw.areas.areas for number in area.outer}
     processor = osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
     raw.attribution = credit_of(processor.header)
     for item in processor.with_filter(table.locate).with_filter(_tagged_nodes()):
@@ -267,7 +247,10 @@ def _pass_over(path: Path, raw: Raw, wanted: Wanted, table: _Table) -> None:
             table.empty_when_full()
             _take_node(item, raw, wanted)
         else:
-            _take_way(item.id, dict(item.tags), [node.ref for node in item.nodes], raw, wanted)
+            refs = [node.ref for node in item.nodes]
+            _take_way(item.id, dict(item.tags), refs, raw, wanted)
+            if item.id in bounding:
+                raw.areas.add(item.id, refs)
 
 
 def _nodes_inside(path: Path, raw: Raw, wanted: Wanted, table: _Table, area: Corridor) -> None:
@@ -295,7 +278,7 @@ def _nodes_inside(path: Path, raw: Raw, wanted: Wanted, table: _Table, area: Cor
 
 
 def _ways_touching(path: Path, raw: Raw, wanted: Wanted) -> None:
-    """Take the ways that have a point among the positions."""
+    """Take the ways that have a point among the positions, and the areas that they bound."""
     import osmium  # noqa: PLC0415 - slow to import
 
     number = np.ascontiguousarray(raw.positions["id"])
@@ -309,16 +292,19 @@ def _ways_touching(path: Path, raw: Raw, wanted: Wanted) -> None:
         for index in np.flatnonzero(touching).tolist():
             refs = chains.refs[ends[index] : ends[index + 1]].tolist()
             _take_way(*batch[index], refs, raw, wanted)
+            raw.areas.add(batch[index][0], refs)
         batch.clear()
         chains.refs, chains.count = array("q"), []
 
-    tagged = osmium.filter.EmptyTagFilter()
-    for way in osmium.FileProcessor(str(path), osmium.osm.WAY).with_filter(tagged):
+    for way in osmium.FileProcessor(str(path), osmium.osm.WAY):
         batch.append((way.id, dict(way.tags)))
         chains.add([node.ref for node in way.nodes])
         if len(batch) >= BATCH_WAYS:
             settle()
     settle()
+    raw.areas.areas = read_areas(
+        path, lambda tags: wanted(tags) or has_any(tags, DRAWN), among=frozenset(raw.areas.ways)
+    )
 
 
 def _tagged_nodes() -> Any:  # noqa: ANN401 - osmium filter

@@ -82,7 +82,7 @@ def test_body_models_over_fifteen_million_walker_segments() -> None:
     for name, (function, columns) in cases.items():
         unit_s, taken_s = _best_s(
             lambda: np.exp(slope),
-            lambda f=function, c=columns: in_chunks(f, *c, workers=1),  # type: ignore[misc]
+            lambda f=function, c=columns: in_chunks(f, *c),  # type: ignore[misc]
         )
         print(f"{name:24s} {taken_s / unit_s:6.1f}")  # noqa: T201 - the report
         head = [c[:1000] if isinstance(c, np.ndarray) else c for c in columns]

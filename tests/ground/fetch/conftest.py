@@ -108,17 +108,24 @@ def running(server: Server) -> Iterator[Server]:
         http.server_close()
 
 
+WORDS = {"n": "node", "w": "way", "r": "relation"}
+
+
 class Town:
     """Everything of an extract, and answers to Overpass questions about it."""
 
     def __init__(self, path: Path) -> None:
         self.nodes: dict[int, tuple[float, float, Tags]] = {}
         self.ways: dict[int, tuple[list[int], Tags]] = {}
-        for item in osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY):
+        self.relations: dict[int, tuple[list[tuple[str, int, str]], Tags]] = {}
+        for item in osmium.FileProcessor(str(path)):
             if item.is_node():
                 self.nodes[item.id] = (item.lon, item.lat, dict(item.tags))
-            else:
+            elif item.is_way():
                 self.ways[item.id] = ([node.ref for node in item.nodes], dict(item.tags))
+            else:
+                members = [(member.type, member.ref, member.role) for member in item.members]
+                self.relations[item.id] = (members, dict(item.tags))
         self.known: dict[str, bytes] = {}
         self.numbers = np.array(list(self.nodes), np.int64)
         self.lon, self.lat = (
@@ -141,23 +148,31 @@ class Town:
         else:
             exchange.send(200, body, kind)
 
-    def selected(self, question: str) -> tuple[list[int], list[int]]:
-        """Give the points and ways that a question asks for, with the points of the ways."""
+    def selected(self, question: str) -> tuple[list[int], list[int], list[int]]:
+        """Give what a question asks for: points, ways, relations, and the points of the ways."""
         inside = self.inside(question)
         nodes: set[int] = set()
         ways: set[int] = set()
-        clause = r'(way|nw|node)((?:\["[^\]]*\])+)(?:\(poly:[^)]*\))?;'
+        relations: set[int] = set()
+        clause = r'(way|nw|node|rel)((?:\["[^\]]*\])+)(?:\(poly:[^)]*\))?;'
         touching = {
             number for number, (refs, _) in self.ways.items() if any(ref in inside for ref in refs)
         }
         for kind, filters in re.findall(clause, question):
             tests = re.findall(r'\["([^"]+)"(?:(!?~|=)"([^"]*)")?\]', filters)
+            if kind == "rel":
+                for number, (members, tags) in self.relations.items():
+                    bounding = touching.intersection(r for t, r, _ in members if t == "w")
+                    if bounding and _fits(tags, tests):
+                        relations.add(number)
+                        ways |= bounding if "way(r.areas)(" in question else set()
+                continue
             if kind != "way":
                 nodes |= {n for n in inside if _fits(self.nodes[n][2], tests)}
             if kind != "node":
                 ways |= {w for w in touching if _fits(self.ways[w][1], tests)}
         nodes |= {ref for way in ways for ref in self.ways[way][0] if ref in self.nodes}
-        return sorted(nodes), sorted(ways)
+        return sorted(nodes), sorted(ways), sorted(relations)
 
     def inside(self, question: str) -> set[int]:
         """Give the points in the box or polygon of a question."""
@@ -170,7 +185,7 @@ class Town:
             area = Polygon(flat.reshape(-1, 2)[:, ::-1])
         return set(self.numbers[contains_xy(area, self.lon, self.lat)].tolist())
 
-    def as_xml(self, nodes: list[int], ways: list[int]) -> bytes:
+    def as_xml(self, nodes: list[int], ways: list[int], relations: list[int]) -> bytes:
         """Write an answer as such a server does."""
         lines = [
             '<?xml version="1.0" encoding="UTF-8"?>',
@@ -187,9 +202,16 @@ class Town:
             refs, tags = self.ways[number]
             points = "".join(f'<nd ref="{ref}"/>' for ref in refs)
             lines.append(f'<way id="{number}">{points}{_tags(tags)}</way>')
+        for number in relations:
+            members, tags = self.relations[number]
+            listed = "".join(
+                f'<member type="{WORDS[kind]}" ref="{ref}" role={quoteattr(role)}/>'
+                for kind, ref, role in members
+            )
+            lines.append(f'<relation id="{number}">{listed}{_tags(tags)}</relation>')
         return "\n".join([*lines, "</osm>", ""]).encode()
 
-    def as_json(self, nodes: list[int], ways: list[int]) -> bytes:
+    def as_json(self, nodes: list[int], ways: list[int], _relations: list[int]) -> bytes:
         """Write an answer in the other form, which osmnx asks for."""
         elements: list[dict[str, Any]] = []
         for number in nodes:

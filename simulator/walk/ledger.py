@@ -233,7 +233,8 @@ def segments_table(
     -------
     pandas.DataFrame
         Position, slope, street, time and light of every step; units are in the names. ``unlit``
-        says at any hour whether no street light is counted on there.
+        says at any hour whether no street light is counted on there, ``height_known`` whether a
+        raster covers it; height and slope are an estimate elsewhere.
     """
     ways = streets.ways
     moment = conditions.at(depart_epoch_s + step_clock_s)
@@ -244,6 +245,7 @@ def segments_table(
             "rise_m": course.rise_m,
             "height_m": course.height_m[:-1],
             "slope": course.slope,
+            "height_known": _height_known(course, streets),
             "lat": course.lat[:-1],
             "lon": course.lon[:-1],
             "street": [ways.name[row] for row in course.way.tolist()],
@@ -263,3 +265,9 @@ def segments_table(
             "sun_elevation_deg": moment.sun_deg,
         }
     )
+
+
+def _height_known(course: Course, streets: Streets) -> NDArray[np.bool_]:
+    if streets.terrain is None:
+        return np.zeros(course.run_m.size, dtype=np.bool_)
+    return streets.terrain.covered[course.segment]

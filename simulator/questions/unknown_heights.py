@@ -1,0 +1,295 @@
+"""Ground whose height no raster has: where the way meets it, and how steep it may be.
+
+The way is walked on estimated heights and once more on ground as steep as the known ground of the
+map can be; between both lie time and water, and the graver verdict of the two holds.
+"""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from simulator.walk.course import Course
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+    from simulator.ground.streets import Streets
+    from simulator.units import Units
+
+STEEP_SHARE = 0.95
+"""Unknown ground is taken to be no steeper than this share of the known streets' length, all along
+(assumption, 0.9 to 0.99: single pitches are steeper, but no ground is at its steepest throughout).
+"""
+
+STEEP_LEAST = 0.05
+"""However flat the known ground, unknown ground may be this steep, rise over run (assumption, 0.03
+to 0.08: what is missing may be the only hill)."""
+
+STEEP_UNKNOWN = 0.15
+"""Taken where too little ground is known to tell, rise over run: about the steepest that streets
+for houses are built (common practice; assumption, 0.1 to 0.2)."""
+
+LEAST_KNOWN_M = 1000.0
+"""Known streets of less than this length in all do not tell how steep the ground is [m];
+assumption, 500 to 5000 m."""
+
+JOINED_M = 50.0
+"""Known ground shorter than this does not part two unknown stretches when they are told [m]."""
+
+FEW_STRETCHES = 3
+"""More stretches than this are told by their number."""
+
+
+class Steep(NamedTuple):
+    """How steep unknown ground is taken to be.
+
+    Attributes
+    ----------
+    slope : float
+        Rise over run.
+    measured : bool
+        Whether the known ground of the map tells it.
+    relief_m : float
+        Between the lowest and the highest known height of the map [m].
+    """
+
+    slope: float
+    measured: bool
+    relief_m: float
+
+
+def steepest(streets: Streets) -> Steep:
+    """Read from the known ground of a map how steep its unknown ground may be.
+
+    Parameters
+    ----------
+    streets : Streets
+        The network, with terrain.
+
+    Returns
+    -------
+    Steep
+        The slope that `STEEP_SHARE` of the known streets' length stays below, bridges and tunnels
+        left out.
+    """
+    terrain = streets.terrain
+    if terrain is None or not terrain.node_known.any():
+        return Steep(STEEP_UNKNOWN, measured=False, relief_m=0.0)
+    relief_m = float(np.ptp(terrain.node_height_m[terrain.node_known]))
+    deck = (streets.ways.bridge | streets.ways.tunnel)[streets.way]
+    chosen = np.repeat(terrain.covered & ~deck, np.diff(terrain.piece_start))
+    run_m = terrain.piece_run_m[chosen]
+    if float(run_m.sum()) < LEAST_KNOWN_M:
+        return Steep(STEEP_UNKNOWN, measured=False, relief_m=relief_m)
+    slope = np.abs(terrain.piece_rise_m[chosen]) / run_m
+    order = np.argsort(slope)
+    gone = np.cumsum(run_m[order])
+    found = float(slope[order][np.searchsorted(gone, STEEP_SHARE * gone[-1])])
+    return Steep(max(found, STEEP_LEAST), measured=True, relief_m=relief_m)
+
+
+def unknown_steps(course: Course, streets: Streets) -> NDArray[np.bool_]:
+    """Mark the steps of a way that no raster covers, shape (S,); all of them without rasters.
+
+    Parameters
+    ----------
+    course : Course
+        S steps.
+    streets : Streets
+        The network.
+
+    Returns
+    -------
+    ndarray of bool
+        True where the height is an estimate.
+    """
+    if streets.terrain is None:
+        return np.ones(course.run_m.size, dtype=np.bool_)
+    return ~streets.terrain.covered[course.segment]
+
+
+def stretches_m(course: Course, unknown: NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
+    """Join unknown steps to stretches.
+
+    Parameters
+    ----------
+    course : Course
+        S steps.
+    unknown : (S,) bool
+        From `unknown_steps`.
+
+    Returns
+    -------
+    tuple of (float, float)
+        Begin and end of each, along the way [m]; those less than `JOINED_M` apart are one.
+    """
+    edge = np.diff(np.concatenate(([False], unknown, [False])).astype(np.int8))
+    found: list[tuple[float, float]] = []
+    for first, after in zip(np.flatnonzero(edge == 1), np.flatnonzero(edge == -1), strict=True):
+        begin, end = float(course.distance_m[first]), float(course.distance_m[after])
+        if found and begin - found[-1][1] < JOINED_M:
+            begin, _ = found.pop()
+        found.append((begin, end))
+    return tuple(found)
+
+
+def steepened(
+    course: Course, unknown: NDArray[np.bool_], steep: Steep
+) -> tuple[Course, NDArray[np.int64]]:
+    """Make unknown ground go up and down all the way, as steep as it may be.
+
+    Every unknown step becomes a climb and a descent of that slope which together rise as the
+    estimate does. Where the way begins or ends on unknown ground its rise is not held by known
+    ground on both sides: there it climbs by the relief of the map besides, or as much as the slope
+    allows. What the estimate has steeper stays as it is.
+
+    Parameters
+    ----------
+    course : Course
+        S steps.
+    unknown : (S,) bool
+        Steps on unknown ground.
+    steep : Steep
+        From `steepest`.
+
+    Returns
+    -------
+    course : Course
+        S to 2 S steps of the same length in all.
+    first : (S,) int64
+        Where each step of the old course begins in the new one.
+    """
+    slope, most = course.slope, steep.slope
+    slope = np.where(unknown, slope + _open_slope(course, unknown, steep.relief_m), slope)
+    slope = np.where(unknown, np.minimum(slope, np.maximum(course.slope, most)), slope)
+    share = 0.5 * (1.0 + slope / most)
+    split = unknown & (share > 0.0) & (share < 1.0)
+    parts = np.where(split, 2, 1)
+    first = np.cumsum(parts) - parts
+    step = np.repeat(np.arange(parts.size), parts)
+    second = np.ones(step.size, dtype=np.bool_)
+    second[first] = False
+    part = np.where(split[step], np.where(second, 1.0 - share[step], share[step]), 1.0)
+    run_m = course.run_m[step] * part
+    rise_m = run_m * np.where(split[step], np.where(second, -most, most), slope[step])
+    behind = np.where(second, share[step], 0.0)
+    changed: dict[str, Any] = {
+        "distance_m": np.concatenate(([0.0], np.cumsum(run_m))),
+        "run_m": run_m,
+        "rise_m": rise_m,
+        "height_m": course.height_m[0] + np.concatenate(([0.0], np.cumsum(rise_m))),
+        "delay_s": np.where(second, 0.0, course.delay_s[step]),
+    }
+    for name in ("lon", "lat"):
+        at = getattr(course, name)
+        inner = at[step] + behind * (at[step + 1] - at[step])
+        changed[name] = np.append(inner, at[-1])
+    rest = {
+        field.name: getattr(course, field.name)[step]
+        for field in fields(Course)
+        if field.name not in changed
+    }
+    return Course(**changed, **rest), first
+
+
+def _open_slope(course: Course, unknown: NDArray[np.bool_], relief_m: float) -> NDArray[np.float64]:
+    """Slope to add where the way begins or ends on unknown ground, shape (S,)."""
+    added = np.zeros(unknown.size)
+    known = np.flatnonzero(~unknown)
+    begins = slice(0, int(known[0]) if known.size else unknown.size)
+    ends = slice(int(known[-1]) + 1 if known.size else unknown.size, unknown.size)
+    for part in (begins, ends):
+        length_m = float(course.run_m[part].sum())
+        if length_m > 0.0:
+            added[part] = relief_m / length_m
+    return added
+
+
+def told_heights(course: Course, streets: Streets) -> dict[str, Any]:
+    """Say where the heights of a way are unknown, for summary.json.
+
+    Parameters
+    ----------
+    course : Course
+        The way.
+    streets : Streets
+        The network.
+
+    Returns
+    -------
+    dict
+        ``unknown_km``, ``stretches``; the bands and the slope that they rest on are None.
+    """
+    unknown = unknown_steps(course, streets)
+    return {
+        "unknown_km": float(course.run_m[unknown].sum()) / 1000.0,
+        "stretches": [
+            [begin / 1000.0, end / 1000.0] for begin, end in stretches_m(course, unknown)
+        ],
+        "time_h_band": None,
+        "need_l_band": None,
+        "steepest_assumed": None,
+    }
+
+
+def where_words(told: dict[str, Any], units: Units) -> str:
+    """Say how much of the way has no heights, and where.
+
+    Parameters
+    ----------
+    told : dict
+        ``heights`` of the summary.
+    units : Units
+        Units of the words.
+
+    Returns
+    -------
+    str
+        E.g. ``1.4 km, kilometre 6.2 to 7.6``.
+    """
+    spans = [
+        tuple(f"{1000.0 * at / units.long_m:.1f}" for at in stretch)
+        for stretch in told["stretches"]
+    ]
+    length_m = 1000.0 * told["unknown_km"]
+    much = units.long(length_m) if length_m >= units.long_m else units.near(length_m)
+    if len(spans) > FEW_STRETCHES:
+        return (
+            f"{much} in {len(spans)} stretches between {units.long_name} {spans[0][0]} and "
+            f"{spans[-1][1]}"
+        )
+    listed = " and ".join(f"{begin} to {end}" for begin, end in spans)
+    return f"{much}, {units.long_name} {listed}"
+
+
+def map_notes(streets: Streets) -> tuple[str, ...]:
+    """Say what the heights of a map leave out.
+
+    Parameters
+    ----------
+    streets : Streets
+        The network.
+
+    Returns
+    -------
+    tuple of str
+        One sentence, or none where every height is known or no raster was named.
+    """
+    terrain = streets.terrain
+    if terrain is None or terrain.covered.all():
+        return ()
+    share = f"{terrain.void_share:.0%}" if terrain.void_share >= 0.01 else "under 1%"  # noqa: PLR2004 - the last digit
+    level = (
+        " Streets that no street of known height leads to count as level."
+        if terrain.level.any()
+        else ""
+    )
+    note = (
+        f"HEIGHTS ARE MISSING for {share} of the streets of this map (none in "
+        f"{', '.join(terrain.sources)}): estimated along the streets between known heights. Hills "
+        f"there make the real walk longer and harder.{level}"
+    )
+    return (note,)

@@ -42,8 +42,7 @@ def straighten(
     Returns
     -------
     height : ndarray of float, shape (points,)
-        Height of the way [m]; NaN along sets with fewer than two ends on known ground that run
-        on into unknown ground.
+        Height of the way [m]; NaN along sets that run on into unknown ground.
     loose_sets : int
         Other connected sets with fewer than two ends on known ground.
     """
@@ -59,7 +58,7 @@ def straighten(
     filled = harmonic(height, unknown, pieces.begin, pieces.end, pieces.run_m)
     solved = np.where(unknown & (filled.anchors == 0), height, filled.value)
     loose = unknown & (filled.anchors < ENDS_OF_A_DECK)
-    # Past the border of a raster a deck is no more known than the ground it leads to.
+    # A deck is no more known than the ground that it leads to.
     blind = ~unknown & np.isnan(height)
     leads = np.concatenate(
         (
@@ -67,7 +66,7 @@ def straighten(
             pieces.end[unknown[pieces.end] & blind[pieces.begin]],
         )
     )
-    hanging = loose & np.isin(filled.set_of, filled.set_of[leads])
+    hanging = unknown & np.isin(filled.set_of, filled.set_of[leads])
     solved[hanging] = np.nan
     loose &= ~hanging
     return solved, int(np.unique(filled.set_of[loose]).size)

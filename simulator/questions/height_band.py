@@ -1,4 +1,4 @@
-"""A way over ground of unknown height, walked on the estimate and at its steepest."""
+"""A way over ground of unknown height, walked as easy and as steep as that may be."""
 
 from __future__ import annotations
 
@@ -13,6 +13,7 @@ from simulator.questions.summary import findings_of
 from simulator.questions.unknown_heights import (
     STEEP_SHARE,
     Steep,
+    eased,
     steepened,
     steepest,
     unknown_steps,
@@ -58,10 +59,10 @@ class Band:
 
 
 def height_band(scene: Scene, walked: Walked, rewalk: Rewalk) -> Band | None:
-    """Walk a way at the steepest that its unknown ground may be.
+    """Walk a way as easy and as steep as its unknown ground may be.
 
-    It is walked with the stops as planned, for that is what a person does who knows no better, and
-    with stops and night halts found anew.
+    The steepest is walked with the stops as planned, for that is what a person does who knows no
+    better, and with stops and night halts found anew.
 
     Parameters
     ----------
@@ -81,15 +82,16 @@ def height_band(scene: Scene, walked: Walked, rewalk: Rewalk) -> Band | None:
     unknown = unknown_steps(course, streets)
     if streets.terrain is None or not unknown.any():
         return None
-    steep = steepest(streets)
+    steep = steepest(streets, course, unknown)
     rough, first = steepened(course, unknown, steep)
     anew = rewalk(scene, replace(walked.way, course=rough))
     found = findings_of(scene, anew, segments=steps_of(scene, anew))
     planned = _as_planned(scene, walked, rough, first)
     same_stops = findings_at(found, planned, scene.walkers, int(scene.walkers.party[0]))
+    easy = _as_planned(scene, walked, eased(course, unknown, steep), np.arange(unknown.size))
     units = Units(scene.plan.units)
     verdicts = [judge(one, units=units) for one in (found, same_stops)]
-    walks = (walked.outcome, anew.outcome, planned)
+    walks = (walked.outcome, anew.outcome, planned, easy)
     hours = [float(one.totals[Total.CLOCK_S, 0]) / 3600.0 for one in walks]
     litres = [float(one.totals[Total.LOST_ML].sum()) / 1000.0 for one in walks]
     return Band(
@@ -100,10 +102,10 @@ def height_band(scene: Scene, walked: Walked, rewalk: Rewalk) -> Band | None:
     )
 
 
-def _as_planned(scene: Scene, walked: Walked, rough: Course, first: NDArray[np.int64]) -> Outcome:
-    """Walk the steepest ground with the stops of the plan."""
+def _as_planned(scene: Scene, walked: Walked, course: Course, first: NDArray[np.int64]) -> Outcome:
+    """Walk other ground with the stops of the plan."""
     return simulate(
-        rough,
+        course,
         scene.walkers,
         manner=scene.manner,
         conditions=scene.conditions,
@@ -153,19 +155,22 @@ def bounded(
     low, high = (units.volume(1000.0 * litres) for litres in band.need_l)
     where = where_words(told, units)
     span = f"{_span(*map(duration, band.elapsed_h))} and {_span(low, high)} of water"
-    reasons = [f"heights unknown for {where}: takes {span}", *verdict["reasons"]]
+    said = f"heights unknown for {where}: takes {span}"
+    kept, worse = verdict["reasons"], []
     level = verdict["level"]
     if LEVELS.index(level) < _rank(band.gravest):
         level = band.gravest.level
         # What was found on the estimate may be "nothing", which no longer holds.
-        kept = [
-            text for text in reasons if planned.level != LEVELS[0] or text not in planned.reasons
+        if planned.level == LEVELS[0]:
+            kept = [text for text in kept if text not in planned.reasons]
+        worse = [
+            f"if it is steep where heights are unknown: {text}"
+            for text in band.gravest.reasons
+            if text not in planned.reasons
         ]
-        worse = [text for text in band.gravest.reasons if text not in planned.reasons]
-        reasons = [*(f"where heights are unknown it may be steep: {text}" for text in worse), *kept]
     return summary | {
         "heights": told,
-        "verdict": verdict | {"level": level, "reasons": reasons},
+        "verdict": verdict | {"level": level, "reasons": [said, *worse, *kept]},
         "assumptions": [*summary["assumptions"], _rests_on(band.steep, where)],
     }
 
@@ -178,12 +183,12 @@ def _span(low: str, high: str) -> str:
 def _rests_on(steep: Steep, where: str) -> str:
     """Say what the span rests on."""
     source = (
-        f"as steep as {STEEP_SHARE:.0%} of the known streets of this map stay below"
+        f"as steep as all but {1.0 - STEEP_SHARE:.0%} of the known streets here are at most"
         if steep.measured
-        else "since too little ground is known to tell"
+        else "taken so since too little ground near by is known to tell"
     )
     return (
-        f"Heights unknown for {where}: walked as straight between known heights, and once more up "
+        f"Heights unknown for {where}: walked as estimated, as one even slope, and up "
         f"and down at {steep.slope:.0%} all along, {source} (assumed; single hills may be "
         "steeper). Time and water lie between, and the graver verdict of both holds."
     )

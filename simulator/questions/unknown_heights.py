@@ -1,12 +1,12 @@
 """Ground whose height no raster has: where the way meets it, and how steep it may be.
 
-The way is walked on estimated heights and once more on ground as steep as the known ground of the
-map can be; between both lie time and water, and the graver verdict of the two holds.
+The way is walked on estimated heights, and once more on ground as easy and as steep as it may be:
+between those lie time and water, and the gravest verdict holds.
 """
 
 from __future__ import annotations
 
-from dataclasses import fields
+from dataclasses import fields, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.ground.streets import Streets
+    from simulator.ground.terrain import Terrain
     from simulator.units import Units
 
 STEEP_SHARE = 0.95
@@ -24,17 +25,32 @@ STEEP_SHARE = 0.95
 (assumption, 0.9 to 0.99: single pitches are steeper, but no ground is at its steepest throughout).
 """
 
-STEEP_LEAST = 0.05
-"""However flat the known ground, unknown ground may be this steep, rise over run (assumption, 0.03
-to 0.08: what is missing may be the only hill)."""
+STEEP_LEAST = 0.10
+"""However flat the known ground, unknown ground may be this steep, rise over run (assumption, 0.05
+to 0.15: what is missing may be the only hill)."""
+
+EASIEST_SLOPE = -0.05
+"""Where an end of the way lies on unknown ground, that may run downhill like this at best: the
+slope of the fastest walk by Tobler 1993, other pace models lie near (assumption, -0.1 to 0)."""
 
 STEEP_UNKNOWN = 0.15
 """Taken where too little ground is known to tell, rise over run: about the steepest that streets
 for houses are built (common practice; assumption, 0.1 to 0.2)."""
 
+NEAR_M = 2000.0
+"""Known ground this near to the unknown part of a way tells how steep it may be [m]; assumption,
+1000 to 5000 m."""
+
 LEAST_KNOWN_M = 1000.0
-"""Known streets of less than this length in all do not tell how steep the ground is [m];
-assumption, 500 to 5000 m."""
+"""Known streets near by of less than this length in all, or than the unknown part of the way, do
+not tell how steep it may be [m]; assumption, 500 to 5000 m."""
+
+RELIEF_UNKNOWN_M = 300.0
+"""Least relief where too little ground is known to tell: the side of a valley (assumption, 100 to
+1000 m)."""
+
+METRES_PER_DEGREE = 111_200.0
+"""Length of a degree of latitude, for what is near only [m]; WGS 84: 110.6 to 111.7 km."""
 
 JOINED_M = 50.0
 """Known ground shorter than this does not part two unknown stretches when they are told [m]."""
@@ -51,9 +67,10 @@ class Steep(NamedTuple):
     slope : float
         Rise over run.
     measured : bool
-        Whether the known ground of the map tells it.
+        Whether the known ground tells it.
     relief_m : float
-        Between the lowest and the highest known height of the map [m].
+        How much higher an end of the way on unknown ground may lie than estimated [m]: as far as
+        the lowest and the highest known height of the map are apart.
     """
 
     slope: float
@@ -61,34 +78,64 @@ class Steep(NamedTuple):
     relief_m: float
 
 
-def steepest(streets: Streets) -> Steep:
-    """Read from the known ground of a map how steep its unknown ground may be.
+def steepest(streets: Streets, course: Course, unknown: NDArray[np.bool_]) -> Steep:
+    """Read from the known ground of a map how steep the unknown part of a way may be.
 
     Parameters
     ----------
     streets : Streets
         The network, with terrain.
+    course : Course
+        The way, S steps.
+    unknown : (S,) bool
+        Its steps on unknown ground.
 
     Returns
     -------
     Steep
-        The slope that `STEEP_SHARE` of the known streets' length stays below, bridges and tunnels
-        left out.
+        The slope that `STEEP_SHARE` of the known streets' length stays below, on the whole map or
+        near the unknown steps, whichever is steeper; bridges and tunnels left out.
     """
     terrain = streets.terrain
     if terrain is None or not terrain.node_known.any():
-        return Steep(STEEP_UNKNOWN, measured=False, relief_m=0.0)
+        return Steep(STEEP_UNKNOWN, measured=False, relief_m=RELIEF_UNKNOWN_M)
     relief_m = float(np.ptp(terrain.node_height_m[terrain.node_known]))
     deck = (streets.ways.bridge | streets.ways.tunnel)[streets.way]
-    chosen = np.repeat(terrain.covered & ~deck, np.diff(terrain.piece_start))
-    run_m = terrain.piece_run_m[chosen]
-    if float(run_m.sum()) < LEAST_KNOWN_M:
-        return Steep(STEEP_UNKNOWN, measured=False, relief_m=relief_m)
-    slope = np.abs(terrain.piece_rise_m[chosen]) / run_m
-    order = np.argsort(slope)
+    ground = terrain.covered & ~deck
+    near = ground & _near(streets, course.lon[:-1][unknown], course.lat[:-1][unknown])
+    found = max(STEEP_LEAST, *(_slope_within(terrain, chosen) for chosen in (ground, near)))
+    unknown_m = float(course.run_m[unknown].sum())
+    if float(streets.length_m[near].sum()) >= max(LEAST_KNOWN_M, unknown_m):
+        return Steep(found, measured=True, relief_m=relief_m)
+    return Steep(
+        max(found, STEEP_UNKNOWN), measured=False, relief_m=max(relief_m, RELIEF_UNKNOWN_M)
+    )
+
+
+def _slope_within(terrain: Terrain, chosen: NDArray[np.bool_]) -> float:
+    """Slope that `STEEP_SHARE` of the length of some segments stays below; 0 without any."""
+    piece = np.repeat(chosen, np.diff(terrain.piece_start))
+    run_m = terrain.piece_run_m[piece]
+    if run_m.size == 0:
+        return 0.0
+    slope = np.abs(terrain.piece_rise_m[piece]) / run_m
+    order = np.argsort(slope, kind="stable")
     gone = np.cumsum(run_m[order])
-    found = float(slope[order][np.searchsorted(gone, STEEP_SHARE * gone[-1])])
-    return Steep(max(found, STEEP_LEAST), measured=True, relief_m=relief_m)
+    return float(slope[order][np.searchsorted(gone, STEEP_SHARE * gone[-1])])
+
+
+def _near(
+    streets: Streets, lon: NDArray[np.float64], lat: NDArray[np.float64]
+) -> NDArray[np.bool_]:
+    """Mark the segments that begin within `NEAR_M` of any of some points, shape (M,)."""
+    from scipy.spatial import KDTree  # noqa: PLC0415 - slow to import
+
+    scale = METRES_PER_DEGREE * np.array([np.cos(np.radians(lat.mean())), 1.0])
+    tree = KDTree(np.column_stack([lon, lat]) * scale)
+    away, _ = tree.query(
+        np.column_stack([streets.lon, streets.lat]) * scale, distance_upper_bound=NEAR_M
+    )
+    return np.isfinite(away)[streets.tail]
 
 
 def unknown_steps(course: Course, streets: Streets) -> NDArray[np.bool_]:
@@ -126,9 +173,8 @@ def stretches_m(course: Course, unknown: NDArray[np.bool_]) -> tuple[tuple[float
     tuple of (float, float)
         Begin and end of each, along the way [m]; those less than `JOINED_M` apart are one.
     """
-    edge = np.diff(np.concatenate(([False], unknown, [False])).astype(np.int8))
     found: list[tuple[float, float]] = []
-    for first, after in zip(np.flatnonzero(edge == 1), np.flatnonzero(edge == -1), strict=True):
+    for first, after in _runs(unknown):
         begin, end = float(course.distance_m[first]), float(course.distance_m[after])
         if found and begin - found[-1][1] < JOINED_M:
             begin, _ = found.pop()
@@ -198,14 +244,51 @@ def steepened(
 def _open_slope(course: Course, unknown: NDArray[np.bool_], relief_m: float) -> NDArray[np.float64]:
     """Slope to add where the way begins or ends on unknown ground, shape (S,)."""
     added = np.zeros(unknown.size)
-    known = np.flatnonzero(~unknown)
-    begins = slice(0, int(known[0]) if known.size else unknown.size)
-    ends = slice(int(known[-1]) + 1 if known.size else unknown.size, unknown.size)
-    for part in (begins, ends):
-        length_m = float(course.run_m[part].sum())
-        if length_m > 0.0:
-            added[part] = relief_m / length_m
+    for first, after in _runs(unknown):
+        if first == 0 or after == unknown.size:
+            added[first:after] = relief_m / float(course.run_m[first:after].sum())
     return added
+
+
+def eased(course: Course, unknown: NDArray[np.bool_], steep: Steep) -> Course:
+    """Make unknown ground as easy as it may be.
+
+    Between known heights that is one even slope, for the pace models lose more on the steep parts
+    than they gain on the gentle ones. Where the way begins or ends on unknown ground it falls as
+    is walked fastest, by the relief of the map at most.
+
+    Parameters
+    ----------
+    course : Course
+        S steps.
+    unknown : (S,) bool
+        Steps on unknown ground.
+    steep : Steep
+        From `steepest`.
+
+    Returns
+    -------
+    Course
+        The same steps with other rises.
+    """
+    slope = course.slope
+    for first, after in _runs(unknown):
+        part = slice(first, after)
+        length_m = float(course.run_m[part].sum())
+        if first == 0 or after == unknown.size:
+            slope[part] = max(EASIEST_SLOPE, -steep.relief_m / length_m)
+        else:
+            slope[part] = float(course.rise_m[part].sum()) / length_m
+    rise_m = slope * course.run_m
+    height_m = course.height_m[0] + np.concatenate(([0.0], np.cumsum(rise_m)))
+    return replace(course, rise_m=rise_m, height_m=height_m)
+
+
+def _runs(unknown: NDArray[np.bool_]) -> list[tuple[int, int]]:
+    """First step of each unknown stretch, and the step after its last."""
+    edge = np.diff(np.concatenate(([False], unknown, [False])).astype(np.int8))
+    firsts, afters = np.flatnonzero(edge == 1), np.flatnonzero(edge == -1)
+    return list(zip(firsts.tolist(), afters.tolist(), strict=True))
 
 
 def told_heights(course: Course, streets: Streets) -> dict[str, Any]:

@@ -107,6 +107,7 @@ def hours_table(
     one = {row: np.interp(edges, clock, trace.totals[:, row, 0]) for row in Total}
     rise = np.append(0.0, np.cumsum(np.maximum(course.rise_m, 0.0)))
     fall = np.append(0.0, np.cumsum(np.maximum(-course.rise_m, 0.0)))
+    unknown = np.append(0.0, np.cumsum(np.where(_height_known(course, streets), 0.0, course.run_m)))
     loss_pct = _worst_loss_pct(trace, walkers, clock, edges)
     light_left, light_short = _light(trace, walkers, clock, edges)
 
@@ -137,6 +138,7 @@ def hours_table(
             "speed_km_h": walked_km_h,
             "ascent_m": np.diff(np.interp(distance, course.distance_m, rise)),
             "descent_m": np.diff(np.interp(distance, course.distance_m, fall)),
+            "height_unknown_m": np.diff(np.interp(distance, course.distance_m, unknown)),
             "moving_min": moved / 60.0,
             "resting_min": np.diff(one[Total.RESTED_S]) / 60.0,
             "stopped_min": np.diff(one[Total.STOPPED_S]) / 60.0,

@@ -21,7 +21,6 @@ from simulator.ground.streets import Streets
 from simulator.ground.water import open_water
 from simulator.plan import Plan, inputs
 from simulator.questions.party import age_notes, manner_of, walkers_of
-from simulator.questions.unknown_heights import map_notes
 from simulator.route.closed_area import read_area
 from simulator.route.closures import Closure, refuse_closed_ends, resolve
 from simulator.route.search import Network
@@ -171,7 +170,6 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
         notes=(
             *notes,
             *ground.notes,
-            *map_notes(streets),
             *weather.notes,
             *age_notes(plan),
             *filter(None, [clock_note(plan.trip.depart, zone)]),

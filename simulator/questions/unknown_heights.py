@@ -348,6 +348,22 @@ def where_words(told: dict[str, Any], units: Units) -> str:
     return f"{much}, {units.long_name} {listed}"
 
 
+def share_words(share: float) -> str:
+    """Say a share that is above zero.
+
+    Parameters
+    ----------
+    share : float
+        0 to 1.
+
+    Returns
+    -------
+    str
+        Percent, never ``0%``.
+    """
+    return f"{share:.0%}" if share >= 0.01 else "under 1%"  # noqa: PLR2004 - the last digit
+
+
 def map_notes(streets: Streets) -> tuple[str, ...]:
     """Say what the heights of a map leave out.
 
@@ -364,14 +380,13 @@ def map_notes(streets: Streets) -> tuple[str, ...]:
     terrain = streets.terrain
     if terrain is None or terrain.covered.all():
         return ()
-    share = f"{terrain.void_share:.0%}" if terrain.void_share >= 0.01 else "under 1%"  # noqa: PLR2004 - the last digit
     level = (
         " Streets that no street of known height leads to count as level."
         if terrain.level.any()
         else ""
     )
     note = (
-        f"HEIGHTS ARE MISSING for {share} of the streets of this map (none in "
+        f"HEIGHTS ARE MISSING for {share_words(terrain.void_share)} of the streets of this map (none in "
         f"{', '.join(terrain.sources)}): estimated along the streets between known heights. Hills "
         f"there make the real walk longer and harder.{level}"
     )

@@ -72,7 +72,7 @@ def live_data(walk: Walk) -> dict[str, Any]:
         "ground": _ground(walk, plane, plane.project(way[:, 0], way[:, 1])),
         "places": _places(walk, plane),
         "heights": heights_known(walk, track),
-        "unknown_heights": any(way.get("unknown") for way in ways),
+        "unknown_heights": any(way.get("rough") for way in ways),
     }
 
 
@@ -175,7 +175,7 @@ def _drawn(
         "s": [_whole(value) for value in along_m.tolist()],
         "h": [_whole(10.0 * value) for value in height_m.tolist()],
         "streets": streets,
-        "unknown": [[_whole(start), _whole(end)] for start, end in unknown],
+        "rough": [[_whole(start), _whole(end)] for start, end in unknown],
     }
 
 

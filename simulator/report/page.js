@@ -162,7 +162,6 @@
     byId("scale-words").textContent = `${length} ${units.long}`;
   }
   for (const end of ["start", "end"]) map.x_range.properties[end].change.connect(scale);
-  map.x_range.properties.end.change.connect(() => { if (shown) sources.rough.data = rough(shown.way).dots; });
   for (const area of data.ground.areas) {
     const shown = map.patches(field("x"), field("y"), { source: Source({ x: area.x, y: area.y }),
       fill_color: null, hatch_pattern: area.kind === "water" ? "horizontal_line" : "dot",
@@ -249,7 +248,7 @@
     const share = (map.x_range.end - map.x_range.start) / Math.max(byId("live-map").clientWidth - 10, 1);
     const dots = { x: [], y: [] };
     const line = { x: [], y: [] };
-    for (const [from, to] of way.unknown) {
+    for (const [from, to] of way.rough) {
       const pieces = Math.max(1, Math.round((to - from) / (7 * share)));
       for (let piece = 0; piece < pieces; piece += 1) {
         const at = from + ((piece + 0.5) * (to - from)) / pieces;
@@ -321,6 +320,7 @@
   }
 
   let shown = null; // what the marks and hours were drawn from
+  map.x_range.properties.end.change.connect(() => { if (shown) sources.rough.data = rough(shown.way).dots; });
   function refresh() {
     const way = wayNow();
     const words = settingWords();

@@ -337,8 +337,7 @@ def where_words(told: dict[str, Any], units: Units) -> str:
         tuple(f"{1000.0 * at / units.long_m:.1f}" for at in stretch)
         for stretch in told["stretches"]
     ]
-    length_m = 1000.0 * told["unknown_km"]
-    much = units.long(length_m) if length_m >= units.long_m else units.near(length_m)
+    much = units.near(1000.0 * told["unknown_km"])
     if len(spans) > FEW_STRETCHES:
         return (
             f"{much} in {len(spans)} stretches between {units.long_name} {spans[0][0]} and "
@@ -386,8 +385,8 @@ def map_notes(streets: Streets) -> tuple[str, ...]:
         else ""
     )
     note = (
-        f"HEIGHTS ARE MISSING for {share_words(terrain.void_share)} of the streets of this map (none in "
-        f"{', '.join(terrain.sources)}): estimated along the streets between known heights. Hills "
-        f"there make the real walk longer and harder.{level}"
+        f"HEIGHTS ARE MISSING for {share_words(terrain.void_share)} of the streets of this map "
+        f"(none in {', '.join(terrain.sources)}): estimated along the streets between known "
+        f"heights. Hills there make the real walk longer and harder.{level}"
     )
     return (note,)

@@ -168,9 +168,10 @@ def bounded(
             for text in band.gravest.reasons
             if text not in planned.reasons
         ]
+    reasons = [*worse, *kept]  # the gravest stays first
     return summary | {
         "heights": told,
-        "verdict": verdict | {"level": level, "reasons": [said, *worse, *kept]},
+        "verdict": verdict | {"level": level, "reasons": [*reasons[:1], said, *reasons[1:]]},
         "assumptions": [*summary["assumptions"], _rests_on(band.steep, where)],
     }
 

@@ -540,6 +540,7 @@
   Promise.all([P.show(map, byId("live-map")), P.show(profile, byId("live-profile"))]).then(() => {
     whole();
     document.documentElement.dataset.ready = "yes";
-    window.walkMap = { x: () => [map.x_range.start, map.x_range.end], y: () => [map.y_range.start, map.y_range.end] };
+    window.walkMap = { x: () => [map.x_range.start, map.x_range.end], y: () => [map.y_range.start, map.y_range.end],
+      dots: () => sources.rough.data.x.length, gaps: () => sources.roughProfile.data.x.length };
   });
 })();

@@ -370,7 +370,7 @@ def test_a_hole_in_the_way_gives_a_span_where_it_was_a_refusal(write_town: TownW
     low, high = told["need_l_band"]
     assert low <= whole["water"]["need_l"] <= high
     assert told["steepest_assumed"] >= STEEP_LEAST
-    reason = walk.summary["verdict"]["reasons"][0]
+    reason = walk.summary["verdict"]["reasons"][1]
     assert reason.startswith(f"heights unknown for {where_words(told, Units())}: takes ")
     assert any(text.startswith("HEIGHTS ARE MISSING") for text in walk.summary["assumptions"])
     assert any(text.startswith("Heights unknown for") for text in walk.summary["assumptions"])
@@ -445,9 +445,9 @@ def test_the_graver_verdict_of_both_walks_holds(write_town: TownWriter) -> None:
     walk = walk_home(read)
     verdict = walk.summary["verdict"]
     assert LEVELS.index(verdict["level"]) > LEVELS.index(estimate["level"]) == 0
-    assert verdict["reasons"][0].startswith("heights unknown for ")
-    assert verdict["reasons"][1].startswith("if it is steep where heights are unknown: ")
-    assert any("without a working lamp" in text for text in verdict["reasons"][1:])
+    assert verdict["reasons"][0].startswith("if it is steep where heights are unknown: ")
+    assert verdict["reasons"][1].startswith("heights unknown for ")
+    assert any("without a working lamp" in text for text in verdict["reasons"])
     assert not any("nothing that calls for special care" in text for text in verdict["reasons"])
 
 

@@ -211,7 +211,7 @@ def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame, units: Units) 
         )
         if terrain.capped:
             lines.append(f"{terrain.capped} impossible slopes of the raster were capped.")
-        lines += map_notes(scene.streets)
+        lines += map_notes(scene.streets, spanned=True)
     unknown_m = float(segments.loc[segments["lit"] < 0, "run_m"].sum())
     if unknown_m > 0.0:
         lines.append(

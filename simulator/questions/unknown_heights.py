@@ -363,13 +363,15 @@ def share_words(share: float) -> str:
     return f"{share:.0%}" if share >= 0.01 else "under 1%"  # noqa: PLR2004 - the last digit
 
 
-def map_notes(streets: Streets) -> tuple[str, ...]:
+def map_notes(streets: Streets, *, spanned: bool = False) -> tuple[str, ...]:
     """Say what the heights of a map leave out.
 
     Parameters
     ----------
     streets : Streets
         The network.
+    spanned : bool
+        Whether a span says what that may do; otherwise the figures are those of the estimate.
 
     Returns
     -------
@@ -384,9 +386,10 @@ def map_notes(streets: Streets) -> tuple[str, ...]:
         if terrain.level.any()
         else ""
     )
+    alone = "" if spanned else " The figures are those of the estimate; walkhome plan gives a span."
     note = (
         f"HEIGHTS ARE MISSING for {share_words(terrain.void_share)} of the streets of this map "
         f"(none in {', '.join(terrain.sources)}): estimated along the streets between known "
-        f"heights. Hills there make the real walk longer and harder.{level}"
+        f"heights. Hills there make the real walk longer and harder.{level}{alone}"
     )
     return (note,)

@@ -20,6 +20,9 @@ WORD = "height unknown"
 BESIDE_PT, APART_PT, DOT_PT = 5.6, 4.0, 2.1
 """Dots run this far beside the way, this far apart, this wide [pt]."""
 
+ROOM_SHARE = 0.3
+"""Share of the profile's height that words above the line need."""
+
 WORDS_PT = 64.0
 """A stretch of the profile narrower than this gets a question mark in place of words [pt]."""
 
@@ -146,14 +149,18 @@ def mark_profile(ax: Axes, spans: Spans, x: FloatArray, y: FloatArray, units: Un
     units : Units
         The plan's units.
     """
-    lift = 0.07 * (ax.get_ylim()[1] - ax.get_ylim()[0])
+    foot, top = ax.get_ylim()
+    lift = 0.07 * (top - foot)
     for start, end in spans:
         first, last = start / units.long_m, end / units.long_m
         inside = x[(x > first) & (x < last)]
         across = np.concatenate(([first], inside, [last]))
+        line = np.interp(across, x, y)
+        # Under the line where the clock times and the bands of light stand close above it.
+        high = float(line.max()) > top - ROOM_SHARE * (top - foot)
         ax.plot(
             across,
-            np.interp(across, x, y),
+            line,
             color=PAPER,
             lw=2.2,
             ls=(0, (1.2, 1.6)),
@@ -163,10 +170,10 @@ def mark_profile(ax: Axes, spans: Spans, x: FloatArray, y: FloatArray, units: Un
         wide = (last - first) / x[-1] * axes_size_pt(ax)[0] > WORDS_PT
         ax.text(
             (first + last) / 2.0,
-            float(np.max(np.interp(across, x, y))) + lift,
+            float(line.min()) - lift if high else float(line.max()) + lift,
             WORD if wide else "?",
             ha="center",
-            va="bottom",
+            va="top" if high else "bottom",
             fontsize=7.5,
             fontweight="bold",
             zorder=6,

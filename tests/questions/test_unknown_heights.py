@@ -495,3 +495,6 @@ def test_a_map_with_all_heights_or_none_has_no_note(demo_scene: Scene, demo_way:
     scene, _ = with_hole(demo_scene, demo_way, 14_000.0, 2000.0)
     (note,) = map_notes(scene.streets)
     assert "count as level" not in note
+    assert note.endswith("walkhome plan gives a span.")
+    (spanned,) = map_notes(scene.streets, spanned=True)
+    assert note.startswith(spanned)

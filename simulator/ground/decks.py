@@ -42,9 +42,9 @@ def straighten(
     Returns
     -------
     height : ndarray of float, shape (points,)
-        Height of the way [m].
+        Height of the way [m]; NaN along sets that run on into unknown ground.
     loose_sets : int
-        Connected sets with fewer than two ends on known ground.
+        Other connected sets with fewer than two ends on known ground.
     """
     if not deck.any():
         return height, 0
@@ -58,6 +58,17 @@ def straighten(
     filled = harmonic(height, unknown, pieces.begin, pieces.end, pieces.run_m)
     solved = np.where(unknown & (filled.anchors == 0), height, filled.value)
     loose = unknown & (filled.anchors < ENDS_OF_A_DECK)
+    # A deck is no more known than the ground that it leads to.
+    blind = ~unknown & np.isnan(height)
+    leads = np.concatenate(
+        (
+            pieces.begin[unknown[pieces.begin] & blind[pieces.end]],
+            pieces.end[unknown[pieces.end] & blind[pieces.begin]],
+        )
+    )
+    hanging = unknown & np.isin(filled.set_of, filled.set_of[leads])
+    solved[hanging] = np.nan
+    loose &= ~hanging
     return solved, int(np.unique(filled.set_of[loose]).size)
 
 

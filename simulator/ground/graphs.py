@@ -89,7 +89,7 @@ def from_networkx(graph: nx.MultiDiGraph[Any], *, where: str = WHERE) -> Streets
 def to_networkx(streets: Streets) -> nx.MultiDiGraph[int]:
     """Give a graph with the attributes osmnx gives.
 
-    Nodes: ``x``, ``y``, ``street_count``; ``elevation`` [m] with heights, ``delay_s`` where one
+    Nodes: ``x``, ``y``, ``street_count``; ``elevation`` [m] where known, ``delay_s`` where one
     waits, ``osmid`` where it differs from the node's key (copies of a point at a barrier). Edges,
     one for each open direction: ``osmid``, ``length`` [m], ``oneway``, ``reversed``, and OSM tags
     as the walking rules read them; ``foot="yes"`` marks them as judged.
@@ -112,15 +112,15 @@ def to_networkx(streets: Streets) -> nx.MultiDiGraph[int]:
     keys = _unique_keys(streets)
     ends = np.concatenate([streets.tail, streets.head])
     street_count = np.bincount(ends, minlength=keys.size)
-    height = None if streets.terrain is None else streets.terrain.node_height_m
+    terrain = streets.terrain
     for index, key in enumerate(keys.tolist()):
         data: dict[str, Any] = {
             "x": float(streets.lon[index]),
             "y": float(streets.lat[index]),
             "street_count": int(street_count[index]),
         }
-        if height is not None:
-            data["elevation"] = float(height[index])
+        if terrain is not None and terrain.node_known[index]:
+            data["elevation"] = float(terrain.node_height_m[index])
         if streets.delay_s[index]:
             data["delay_s"] = float(streets.delay_s[index])
         if key != streets.node_id[index]:

@@ -212,7 +212,13 @@ class Streets:
             smoothing_m=smoothing_m,
             steps=self.ways.steps[self.way],
         )
-        draped = self.with_terrain(replace(terrain, node_height_m=terrain.node_height_m[same]))
+        draped = self.with_terrain(
+            replace(
+                terrain,
+                node_height_m=terrain.node_height_m[same],
+                node_known=terrain.node_known[same],
+            )
+        )
         return replace(draped, attribution="; ".join([self.attribution, *terrain.credits]))
 
     def same_node(self) -> NDArray[np.int32]:

@@ -4,6 +4,8 @@ A street is cut into pieces no longer than a cell of the raster, so that a hill 
 is climbed. The ground under a bridge or over a tunnel says nothing about the way through: each
 connected set of bridges and tunnels runs straight between its ends. The ends lie past the
 abutments, because the cell at an abutment averages bank and water.
+
+Where no raster has a height it is estimated along the streets, and marked as such.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.ground.decks import straighten
+from simulator.ground.estimate import estimated
 from simulator.ground.grid import SMOOTHING_REACH_SIGMAS, Raster, bilinear, smoothed
 from simulator.ground.pieces import Pieces, cut
 from simulator.ground.raster import read_rasters
@@ -42,16 +45,21 @@ class Terrain:
     Attributes
     ----------
     node_height_m : ndarray of float, shape (N,)
-        Height of each node [m]; NaN where unknown.
+        Height of each node [m]; estimated where unknown, NaN if no height at all is known.
+    node_known : ndarray of bool, shape (N,)
+        Whether the height of the node is known.
     piece_start : ndarray of int, shape (M + 1,)
         Pieces of segment ``i`` are ``piece_start[i]:piece_start[i + 1]``, ordered tail to head.
     piece_run_m : ndarray of float, shape (P,)
         Length of each piece [m]; those of a segment sum to its length.
     piece_rise_m : ndarray of float, shape (P,)
-        Height gained from tail to head [m]; NaN where unknown. Capped slopes are capped here
-        only: node heights stay as the raster has them.
+        Height gained from tail to head [m]; estimated where unknown, see
+        `simulator.ground.estimate`. Capped slopes are capped here only: node heights stay as the
+        raster has them.
     covered : ndarray of bool, shape (M,)
         Whether every height along the segment is known.
+    level : ndarray of bool, shape (M,)
+        Segments of parts of the network that touch no known height: counted as level.
     smoothing_m : float
         Standard deviation of the smoothing [m]; 0 = none.
     cell_m : float
@@ -73,10 +81,12 @@ class Terrain:
     """
 
     node_height_m: Floats
+    node_known: Bools
     piece_start: NDArray[np.int64]
     piece_run_m: Floats
     piece_rise_m: Floats
     covered: Bools
+    level: Bools
     smoothing_m: float
     cell_m: float
     capped: int
@@ -105,10 +115,12 @@ def flat(length_m: Floats, n_nodes: int) -> Terrain:
     length = np.asarray(length_m, dtype=np.float64)
     return Terrain(
         node_height_m=np.zeros(n_nodes),
+        node_known=np.ones(n_nodes, dtype=np.bool_),
         piece_start=np.arange(length.size + 1, dtype=np.int64),
         piece_run_m=length.copy(),
         piece_rise_m=np.zeros(length.size),
         covered=np.ones(length.size, dtype=np.bool_),
+        level=np.zeros(length.size, dtype=np.bool_),
         smoothing_m=0.0,
         cell_m=0.0,
         capped=0,
@@ -219,7 +231,7 @@ def drape(
     Returns
     -------
     Terrain
-        Heights along every segment, NaN and not `covered` where no raster has any.
+        Heights along every segment, estimated and not `covered` where no raster has any.
 
     Raises
     ------
@@ -241,18 +253,22 @@ def drape(
         reach_m = cell_m + smoothing_m
         height, loose_sets = straighten(height, pieces, tail, head, length_m / reach_m, deck)
 
+    known = np.isfinite(height)
+    covered = np.ones(deck.shape, dtype=np.bool_)
+    covered[pieces.segment[~(known[pieces.begin] & known[pieces.end])]] = False
+    height, level = estimated(height, pieces, tail, head, length_m)
     rise = height[pieces.end] - height[pieces.begin]
     stairs = np.zeros(deck.shape, dtype=np.bool_) if steps is None else steps
     limit = np.where(stairs, max_stairs_slope, max_slope)[pieces.segment] * pieces.run_m
     steep = np.abs(rise) > limit
-    covered = np.ones(deck.shape, dtype=np.bool_)
-    covered[pieces.segment[np.isnan(rise)]] = False
     return Terrain(
         node_height_m=height[: lon.size],
+        node_known=known[: lon.size],
         piece_start=pieces.start,
         piece_run_m=pieces.run_m,
         piece_rise_m=np.clip(rise, -limit, limit),
         covered=covered,
+        level=level,
         smoothing_m=float(smoothing_m),
         cell_m=min(raster.cell_m for raster in rasters),
         capped=int(steep.sum()),
@@ -275,8 +291,8 @@ def climb_m(terrain: Terrain) -> tuple[Floats, Floats]:
     Returns
     -------
     tuple of ndarray of float, shape (M,)
-        Climb and fall [m], both 0 or more; walked the other way they change places. NaN where
-        a height is unknown.
+        Climb and fall [m], both 0 or more; walked the other way they change places. Estimated
+        on segments that are not `covered`.
     """
     start = terrain.piece_start[:-1]
     if start.size == 0:

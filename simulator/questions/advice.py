@@ -10,6 +10,7 @@ from simulator.body import energy, water
 from simulator.questions.moonlight import moon_over, moon_sentence
 from simulator.questions.place_assumptions import place_assumptions
 from simulator.questions.refilling import RELIED_ON_SHARE
+from simulator.questions.unknown_heights import map_notes
 from simulator.units import Units
 from simulator.walk.manner import pace_limits
 from simulator.walk.records import Total
@@ -210,6 +211,7 @@ def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame, units: Units) 
         )
         if terrain.capped:
             lines.append(f"{terrain.capped} impossible slopes of the raster were capped.")
+        lines += map_notes(scene.streets, spanned=True)
     unknown_m = float(segments.loc[segments["lit"] < 0, "run_m"].sum())
     if unknown_m > 0.0:
         lines.append(

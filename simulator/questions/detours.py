@@ -27,6 +27,7 @@ from simulator.questions.detour_tables import (
 from simulator.questions.home import tabulate, walk_way
 from simulator.questions.legs import Legs, Pair, prepare_legs
 from simulator.questions.scene import Scene, prepare
+from simulator.questions.unknown_heights import map_notes
 from simulator.questions.ways import find_way, street_times
 from simulator.route.alternatives import MOST_SHARED, MOST_STRETCH, alternatives
 from simulator.route.crossings import BESIDE_M, DEGREE_M, Crossings, group_crossings
@@ -229,7 +230,7 @@ def find_detours(
         blockages=blockages_table(scene, legs),
         alternatives=table,
         other_walks=other_walks,
-        notes=_notes(crossings, cut),
+        notes=(*map_notes(scene.streets), *_notes(crossings, cut)),
         writer=writer,
     )
 

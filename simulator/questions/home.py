@@ -13,19 +13,20 @@ from simulator.questions.bridges_shut import explore
 from simulator.questions.coarse import coarse, steps_at
 from simulator.questions.directions import directions
 from simulator.questions.doubts import weighed
+from simulator.questions.height_band import bounded
 from simulator.questions.next_water import with_next_water
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.rounds import Round, rest_of
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.summary import findings_of, summarise
-from simulator.questions.walked import Walked
+from simulator.questions.walked import Walked, steps_of
 from simulator.questions.water_answers import answer_water
 from simulator.questions.ways import Way, find_way, street_times
 from simulator.sky.sun import sun_events
 from simulator.walk.engine import simulate
 from simulator.walk.halts import Halt, next_halt
-from simulator.walk.ledger import hours_table, local_time, segments_table
-from simulator.walk.records import Doing, Outcome, Stop, Total
+from simulator.walk.ledger import hours_table, local_time
+from simulator.walk.records import Outcome, Stop, Total
 from simulator.walk.stops import Nearby, nearby_places
 
 if TYPE_CHECKING:
@@ -82,7 +83,9 @@ def walk_home(
     walked = walk_way(scene, way)
     walk = tabulate(scene, walked, writer=writer)
     findings = findings_of(scene, walked, segments=walk.segments)
-    walk = replace(walk, summary=weighed(scene, walked, walk.summary, findings=findings))
+    summary = weighed(scene, walked, walk.summary, findings=findings)
+    summary = bounded(scene, walked, summary, findings=findings, rewalk=walk_way)
+    walk = replace(walk, summary=summary)
     if not plan.choices.what_if:
         return walk
     tell("asking where water runs short")
@@ -261,8 +264,9 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         Tables of floats in full precision; rounding is left to what prints them.
     """
     course, outcome = walked.way.course, walked.outcome
-    trace, step_clock = outcome.trace, outcome.step_clock_s
-    if trace is None or step_clock is None:
+    trace = outcome.trace
+    segments = steps_of(scene, walked)
+    if trace is None:
         message = "tables are made from a recorded walk; simulate with record=True"
         raise ValueError(message)
     hours = hours_table(
@@ -274,16 +278,6 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         depart_epoch_s=scene.depart_epoch_s,
         zone=scene.zone,
         stop_labels=[_label(scene, stop) for stop in walked.stops],
-    )
-    moved = trace.totals[trace.doing == Doing.MOVE][:, Total.MOVED_S, 0]
-    segments = segments_table(
-        course,
-        streets=scene.streets,
-        manner=scene.manner,
-        step_clock_s=step_clock[:, 0],
-        moving_s=np.diff(moved, prepend=0.0),
-        conditions=scene.conditions,
-        depart_epoch_s=scene.depart_epoch_s,
     )
     refills = refills_table(
         scene,

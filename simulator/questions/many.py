@@ -14,6 +14,7 @@ from simulator.ground.components import find_components
 from simulator.ground.snap import Shape, nearest_points
 from simulator.questions.many_part import ground_of, walk_part
 from simulator.questions.many_table import Job, Part
+from simulator.questions.unknown_heights import map_notes
 from simulator.sky.clock import to_epoch_s
 
 if TYPE_CHECKING:
@@ -69,7 +70,7 @@ def many(
     scheduler: str | None = None,
     size: int = PART,
     progress: Callable[[str], None] | None = None,
-) -> None:
+) -> tuple[str, ...]:
     """Walk a table of people home.
 
     Parameters
@@ -90,6 +91,11 @@ def many(
     progress : callable, optional
         Told how many are done.
 
+    Returns
+    -------
+    tuple of str
+        What the map does not say and all these walks rest on, in words.
+
     Raises
     ------
     InputError
@@ -106,6 +112,7 @@ def many(
             store.put(part)
             done += len(part.rows)
             tell(f"walked {done:,} of {len(people):,} people home")
+    return map_notes(scene.streets)
 
 
 def _jobs(plan: Plan, people: Sequence[Person], scene: Scene, size: int) -> Iterator[Job]:

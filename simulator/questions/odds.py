@@ -21,6 +21,7 @@ from simulator.questions.odds_told import (
 )
 from simulator.questions.odds_trial import Outcome, Trial
 from simulator.questions.sensitivity import Ranking, rank
+from simulator.questions.unknown_heights import map_notes
 from simulator.sky.clock import to_epoch_s
 from simulator.walk.verdict import LEVELS
 
@@ -220,7 +221,7 @@ def _answer(
         "ways": ways_taken(trial, outcome),
         "decides": [ranking.told() for ranking in rankings],
         "distributions": distributions(plan.odds, by_days=trial.by_days),
-        "assumptions": list(ASSUMPTIONS),
+        "assumptions": [*map_notes(scene.streets), *ASSUMPTIONS],
     }
     return OddsAnswer(
         plan=plan,

@@ -21,6 +21,7 @@ from simulator.questions.pack_changes import MOST_RUNS, Change, next_best
 from simulator.questions.pack_journey import if_halted, journey_of
 from simulator.questions.pack_odds import CERTAINTY, needed_for, read_odds
 from simulator.questions.scene import prepare
+from simulator.questions.unknown_heights import map_notes
 from simulator.questions.ways import find_way
 
 if TYPE_CHECKING:
@@ -314,4 +315,4 @@ def _notes(
     if needed:
         notes.append(f"Taken from outside this walk: {', '.join(sorted(needed))}.")
     notes += [PARTY] if scene.walkers.count > 1 else []
-    return (*notes, *scene.notes)
+    return (*map_notes(scene.streets), *notes, *scene.notes)

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
 
 from simulator.bag.items import Carried, Items, carried, read_items
+from simulator.body.people import strictest
 from simulator.errors import InputError
 from simulator.ground.components import find_components
 from simulator.ground.extract import Feature, Line, read_extract
@@ -60,7 +62,8 @@ class Scene:
     closed : (M,) bool
         Segments that may not be used at any hour: closed by the plan or barred by someone's limits.
     unknown_height : (M,) bool
-        Segments that the plan's rasters do not cover; they are closed too.
+        Segments that the plan's rasters do not cover, where that closes them too: no slope can be
+        promised to someone with a limit of slope, and no dry foot below a flood level.
     ends : tuple of Snap
         Start, vias and home on the streets.
     zone : str
@@ -142,7 +145,7 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
     closure = close(plan, streets, lines)
     barred = barred_by_limits(streets, manner)
     ends, notes = _snap_ends(plan, streets, barred)
-    unknown_height = _unknown_height(plan, streets, ends)
+    unknown_height = _unknown_height(plan, streets, manner, ends)
     standing = zip(end_names(plan), ends, strict=True)
     refuse_closed_ends(closure, {name: end.segment for name, end in standing})
     conditions = _conditions(plan, weather, ends, depart_epoch_s)
@@ -180,15 +183,21 @@ def _places(plan: Plan, features: Sequence[Tagged]) -> Places:
     return places if plan.map.places is None else edited(places, read_edits(plan.map.places))
 
 
-def _unknown_height(plan: Plan, streets: Streets, ends: tuple[Snap, ...]) -> NDArray[np.bool_]:
-    """Mark streets without heights where the plan asks for heights; no end may stand on one."""
-    if streets.terrain is None:
+def _unknown_height(
+    plan: Plan, streets: Streets, manner: Manner, ends: tuple[Snap, ...]
+) -> NDArray[np.bool_]:
+    """Mark streets without heights where they are closed for it; no end may stand on one."""
+    terrain = streets.terrain
+    if terrain is None:
         return np.zeros(streets.way.size, dtype=bool)
-    unknown = ~streets.terrain.covered
+    sloped = math.isfinite(strictest(manner.limits).max_slope)
+    if terrain.covered.any() and not sloped and plan.event.flood_level_m is None:
+        return np.zeros(streets.way.size, dtype=bool)
+    unknown = ~terrain.covered
     for name, end in zip(end_names(plan), ends, strict=True):
         if unknown[end.segment]:
             problem = (
-                f"{', '.join(streets.terrain.sources)} has no height at {name}; give rasters that "
+                f"{', '.join(terrain.sources)} has no height at {name}; give rasters that "
                 "cover the whole way, or leave elevation out to count the ground as flat"
             )
             raise InputError(where_in(plan, "map.elevation"), problem)

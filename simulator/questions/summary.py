@@ -9,6 +9,7 @@ import numpy as np
 from simulator.body.drinking import dehydration_step
 from simulator.questions.advice import assumptions, cautions
 from simulator.questions.moonlight import moon_over
+from simulator.questions.unknown_heights import told_heights
 from simulator.questions.warmth import halt_cold
 from simulator.units import Units
 from simulator.walk.ledger import local_time
@@ -67,6 +68,7 @@ def summarise(
         "seed": SEED,
         "inputs": dict(sorted(scene.fingerprints.items())),
         "route": _route(scene, walked, segments),
+        "heights": told_heights(walked.way.course, scene.streets),
         "time": _time(scene, walked),
         "water": _water(scene, walked, findings),
         "food": {

@@ -15,6 +15,7 @@ from simulator.errors import InputError
 from simulator.plan import Plan
 from simulator.questions.answer import Walk
 from simulator.questions.doubts import weighed
+from simulator.questions.height_band import bounded
 from simulator.questions.home import tabulate, walk_way
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.summary import findings_of
@@ -310,4 +311,6 @@ def walk_on(
     walked = walk_way(scene, way)
     walk = tabulate(scene, walked, writer=writer)
     findings = findings_of(scene, walked, segments=walk.segments)
-    return replace(walk, summary=weighed(scene, walked, walk.summary, findings=findings))
+    summary = weighed(scene, walked, walk.summary, findings=findings)
+    summary = bounded(scene, walked, summary, findings=findings, rewalk=walk_way)
+    return replace(walk, summary=summary)

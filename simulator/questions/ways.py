@@ -11,8 +11,9 @@ import numpy as np
 from simulator.errors import InputError, NoWayHomeError
 from simulator.questions.barred import barred_words
 from simulator.questions.scene import where_in
+from simulator.questions.unknown_heights import share_words
 from simulator.walk.course import course_along, join_courses
-from simulator.walk.manner import street_times_s
+from simulator.walk.manner import barred_by_limits, street_times_s
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -142,7 +143,7 @@ def find_way(
         try:
             leg, costs = _leg(scene, times, closed, origin, destination, gone_s)
         except NoWayHomeError as error:
-            _refuse_gap_in_heights(scene)
+            _refuse_gap_in_heights(scene, times, also_closed, origin, destination)
             if not scene.manner.limits or also_closed is not None:
                 raise
             by_day = (times.day_forward_s, times.day_backward_s)
@@ -159,15 +160,33 @@ def find_way(
     return Way(legs=tuple(legs), course=course, cost_s=gone_s, costs=tuple(weighed))
 
 
-def _refuse_gap_in_heights(scene: Scene) -> None:
-    """Blame the rasters when streets were left out for want of heights."""
+def _refuse_gap_in_heights(
+    scene: Scene,
+    times: Times,
+    also_closed: NDArray[np.bool_] | None,
+    origin: Snap,
+    destination: Snap,
+) -> None:
+    """Blame the rasters when streets that were left out for want of heights would lead home."""
     terrain = scene.streets.terrain
-    if terrain is not None and scene.unknown_height.any():
-        problem = (
-            f"{', '.join(terrain.sources)} leaves {terrain.void_share:.0%} of the streets without "
-            "height, and the others give no way home; give rasters that cover the whole way"
+    if terrain is None or not scene.unknown_height.any():
+        return
+    closed = scene.closure.mask | barred_by_limits(scene.streets, scene.manner)
+    try:
+        scene.network.least(
+            times.day_forward_s,
+            times.day_backward_s,
+            (origin.segment, origin.fraction),
+            (destination.segment, destination.fraction),
+            closed=closed if also_closed is None else closed | also_closed,
         )
-        raise InputError(where_in(scene.plan, "map.elevation"), problem)
+    except NoWayHomeError:
+        return
+    problem = (
+        f"{', '.join(terrain.sources)} leaves {share_words(terrain.void_share)} of the streets "
+        "without height, and the others give no way home; give rasters that cover the whole way"
+    )
+    raise InputError(where_in(scene.plan, "map.elevation"), problem)
 
 
 def _leg(

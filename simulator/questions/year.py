@@ -23,6 +23,7 @@ from simulator.questions.home import walk_way
 from simulator.questions.odds_told import levels_of
 from simulator.questions.party import walkers_of
 from simulator.questions.scene import LONGEST_WALK_H, Scene, prepare, weather_of, where_in
+from simulator.questions.unknown_heights import map_notes
 from simulator.questions.ways import Way, find_way
 from simulator.questions.year_spans import Span, works_from_to
 from simulator.sky.typical_year import read_typical_year
@@ -350,7 +351,7 @@ def _document(scene: Scene, years: list[BagYear], depart: NDArray[np.float64]) -
             }
             for each in years
         ],
-        "assumptions": list(ASSUMPTIONS),
+        "assumptions": [*map_notes(scene.streets), *ASSUMPTIONS],
     }
 
 

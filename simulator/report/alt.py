@@ -6,6 +6,7 @@ import numpy as np
 
 from simulator.report.content import bridge_spans, heights_known, longest_dry_m, places_of, units_of
 from simulator.report.subject import Track, Walk
+from simulator.report.unknown import unknown_spans
 from simulator.units import duration, energy
 
 
@@ -33,8 +34,18 @@ def describe_map(walk: Walk) -> str:
     return (
         f"Map of the way home, {units.long(track.length_m)} {_heading(track)}, "
         f"{_clock_span(track)}. A lettered disc stands where each hour begins; "
-        f"{stops} planned stops are numbered.{bridges}"
+        f"{stops} planned stops are numbered.{bridges}{_unknown(walk, track)}"
     )
+
+
+def _unknown(walk: Walk, track: Track) -> str:
+    """Say where the heights are unknown; empty where they are not."""
+    units = units_of(walk)
+    spans = [
+        f"{start / units.long_m:.1f} to {end / units.long_m:.1f}"
+        for start, end in unknown_spans(walk, track)
+    ]
+    return f" Heights are unknown from {units.long_name} {', '.join(spans)}." if spans else ""
 
 
 def _heading(track: Track) -> str:
@@ -78,7 +89,7 @@ def describe_profile(walk: Walk) -> str:
     evening = f" Night falls in hour {dark + 1} of {len(words)}." if dark else ""
     return (
         f"Height of the way from {units.height(low)} to {units.height(high)}, highest after "
-        f"{units.long(highest)}, {_clock_span(track)}.{evening}"
+        f"{units.long(highest)}, {_clock_span(track)}.{evening}{_unknown(walk, track)}"
     )
 
 

@@ -16,6 +16,7 @@ from simulator.report.bagwords import (
     money,
     shortage,
 )
+from simulator.report.words import loud
 from simulator.units import Units
 
 if TYPE_CHECKING:
@@ -57,6 +58,7 @@ def bag_text(packed: Packed, *, written: Sequence[Path] = ()) -> str:
         lines += [part for one in helping for part in _item(change(one, units))]
     if packed.choice is not None:
         lines += ["", *_chosen(packed, units)]
+    lines += loud(packed.notes)
     if written:
         lines += ["", "Written:", *(f"  {terminal_safe(str(path))}" for path in written)]
     return "\n".join(lines)

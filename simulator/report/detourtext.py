@@ -10,6 +10,7 @@ from typing import Any
 from simulator.files import terminal_safe
 from simulator.report.detourfigures import Detours
 from simulator.report.detoursheet import sheet_data
+from simulator.report.words import loud
 
 COLUMNS = 80
 """Widest line [characters]."""
@@ -51,6 +52,7 @@ def detours_text(detours: Detours, *, written: Sequence[Path] = ()) -> str:
     for number, longer, *_, bridges, verdict in sheet["others"]:
         over = f" over {bridges}" if bridges else ""
         lines += _wrapped(f"other way {number}: {longer}{over}; {verdict}", "- ")
+    lines += loud(sheet["notes"])
     if written:
         lines += ["", "Written:", *(f"  {terminal_safe(str(path))}" for path in written)]
     return "\n".join(lines)

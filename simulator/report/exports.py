@@ -23,6 +23,7 @@ from simulator.files import csv_text
 from simulator.report.content import attribution_of, bridge_spans, heights_known, places_of
 from simulator.report.sheet import sheet_of
 from simulator.report.subject import Track, Walk, hour_letter
+from simulator.report.unknown import is_known, unknown_spans
 from simulator.report.water import never_dry_feature
 from simulator.report.words import clean
 
@@ -204,7 +205,7 @@ def route_geojson(walk: Walk) -> str:
     -------
     str
         A FeatureCollection in WGS 84, positions as longitude, latitude and, with terrain,
-        height [m].
+        height [m]; heights on a line of ``height unknown`` are estimates.
     """
     track = Track(walk)
     heights = heights_known(walk, track)
@@ -256,6 +257,19 @@ def route_geojson(walk: Walk) -> str:
                 {
                     "what": "bridge",
                     "name": name,
+                    "along_km": round(start / 1000.0, 3),
+                    "length_m": round(end - start, 1),
+                },
+            )
+        )
+    for start, end in unknown_spans(walk, track):
+        within = track.along_m[(track.along_m > start) & (track.along_m < end)]
+        features.append(
+            _feature(
+                "LineString",
+                position(np.concatenate([[start], within, [end]])),
+                {
+                    "what": "height unknown",
                     "along_km": round(start / 1000.0, 3),
                     "length_m": round(end - start, 1),
                 },
@@ -322,7 +336,6 @@ def route_gpx(walk: Walk) -> str:
         XML; times in UTC, elements in the order of the GPX 1.1 schema.
     """
     track = Track(walk)
-    heights = heights_known(walk, track)
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
         f'<gpx version="1.1" creator="walkhome" xmlns="{GPX_SPACE}" xmlns:xsi="{XSI_SPACE}"',
@@ -330,18 +343,19 @@ def route_gpx(walk: Walk) -> str:
         _gpx_metadata(walk, track),
     ]
     times = track.whole_hours_s()
-    lines.append(_waypoint(track, 0.0, heights, 0.0, f"Start, hour {hour_letter(0)}", "start"))
+    lines.append(_waypoint(walk, track, 0.0, 0.0, f"Start, hour {hour_letter(0)}", "start"))
     for index, when in enumerate(times, start=1):
         along = float(track.along_at(np.array([when]))[0])
         name = f"Hour {hour_letter(index)}, {track.clock(float(when)):%H:%M}"
-        lines.append(_waypoint(track, along, heights, float(when), name, "hour"))
+        lines.append(_waypoint(walk, track, along, float(when), name, "hour"))
     lines.extend(_gpx_place(row) for row in places_of(walk).to_dict("records"))
-    lines.append(_waypoint(track, track.length_m, heights, track.duration_s, "Home", "home"))
+    lines.append(_waypoint(walk, track, track.length_m, track.duration_s, "Home", "home"))
     lines.append(f"<trk>{_tag('name', clean(walk.plan.title) or 'Walk home')}<trkseg>")
-    for lon, lat, height, elapsed in zip(
-        track.lon, track.lat, track.height_m, track.elapsed_s, strict=True
+    known = is_known(walk, track, track.along_m)
+    for lon, lat, height, elapsed, is_height in zip(
+        track.lon, track.lat, track.height_m, track.elapsed_s, known, strict=True
     ):
-        ele = f"<ele>{height:.1f}</ele>" if heights else ""
+        ele = f"<ele>{height:.1f}</ele>" if is_height else ""
         lines.append(
             f'<trkpt lat="{lat:.{DEGREE_DIGITS}f}" lon="{lon:.{DEGREE_DIGITS}f}">{ele}'
             f"<time>{_utc(track.clock(float(elapsed)))}</time></trkpt>"
@@ -375,15 +389,12 @@ def _gpx_metadata(walk: Walk, track: Track) -> str:
 
 
 def _waypoint(
-    track: Track,
-    along_m: float,
-    heights: bool,
-    elapsed_s: float,
-    name: str,
-    kind: str,
+    walk: Walk, track: Track, along_m: float, elapsed_s: float, name: str, kind: str
 ) -> str:
-    lon, lat = track.lonlat_at(np.array([along_m]))[0]
-    ele = f"<ele>{np.interp(along_m, track.along_m, track.height_m):.1f}</ele>" if heights else ""
+    at = np.array([along_m])
+    lon, lat = track.lonlat_at(at)[0]
+    height = float(np.interp(along_m, track.along_m, track.height_m))
+    ele = f"<ele>{height:.1f}</ele>" if is_known(walk, track, at)[0] else ""
     return (
         f'<wpt lat="{lat:.{DEGREE_DIGITS}f}" lon="{lon:.{DEGREE_DIGITS}f}">{ele}'
         f"<time>{_utc(track.clock(elapsed_s))}</time>{_tag('name', name)}{_tag('type', kind)}</wpt>"

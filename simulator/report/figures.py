@@ -22,6 +22,7 @@ from simulator.report.style import (
     new_axes,
 )
 from simulator.report.subject import Track, Walk, hour_letter, runs
+from simulator.report.unknown import mark_profile, unknown_spans
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
 from simulator.units import Units
 
@@ -72,6 +73,7 @@ def profile(
     ax.set_ylim(base, top)
     _light_bands(ax, walk, x, y, base)
     ax.plot(x, y, color=INK, lw=1.3, zorder=4, gid="height")
+    mark_profile(ax, unknown_spans(walk, track), x, y, units)
     _unlit(ax, walk, x)
     for start, end, _ in bridge_spans(walk):
         middle = np.array([(start + end) / 2.0])

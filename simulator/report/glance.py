@@ -65,14 +65,14 @@ def key_figures(
         Figure(
             "Home about",
             clock_words(arrive, depart),
-            f"{duration(number(time['elapsed_h']))} in all",
+            f"{_elapsed(summary)} in all",
         ),
         _leave_by(summary, depart),
         Figure(
             "Way",
             units.long(number(route["distance_km"]) * 1000.0),
             f"up {units.height(number(route['ascent_m']))}, "
-            f"down {units.height(number(route['descent_m']))}"
+            f"down {units.height(number(route['descent_m']))}{_unknown_part(summary, units)}"
             if heights
             else "heights not known: counted as flat",
         ),
@@ -81,6 +81,7 @@ def key_figures(
         Figure(
             "Water needed",
             units.volume(number(water["need_l"]) * 1000.0),
+            f"{_need_span(summary, units)}"
             f"carried {units.volume(number(water['carried_l']) * 1000.0)}, "
             f"refilled {units.volume(number(water['refilled_l']) * 1000.0)}",
         ),
@@ -102,6 +103,28 @@ def key_figures(
             "coldest and warmest hour",
         ),
     )
+
+
+def _elapsed(summary: dict[str, Any]) -> str:
+    """Tell the time home, as a span where heights are unknown."""
+    band = summary.get("heights", {}).get("time_h_band")
+    ends = [duration(number(end)) for end in band or [summary["time"]["elapsed_h"]]]
+    return " to ".join(dict.fromkeys(ends))
+
+
+def _need_span(summary: dict[str, Any], units: Units) -> str:
+    """Tell the span of the water needed where heights are unknown; empty where it has none."""
+    band = summary.get("heights", {}).get("need_l_band")
+    ends = list(dict.fromkeys(units.volume(number(end) * 1000.0) for end in band or []))
+    return f"{' to '.join(ends)} by unknown heights; " if len(ends) > 1 else ""
+
+
+def _unknown_part(summary: dict[str, Any], units: Units) -> str:
+    """Tell how much of the way has no heights; empty where all has or none has."""
+    told = summary.get("heights", {})
+    if not told.get("time_h_band"):
+        return ""
+    return f"; heights unknown for {units.near(number(told['unknown_km']) * 1000.0)}"
 
 
 def _leave_by(summary: dict[str, Any], depart: datetime) -> Figure:

@@ -16,6 +16,7 @@ from simulator.report.content import bridge_spans, heights_known, places_of, uni
 from simulator.report.mapfigure import frame_for
 from simulator.report.style import ROLES, new_axes
 from simulator.report.subject import SECONDS_PER_HOUR, Track, Walk
+from simulator.report.unknown import Spans, spans_where, unknown_spans
 from simulator.report.words import clean
 from simulator.sky.clock import zone_name
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
@@ -71,6 +72,7 @@ def live_data(walk: Walk) -> dict[str, Any]:
         "ground": _ground(walk, plane, plane.project(way[:, 0], way[:, 1])),
         "places": _places(walk, plane),
         "heights": heights_known(walk, track),
+        "unknown_heights": any(way.get("rough") for way in ways),
     }
 
 
@@ -117,6 +119,7 @@ def _ways(walk: Walk, track: Track, plane: Plane, reasons: dict[str, int]) -> li
         track.along_m,
         track.height_m,
         [clean(name) for name in walk.segments["street"]],
+        unknown_spans(walk, track),
     )
     planned |= {
         "bridges": [
@@ -135,12 +138,15 @@ def _ways(walk: Walk, track: Track, plane: Plane, reasons: dict[str, int]) -> li
         course = turned.drawn
         shape = planned
         if place:
-            names = walk.streets.ways.name
+            names, terrain = walk.streets.ways.name, walk.streets.terrain
             shape = _drawn(
                 plane.project(course.lon, course.lat),
                 course.distance_m,
                 course.height_m,
                 [clean(names[row]) for row in course.way.tolist()],
+                []
+                if terrain is None
+                else spans_where(~terrain.covered[course.segment], course.distance_m),
             ) | {"bridges": []}
         answers = _answers(turned.answers, reasons)
         if not place:
@@ -151,7 +157,11 @@ def _ways(walk: Walk, track: Track, plane: Plane, reasons: dict[str, int]) -> li
 
 
 def _drawn(
-    points: FloatArray, along_m: FloatArray, height_m: FloatArray, names: list[str]
+    points: FloatArray,
+    along_m: FloatArray,
+    height_m: FloatArray,
+    names: list[str],
+    unknown: Spans,
 ) -> dict[str, Any]:
     """Lay a way out for drawing, with the streets it follows."""
     streets = [
@@ -165,6 +175,7 @@ def _drawn(
         "s": [_whole(value) for value in along_m.tolist()],
         "h": [_whole(10.0 * value) for value in height_m.tolist()],
         "streets": streets,
+        "rough": [[_whole(start), _whole(end)] for start, end in unknown],
     }
 
 

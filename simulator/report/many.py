@@ -21,7 +21,7 @@ from simulator.plan import inputs
 from simulator.questions.many_table import COLUMNS, Part
 from simulator.report.exports import json_text
 from simulator.report.style import GREY, INK, PALE, in_ink, inked
-from simulator.report.words import drawable
+from simulator.report.words import drawable, loud
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -161,7 +161,7 @@ def _blank_numbers() -> dict[str, list[str]]:
     return {name: [""] for name, kind in COLUMNS.items() if kind == "float64"}
 
 
-def many_document(plan: Plan, store: PartStore) -> dict[str, Any]:
+def many_document(plan: Plan, store: PartStore, *, notes: Sequence[str] = ()) -> dict[str, Any]:
     """Sum the people up.
 
     Parameters
@@ -170,6 +170,8 @@ def many_document(plan: Plan, store: PartStore) -> dict[str, Any]:
         What was asked.
     store : PartStore
         All parts.
+    notes : sequence of str
+        What the map does not say, from ``simulator.questions.many.many``.
 
     Returns
     -------
@@ -192,7 +194,7 @@ def many_document(plan: Plan, store: PartStore) -> dict[str, Any]:
         },
         "needs_a_night_halt": int(rows["needs_a_night_halt"].sum()),
         "water_runs_short": int((rows["water_short_l"] >= SHORT_L).sum()),
-        "assumptions": list(ASSUMPTIONS),
+        "assumptions": [*notes, *ASSUMPTIONS],
     }
 
 
@@ -215,7 +217,12 @@ ASSUMPTIONS: Final = (
 
 
 def write_many(
-    plan: Plan, store: PartStore, folder: Path, *, page: Page = "A4"
+    plan: Plan,
+    store: PartStore,
+    folder: Path,
+    *,
+    page: Page = "A4",
+    notes: Sequence[str] = (),
 ) -> tuple[list[Path], dict[str, Any]]:
     """Write every file of a table of people.
 
@@ -229,6 +236,8 @@ def write_many(
         Made when it does not exist.
     page : {"A4", "Letter"}
         Paper of the figures.
+    notes : sequence of str
+        What the map does not say, from ``simulator.questions.many.many``.
 
     Returns
     -------
@@ -243,7 +252,7 @@ def write_many(
     InputError
         When nothing can be written there.
     """
-    rows, passed, document = store.rows(), store.passed(), many_document(plan, store)
+    rows, passed, document = store.rows(), store.passed(), many_document(plan, store, notes=notes)
     table = rows.itertuples(index=False, name=None)
     contents = {
         "many.json": json_text(document).encode(),
@@ -366,6 +375,7 @@ def many_text(document: dict[str, Any], *, written: Sequence[Path]) -> str:
     lines = [str(document["title"]), "", many_headline(document), ""]
     lines += [f"  {name:16s} {count:,}" for name, count in document["status"].items()]
     lines += [f"  {name:16s} {count:,}" for name, count in document["verdicts"].items()]
+    lines += loud(document["assumptions"])
     lines += ["", "Written:", *(f"  {path}" for path in written)]
     return "\n".join(files.terminal_safe(line) for line in lines)
 

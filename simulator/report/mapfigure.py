@@ -21,6 +21,14 @@ from simulator.report.mapkey import (
 )
 from simulator.report.style import INK, PAPER, POINTS_PER_INCH, axes_size_pt, in_ink, new_axes
 from simulator.report.subject import Track, Walk, hour_letter, runs
+from simulator.report.unknown import (
+    APART_PT,
+    BESIDE_PT,
+    WORD,
+    dot,
+    dots_beside,
+    unknown_spans,
+)
 from simulator.report.words import drawable
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
 from simulator.units import Units
@@ -90,7 +98,7 @@ def route_map(
             (width_in, height_in),
             (
                 EDGE_IN,
-                EDGE_IN + _key_depth_in(width_in),
+                EDGE_IN + _key_depth_in(width_in, _seldom(walk)),
                 EDGE_IN,
                 EDGE_IN,
             ),
@@ -109,6 +117,7 @@ def route_map(
     draw_scale(ax, labels, way_m, units_of(walk))
     _way(ax, walk, track, plane)
     _bridges(ax, walk, track, plane)
+    _unknown_heights(ax, walk, track, plane)
     ends = plane.project(track.lon[[0, -1]], track.lat[[0, -1]])
     hours = _hour_groups(track, plane, labels)
     _end_marks(ax, ends, labels)
@@ -119,7 +128,7 @@ def route_map(
     _hour_times(hours, ends[1], labels)
     _distances(ax, track, plane, labels, units_of(walk))
     _bridge_names(walk, track, plane, labels)
-    draw_key(ax, size[0], drawable(attribution_of(walk), longest=120))
+    draw_key(ax, size[0], drawable(attribution_of(walk), longest=120), _seldom(walk))
     return ax
 
 
@@ -143,12 +152,19 @@ def fitting_height_in(walk: Walk, width_in: float, most_in: float) -> float:
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
     span = np.maximum(np.ptp(way, axis=0), 1e-9)
     aspect = float(span[1] / (span[0] * np.cos(np.radians(way[:, 1].mean()))))
-    wanted = width_in * min(max(aspect * 1.15, FLATTEST), 1.6) + _key_depth_in(width_in)
+    wanted = width_in * min(max(aspect * 1.15, FLATTEST), 1.6) + _key_depth_in(
+        width_in, _seldom(walk)
+    )
     return min(wanted, most_in)
 
 
-def _key_depth_in(width_in: float) -> float:
-    return key_depth_pt((width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH) / POINTS_PER_INCH
+def _seldom(walk: Walk) -> tuple[str, ...]:
+    """Name the marks that are explained only on the maps that have them."""
+    return (WORD,) if unknown_spans(walk, Track(walk)) else ()
+
+
+def _key_depth_in(width_in: float, seldom: tuple[str, ...]) -> float:
+    return key_depth_pt((width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH, seldom) / POINTS_PER_INCH
 
 
 def frame_for(ax: Axes, way_m: FloatArray) -> None:
@@ -262,6 +278,14 @@ def _bridges(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
         for side in (0, 1):
             rail = np.array([ends[0, side], inner[0, side], inner[1, side], ends[1, side]])
             ax.plot(rail[:, 0], rail[:, 1], color=INK, lw=1.0, zorder=3.6)
+
+
+def _unknown_heights(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
+    """Dot both sides of the way where its height is unknown."""
+    metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / axes_size_pt(ax)[0]
+    along = dots_beside(unknown_spans(walk, track), APART_PT * metres_per_pt)
+    if along.size:
+        dot(ax, _across(track, plane, along, BESIDE_PT * metres_per_pt).reshape(-1, 2))
 
 
 def _bridge_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> None:

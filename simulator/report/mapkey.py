@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 
 from simulator.report.glyphs import GIVES, Labels, draw_glyphs
 from simulator.report.style import INK, PAPER, axes_size_pt
+from simulator.report.unknown import WORD as UNKNOWN_HEIGHT
+from simulator.report.unknown import dot
 from simulator.units import Units
 
 FloatArray = NDArray[np.float64]
@@ -28,23 +30,25 @@ WAY_DASHES: dict[str, Any] = {"day": "solid", "twilight": (0, (1.2, 1.2)), "nigh
 WORDS = (*WAY_DASHES, "hour", "bridge", *GIVES, "planned stop")
 
 
-def key_depth_pt(width: float) -> float:
+def key_depth_pt(width: float, seldom: tuple[str, ...] = ()) -> float:
     """Room the key takes under a map.
 
     Parameters
     ----------
     width : float
         Width of the map on paper [pt].
+    seldom : tuple of str
+        Marks that only some maps have.
 
     Returns
     -------
     float
         Height of the key [pt].
     """
-    return len(_rows(width)) * ROW_PT + SOURCE_ROW_PT
+    return len(_rows(width, seldom)) * ROW_PT + SOURCE_ROW_PT
 
 
-def draw_key(ax: Axes, width: float, attribution: str) -> None:
+def draw_key(ax: Axes, width: float, attribution: str, seldom: tuple[str, ...] = ()) -> None:
     """Explain every mark under the map and say whose data it is.
 
     Parameters
@@ -55,10 +59,12 @@ def draw_key(ax: Axes, width: float, attribution: str) -> None:
         Its width on paper [pt].
     attribution : str
         Whose data the map is.
+    seldom : tuple of str
+        Marks that only some maps have.
     """
-    rows = _rows(width)
+    rows = _rows(width, seldom)
     height = axes_size_pt(ax)[1]
-    deep = key_depth_pt(width)
+    deep = key_depth_pt(width, seldom)
     key = ax.inset_axes((0.0, -deep / height, 1.0, deep / height))
     key.set_axis_off()
     key.set_xlim(0.0, width)
@@ -73,11 +79,11 @@ def draw_key(ax: Axes, width: float, attribution: str) -> None:
     key.annotate(attribution, (width, SOURCE_ROW_PT / 2.0), ha="right", va="center_baseline")
 
 
-def _rows(width: float) -> list[list[str]]:
+def _rows(width: float, seldom: tuple[str, ...]) -> list[list[str]]:
     """Words of the key, broken into rows that fit."""
     rows: list[list[str]] = [[]]
     left = width
-    for word in WORDS:
+    for word in (*WORDS, *seldom):
         if _item_pt(word) - GAP_PT > left and rows[-1]:
             rows.append([])
             left = width
@@ -105,6 +111,11 @@ def _mark(key: Axes, word: str, x: float, y: float) -> None:
         for side in (-1.0, 1.0):
             rail = np.array([[-6, 5.0], [-4, 3.4], [4, 3.4], [6, 5.0]]) * [1.0, side]
             key.plot(rail[:, 0] + middle, rail[:, 1] + level, color=INK, lw=1.0)
+    elif word == UNKNOWN_HEIGHT:
+        steps = np.arange(-6.0, 7.0, 4.0)
+        for side in (-4.6, 4.6):
+            dot(key, np.column_stack([steps + middle, np.full(steps.size, y + side)]))
+        key.plot([x, x + MARK_PT - 4.0], [y, y], color=INK, lw=WAY_PT, solid_capstyle="round")
     elif word == "planned stop":
         draw_glyphs(key, middle, level, "water", used=True)
     else:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from simulator.files import terminal_safe
 from simulator.report.odds import headline
 from simulator.report.oddsfigures import SHORTAGES
+from simulator.report.words import loud
 
 if TYPE_CHECKING:
     from simulator.questions.odds import OddsAnswer
@@ -49,6 +50,7 @@ def odds_text(answer: OddsAnswer, *, written: Sequence[Path]) -> str:
         for ranking in answer.rankings:
             lines += _wrapped(ranking.words())
     lines += ["", f"Seed {document['seed']}. Every distribution stands in odds.json and odds.pdf."]
+    lines += loud(document["assumptions"])
     lines += ["", "Written:", *(f"  {path}" for path in written)]
     return "\n".join(terminal_safe(line) for line in lines)
 

@@ -182,6 +182,7 @@
     stops: Source({ x: data.places.filter((p) => p.mark).map((p) => p.x),
       y: data.places.filter((p) => p.mark).map((p) => p.y),
       text: data.places.filter((p) => p.mark).map((p) => p.mark) }),
+    rough: Source({ x: [], y: [] }), roughProfile: Source({ x: [], y: [] }),
     profile: Source({ x: [], y: [] }), dark: Source({ l: [], r: [], b: [], t: [] }),
     dusk: Source({ l: [], r: [], b: [], t: [] }), crossing: Source({ x: [], y: [] }),
     profileHours: Source({ x: [], y: [], text: [] }), spot: Source({ x: [], y: [] }),
@@ -189,6 +190,7 @@
   glyph(map.line(field("x"), field("y"), { source: sources.planned, line_width: 2, line_dash: [6, 4] }), { line_color: "grey" });
   glyph(map.line(field("x"), field("y"), { source: sources.way, line_width: 5, line_join: "round", line_cap: "round" }), { line_color: "ink" });
   glyph(map.line(field("x"), field("y"), { source: sources.light, line_width: 2.4 }), { line_color: "paper" });
+  glyph(map.scatter(field("x"), field("y"), { source: sources.rough, size: 3, marker: "circle", line_width: 0 }), { fill_color: "ink", line_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.places, size: 6, marker: "circle" }), { line_color: "grey", fill_color: "paper" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.bridges, size: 13, marker: "square", fill_color: null, line_width: 2 }), { line_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.shut, size: 16, marker: "x", line_width: 4 }), { line_color: "accent" });
@@ -213,6 +215,7 @@
   glyph(profile.quad(field("l"), field("r"), field("b"), field("t"), { source: sources.dusk, fill_color: null, line_color: null, hatch_pattern: "dot", hatch_scale: 7, hatch_weight: 0.6 }), { hatch_color: "grey" });
   glyph(profile.quad(field("l"), field("r"), field("b"), field("t"), { source: sources.dark, fill_color: null, line_color: null, hatch_pattern: "right_diagonal_line", hatch_scale: 9, hatch_weight: 0.7 }), { hatch_color: "grey" });
   glyph(profile.line(field("x"), field("y"), { source: sources.profile, line_width: 2 }), { line_color: "ink" });
+  glyph(profile.line(field("x"), field("y"), { source: sources.roughProfile, line_width: 3, line_dash: [2, 3] }), { line_color: "paper" });
   glyph(profile.scatter(field("x"), field("y"), { source: sources.crossing, size: 11, marker: "square", fill_color: null, line_width: 2 }), { line_color: "ink" });
   glyph(profile.scatter(field("x"), field("y"), { source: sources.profileHours, size: 17, marker: "circle" }), { line_color: "ink", fill_color: "paper" });
   glyph(profile.text(field("x"), field("y"), field("text"), { source: sources.profileHours, text_align: "center", text_baseline: "middle", text_font_size: "11px", text_font_style: "bold" }), { text_color: "ink" });
@@ -239,6 +242,31 @@
       if (!begun) begun = { name, at };
     }
     return { x, y, bands };
+  }
+  // Where the height is unknown: dots on both sides of the way, gaps in the line of the profile.
+  function rough(way) {
+    const share = (map.x_range.end - map.x_range.start) / Math.max(byId("live-map").clientWidth - 10, 1);
+    const dots = { x: [], y: [] };
+    const line = { x: [], y: [] };
+    for (const [from, to] of way.rough) {
+      const pieces = Math.max(1, Math.round((to - from) / (7 * share)));
+      for (let piece = 0; piece < pieces; piece += 1) {
+        const at = from + ((piece + 0.5) * (to - from)) / pieces;
+        const [x, y] = [between(at, way.s, way.x), between(at, way.s, way.y)];
+        const east = between(at + 4 * share, way.s, way.x) - between(at - 4 * share, way.s, way.x);
+        const north = between(at + 4 * share, way.s, way.y) - between(at - 4 * share, way.s, way.y);
+        const off = (8 * share) / Math.max(Math.hypot(east, north), 1e-9);
+        dots.x.push(x - north * off, x + north * off);
+        dots.y.push(y + east * off, y - east * off);
+      }
+      for (const s of [from, ...way.s.filter((one) => one > from && one < to), to]) {
+        line.x.push(s / units.long_m);
+        line.y.push(between(s, way.s, way.h) / 10 / units.short_m);
+      }
+      line.x.push(NaN);
+      line.y.push(NaN);
+    }
+    return { dots, line };
   }
   function timeAt(told, metres) {
     for (const row of told.rows) {
@@ -292,6 +320,7 @@
   }
 
   let shown = null; // what the marks and hours were drawn from
+  map.x_range.properties.end.change.connect(() => { if (shown) sources.rough.data = rough(shown.way).dots; });
   function refresh() {
     const way = wayNow();
     const words = settingWords();
@@ -310,7 +339,7 @@
         ? "With these bridges shut no way home on foot is left on this map. Stay, or turn back early."
         : "These bridges together were not worked out beforehand. Name them under closed in the plan and make it again.");
       text("told-hour", "");
-      for (const name of ["way", "light", "hours", "here", "profileHours", "spot", "shut"]) sources[name].data = empty(sources[name].data);
+      for (const name of ["way", "light", "rough", "roughProfile", "hours", "here", "profileHours", "spot", "shut"]) sources[name].data = empty(sources[name].data);
       return;
     }
     const told = hoursOf(way);
@@ -337,6 +366,9 @@
     sources.way.data = { x: way.x, y: way.y };
     sources.planned.data = way === planned ? { x: [], y: [] } : { x: planned.x, y: planned.y };
     const light = lightOn(way, told);
+    const found = rough(way);
+    sources.rough.data = found.dots;
+    sources.roughProfile.data = found.line;
     sources.light.data = { x: light.x, y: light.y };
     const at = told.rows.slice(1).map((row) => row.starts);
     sources.hours.data = { x: at.map((s) => between(s, way.s, way.x)), y: at.map((s) => between(s, way.s, way.y)),
@@ -508,6 +540,7 @@
   Promise.all([P.show(map, byId("live-map")), P.show(profile, byId("live-profile"))]).then(() => {
     whole();
     document.documentElement.dataset.ready = "yes";
-    window.walkMap = { x: () => [map.x_range.start, map.x_range.end], y: () => [map.y_range.start, map.y_range.end] };
+    window.walkMap = { x: () => [map.x_range.start, map.x_range.end], y: () => [map.y_range.start, map.y_range.end],
+      dots: () => sources.rough.data.x.length, gaps: () => sources.roughProfile.data.x.length };
   });
 })();

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import functools
+import textwrap
 import unicodedata
+from collections.abc import Iterable
 
 from simulator.files import terminal_safe
 
@@ -44,6 +46,29 @@ def _clean(text: str, longest: int) -> str:
     kept = (c for c in terminal_safe(text) if unicodedata.category(c) not in _UNPRINTABLE)
     line = " ".join("".join(kept).split())
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
+
+
+def loud(texts: Iterable[str], *, columns: int = 80) -> list[str]:
+    """Lay out the sentences that begin in capitals: what nobody may miss.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        Assumptions or notes.
+    columns : int
+        Widest line [characters].
+
+    Returns
+    -------
+    list of str
+        Wrapped lines safe to print, each sentence after an empty one.
+    """
+    lines: list[str] = []
+    for text in texts:
+        first = text.partition(" ")[0]
+        if len(first) > 1 and first.isupper():
+            lines += ["", *textwrap.wrap(terminal_safe(text), columns)]
+    return lines
 
 
 def drawable(text: object, *, longest: int = 32) -> str:

@@ -15,7 +15,7 @@ from matplotlib.figure import Figure
 from simulator import files
 from simulator.report.exports import json_text
 from simulator.report.style import GREY, inked
-from simulator.report.words import drawable
+from simulator.report.words import drawable, loud
 from simulator.report.yearfigures import (
     ARRIVALS,
     VERDICTS,
@@ -229,5 +229,6 @@ def year_text(answer: YearAnswer, *, written: Sequence[Path]) -> str:
         hours = ", ".join(f"{name} {count:,}" for name, count in told["verdicts"].items())
         lines += textwrap.wrap(f"Of {answer.document['hours']:,} departure hours: {hours}.", 80)
         lines += [f"Arriving in the dark: {told['arrives_in_the_dark_h']:,} of them.", ""]
+    lines = [*lines[:-1], *loud(answer.document["assumptions"]), ""]
     lines += ["Written:", *(f"  {path}" for path in written)]
     return "\n".join(files.terminal_safe(line) for line in lines)

@@ -240,7 +240,7 @@ def _touching(streets: Streets, area: Polygon | MultiPolygon) -> NDArray[np.bool
 def by_flood(
     streets: Streets, level_m: float, where: str
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Mark the segments with any point below a level, and those of unknown height.
+    """Mark the segments with any point below a level, and others of unknown height.
 
     Parameters
     ----------
@@ -276,7 +276,7 @@ def by_flood(
     lowest_m = tail_m + np.minimum(np.minimum.reduceat(along, start), 0.0)
     lowest_m = np.minimum(lowest_m, head_m)
     below: NDArray[np.bool_] = lowest_m < level_m
-    unknown: NDArray[np.bool_] = ~np.isfinite(lowest_m)
+    unknown: NDArray[np.bool_] = ~below & (~terrain.covered | ~np.isfinite(lowest_m))
     if not below.any():
         known = lowest_m[~unknown]
         lowest = f"the lowest street lies at {known.min():.1f} m" if known.size else "none is known"

@@ -268,9 +268,7 @@ def resolve(
         mask, unknown = by_flood(streets, flood_level_m, f"{where}.flood_level_m")
         parts.append(Part(f"below {flood_level_m:g} m", mask, hours.get("flood level")))
         if unknown.any():
-            notes.append(
-                f"{_size(streets, unknown)} without a known height: taken as open, not as dry"
-            )
+            notes.append(f"{_size(streets, unknown)} without a known height: not known to stay dry")
     if unlit_after_dark:
         parts.append(_unlit(streets, None, f"{where}.closed"))
     unheard = set(hours) - {str(entry) for entry in closed} - set(classes) - {"area", "flood level"}

@@ -107,6 +107,7 @@ def hours_table(
     one = {row: np.interp(edges, clock, trace.totals[:, row, 0]) for row in Total}
     rise = np.append(0.0, np.cumsum(np.maximum(course.rise_m, 0.0)))
     fall = np.append(0.0, np.cumsum(np.maximum(-course.rise_m, 0.0)))
+    unknown = np.append(0.0, np.cumsum(np.where(_height_known(course, streets), 0.0, course.run_m)))
     loss_pct = _worst_loss_pct(trace, walkers, clock, edges)
     light_left, light_short = _light(trace, walkers, clock, edges)
 
@@ -137,6 +138,7 @@ def hours_table(
             "speed_km_h": walked_km_h,
             "ascent_m": np.diff(np.interp(distance, course.distance_m, rise)),
             "descent_m": np.diff(np.interp(distance, course.distance_m, fall)),
+            "height_unknown_m": np.diff(np.interp(distance, course.distance_m, unknown)),
             "moving_min": moved / 60.0,
             "resting_min": np.diff(one[Total.RESTED_S]) / 60.0,
             "stopped_min": np.diff(one[Total.STOPPED_S]) / 60.0,
@@ -233,7 +235,8 @@ def segments_table(
     -------
     pandas.DataFrame
         Position, slope, street, time and light of every step; units are in the names. ``unlit``
-        says at any hour whether no street light is counted on there.
+        says at any hour whether no street light is counted on there, ``height_known`` whether a
+        raster covers it; height and slope are an estimate elsewhere.
     """
     ways = streets.ways
     moment = conditions.at(depart_epoch_s + step_clock_s)
@@ -244,6 +247,7 @@ def segments_table(
             "rise_m": course.rise_m,
             "height_m": course.height_m[:-1],
             "slope": course.slope,
+            "height_known": _height_known(course, streets),
             "lat": course.lat[:-1],
             "lon": course.lon[:-1],
             "street": [ways.name[row] for row in course.way.tolist()],
@@ -263,3 +267,9 @@ def segments_table(
             "sun_elevation_deg": moment.sun_deg,
         }
     )
+
+
+def _height_known(course: Course, streets: Streets) -> NDArray[np.bool_]:
+    if streets.terrain is None:
+        return np.zeros(course.run_m.size, dtype=np.bool_)
+    return streets.terrain.covered[course.segment]

@@ -219,7 +219,8 @@ def street_times_s(
     Parameters
     ----------
     streets : Streets
-        The network; without terrain every slope is zero.
+        The network; without terrain every slope is zero, and where its heights are estimated
+        nobody is faster than on the level.
     manner : Manner
         Pace model and switches.
     speed_factor : float
@@ -238,7 +239,6 @@ def street_times_s(
         run, rise, start = streets.length_m, np.zeros(way.size), np.arange(way.size)
         piece_segment = start
     else:
-        # Pieces without a height count as level here; whoever chooses the way closes them.
         run, rise = terrain.piece_run_m, np.nan_to_num(terrain.piece_rise_m)
         start = terrain.piece_start[:-1]
         piece_segment = np.repeat(np.arange(way.size), np.diff(terrain.piece_start))
@@ -249,8 +249,16 @@ def street_times_s(
     if dark and manner.dark:
         unlit = is_unlit(manner, ways.lit[way])
         factor = factor * np.where(unlit, manner.dark_unlit_factor, manner.dark_lit_factor)
-    forward = np.add.reduceat(run / slope_speed_m_s(manner, slope, stairs), start) / factor
-    backward = np.add.reduceat(run / slope_speed_m_s(manner, -slope, stairs), start) / factor
+    ahead = slope_speed_m_s(manner, slope, stairs)
+    back = slope_speed_m_s(manner, -slope, stairs)
+    if terrain is not None and not terrain.covered.all():
+        # An estimated height draws nobody downhill: no faster than on the level.
+        level = slope_speed_m_s(manner, np.zeros(slope.size), stairs)
+        known = terrain.covered[piece_segment]
+        ahead = np.where(known, ahead, np.minimum(ahead, level))
+        back = np.where(known, back, np.minimum(back, level))
+    forward = np.add.reduceat(run / ahead, start) / factor
+    backward = np.add.reduceat(run / back, start) / factor
     return forward + streets.delay_s[streets.head], backward + streets.delay_s[streets.tail]
 
 

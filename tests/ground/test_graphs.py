@@ -5,6 +5,7 @@ Helsinki: © OpenStreetMap contributors, ODbL 1.0, as carried by the package pyr
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import networkx as nx
@@ -164,6 +165,10 @@ def test_heights_and_waits_go_with_the_nodes() -> None:
     streets = Streets.from_networkx(_graph((1, 2, {"highway": "path"})))
     graph = streets.with_terrain(flat(streets.length_m, 2)).to_networkx()
     assert [data["elevation"] for _, data in graph.nodes(data=True)] == [0.0, 0.0]
+    # A height that is an estimate is not handed on as if it were known.
+    estimated = replace(flat(streets.length_m, 2), node_known=np.array([True, False]))
+    graph = streets.with_terrain(estimated).to_networkx()
+    assert ["elevation" in data for _, data in graph.nodes(data=True)] == [True, False]
     graph.nodes[1]["delay_s"] = 12.5
     assert Streets.from_networkx(graph).delay_s.tolist() == [12.5, 0.0]
 

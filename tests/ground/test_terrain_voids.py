@@ -24,6 +24,7 @@ from simulator.ground.terrain import (
     read_terrain,
 )
 from tests.ground.terrain_towns import (
+    CELL_M,
     GEOD,
     LIECHTENSTEIN,
     Floats,
@@ -35,18 +36,61 @@ from tests.ground.terrain_towns import (
 )
 
 
-def test_what_no_raster_covers_is_marked_and_never_zero() -> None:
+def test_what_no_raster_covers_is_marked_and_estimated_along_the_street() -> None:
+    # The ramp rises by 0.08 to the east, so a straight line over the hole is the truth, and where
+    # the raster ends (1500 m east) the street goes on level.
     raster = ground(ramp)
     raster.height_m[:, 90:120] = np.nan  # 300 to 900 m east
     terrain = line(-200, 100, 500, 1200, 2000).over(raster)
     assert terrain.covered.tolist() == [True, False, False, False]
-    assert np.isnan(terrain.node_height_m).tolist() == [False, False, True, False, True]
-    uncovered = terrain.piece_start[1]
-    assert np.isnan(terrain.piece_rise_m[uncovered:]).any()
-    assert not (terrain.piece_rise_m[uncovered:] == 0).any()
+    assert terrain.node_known.tolist() == [True, True, False, True, False]
+    assert not terrain.level.any()
     assert terrain.void_share == pytest.approx(1900 / 2200, rel=1e-3)
-    up, _ = climb_m(terrain)
-    assert np.isnan(up).tolist() == [False, True, True, True]
+    height = terrain.node_height_m
+    assert height[:4].tolist() == pytest.approx([184, 208, 240, 296], abs=0.01)
+    assert height[4] == pytest.approx(200 + 0.08 * 1490, abs=0.08 * CELL_M)
+    up, down = climb_m(terrain)
+    assert up[:3].tolist() == pytest.approx([24, 32, 56], abs=0.02)
+    assert down.tolist() == pytest.approx([0, 0, 0, 0], abs=1e-6)
+
+
+def test_known_pieces_of_a_segment_with_a_hole_stay_as_sampled() -> None:
+    def hilly(east: Floats, _north: Floats) -> Floats:
+        return 100 + 10 * np.sin(east / 60)
+
+    holed = ground(hilly)
+    holed.height_m[:, 100:] = np.nan  # from 500 m east
+    whole, part = (line(-400, 900, 1200).over(raster) for raster in (ground(hilly), holed))
+    along = np.cumsum(whole.piece_run_m[: whole.piece_start[1]]) - 400
+    known = along < 480
+    np.testing.assert_array_equal(
+        part.piece_rise_m[: known.size][known], whole.piece_rise_m[: known.size][known]
+    )
+    assert part.covered.tolist() == [False, False]
+
+
+@pytest.mark.parametrize("deck", ["bridge", "tunnel"])
+def test_a_deck_is_no_more_known_than_the_bank_it_leads_to(deck: str) -> None:
+    # Without the far bank nothing holds that end: neither level nor two streets of the near bank
+    # make it known. The near bank itself is believed from one reach before the abutment on.
+    raster = ground(valley)
+    raster.height_m[:, 72:] = np.nan  # from 60 m west on
+    nodes = [(-400, 0), (-300, 0), (-160, 0), (-160, 140), (-160, 300), (160, 0), (400, 0)]
+    segments = [(0, 1), (1, 2), (2, 3), (3, 4), (2, 5), (5, 6)]
+    terrain = town(nodes, segments, **{deck: [4]}).over(raster)
+    assert terrain.covered.tolist() == [True, False, False, True, False, False]
+    assert terrain.node_known.tolist() == [True, True, False, True, True, False, False]
+    assert terrain.node_height_m.tolist() == pytest.approx([100] * 7, abs=1e-3)
+    assert terrain.loose_sets == 0
+
+
+def test_a_raster_without_any_height_leaves_none() -> None:
+    raster = ground(ramp)
+    raster.height_m[:] = np.nan
+    terrain = line(-200, 100, 500).over(raster)
+    assert not terrain.covered.any()
+    assert not terrain.node_known.any()
+    assert np.isnan(terrain.piece_rise_m).all()
 
 
 def test_streets_beyond_the_reach_of_the_coordinate_system_are_not_covered() -> None:

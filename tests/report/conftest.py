@@ -110,6 +110,7 @@ def _segments(way_m: FloatArray, street_names: list[str]) -> pd.DataFrame:
             "rise_m": np.diff(ends),
             "height_m": height,
             "slope": np.diff(ends) / run,
+            "height_known": np.ones(run.size, dtype=bool),
             "lat": lonlat[:-1, 1],
             "lon": lonlat[:-1, 0],
             "street": [street_names[b % len(street_names)] for b in block],

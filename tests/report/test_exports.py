@@ -102,6 +102,29 @@ def test_gpx_keeps_the_schemas_elements_order_and_types(
             assert element.get("author")
 
 
+def test_no_file_gives_an_estimated_height_as_a_known_one(walk: FixtureWalk) -> None:
+    known = np.ones(len(walk.segments), dtype=bool)
+    known[10:20] = known[-5:] = False
+    holed = replace(walk, segments=walk.segments.assign(height_known=known))
+    root = ET.fromstring(route_gpx(holed))  # noqa: S314 - our own file
+    has = [point.find(f"{GPX}ele") is not None for point in root.iter(f"{GPX}trkpt")]
+    # A point between a known step and an unknown one is known; the end of the way is not.
+    wanted = np.ones(known.size + 1, dtype=bool)
+    wanted[11:20] = wanted[-5:] = False
+    assert has == wanted.tolist()
+    home = list(root.iter(f"{GPX}wpt"))[-1]
+    assert home.findtext(f"{GPX}name") == "Home"
+    assert home.find(f"{GPX}ele") is None
+    marked = [
+        each["properties"]
+        for each in json.loads(route_geojson(holed))["features"]
+        if each["properties"]["what"] == "height unknown"
+    ]
+    starts = walk.segments["distance_m"].to_numpy()[[10, -5]] / 1000.0
+    assert [each["along_km"] for each in marked] == pytest.approx(starts.tolist(), abs=1e-3)
+    assert "height unknown" not in route_geojson(walk)
+
+
 def test_gpx_track_runs_in_time_from_departure_to_arrival(walk: FixtureWalk) -> None:
     root = ET.fromstring(route_gpx(walk))  # noqa: S314 - our own file
     times = [

@@ -229,6 +229,53 @@ def test_flat_ground_for_want_of_heights_is_said_aloud(walk: FixtureWalk) -> Non
     assert not any("counted as flat" in word for word in words_in(profile(walk)))
 
 
+def without_some_heights(walk: FixtureWalk, first: int, after: int) -> FixtureWalk:
+    known = np.ones(len(walk.segments), dtype=bool)
+    known[first:after] = False
+    return replace(walk, segments=walk.segments.assign(height_known=known))
+
+
+def test_unknown_heights_are_dotted_broken_and_named(walk: FixtureWalk) -> None:
+    third = len(walk.segments) // 3
+    holed = without_some_heights(walk, third, 2 * third)
+    begin, end = walk.segments["distance_m"].iloc[[third, 2 * third]]
+    # Two rows of dots on the map, one in the key; none of it where all heights are known.
+    for each, marked in ((walk, False), (holed, True)):
+        drawn, line = route_map(each), profile(each)
+        dots = [one for one in drawn.lines if one.get_gid() == "unknown-heights"]
+        gaps = [one for one in line.lines if one.get_gid() == "height-unknown"]
+        assert [bool(dots), bool(gaps)] == [marked, marked]
+        assert ("height unknown" in words_in(drawn)) == marked
+        assert ("height unknown" in words_in(line)) == marked
+        assert ("Heights are unknown from km" in describe_map(each)) == marked
+        assert ("Heights are unknown from km" in describe_profile(each)) == marked
+    (gap,) = gaps
+    assert gap.get_color() == PAPER  # a broken line: it is told apart without colour
+    assert gap.get_linestyle() != "-"
+    across = np.asarray(gap.get_xdata(), dtype=np.float64)
+    assert [across[0], across[-1]] == pytest.approx([begin / 1000.0, end / 1000.0])
+    assert f"{begin / 1000.0:.1f} to {end / 1000.0:.1f}" in describe_map(holed)
+
+
+def test_the_dots_stand_on_both_sides_of_the_unknown_stretch_only(walk: FixtureWalk) -> None:
+    holed = without_some_heights(walk, 10, 30)
+    (dots,) = [one for one in route_map(holed).lines if one.get_gid() == "unknown-heights"]
+    points = np.asarray(dots.get_xydata(), dtype=np.float64).reshape(-1, 2, 2)
+    way = walk.path_lonlat
+    middle = (way.min(axis=0) + way.max(axis=0)) / 2.0
+    on_way = Plane(float(middle[0]), float(middle[1])).project(way[:, 0], way[:, 1])
+    for pair in points:
+        nearest = int(np.argmin(np.hypot(*(on_way - pair.mean(axis=0)).T)))
+        assert 9 <= nearest <= 31
+        assert np.hypot(*(pair[0] - pair[1])) > 0.0
+
+
+def test_a_short_unknown_stretch_gets_a_question_mark(walk: FixtureWalk) -> None:
+    words = words_in(profile(without_some_heights(walk, 5, 6)))
+    assert "?" in words
+    assert "height unknown" not in words
+
+
 def test_a_walk_of_a_few_steps_can_be_drawn(walk: FixtureWalk) -> None:
     short = replace(
         walk,

@@ -5,16 +5,18 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import datetime, timedelta
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
 
 from simulator import Plan, Walk, demo_folder, walk_home
 from simulator.report.page import page_html
-from tests.report.conftest import MakeWalk
+from tests.report.conftest import FixtureWalk, MakeWalk
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "chrome"))), None)
 
@@ -295,6 +297,33 @@ def test_hostile_names_do_nothing_but_stand_there(
     assert visit.page.evaluate("document.documentElement.scrollWidth") <= width
     assert visit.page.evaluate("document.images.length") == 0
     visit.leave()
+
+
+@pytest.mark.parametrize("width", [360, 1280])
+def test_unknown_heights_are_dotted_on_the_map_and_broken_in_the_profile(
+    browser: Any,  # noqa: ANN401 - as above
+    walk: FixtureWalk,
+    html: str,
+    tmp_path: Path,
+    width: int,
+) -> None:
+    known = np.ones(len(walk.segments), dtype=bool)
+    known[20:60] = False
+    holed = replace(walk, segments=walk.segments.assign(height_known=known))
+    said = "height unknown, estimated"
+    for text, marked in ((html, False), (page_html(holed), True)):
+        path = tmp_path / "page.html"
+        path.write_text(text, encoding="utf-8")
+        visit = Visit(browser, path, viewport={"width": width, "height": 800})
+        assert "on foot" in visit.text("live-sentence") or "leaving" in visit.text("live-sentence")
+        dots, gaps = visit.page.evaluate("[walkMap.dots(), walkMap.gaps()]")
+        assert [dots > 0, gaps > 0] == [marked, marked]
+        assert (said in str(visit.page.locator("#live").text_content())) == marked
+        # The dots stay as far apart on the screen, whatever the scale of the map.
+        visit.page.locator("#zoom-in").click()
+        visit.page.wait_for_timeout(100)
+        assert (visit.page.evaluate("walkMap.dots()") > dots) == marked
+        visit.leave()
 
 
 def test_us_units_hold_on_the_page_too(

@@ -48,6 +48,24 @@ def test_key_figures_are_the_summarys(walk: FixtureWalk) -> None:
     assert (latest.value, latest.note) == ("12:15", "to be home by dark, 19:04")
 
 
+def test_where_heights_are_unknown_time_and_water_are_told_as_spans(walk: FixtureWalk) -> None:
+    told = {
+        "unknown_km": 1.4,
+        "stretches": [[6.2, 7.6]],
+        "time_h_band": [6.0, 6.5],
+        "need_l_band": [2.52, 2.88],
+        "steepest_assumed": 0.1,
+    }
+    holed = replace(walk, summary=walk.summary | {"heights": told})
+    assert figure_of(holed, "Home about").note == "6 h 00 min to 6 h 30 min in all"
+    assert figure_of(holed, "Way").note.endswith("; heights unknown for 1.4 km")
+    assert figure_of(holed, "Water needed").note.startswith("2.5 L to 2.9 L by unknown heights; ")
+    for nothing in ({}, dict.fromkeys(told)):
+        plain = replace(walk, summary=walk.summary | {"heights": nothing})
+        assert sheet_of(plain) == sheet_of(walk)
+    assert figure_of(walk, "Home about").note == "6 h 05 min in all"
+
+
 @pytest.mark.parametrize(
     ("changes", "value", "note"),
     [

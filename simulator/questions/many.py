@@ -69,7 +69,7 @@ def many(
     scheduler: str | None = None,
     size: int = PART,
     progress: Callable[[str], None] | None = None,
-) -> None:
+) -> str:
     """Walk a table of people home.
 
     Parameters
@@ -90,6 +90,11 @@ def many(
     progress : callable, optional
         Told how many are done.
 
+    Returns
+    -------
+    str
+        Credit of map and heights, with its days.
+
     Raises
     ------
     InputError
@@ -106,6 +111,7 @@ def many(
             store.put(part)
             done += len(part.rows)
             tell(f"walked {done:,} of {len(people):,} people home")
+    return scene.streets.attribution
 
 
 def _jobs(plan: Plan, people: Sequence[Person], scene: Scene, size: int) -> Iterator[Job]:

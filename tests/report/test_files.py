@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -20,7 +21,7 @@ from tests.report.conftest import HOSTILE, FixtureWalk
 # The output files of the plan command, as the documentation promises them.
 PROMISED = {
     *("summary.json", "hours.csv", "refills.csv", "route.geojson", "route.gpx"),
-    *("timeline.pdf", "page.html"),
+    *("timeline.pdf", "page.html", "credits.txt"),
 }
 
 
@@ -48,6 +49,8 @@ def test_a_calendar_and_parquet_are_written_when_asked_for(
     assert written == PROMISED | {"walk.ics", "hours.parquet", "refills.parquet"}
     hours = pd.read_parquet(tmp_path / "hours.parquet")
     pd.testing.assert_frame_equal(hours, walk.hours, check_dtype=False)
+    event = Calendar.from_ical((tmp_path / "walk.ics").read_bytes()).walk("VEVENT")[0]
+    assert walk.streets.attribution in {str(comment) for comment in event["COMMENT"]}
 
 
 def test_the_calendar_reads_back_as_the_walk(hostile: FixtureWalk) -> None:
@@ -57,6 +60,12 @@ def test_the_calendar_reads_back_as_the_walk(hostile: FixtureWalk) -> None:
     assert event.decoded("DTSTART") == datetime(2026, 10, 12, 19, 30, tzinfo=UTC)
     assert event.decoded("DTEND") > event.decoded("DTSTART") + timedelta(hours=5)
     assert HOSTILE[0] in str(event["SUMMARY"])
+    # Every reason is a sentence of its own: a stop, then a capital letter or a figure.
+    told = str(event["DESCRIPTION"])
+    reasons = [str(reason) for reason in hostile.summary["verdict"]["reasons"]]
+    for reason in reasons:
+        assert re.search(rf"[.!?] {re.escape(reason[0].upper() + reason[1:])}\.( |$)", told)
+    assert len(reasons) > 1
     assert all(len(line.encode()) <= 75 for line in walk_ics(hostile).split("\r\n"))
     assert walk_ics(hostile) == walk_ics(hostile)
 

@@ -6,6 +6,7 @@ one more row. So the credit stands in one file beside all tables of a folder.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -30,6 +31,9 @@ CONSTANT_WEATHER: Final = "Weather: written in the plan."
 LARGEST_BYTES: Final = 100_000
 """A file larger than this is none of ours, and is not read."""
 
+TABLE: Final = re.compile(r"\w+\.csv")
+"""Name of a table."""
+
 SEPARATOR: Final = "; "
 """Between the credits of map and heights, as the streets carry them."""
 
@@ -50,7 +54,7 @@ def weather_credit(plan: Any) -> str:  # noqa: ANN401 - the plan's own model liv
     str
         One line.
     """
-    file = getattr(plan.weather, "file", None)
+    file = plan.weather.file
     return CONSTANT_WEATHER if file is None else f"Weather: {clean(Path(file).name)}"
 
 
@@ -75,7 +79,7 @@ def with_credits(
     dict of str to bytes
         The same files, and `CREDITS` last when one of them is a table.
     """
-    tables = [name for name in contents if name.endswith(".csv")]
+    tables = [name for name in contents if TABLE.fullmatch(name)]
     if not tables:
         return dict(contents)
     text = credits_text(tables, attribution=attribution, weather=weather, before=_before(folder))
@@ -103,10 +107,11 @@ def credits_text(tables: Sequence[str], *, attribution: str, weather: str, befor
     lines = [line for line in told if line] or [NOBODY]
     blocks = {frozenset(tables): [*lines, clean(weather, longest=LONGEST)]}
     for block in before.split("\n\n")[1:]:
-        heading, *said = block.splitlines()
-        named = frozenset(heading.removesuffix(":").split(", "))
-        if said and not named & frozenset(tables):
-            blocks[named] = [clean(line, longest=LONGEST) for line in said]
+        heading, _, said = block.partition("\n")
+        named = frozenset(clean(heading).removesuffix(":").split(", "))
+        older = said and all(map(TABLE.fullmatch, named))
+        if older and not named & frozenset(tables):
+            blocks[named] = [clean(line, longest=LONGEST) for line in said.splitlines()]
     told_of = sorted((", ".join(sorted(named)), said) for named, said in blocks.items())
     return "\n".join(
         [

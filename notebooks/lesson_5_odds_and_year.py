@@ -158,9 +158,7 @@ print(seasons.bags[0].span.words(plan.trip.depart))
 from simulator.report.yearfigures import VERDICTS, category_chart
 
 axes = paper(7.0, 3.4, below_in=0.7)
-category_chart(
-    seasons.table, "verdict", VERDICTS, axes, title="Leaving at this hour of this day"
-)
+category_chart(seasons.table, "verdict", VERDICTS, axes, title="Leaving at this hour of this day")
 show(axes, "White: walk. Pale: walk with care. Red: stay and wait.", dots=True)
 
 # %%

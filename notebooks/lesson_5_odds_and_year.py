@@ -50,7 +50,7 @@ spreads.head(12).style.hide(axis="index")
 from simulator.report.oddsfigures import arrivals_figure, ranking_figure, shortages_figure
 
 axes = paper()
-arrivals_figure(axes, answer)
+arrivals_figure(answer, axes)
 show(axes, "How many of the walks are home after how many hours.")
 
 # %%
@@ -90,7 +90,7 @@ for walks in (50, 200, 800, 2000):
 
 # %%
 axes = paper(left_in=0.2)
-shortages_figure(axes, answer.document)
+shortages_figure(answer.document, axes)
 show(axes, "The chance of each shortage, with its range and the hour from which it holds.")
 
 # %% [markdown]
@@ -105,12 +105,12 @@ show(axes, "The chance of each shortage, with its range and the hour from which 
 for ranking in answer.rankings[:2]:
     print(ranking.words())
 axes = paper(height_in=2.4, left_in=1.1)
-ranking_figure(axes, answer.rankings[0])
+ranking_figure(answer.rankings[0], axes)
 show(axes, "What decides the time to get home.")
 
 # %%
 axes = paper(height_in=2.4, left_in=1.1)
-ranking_figure(axes, answer.rankings[1])
+ranking_figure(answer.rankings[1], axes)
 show(axes, "What decides how much water is lost and not drunk.")
 
 # %% [markdown]
@@ -158,7 +158,7 @@ print(seasons.bags[0].span.words(plan.trip.depart))
 from simulator.report.yearfigures import VERDICTS, category_chart
 
 axes = paper(7.0, 3.4, below_in=0.7)
-category_chart(axes, seasons.table, "verdict", VERDICTS, title="Leaving at this hour of this day")
+category_chart(seasons.table, "verdict", VERDICTS, axes, title="Leaving at this hour of this day")
 show(axes, "White: walk. Pale: walk with care. Red: stay and wait.", dots=True)
 
 # %%

@@ -306,6 +306,7 @@ def _walk(plan: Plan, chosen: argparse.Namespace, ask: Callable[..., Walk] | Non
 def _no_way(plan: Plan, reason: str, chosen: argparse.Namespace) -> int:
     """Write what is known when no way home exists."""
     from simulator.files import staged, write_text  # noqa: PLC0415 - start-up stays instant
+    from simulator.ground.extract import credit_at  # noqa: PLC0415
     from simulator.ground.fetched import on_this_map, with_ground  # noqa: PLC0415
     from simulator.plan import inputs  # noqa: PLC0415
 
@@ -315,6 +316,7 @@ def _no_way(plan: Plan, reason: str, chosen: argparse.Namespace) -> int:
         "schema": NO_WAY_SCHEMA,
         "title": plan.title,
         "inputs": inputs(plan),
+        "attribution": credit_at(plan.map.extract) if plan.map.extract else "",
         "verdict": {"level": "stay and wait", "reasons": [reason]},
     }
     text = json.dumps(summary, indent=2, ensure_ascii=False) + "\n"

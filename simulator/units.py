@@ -27,6 +27,8 @@ MINUTES_PER_HOUR = 60
 METRES_PER_KM = 1000.0
 ML_PER_L = 1000.0
 NEAR_M = 1000.0  # below this a distance is told in metres or feet
+LEAST_CHANCE = 0.01
+"""Chances are said to this; what lies closer to none or to certain is said as under or over it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,6 +240,31 @@ def duration(hours: float) -> str:
     minutes = round(hours * MINUTES_PER_HOUR)
     whole, rest = divmod(minutes, MINUTES_PER_HOUR)
     return f"{whole} h {rest:02d} min" if whole else f"{rest} min"
+
+
+def percent(chance: float) -> str:
+    """Say a chance in whole per cent; one that may be is never said as none, nor as certain.
+
+    Parameters
+    ----------
+    chance : float
+        Chance, 0 to 1.
+
+    Returns
+    -------
+    str
+        Number and sign, ``under 1 %``, ``over 99 %``, or ``unknown``.
+
+    Examples
+    --------
+    >>> percent(0.342), percent(0.004), percent(0.996), percent(1.0)
+    ('34 %', 'under 1 %', 'over 99 %', '100 %')
+    """
+    if 0.0 < chance < LEAST_CHANCE:
+        return f"under {_said(100.0 * LEAST_CHANCE, '%', 0)}"
+    if 1.0 - LEAST_CHANCE < chance < 1.0:
+        return f"over {_said(100.0 - 100.0 * LEAST_CHANCE, '%', 0)}"
+    return _said(100.0 * chance, "%", 0)
 
 
 def energy(kcal: float) -> str:

@@ -351,9 +351,8 @@ def test_the_town_is_walked_and_every_file_is_written(
     assert done.stderr == ""
     assert max(map(len, done.stdout.splitlines())) <= COLUMNS
     assert listing(tmp_path / "out") == [
-        "bottles.csv", "hours.csv", "page.html", "refills.csv", "route.geojson", "route.gpx",
-        "summary.json",
-        "timeline.pdf",
+        "bottles.csv", "credits.txt", "hours.csv", "page.html", "refills.csv", "route.geojson",
+        "route.gpx", "summary.json", "timeline.pdf",
     ]  # fmt: skip
     summary = json.loads((tmp_path / "out" / "summary.json").read_text(encoding="utf-8"))
     assert summary["route"]["bridges"] == ["Mill Bridge"]

@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from simulator.units import Units, duration, energy, number
+from simulator.units import Units, duration, energy, number, percent
 
 METRIC, US = Units("metric"), Units("us")
 
@@ -58,3 +58,24 @@ def test_a_length_of_time_never_shows_sixty_minutes() -> None:
 def test_only_numbers_are_numbers() -> None:
     assert number(3) == 3.0
     assert all(math.isnan(number(value)) for value in (None, "3", b"3", object()))
+
+
+@pytest.mark.parametrize(
+    ("chance", "said"),
+    [
+        (0.0, "0 %"),
+        (1e-9, "under 1 %"),
+        (0.0099, "under 1 %"),
+        (0.01, "1 %"),
+        (0.015, "2 %"),
+        (0.342, "34 %"),
+        (0.99, "99 %"),
+        (0.9901, "over 99 %"),
+        (1.0 - 1e-9, "over 99 %"),
+        (1.0, "100 %"),
+        (math.nan, "unknown"),
+    ],
+)
+def test_a_chance_is_none_or_certain_only_when_it_is(chance: float, said: str) -> None:
+    # A blank between number and sign: SI brochure, 9th edition, 5.4.7.
+    assert percent(chance) == said

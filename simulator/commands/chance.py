@@ -245,7 +245,7 @@ def run_many(chosen: argparse.Namespace) -> int:
 
         people = read_people(chosen.people, plan)
         store = PartStore(chosen.out, plan, chosen.people, size=PART)
-        notes = many(
+        basis = many(
             plan,
             people,
             store,
@@ -255,7 +255,9 @@ def run_many(chosen: argparse.Namespace) -> int:
         )
         stages("writing the files")
         page = chosen.page or plan.choices.page
-        written, document = write_many(plan, store, chosen.out, page=page, notes=notes)
+        written, document = write_many(
+            plan, store, chosen.out, attribution=basis.attribution, page=page, notes=basis.notes
+        )
     finally:
         stages.close()
     text = json_text(document) if chosen.json else many_text(document, written=written) + "\n"

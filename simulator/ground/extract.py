@@ -20,7 +20,7 @@ from simulator.ground.areas import Area, Chains, joined
 from simulator.ground.build import build_streets
 from simulator.ground.corridor import Corridor
 from simulator.ground.keep import DRAWN, Wanted, has_any, may_be_place
-from simulator.ground.scan import FIXED_POINT, Raw, known_rows, scan
+from simulator.ground.scan import FIXED_POINT, Raw, credit_of, known_rows, scan
 from simulator.ground.streets import Streets
 from simulator.ground.ways import collect_rejected, collect_ways
 
@@ -88,6 +88,27 @@ class Extract:
     lines: tuple[Line, ...]
     counts: dict[str, int]
     attribution: str
+
+
+def credit_at(path: Path) -> str:
+    """Give the credit of a map without reading its streets.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        An extract, or a graph in GraphML.
+
+    Returns
+    -------
+    str
+        With the days that the file knows.
+    """
+    if path.name.endswith(".graphml"):
+        return Streets.read(path).attribution
+    import osmium  # noqa: PLC0415 - slow to import
+
+    with osmium.io.Reader(str(path), osmium.osm.NOTHING) as reader:
+        return credit_of(reader.header())
 
 
 def read_extract(

@@ -5,6 +5,7 @@ Graphs are an exchange format here, not a working one: M segments become up to 2
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from math import isclose
@@ -28,6 +29,9 @@ if TYPE_CHECKING:
 
 CRS = "epsg:4326"
 """Coordinate system of the graphs given: longitude and latitude on WGS84, in degrees."""
+
+_DAY = re.compile(r"\d{4}-\d\d-\d\d")
+"""A day, as osmnx begins ``created_date`` with it."""
 
 WHERE = "graph"
 """What messages call a graph that came without a file."""
@@ -81,9 +85,18 @@ def from_networkx(graph: nx.MultiDiGraph[Any], *, where: str = WHERE) -> Streets
         collect_ways(gathered.osm_id, gathered.verdicts, gathered.names, gathered.bridge_names),
         rejected=collect_rejected(gathered.rejected),
         counts={"merged_tags": gathered.merged},
-        attribution=str(graph.graph.get("attribution", ATTRIBUTION)),
+        attribution=_credit(graph),
         where=where,
     )
+
+
+def _credit(graph: nx.MultiDiGraph[Any]) -> str:
+    """Give the graph's own credit, or that of its data with the day osmnx made it."""
+    own = graph.graph.get("attribution")
+    if own:
+        return str(own)
+    made = _DAY.match(str(graph.graph.get("created_date", "")))
+    return ATTRIBUTION + (f", accessed {made.group()}" if made else "")
 
 
 def to_networkx(streets: Streets) -> nx.MultiDiGraph[int]:

@@ -31,6 +31,7 @@ from simulator.files import read_text
 from simulator.ground.hours import readable
 from simulator.ground.kinds import EVENTS, PLACE_RULES
 from simulator.ground.places import Places
+from simulator.units import percent
 
 LONGEST_STOP_MIN = 240.0
 """A stop for water longer than this is taken for a slip [min]."""
@@ -69,9 +70,9 @@ class Edit:
     @property
     def told(self) -> str:
         """What is said, in words."""
-        parts = [f"works {share:.0%} under {event}" for event, share in self.works.items()]
+        parts = [f"works {percent(share)} under {event}" for event, share in self.works.items()]
         if len(self.works) == len(EVENTS) and len(set(self.works.values())) == 1:
-            parts = [f"works {next(iter(self.works.values())):.0%}"]
+            parts = [f"works {percent(next(iter(self.works.values())))}"]
         if self.stop_s is not None:
             parts.append(f"stop {self.stop_s / S_PER_MIN:g} min")
         if self.hours is not None:

@@ -11,7 +11,7 @@ from simulator.questions.moonlight import moon_over, moon_sentence
 from simulator.questions.place_assumptions import place_assumptions
 from simulator.questions.refilling import RELIED_ON_SHARE
 from simulator.questions.unknown_heights import map_notes
-from simulator.units import Units
+from simulator.units import Units, percent
 from simulator.walk.manner import pace_limits
 from simulator.walk.records import Total
 
@@ -350,8 +350,9 @@ def _places(scene: Scene, walked: Walked, units: Units) -> list[str]:
     lines = [
         (
             f"Places off the way by up to {units.near(scene.plan.choices.refill_reach_m)} are "
-            f"considered. A kind of place is relied on when at least {RELIED_ON_SHARE:.0%} of its "
-            f"kind is assumed to work under “{scene.plan.event.kind}”; the shares are assumptions."
+            f"considered. A kind of place is relied on when at least {percent(RELIED_ON_SHARE)} of "
+            f"its kind is assumed to work under “{scene.plan.event.kind}”; the shares are "
+            "assumptions."
         ),
     ]
     lines += place_assumptions(scene, walked)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
-from typing import TYPE_CHECKING, Protocol
+from typing import TYPE_CHECKING, NamedTuple, Protocol
 
 import numpy as np
 
@@ -61,6 +61,21 @@ class Store(Protocol):
         """
 
 
+class Basis(NamedTuple):
+    """What all the walks of a table rest on.
+
+    Attributes
+    ----------
+    attribution : str
+        Credit of map and heights, with its days.
+    notes : tuple of str
+        What the map does not say, in words.
+    """
+
+    attribution: str
+    notes: tuple[str, ...]
+
+
 def many(
     plan: Plan,
     people: Sequence[Person],
@@ -70,7 +85,7 @@ def many(
     scheduler: str | None = None,
     size: int = PART,
     progress: Callable[[str], None] | None = None,
-) -> tuple[str, ...]:
+) -> Basis:
     """Walk a table of people home.
 
     Parameters
@@ -93,8 +108,8 @@ def many(
 
     Returns
     -------
-    tuple of str
-        What the map does not say and all these walks rest on, in words.
+    Basis
+        What all these walks rest on.
 
     Raises
     ------
@@ -112,7 +127,7 @@ def many(
             store.put(part)
             done += len(part.rows)
             tell(f"walked {done:,} of {len(people):,} people home")
-    return map_notes(scene.streets)
+    return Basis(scene.streets.attribution, map_notes(scene.streets))
 
 
 def _jobs(plan: Plan, people: Sequence[Person], scene: Scene, size: int) -> Iterator[Job]:

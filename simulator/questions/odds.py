@@ -211,6 +211,7 @@ def _answer(
         "seed": seed,
         "walks": int(home.size),
         "inputs": dict(sorted(inputs(plan).items())),
+        "attribution": scene.streets.attribution,
         "no_way_home": int(outcome.no_way.sum()),
         "not_known": int((walks.limits_left & ~outcome.no_way).sum()),
         "chances": chances,

@@ -23,6 +23,7 @@ from simulator.questions.pack_odds import CERTAINTY, needed_for, read_odds
 from simulator.questions.scene import prepare
 from simulator.questions.unknown_heights import map_notes
 from simulator.questions.ways import find_way
+from simulator.units import percent
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -81,6 +82,8 @@ class Packed:
         What the bag may take.
     inputs : mapping of str to str
         SHA-256 of each input file.
+    attribution : str
+        Credit of map and heights, with its days: what the walk asks of the bag rests on them.
     notes : tuple of str
         What the answers rest on.
     """
@@ -99,6 +102,7 @@ class Packed:
     tasks: tuple[Task, ...]
     limits: Limits
     inputs: Mapping[str, str]
+    attribution: str
     notes: tuple[str, ...]
 
     @property
@@ -216,6 +220,7 @@ def pack(
         tasks=upkeep(items if choice is None else choice.items, on=on),
         limits=limits,
         inputs=scene.fingerprints,
+        attribution=scene.streets.attribution,
         notes=_notes(scene, journey, needed, certainty=None if odds is None else certainty),
     )
 
@@ -310,7 +315,7 @@ def _notes(
     ]
     if certainty is not None:
         notes.append(
-            f"What {certainty:.0%} of the drawn walks need takes the place of this walk's."
+            f"What {percent(certainty)} of the drawn walks need takes the place of this walk's."
         )
     if needed:
         notes.append(f"Taken from outside this walk: {', '.join(sorted(needed))}.")

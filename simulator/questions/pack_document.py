@@ -48,6 +48,7 @@ def document(packed: Packed) -> dict[str, Any]:
         "schema": SCHEMA,
         "title": packed.plan.title,
         "inputs": dict(sorted(packed.inputs.items())),
+        "attribution": packed.attribution,
         "depart": packed.plan.trip.depart.isoformat(),
         "walkers": len(packed.plan.walker),
         "elapsed_h": packed.elapsed_h,

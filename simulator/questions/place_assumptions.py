@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from simulator.questions.next_water import label_of
 from simulator.questions.thirst import DRINK_AHEAD_ML, RESERVE_ML
 from simulator.questions.treatment import ASSUMED
-from simulator.units import Units
+from simulator.units import Units, percent
 
 if TYPE_CHECKING:
     from simulator.questions.scene import Scene
@@ -45,7 +45,7 @@ def place_assumptions(scene: Scene, walked: Walked) -> list[str]:
         for kind in kinds:
             first = next(place for place in wet if places.kind[place] == kind)
             minutes = places.service_s[first] / 60.0
-            told.append(f"{kind} {works[first]:.0%} and {minutes:.2g} min")
+            told.append(f"{kind} {percent(works[first])} and {minutes:.2g} min")
         lines.append(
             f"Assumed of water under “{event}”, share working and time at the place: "
             f"{'; '.join(told)}. Places are taken to fail independently of each other."

@@ -10,6 +10,7 @@ import pandas as pd
 
 from simulator.ground.hours import open_at
 from simulator.questions.thirst import DRINK_AHEAD_ML, Thirst, clock_s, thirst_of
+from simulator.units import percent
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import level_speed_m_s
 from simulator.walk.records import Dosing, Stop
@@ -106,7 +107,7 @@ def read_places(scene: Scene, nearby: Nearby, outcome: Outcome) -> Reading:
         _barred(scene, place, state) for place, state in zip(rows.tolist(), states, strict=True)
     ]
     doubt = [
-        "" if share >= RELIED_ON_SHARE else f"may not work in this event (assumed {share:.0%})"
+        "" if share >= RELIED_ON_SHARE else f"may not work in this event (assumed {percent(share)})"
         for share in works.tolist()
     ]
     speed = level_speed_m_s(scene.manner) * float(scene.walkers.pace_factor.min())

@@ -12,6 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.units import percent
+
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
 
@@ -55,13 +57,14 @@ class Ranking:
         if not np.isfinite(self.total).any():
             return f"{_capital(self.outcome)} hardly varies."
         named = [
-            f"{name} ({share:.0%})"
+            f"{name} ({percent(share)})"
             for name, share in zip(self.names, self.total.tolist(), strict=True)
             if share >= WORTH_NAMING
         ]
         alone = float(np.clip(self.first, 0.0, 1.0).sum())
         told = f"{_capital(self.outcome)} is decided by {', '.join(named) or 'nothing much'}"
-        return f"{told}; single things explain {min(alone, 1.0):.0%}, the rest is their interplay."
+        single = percent(min(alone, 1.0))
+        return f"{told}; single things explain {single}, the rest is their interplay."
 
     def told(self) -> dict[str, Any]:
         """Give the ranking as JSON has it."""

@@ -334,6 +334,7 @@ def _document(scene: Scene, years: list[BagYear], depart: NDArray[np.float64]) -
         "title": scene.plan.title,
         "seed": 0,
         "inputs": dict(sorted(scene.fingerprints.items())),
+        "attribution": scene.streets.attribution,
         "year": leave.year,
         "hours": int(depart.size),
         "weather": [str(scene.plan.weather.file and scene.plan.weather.file.name), *scene.notes],

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from datetime import UTC, date, datetime, time
-from importlib import resources
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
-
-import matplotlib as mpl
+from typing import TYPE_CHECKING, Any, Final
 
 from simulator import files
 from simulator.questions.pack import short_of
@@ -27,8 +23,8 @@ from simulator.report.bagwords import (
 from simulator.report.checklist import ORDER
 from simulator.report.exports import json_text
 from simulator.report.rows import day_in_words
-from simulator.report.style import ACCENT, GREY, INK, PALE
-from simulator.report.timeline import PAPER_NAMES
+from simulator.report.timeline import Page
+from simulator.report.typeset import typeset
 from simulator.report.upkeep import upkeep_csv, upkeep_ics
 from simulator.report.words import clean
 from simulator.units import Units
@@ -36,8 +32,6 @@ from simulator.units import Units
 if TYPE_CHECKING:
     from simulator.questions.pack import Packed
     from simulator.report.bagwords import Balance
-
-Page = Literal["A4", "Letter"]
 
 MOST_CHANGES: Final = 6
 """Changes printed; bag.json has them all."""
@@ -128,27 +122,7 @@ def checklist_pdf(packed: Packed, *, page: Page = "A4") -> bytes:
     ValueError
         For paper of another name.
     """
-    import typst  # noqa: PLC0415 - a compiled typesetter, only when a PDF is asked for
-
-    if page not in PAPER_NAMES:
-        message = f"page: found {page!r}; allowed are {', '.join(PAPER_NAMES)}"
-        raise ValueError(message)
-    data = sheet_of_bag(packed) | {
-        "paper": PAPER_NAMES[page],
-        "colours": {"ink": INK, "grey": GREY, "pale": PALE, "accent": ACCENT},
-    }
-    fonts = typst.Fonts(
-        include_system_fonts=False,
-        font_paths=[str(Path(mpl.get_data_path()) / "fonts" / "ttf")],
-    )
-    made = typst.compile(
-        resources.files("simulator.report").joinpath("bagsheet.typ").read_bytes(),
-        format="pdf",
-        font_paths=fonts,
-        sys_inputs={"sheet": json.dumps(data, sort_keys=True)},
-        pdf_standards=["ua-1"],
-    )
-    return bytes(made)
+    return typeset("bagsheet.typ", sheet_of_bag(packed), page=page)
 
 
 def sheet_of_bag(packed: Packed) -> dict[str, Any]:
@@ -201,6 +175,7 @@ def sheet_of_bag(packed: Packed) -> dict[str, Any]:
         "tasks_left_out": max(len(packed.tasks) - MOST_TASKS, 0),
         "cautions": [clean(text, longest=400) for text in cautions_of(packed)],
         "notes": [clean(text, longest=400) for text in packed.notes],
+        "attribution": clean(packed.attribution, longest=400),
     }
 
 

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import json
 import math
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
-import matplotlib as mpl
 import numpy as np
 import pandas as pd
 
 from simulator import files
 from simulator.report.content import attribution_of
+from simulator.report.credits import weather_credit, with_credits
 from simulator.report.detourfigures import (
     Detours,
     FloatArray,
@@ -22,8 +20,9 @@ from simulator.report.detourfigures import (
 )
 from simulator.report.detoursheet import sheet_data
 from simulator.report.exports import DEGREE_DIGITS, json_text
-from simulator.report.style import ACCENT, GREY, INK, PALE, svg_text
-from simulator.report.timeline import PAPER_NAMES, Page
+from simulator.report.style import svg_text
+from simulator.report.timeline import Page
+from simulator.report.typeset import typeset
 from simulator.report.words import clean
 
 DIGITS = {"lat": 6, "lon": 6, "turn_lat": 6, "turn_lon": 6, "water_short_l": 2}
@@ -63,6 +62,12 @@ def write_detours(detours: Detours, folder: Path, page: Page | None = None) -> l
         "blockages.csv": blockages_csv(detours).encode(),
         "detours.pdf": detours_pdf(detours, page=page or detours.walk.plan.choices.page),
     }
+    contents = with_credits(
+        contents,
+        folder,
+        attribution=attribution_of(detours.walk),
+        weather=weather_credit(detours.walk.plan),
+    )
     with files.staged(folder) as stage:
         for name, content in contents.items():
             files.write_bytes(stage / name, content)
@@ -226,27 +231,12 @@ def detours_pdf(detours: Detours, *, page: Page = "A4") -> bytes:
     ValueError
         For paper of another name.
     """
-    import typst  # noqa: PLC0415 - a compiled typesetter, only when a PDF is asked for
-
-    if page not in PAPER_NAMES:
-        message = f"page: found {page!r}; allowed are {', '.join(PAPER_NAMES)}"
-        raise ValueError(message)
-    data = sheet_data(detours) | {
-        "paper": PAPER_NAMES[page],
-        "colours": {"ink": INK, "grey": GREY, "pale": PALE, "accent": ACCENT},
-    }
-    made = typst.compile(
-        resources.files("simulator.report").joinpath("detours.typ").read_bytes(),
-        format="pdf",
-        font_paths=typst.Fonts(
-            include_system_fonts=False,
-            font_paths=[str(Path(mpl.get_data_path()) / "fonts" / "ttf")],
-        ),
-        sys_inputs={
-            "sheet": json.dumps(data, sort_keys=True),
+    return typeset(
+        "detours.typ",
+        sheet_data(detours),
+        page=page,
+        drawings={
             "map": svg_text(crossings_map(detours), prefix="map"),
             "profile": svg_text(blockage_profile(detours), prefix="profile"),
         },
-        pdf_standards=["ua-1"],
     )
-    return bytes(made)

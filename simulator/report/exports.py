@@ -93,13 +93,15 @@ def hours_csv(walk: Walk) -> str:
     return _csv(table, digits)
 
 
-def parquet(table: pd.DataFrame) -> bytes:
+def parquet(table: pd.DataFrame, *, attribution: str) -> bytes:
     """Give a table as Parquet, in full precision.
 
     Parameters
     ----------
     table : pandas.DataFrame
         Any of the walk's.
+    attribution : str
+        Credit of map and heights; kept as ``attribution`` in the metadata of the schema.
 
     Returns
     -------
@@ -114,8 +116,13 @@ def parquet(table: pd.DataFrame) -> bytes:
     if find_spec("pyarrow") is None:
         where = "choices.also"
         raise InputError(where, "found 'parquet', which needs pyarrow; install walkhome[parquet]")
+    import pyarrow as pa  # noqa: PLC0415 - optional, and heavy
+    import pyarrow.parquet as pq  # noqa: PLC0415 - as above
+
+    made = pa.Table.from_pandas(table, preserve_index=False)
+    told = {**(made.schema.metadata or {}), b"attribution": attribution.encode()}
     stream = io.BytesIO()
-    table.to_parquet(stream, engine="pyarrow", index=False)
+    pq.write_table(made.replace_schema_metadata(told), stream)
     return stream.getvalue()
 
 

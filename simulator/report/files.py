@@ -5,6 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from simulator import files
+from simulator.report.content import attribution_of
+from simulator.report.credits import weather_credit, with_credits
 from simulator.report.exports import (
     hours_csv,
     parquet,
@@ -66,8 +68,12 @@ def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
     if "calendar" in also:
         contents["walk.ics"] = walk_ics(walk).encode()
     if "parquet" in also:
-        contents["hours.parquet"] = parquet(walk.hours)
-        contents["refills.parquet"] = parquet(walk.refills)
+        credit = attribution_of(walk)
+        contents["hours.parquet"] = parquet(walk.hours, attribution=credit)
+        contents["refills.parquet"] = parquet(walk.refills, attribution=credit)
+    contents = with_credits(
+        contents, folder, attribution=attribution_of(walk), weather=weather_credit(walk.plan)
+    )
     with files.staged(folder) as stage:
         for name, content in contents.items():
             files.write_bytes(stage / name, content)

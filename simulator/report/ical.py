@@ -19,6 +19,9 @@ LONGEST_OCTETS: Final = 75
 LONGEST_TEXT: Final = 600
 """Characters kept of one text."""
 
+STOPS: Final = (".", "!", "?", "\N{HORIZONTAL ELLIPSIS}")
+"""What a sentence may end with."""
+
 PRODUCT: Final = "-//walkhome//way home//EN"
 
 
@@ -104,6 +107,7 @@ def walk_ics(walk: Walk) -> str:
     name = sha256(f"{sheet.title}\x1f{stamp}".encode("utf-8", "replace")).hexdigest()[:32]
     heading, told = bridge_words(walk.summary, units_of(walk))
     words = [sheet.headline, sheet.sentence, *sheet.reasons, f"{heading}: {told}" if told else ""]
+    comments = [sheet.standing, sheet.attribution]
     return calendar(
         [
             "BEGIN:VEVENT",
@@ -112,12 +116,17 @@ def walk_ics(walk: Walk) -> str:
             f"DTSTART:{stamp}",
             f"DTEND:{utc_stamp(arrive)}",
             f"SUMMARY:{ics_text(f'{sheet.headline} {sheet.title}')}",
-            f"DESCRIPTION:{ics_text(' '.join(filter(None, words)))}",
-            f"COMMENT:{ics_text(sheet.standing)}",
+            f"DESCRIPTION:{ics_text(' '.join(map(_stopped, filter(None, words))))}",
+            *(f"COMMENT:{ics_text(comment)}" for comment in comments if comment),
             "END:VEVENT",
         ],
         product=PRODUCT,
     )
+
+
+def _stopped(sentence: str) -> str:
+    """End a sentence with a stop where it has none."""
+    return sentence if sentence.endswith(STOPS) else f"{sentence}."
 
 
 def _folded(line: str) -> Iterator[str]:

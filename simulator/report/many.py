@@ -3,35 +3,37 @@
 from __future__ import annotations
 
 import hashlib
-import io
 import json
 import shutil
 from collections.abc import Sequence
-from datetime import datetime, timedelta
+from importlib.util import find_spec
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Any, Final
 
-import numpy as np
 import pandas as pd
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
 
 from simulator import files
 from simulator.plan import inputs
 from simulator.questions.many_table import COLUMNS, Part
-from simulator.report.exports import json_text
-from simulator.report.style import GREY, INK, PALE, in_ink, inked
-from simulator.report.words import drawable, loud
+from simulator.report.answers import Part as Section
+from simulator.report.answers import Picture, answer_pdf
+from simulator.report.credits import weather_credit, with_credits
+from simulator.report.exports import json_text, parquet
+from simulator.report.manyfigures import home_figure, home_words, passed_figure, passed_words
+from simulator.report.timeline import Page
+from simulator.report.words import loud
 
 if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-
     from simulator.plan import Plan
 
-Page = Literal["A4", "Letter"]
+WHAT: Final = "People walking home"
+"""What the pages are headed."""
 
-PAPER_IN: Final = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
-"""Width and height of a page [in]."""
+STANDING: Final = (
+    "A model, not a promise. People do not hold each other up here: crowds on bridges and queues "
+    "at taps come on top."
+)
+"""The caution that stands on the page."""
 
 SCHEMA: Final = "walkhome many 1"
 PARTS: Final = "people-parts"
@@ -50,9 +52,6 @@ DECIMALS: Final = {
     "refills": 0,
 }
 """Digits after the point in people.csv."""
-
-MOST_ROWS: Final = 12
-"""Bridges and refills shown on the page; passed.csv has them all."""
 
 PASSED: Final = ("kind", "name", "hour", "people")
 
@@ -161,7 +160,9 @@ def _blank_numbers() -> dict[str, list[str]]:
     return {name: [""] for name, kind in COLUMNS.items() if kind == "float64"}
 
 
-def many_document(plan: Plan, store: PartStore, *, notes: Sequence[str] = ()) -> dict[str, Any]:
+def many_document(
+    plan: Plan, store: PartStore, *, attribution: str, notes: Sequence[str] = ()
+) -> dict[str, Any]:
     """Sum the people up.
 
     Parameters
@@ -170,6 +171,8 @@ def many_document(plan: Plan, store: PartStore, *, notes: Sequence[str] = ()) ->
         What was asked.
     store : PartStore
         All parts.
+    attribution : str
+        Credit of map and heights.
     notes : sequence of str
         What the map does not say, from ``simulator.questions.many.many``.
 
@@ -186,6 +189,7 @@ def many_document(plan: Plan, store: PartStore, *, notes: Sequence[str] = ()) ->
         "title": plan.title,
         "seed": 0,
         "inputs": dict(sorted(store.inputs.items())),
+        "attribution": attribution,
         "people": len(rows),
         "status": {str(name): int(count) for name, count in rows["status"].value_counts().items()},
         "verdicts": {str(name): int(count) for name, count in verdicts.items()},
@@ -221,6 +225,7 @@ def write_many(
     store: PartStore,
     folder: Path,
     *,
+    attribution: str,
     page: Page = "A4",
     notes: Sequence[str] = (),
 ) -> tuple[list[Path], dict[str, Any]]:
@@ -234,6 +239,8 @@ def write_many(
         All parts; cleared afterwards.
     folder : pathlib.Path
         Made when it does not exist.
+    attribution : str
+        Credit of map and heights, as `simulator.questions.many.many` gave it.
     page : {"A4", "Letter"}
         Paper of the figures.
     notes : sequence of str
@@ -243,7 +250,7 @@ def write_many(
     -------
     paths : list of pathlib.Path
         ``many.json``, ``people.csv``, ``people.parquet`` where pyarrow is installed,
-        ``passed.csv``, ``many.pdf``; all or none.
+        ``passed.csv``, ``many.pdf``, ``credits.txt``; all or none.
     document : dict
         The content of many.json.
 
@@ -252,7 +259,8 @@ def write_many(
     InputError
         When nothing can be written there.
     """
-    rows, passed, document = store.rows(), store.passed(), many_document(plan, store, notes=notes)
+    rows, passed = store.rows(), store.passed()
+    document = many_document(plan, store, attribution=attribution, notes=notes)
     table = rows.itertuples(index=False, name=None)
     contents = {
         "many.json": json_text(document).encode(),
@@ -262,26 +270,14 @@ def write_many(
         ).encode(),
         "many.pdf": many_pdf(plan, document, rows, passed, page=page),
     }
-    parquet = _parquet(rows)
-    if parquet is not None:
-        contents["people.parquet"] = parquet
+    if find_spec("pyarrow") is not None:
+        contents["people.parquet"] = parquet(rows, attribution=attribution)
+    contents = with_credits(contents, folder, attribution=attribution, weather=weather_credit(plan))
     with files.staged(folder) as stage:
         for name, content in contents.items():
             files.write_bytes(stage / name, content)
     store.clear()
     return [folder / name for name in contents], document
-
-
-def _parquet(rows: pd.DataFrame) -> bytes | None:
-    """Give the rows as Parquet; None where the package for it is not installed."""
-    try:
-        import pyarrow  # noqa: ICN001, PLC0415 - optional, and heavy
-        import pyarrow.parquet  # noqa: PLC0415
-    except ImportError:
-        return None
-    sink = io.BytesIO()
-    pyarrow.parquet.write_table(pyarrow.Table.from_pandas(rows, preserve_index=False), sink)
-    return sink.getvalue()
 
 
 def many_pdf(
@@ -310,30 +306,27 @@ def many_pdf(
     bytes
         PDF; the same for the same people.
     """
-    stream = io.BytesIO()
-    nothing: dict[str, Any] = {"CreationDate": None, "Producer": None, "Creator": None}
-    with inked(), PdfPages(stream, metadata={**nothing, "Title": "People walking home"}) as pdf:
-        figure = Figure(figsize=PAPER_IN[page])
-        figure.text(0.08, 0.955, drawable(plan.title, longest=70), size=14, weight="bold")
-        figure.text(0.08, 0.935, many_headline(document), size=8.5, va="top", color=INK)
-        grid = figure.add_gridspec(
-            3, 1, left=0.26, right=0.95, top=0.88, bottom=0.07, hspace=0.35, height_ratios=[1, 1, 1]
-        )
-        _home_figure(figure.add_subplot(grid[0]), rows)
-        for place, (kind, title) in enumerate(
-            (("bridge", "People over each bridge, by hour"), ("refill", "Bottles filled, by hour")),
-            start=1,
-        ):
-            _passed_figure(figure.add_subplot(grid[place]), passed, kind, title)
-        figure.text(
-            0.08,
-            0.018,
-            "A model, not a promise. People do not hold each other up here: crowds on bridges and "
-            "queues at taps come on top.",
-            color=GREY,
-        )
-        pdf.savefig(figure)
-    return stream.getvalue()
+    bridges, refills = "People over each bridge, by hour", "Bottles filled, by hour"
+    pictures = (
+        Picture(home_figure(rows), home_words(rows)),
+        Picture(
+            passed_figure(passed, "bridge", title=bridges),
+            passed_words(passed, "bridge", title=bridges),
+        ),
+        Picture(
+            passed_figure(passed, "refill", title=refills),
+            passed_words(passed, "refill", title=refills),
+        ),
+    )
+    part = Section(told=many_headline(document), rows=tuple((one,) for one in pictures))
+    return answer_pdf(
+        WHAT,
+        plan.title,
+        [part],
+        standing=STANDING,
+        attribution=document["attribution"],
+        page=page,
+    )
 
 
 def many_headline(document: dict[str, Any]) -> str:
@@ -378,51 +371,3 @@ def many_text(document: dict[str, Any], *, written: Sequence[Path]) -> str:
     lines += loud(document["assumptions"])
     lines += ["", "Written:", *(f"  {path}" for path in written)]
     return "\n".join(files.terminal_safe(line) for line in lines)
-
-
-@in_ink
-def _home_figure(ax: Axes, rows: pd.DataFrame) -> None:
-    elapsed = np.sort(rows.loc[rows["status"] == "home", "elapsed_h"].to_numpy(dtype=float))
-    ax.plot(elapsed, np.arange(1, elapsed.size + 1), color=INK, linewidth=1.4)
-    ax.set_ylim(0.0, len(rows) * 1.02)
-    ax.axhline(len(rows), color=GREY, linewidth=0.6, linestyle=":")
-    ax.set_xlabel("hours after setting out; dotted: everyone in the table")
-    ax.set_title("How many are home")
-
-
-@in_ink
-def _passed_figure(ax: Axes, passed: pd.DataFrame, kind: str, title: str) -> None:
-    ax.set_title(title)
-    table = passed[passed["kind"] == kind]
-    if table.empty:
-        ax.set_axis_off()
-        ax.text(0.0, 0.9, "none", transform=ax.transAxes, color=GREY)
-        return
-    grid = table.pivot_table(index="name", columns="hour", values="people", aggfunc="sum")
-    grid = grid.fillna(0.0)
-    busiest = grid.sum(axis=1).sort_values(ascending=False).index[:MOST_ROWS]
-    grid = _every_hour(grid.loc[busiest])
-    hours = [text[11:16] for text in grid.columns]
-    most = float(grid.to_numpy().max())
-    for row, name in enumerate(grid.index):
-        for column, people in enumerate(grid.loc[name].to_numpy(dtype=float).tolist()):
-            if people > 0.0:
-                height = 0.8 * people / most
-                ax.bar(column, height, 0.9, bottom=-row - 0.9, color=PALE, edgecolor=INK, lw=0.4)
-                ax.text(column, -row - 0.88, f"{people:.0f}", ha="center", va="bottom", size=6.0)
-    names = [drawable(name, longest=34) for name in grid.index]
-    ax.set_yticks(-np.arange(len(names)) - 0.5, names)
-    ax.tick_params(axis="y", length=0)
-    ax.set_ylim(-len(names) - 0.1, 0.05)
-    ax.set_xticks(range(len(hours)), hours)
-    ax.set_xlim(-0.7, len(hours) - 0.3)
-
-
-def _every_hour(grid: pd.DataFrame) -> pd.DataFrame:
-    """Put the hours in which nobody passes anything between the others."""
-    known = {datetime.fromisoformat(text): text for text in grid.columns}
-    first, last = min(known), max(known)
-    count = round((last - first) / timedelta(hours=1)) + 1
-    hours = [first + timedelta(hours=hour) for hour in range(count)]
-    columns = [known.get(when, when.isoformat()) for when in hours]
-    return grid.reindex(columns=columns, fill_value=0.0)

@@ -1,34 +1,37 @@
-"""Drawn walks on paper and as files: odds.json, odds.csv, one page of figures."""
+"""Drawn walks on paper and as files: odds.json, odds.csv, a few pages."""
 
 from __future__ import annotations
 
-import io
-import textwrap
+from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
-
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
+from typing import TYPE_CHECKING, Any, Final
 
 from simulator import files
+from simulator.report.answers import Part, Picture, answer_pdf
+from simulator.report.credits import weather_credit, with_credits
 from simulator.report.exports import json_text
 from simulator.report.oddsfigures import (
     arrivals_figure,
+    arrivals_words,
     band_figure,
+    band_words,
     ranking_figure,
     shortages_figure,
+    shortages_words,
 )
-from simulator.report.style import GREY, INK, inked
-from simulator.report.words import drawable
-from simulator.units import METRES_PER_KM, ML_PER_L, Units
+from simulator.report.timeline import Page
+from simulator.units import METRES_PER_KM, ML_PER_L, Units, percent
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from simulator.questions.odds import OddsAnswer
 
-Page = Literal["A4", "Letter"]
+WHAT: Final = "Odds of the walk home"
+"""What the pages are headed."""
 
-PAPER_IN: Final = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
-"""Width and height of a page [in]."""
+STANDING: Final = "A model, not a promise: authorities and warnings of the day go first."
+"""The caution that stands on every page of odds."""
 
 DECIMALS: Final = {
     "pace_factor": 4,
@@ -56,9 +59,6 @@ DECIMALS: Final = {
     "halt_short_clo": 2,
 }
 """Digits after the point in odds.csv."""
-
-WIDE = 104
-"""Characters of a printed line."""
 
 
 def odds_json(answer: OddsAnswer) -> str:
@@ -96,7 +96,7 @@ def write_odds(answer: OddsAnswer, folder: Path, *, page: Page = "A4") -> list[P
     Returns
     -------
     list of pathlib.Path
-        ``odds.json``, ``odds.csv``, ``odds.pdf``; all or none.
+        ``odds.json``, ``odds.csv``, ``odds.pdf``, ``credits.txt``; all or none.
 
     Raises
     ------
@@ -111,6 +111,12 @@ def write_odds(answer: OddsAnswer, folder: Path, *, page: Page = "A4") -> list[P
         "odds.csv": files.csv_text(list(table.columns), rows, decimals=DECIMALS).encode(),
         "odds.pdf": odds_pdf(answer, page=page),
     }
+    contents = with_credits(
+        contents,
+        folder,
+        attribution=answer.document["attribution"],
+        weather=weather_credit(answer.plan),
+    )
     with files.staged(folder) as stage:
         for name, content in contents.items():
             files.write_bytes(stage / name, content)
@@ -132,12 +138,68 @@ def odds_pdf(answer: OddsAnswer, *, page: Page = "A4") -> bytes:
     bytes
         PDF; the same for the same answer.
     """
-    stream = io.BytesIO()
-    nothing: dict[str, Any] = {"CreationDate": None, "Producer": None, "Creator": None}
-    with inked(), PdfPages(stream, metadata={**nothing, "Title": "Odds of a walk home"}) as pdf:
-        pdf.savefig(figures_page(answer, PAPER_IN[page]))
-        pdf.savefig(words_page(answer, PAPER_IN[page]))
-    return stream.getvalue()
+    document = answer.document
+    drawn = tuple(_drawn(row) for row in document["distributions"])
+    decides = tuple(ranking.words() for ranking in answer.rankings)
+    parts = [
+        Part(told=headline(document), rows=tuple(_rows(answer))),
+        *([Part(heading="What decides", lines=decides, new_page=True)] if decides else []),
+        Part(heading="What was drawn, and from what", lines=drawn, new_page=not decides),
+        Part(heading="What holds for all walks", lines=tuple(document["assumptions"])),
+    ]
+    error = document["chances"]["home_within_12_h"]["standard_error"]
+    note = (
+        f"Seed {document['seed']}; the standard error of a chance is at most "
+        f"{50.0 / document['walks'] ** 0.5:.1f} % (home within 12 h: {100.0 * error:.1f} %)."
+    )
+    return answer_pdf(
+        WHAT,
+        answer.plan.title,
+        parts,
+        standing=STANDING,
+        notes=[note],
+        attribution=document["attribution"],
+        page=page,
+    )
+
+
+def _rows(answer: OddsAnswer) -> Iterator[tuple[Picture, ...]]:
+    """Draw the figures, two and two."""
+    units, document = Units(answer.plan.units), answer.document
+    yield (
+        Picture(arrivals_figure(answer), arrivals_words(answer)),
+        Picture(shortages_figure(document), shortages_words(document)),
+    )
+    yield (
+        _band(
+            answer.ledger,
+            along="hour",
+            amount="water_left_l",
+            xlabel="hours after setting out, of those still on the way",
+            title=f"Water left [{units.volume_name}]: half, and nine in ten",
+            amount_unit=units.volume_ml / ML_PER_L,
+        ),
+        _band(
+            answer.profile,
+            along="distance_km",
+            amount="elapsed_h",
+            xlabel=f"{units.long_name} along the plan's own way",
+            title="Hours gone along the way",
+            across_unit=units.long_m / METRES_PER_KM,
+        ),
+    )
+    ranked = tuple(Picture(ranking_figure(one), one.words()) for one in answer.rankings[:2])
+    if ranked:
+        yield ranked
+
+
+def _band(table: pd.DataFrame, **told: Any) -> Picture:  # noqa: ANN401 - as `band_figure` takes
+    return Picture(band_figure(table, **told), band_words(table, **told))
+
+
+def _drawn(row: dict[str, Any]) -> str:
+    mark = " (changed in the plan)" if row["changed"] else ""
+    return f"{row['key']} = {row['value']}{mark}: {row['says']}."
 
 
 def headline(document: dict[str, Any]) -> str:
@@ -153,117 +215,10 @@ def headline(document: dict[str, Any]) -> str:
     str
         A sentence.
     """
-    chances = document["chances"]
+    said = {name: percent(told["chance"]) for name, told in document["chances"].items()}
     return (
-        f"Of {document['walks']:,} drawn walks {chances['home_within_12_h']['chance']:.0%} are "
-        f"home within 12 h, {chances['home_within_18_h']['chance']:.0%} within 18 h and "
-        f"{chances['home_by_dark']['chance']:.0%} before dark; water runs short on "
-        f"{document['shortages']['water']['chance']:.0%} of them."
+        f"Of {document['walks']:,} drawn walks {said['home_within_12_h']} are "
+        f"home within 12 h, {said['home_within_18_h']} within 18 h and {said['home_by_dark']} "
+        f"before dark; water runs short on {percent(document['shortages']['water']['chance'])} "
+        "of them."
     )
-
-
-def figures_page(answer: OddsAnswer, size_in: tuple[float, float]) -> Figure:
-    """Lay the figures out on one page.
-
-    Parameters
-    ----------
-    answer : OddsAnswer
-        Drawn walks.
-    size_in : (float, float)
-        Width and height [in].
-
-    Returns
-    -------
-    Figure
-        Not yet saved.
-    """
-    units = Units(answer.plan.units)
-    with inked():
-        figure = Figure(figsize=size_in)
-        figure.text(0.08, 0.955, drawable(answer.plan.title, longest=70), size=14, weight="bold")
-        told = "\n".join(textwrap.wrap(headline(answer.document), 95))
-        figure.text(0.08, 0.945, told, size=8.5, va="top", color=INK)
-        grid = figure.add_gridspec(
-            3, 2, left=0.15, right=0.95, top=0.875, bottom=0.085, hspace=0.42, wspace=0.36
-        )
-        arrivals_figure(figure.add_subplot(grid[0, 0]), answer)
-        shortages_figure(figure.add_subplot(grid[0, 1]), answer.document)
-        band_figure(
-            figure.add_subplot(grid[1, 0]),
-            answer.ledger,
-            along="hour",
-            amount="water_left_l",
-            xlabel="hours after setting out, of those still on the way",
-            title=f"Water left [{units.volume_name}]: half and nine in ten of the walks",
-            amount_unit=units.volume_ml / ML_PER_L,
-        )
-        band_figure(
-            figure.add_subplot(grid[1, 1]),
-            answer.profile,
-            along="distance_km",
-            amount="elapsed_h",
-            xlabel=f"{units.long_name} along the plan's own way",
-            title="Hours gone along the way",
-            across_unit=units.long_m / METRES_PER_KM,
-        )
-        for column, ranking in enumerate(answer.rankings[:2]):
-            ranking_figure(figure.add_subplot(grid[2, column]), ranking)
-        error = answer.document["chances"]["home_within_12_h"]["standard_error"]
-        figure.text(
-            0.08,
-            0.018,
-            f"Seed {answer.document['seed']}; the standard error of a chance is at most "
-            f"{0.5 / answer.document['walks'] ** 0.5:.1%} (home within 12 h: {error:.1%}). "
-            "A model, not a promise: authorities and warnings of the day go first.",
-            color=GREY,
-        )
-    return figure
-
-
-def words_page(answer: OddsAnswer, size_in: tuple[float, float]) -> Figure:
-    """Print what decides, every distribution with its source, and what is assumed.
-
-    Parameters
-    ----------
-    answer : OddsAnswer
-        Drawn walks.
-    size_in : (float, float)
-        Width and height [in].
-
-    Returns
-    -------
-    Figure
-        Not yet saved.
-    """
-    document = answer.document
-    lines: list[tuple[str, bool]] = []
-
-    def paragraph(text: str, *, strong: bool = False) -> None:
-        wrapped = textwrap.wrap(drawable(text, longest=600), WIDE, subsequent_indent="   ") or [""]
-        lines.extend((line, strong) for line in wrapped)
-
-    if answer.rankings:
-        paragraph("What decides", strong=True)
-        for ranking in answer.rankings:
-            paragraph(ranking.words())
-        paragraph("")
-    paragraph("What was drawn, and from what", strong=True)
-    for row in document["distributions"]:
-        mark = " (changed in the plan)" if row["changed"] else ""
-        paragraph(f"{row['key']} = {row['value']}{mark}: {row['says']}.")
-    paragraph("")
-    paragraph("What holds for all walks", strong=True)
-    for text in document["assumptions"]:
-        paragraph(text)
-    with inked():
-        figure = Figure(figsize=size_in)
-        step = 0.0145
-        for number, (line, strong) in enumerate(lines):
-            figure.text(
-                0.08,
-                0.955 - step * number,
-                line,
-                size=8.5 if strong else 7.5,
-                weight="bold" if strong else "normal",
-            )
-    return figure

@@ -11,6 +11,7 @@ from simulator.files import terminal_safe
 from simulator.report.odds import headline
 from simulator.report.oddsfigures import SHORTAGES
 from simulator.report.words import loud
+from simulator.units import percent
 
 if TYPE_CHECKING:
     from simulator.questions.odds import OddsAnswer
@@ -49,6 +50,7 @@ def odds_text(answer: OddsAnswer, *, written: Sequence[Path]) -> str:
         lines += [""]
         for ranking in answer.rankings:
             lines += _wrapped(ranking.words())
+    lines += ["", "After each chance the standard error of the drawing, in per cent."]
     lines += ["", f"Seed {document['seed']}. Every distribution stands in odds.json and odds.pdf."]
     lines += loud(document["assumptions"])
     lines += ["", "Written:", *(f"  {path}" for path in written)]
@@ -56,8 +58,10 @@ def odds_text(answer: OddsAnswer, *, written: Sequence[Path]) -> str:
 
 
 def _chance(told: dict[str, Any]) -> str:
-    return f"{told['chance']:6.1%} ± {told['standard_error']:.1%}"
+    return f"{percent(told['chance']):>9} ± {100.0 * told['standard_error']:.1f}"
 
 
 def _wrapped(text: str) -> list[str]:
-    return textwrap.wrap(text, COLUMNS)
+    """Wrap a sentence; a number keeps its sign of per cent."""
+    kept = textwrap.wrap(text.replace(" %", "\N{NO-BREAK SPACE}%"), COLUMNS)
+    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in kept]

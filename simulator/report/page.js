@@ -301,7 +301,7 @@
       if (tag === "th") made.scope = "row";
       if (name) made.dataset.name = name;
       made.className = kind || "";
-      made.append(value);
+      if (value !== "") made.append(value);
       row.append(made);
     }
   }
@@ -313,9 +313,10 @@
     return made;
   }
   function amount(ml, most, less) {
+    if (!ml && less) return ""; // a cell with nothing in it is hidden on a narrow screen
     const made = document.createElement("span");
     if (ml) made.append(bar(ml / most, less), " ");
-    made.append(ml ? volume(ml) : less ? "" : "empty");
+    made.append(ml ? volume(ml) : "empty");
     return made;
   }
 
@@ -537,8 +538,16 @@
   refresh();
   theme.hidden = false;
   themed();
+  // The library's layers would be stops for the keyboard without a name; the map's own box has both.
+  function passOver(root) {
+    for (const part of root.querySelectorAll("*")) {
+      if (part.classList.contains("bk-events")) part.tabIndex = -1;
+      if (part.shadowRoot) passOver(part.shadowRoot);
+    }
+  }
   Promise.all([P.show(map, byId("live-map")), P.show(profile, byId("live-profile"))]).then(() => {
     whole();
+    for (const id of ["live-map", "live-profile"]) passOver(byId(id));
     document.documentElement.dataset.ready = "yes";
     window.walkMap = { x: () => [map.x_range.start, map.x_range.end], y: () => [map.y_range.start, map.y_range.end],
       dots: () => sources.rough.data.x.length, gaps: () => sources.roughProfile.data.x.length };

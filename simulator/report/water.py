@@ -27,7 +27,7 @@ import pandas as pd
 from simulator.files import csv_text
 from simulator.report.style import ACCENT, INK, PAPER, in_ink, new_axes
 from simulator.report.words import clean
-from simulator.units import Units, duration, number
+from simulator.units import Units, duration, number, percent
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -165,8 +165,9 @@ def _sure(chance: dict[str, Any] | None, *, short: bool) -> str:
         return ""
     if short:
         return "Even where every place works, the planned stops run dry."
-    planned, onward = (f"{chance[name]:.0%}" for name in ("as_planned", "going_on"))
-    best = f"{chance['at_best']:.1%}"
+    planned, onward, best = (
+        percent(chance[name]) for name in ("as_planned", "going_on", "at_best")
+    )
     return (
         "Should each place work only as often as assumed, the planned stops alone run dry in "
         f"{planned} of such days; going on to the next place when one is dry, in {onward}; trying "

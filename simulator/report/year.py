@@ -2,37 +2,40 @@
 
 from __future__ import annotations
 
-import io
 import textwrap
 from collections.abc import Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Final, Literal
+from typing import TYPE_CHECKING, Final
 
 import numpy as np
-from matplotlib.backends.backend_pdf import PdfPages
-from matplotlib.figure import Figure
 
 from simulator import files
+from simulator.report.answers import Part, Picture, answer_pdf
+from simulator.report.credits import weather_credit, with_credits
 from simulator.report.exports import json_text
-from simulator.report.style import GREY, inked
+from simulator.report.timeline import Page
 from simulator.report.words import drawable, loud
 from simulator.report.yearfigures import (
     ARRIVALS,
     VERDICTS,
     WORST,
     bags_chart,
+    bags_words,
     category_chart,
+    category_words,
     cold_chart,
+    cold_words,
 )
 from simulator.units import Units
 
 if TYPE_CHECKING:
     from simulator.questions.year import BagYear, YearAnswer
 
-Page = Literal["A4", "Letter"]
+WHAT: Final = "A year of walks home"
+"""What the pages are headed."""
 
-PAPER_IN: Final = {"A4": (8.27, 11.69), "Letter": (8.5, 11.0)}
-"""Width and height of a page [in]."""
+STANDING: Final = "A model, not a promise: warnings of the day go first."
+"""The caution that stands on the pages."""
 
 DECIMALS: Final = {
     "dark_h": 3,
@@ -48,9 +51,6 @@ DECIMALS: Final = {
     "halt_short_clo": 2,
 }
 """Digits after the point in year.csv."""
-
-DPI = 150.0
-"""Of the charts inside the page [dots per inch]."""
 
 
 def year_json(answer: YearAnswer) -> str:
@@ -84,7 +84,7 @@ def write_year(answer: YearAnswer, folder: Path, *, page: Page = "A4") -> list[P
     Returns
     -------
     list of pathlib.Path
-        ``year.json``, ``year.csv``, ``year.pdf``; all or none.
+        ``year.json``, ``year.csv``, ``year.pdf``, ``credits.txt``; all or none.
 
     Raises
     ------
@@ -99,6 +99,12 @@ def write_year(answer: YearAnswer, folder: Path, *, page: Page = "A4") -> list[P
         "year.csv": files.csv_text(list(table.columns), rows, decimals=DECIMALS).encode(),
         "year.pdf": year_pdf(answer, page=page),
     }
+    contents = with_credits(
+        contents,
+        folder,
+        attribution=answer.document["attribution"],
+        weather=weather_credit(answer.plan),
+    )
     with files.staged(folder) as stage:
         for name, content in contents.items():
             files.write_bytes(stage / name, content)
@@ -120,89 +126,60 @@ def year_pdf(answer: YearAnswer, *, page: Page = "A4") -> bytes:
     bytes
         PDF; the same for the same answer.
     """
-    stream = io.BytesIO()
-    nothing: dict[str, Any] = {"CreationDate": None, "Producer": None, "Creator": None}
-    with inked(), PdfPages(stream, metadata={**nothing, "Title": "A year of walks home"}) as pdf:
-        if len(answer.bags) > 1:
-            pdf.savefig(comparison_page(answer, PAPER_IN[page]), dpi=DPI)
-        for bag in answer.bags:
-            pdf.savefig(bag_page(answer, bag, PAPER_IN[page]), dpi=DPI)
-    return stream.getvalue()
+    parts = [_bag_part(answer, bag) for bag in answer.bags]
+    if len(answer.bags) > 1:
+        parts.insert(0, _comparison(answer))
+    note = (
+        f"{answer.year}, weather of a typical year ({answer.document['weather'][0]}), which "
+        "has ordinary extremes, not the worst."
+    )
+    return answer_pdf(
+        WHAT,
+        answer.plan.title,
+        parts,
+        standing=STANDING,
+        notes=[note],
+        attribution=answer.document["attribution"],
+        page=page,
+    )
 
 
-def bag_page(answer: YearAnswer, bag: BagYear, size_in: tuple[float, float]) -> Figure:
-    """Lay the charts of one bag out on a page.
-
-    Parameters
-    ----------
-    answer : YearAnswer
-        The year.
-    bag : BagYear
-        One of its bags.
-    size_in : (float, float)
-        Width and height [in].
-
-    Returns
-    -------
-    Figure
-        Not yet saved.
-    """
+def _bag_part(answer: YearAnswer, bag: BagYear) -> Part:
+    """Give the charts of one bag."""
     hours = bag.hours.assign(
         arrival=np.where(bag.hours["arrives_in_the_dark"], *list(ARRIVALS)[::-1])
     )
-    with inked():
-        figure = Figure(figsize=size_in)
-        title = answer.plan.title + (f": {bag.bag}" if bag.bag else "")
-        figure.text(0.08, 0.955, drawable(title, longest=70), size=14, weight="bold")
-        told = bag.span.words(answer.plan.trip.depart)
-        figure.text(0.08, 0.945, "\n".join(textwrap.wrap(told, 95)), size=8.5, va="top")
-        grid = figure.add_gridspec(4, 1, left=0.1, right=0.95, top=0.885, bottom=0.085, hspace=0.52)
-        rows = [figure.add_subplot(grid[row, 0]) for row in range(4)]
-        category_chart(rows[0], hours, "verdict", VERDICTS, title="Verdict")
-        category_chart(rows[1], hours, "arrival", ARRIVALS, title="Arrival")
-        category_chart(rows[2], hours, "worst", WORST, title="What is worst")
-        cold_chart(rows[3], hours, units=Units(answer.plan.units))
-        figure.text(
-            0.08,
-            0.018,
-            f"{answer.year}, weather of a typical year ({drawable(answer.document['weather'][0])}),"
-            " which has no extremes. A model, not a promise: warnings of the day go first.",
-            color=GREY,
+    units = Units(answer.plan.units)
+    charts = (
+        ("verdict", VERDICTS, "Verdict"),
+        ("arrival", ARRIVALS, "Arrival"),
+        ("worst", WORST, "What is worst"),
+    )
+    pictures = [
+        Picture(
+            category_chart(hours, column, inks, title=title),
+            category_words(hours, column, inks, title=title),
         )
-    return figure
+        for column, inks, title in charts
+    ]
+    pictures.append(Picture(cold_chart(hours, units=units), cold_words(hours, units=units)))
+    return Part(
+        heading=bag.bag,
+        told=bag.span.words(answer.plan.trip.depart),
+        rows=tuple((picture,) for picture in pictures),
+        new_page=True,
+    )
 
 
-def comparison_page(answer: YearAnswer, size_in: tuple[float, float]) -> Figure:
-    """Compare the bags at the plan's hour.
-
-    Parameters
-    ----------
-    answer : YearAnswer
-        The year, with several bags.
-    size_in : (float, float)
-        Width and height [in].
-
-    Returns
-    -------
-    Figure
-        Not yet saved.
-    """
+def _comparison(answer: YearAnswer) -> Part:
+    """Compare the bags at the plan's hour."""
     leave = answer.plan.trip.depart
-    with inked():
-        figure = Figure(figsize=size_in)
-        title = f"{answer.plan.title}: which bag when"
-        figure.text(0.08, 0.955, drawable(title, longest=70), size=14, weight="bold")
-        height = min(0.09 * len(answer.bags), 0.5)
-        ax = figure.add_axes((0.2, 0.885 - height, 0.75, height))
-        bags_chart(ax, [(drawable(bag.bag), bag.hours) for bag in answer.bags], leave.hour)
-        lines = [
-            line
-            for bag in answer.bags
-            for line in textwrap.wrap(f"{drawable(bag.bag)}: {bag.span.words(leave)}", 95)
-        ]
-        for number, line in enumerate(lines):
-            figure.text(0.08, 0.82 - height - 0.018 * number, line, size=8.5)
-    return figure
+    bags = [(drawable(bag.bag), bag.hours) for bag in answer.bags]
+    return Part(
+        heading="Which bag when",
+        rows=((Picture(bags_chart(bags, leave.hour), bags_words(bags, leave.hour)),),),
+        lines=tuple(f"{bag.bag}: {bag.span.words(leave)}" for bag in answer.bags),
+    )
 
 
 def year_text(answer: YearAnswer, *, written: Sequence[Path]) -> str:

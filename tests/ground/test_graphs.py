@@ -65,6 +65,19 @@ def test_osmnx_saves_and_we_read_the_same_streets(helsinki: Streets, tmp_path: P
     assert back.ways.name == plain.ways.name
 
 
+def test_a_graph_without_credit_of_its_own_keeps_the_day_osmnx_made_it(tmp_path: Path) -> None:
+    graph = _graph((1, 2, {"osmid": 1, "highway": "residential"}))
+    # osmnx writes the local day and time into every graph it makes (utils.ts, osmnx 2.1).
+    graph.graph["created_date"] = "2026-01-02 03:04:05"
+    ox.save_graphml(graph, tmp_path / "town.graphml")
+    credit = Streets.read(tmp_path / "town.graphml").attribution
+    assert credit == "Map data © OpenStreetMap contributors, ODbL 1.0, accessed 2026-01-02"
+    graph.graph["created_date"] = "yesterday"
+    assert Streets.from_networkx(graph).attribution == credit.partition(", accessed")[0]
+    graph.graph["attribution"] = "Survey of the town"
+    assert Streets.from_networkx(graph).attribution == "Survey of the town"
+
+
 def _whole_ways(source: Path, target: Path) -> None:
     """Copy an extract without the ways that leave it, which osmnx cannot measure."""
     known = {node.id for node in osmium.FileProcessor(str(source), osmium.osm.NODE)}

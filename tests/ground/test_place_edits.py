@@ -58,9 +58,9 @@ def test_a_kind_and_single_places_are_changed_and_say_so(tmp_path: Path, places:
     assert after.needs_key.tolist() == [False, True, False]
     assert after.needs_treatment.tolist() == [False, False, True]
     assert after.gives[2] == {"water"}
-    assert after.edited[0] == "works 60%, stop 3 min, hours 06:00-22:00"
+    assert after.edited[0] == "works 60 %, stop 3 min, hours 06:00-22:00"
     assert after.edited[1].endswith(
-        "works 100% under power failure, works 0% under flood, needs a key"
+        "works 100 % under power failure, works 0 % under flood, needs a key"
     )
     assert "gives water" in after.edited[2]
     # The places as read stay as they were.

@@ -225,6 +225,7 @@ def test_the_files_are_those_of_the_contract(demo_detours: Detours, tmp_path: Pa
         "detours.json",
         "blockages.csv",
         "detours.pdf",
+        "credits.txt",
     }
     rows = list(csv.DictReader(io.StringIO(written["detours.csv"].read_text("utf-8"))))
     assert list(rows[0])[: len(CONTRACT) + 1] == [*CONTRACT, "reachable"]

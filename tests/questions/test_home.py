@@ -229,6 +229,7 @@ def test_all_files_of_the_contract_are_written_together(
         "bottles.csv",
         "timeline.pdf",
         "page.html",
+        "credits.txt",
     }
     assert all(path.stat().st_size > 0 for path in saved)
 

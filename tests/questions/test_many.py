@@ -151,8 +151,8 @@ def test_a_run_that_was_broken_off_goes_on_and_the_files_are_the_same(
 ) -> None:
     people = read_people(table, plan)
     whole = PartStore(tmp_path / "whole", plan, table, size=10)
-    many(plan, people, whole, size=10)
-    paths, document = write_many(plan, whole, tmp_path / "whole")
+    credit = many(plan, people, whole, size=10).attribution
+    paths, document = write_many(plan, whole, tmp_path / "whole", attribution=credit)
 
     class Broken(PartStore):
         def put(self, part: Part) -> None:
@@ -164,8 +164,8 @@ def test_a_run_that_was_broken_off_goes_on_and_the_files_are_the_same(
         many(plan, people, Broken(tmp_path / "again", plan, table, size=10), size=10)
     again = PartStore(tmp_path / "again", plan, table, size=10)
     assert [again.has(number) for number in range(4)] == [True, True, False, False]
-    many(plan, people, again, size=10)
-    others, _document = write_many(plan, again, tmp_path / "again")
+    credit = many(plan, people, again, size=10).attribution
+    others, _document = write_many(plan, again, tmp_path / "again", attribution=credit)
     assert [path.name for path in paths] == [path.name for path in others]
     for one, other in zip(paths, others, strict=True):
         assert one.read_bytes() == other.read_bytes(), one.name

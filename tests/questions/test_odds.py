@@ -166,7 +166,7 @@ def test_the_indices_of_salib_s_own_test_function() -> None:
     ):
         assert first[name] == pytest.approx(alone, abs=0.02)
         assert total[name] == pytest.approx(whole, abs=0.02)
-    assert "decided by one (56%), two (44%), three (24%)" in ranking.words()
+    assert "decided by one (56 %), two (44 %), three (24 %)" in ranking.words()
 
 
 def test_what_hardly_varies_is_not_ranked() -> None:

@@ -188,7 +188,7 @@ def test_assumed_shares_and_times_of_every_kind_relied_on_are_listed(
     reading = walked.reading
     for row, place in enumerate(walked.nearby.place.tolist()):
         if reading.relied_on[row] and "water" in scene.places.gives[place]:
-            share = f"{reading.works[row]:.0%}"
+            share = f"{100.0 * reading.works[row]:.0f} %"
             assert re.search(rf"{scene.places.kind[place]} {share} and [\d.]+ min", text)
     assert "independently" in text
 

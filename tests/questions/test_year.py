@@ -198,7 +198,10 @@ def test_the_files_hold_every_hour_and_the_chart_every_day(
     answer: YearAnswer, tmp_path: Path
 ) -> None:
     saved = write_year(answer, tmp_path / "out")
-    assert [path.name for path in saved] == ["year.json", "year.csv", "year.pdf"]
+    assert [path.name for path in saved] == [
+        *("year.json", "year.csv", "year.pdf"),
+        "credits.txt",
+    ]
     assert saved[1].read_text(encoding="utf-8").count("\n") == 8761
     assert saved[2].read_bytes().startswith(b"%PDF")
     chart = on_calendar(answer.table, answer.table["elapsed_h"].to_numpy())

@@ -361,6 +361,7 @@ def make_walk() -> MakeWalk:
                 title=HOSTILE[0] if hostile else "Home from work by the river",
                 units=units,
                 choices=SimpleNamespace(page="A4", also=()),
+                weather=SimpleNamespace(file=None),
                 trip=SimpleNamespace(timezone=None, start=(NORTH, EAST)),
             ),
             streets=grid_streets(),

@@ -20,7 +20,7 @@ from tests.report.conftest import HOSTILE, FixtureWalk
 # The output files of the plan command, as the documentation promises them.
 PROMISED = {
     *("summary.json", "hours.csv", "refills.csv", "route.geojson", "route.gpx"),
-    *("timeline.pdf", "page.html"),
+    *("timeline.pdf", "page.html", "credits.txt"),
 }
 
 
@@ -48,6 +48,8 @@ def test_a_calendar_and_parquet_are_written_when_asked_for(
     assert written == PROMISED | {"walk.ics", "hours.parquet", "refills.parquet"}
     hours = pd.read_parquet(tmp_path / "hours.parquet")
     pd.testing.assert_frame_equal(hours, walk.hours, check_dtype=False)
+    event = Calendar.from_ical((tmp_path / "walk.ics").read_bytes()).walk("VEVENT")[0]
+    assert walk.streets.attribution in {str(comment) for comment in event["COMMENT"]}
 
 
 def test_the_calendar_reads_back_as_the_walk(hostile: FixtureWalk) -> None:
@@ -59,6 +61,16 @@ def test_the_calendar_reads_back_as_the_walk(hostile: FixtureWalk) -> None:
     assert HOSTILE[0] in str(event["SUMMARY"])
     assert all(len(line.encode()) <= 75 for line in walk_ics(hostile).split("\r\n"))
     assert walk_ics(hostile) == walk_ics(hostile)
+
+
+def test_the_calendar_tells_each_reason_in_a_sentence(walk: FixtureWalk) -> None:
+    (event,) = Calendar.from_ical(walk_ics(walk)).walk("VEVENT")
+    told = str(event["DESCRIPTION"])
+    reasons = [str(reason) for reason in walk.summary["verdict"]["reasons"]]
+    assert len(reasons) > 1
+    for reason in reasons:
+        assert f". {reason[0].upper()}{reason[1:]}. " in f"{told} "
+    assert ".." not in told
 
 
 @pytest.fixture

@@ -213,6 +213,57 @@ def test_shutting_bridges_leads_round_them_and_back(visit: Visit, demo: Walk) ->
     assert visit.text("live-sentence") == planned
 
 
+def test_an_hour_in_which_nothing_is_short_does_not_say_short(visit: Visit, demo: Walk) -> None:
+    told = visit.page.evaluate(
+        "[...document.querySelectorAll('#live-hours tr')].map(row => [...row.cells].filter("
+        "cell => cell.checkVisibility() && cell.textContent.trim()).map("
+        "cell => cell.dataset.name || ''))"
+    )
+    empty = visit.page.evaluate(
+        "[...document.querySelectorAll('#live-hours td')].filter("
+        "cell => !cell.textContent.trim() && cell.childNodes.length).length"
+    )
+    assert empty == 0
+    # The page says water short from 50 ml on; the ledger has the same hours.
+    short = demo.hours["water_short_ml"].to_numpy() >= 50.0
+    assert ["short" in names for names in told] == short.tolist()
+    # Shown or not, what is named has something to say.
+    stacked = visit.page.viewport_size["width"] < 500
+    hidden = visit.page.locator("#live-hours td[data-name=short]").first
+    assert short[0] or hidden.is_visible() is not stacked
+
+
+def test_the_heading_of_the_hours_is_as_wide_as_the_table(visit: Visit) -> None:
+    table, caption = (
+        visit.page.locator(f"#live-ledger {name}").bounding_box()["width"]
+        for name in ("table", "caption")
+    )
+    assert caption == pytest.approx(table, abs=2.0)
+
+
+def test_every_stop_of_the_keyboard_has_a_name(visit: Visit) -> None:
+    # WCAG 2.2, success criterion 4.1.2: name and role of every control.
+    found = visit.page.evaluate(
+        """() => {
+          const stops = [];
+          const search = (root) => {
+            for (const part of root.querySelectorAll("*")) {
+              if (part.shadowRoot) search(part.shadowRoot);
+              if (part.tabIndex < 0 || !part.checkVisibility()) continue;
+              const label = part.labels && part.labels[0] && part.labels[0].textContent;
+              const name = part.getAttribute("aria-label") || label || part.textContent;
+              const own = ["A", "BUTTON", "INPUT"].includes(part.tagName);
+              stops.push([part.tagName, own || part.getAttribute("role"), (name || "").trim()]);
+            }
+          };
+          search(document);
+          return stops;
+        }"""
+    )
+    assert len(found) > 15
+    assert [stop for stop in found if not (stop[1] and stop[2])] == []
+
+
 def test_nothing_sticks_out_sideways(visit: Visit) -> None:
     width = visit.page.viewport_size["width"]
     assert visit.page.evaluate("document.documentElement.scrollWidth") <= width

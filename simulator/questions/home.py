@@ -19,6 +19,7 @@ from simulator.questions.rounds import Round, rest_of
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.summary import findings_of, summarise
 from simulator.questions.walked import Walked
+from simulator.questions.warmth import with_warmth
 from simulator.questions.water_answers import answer_water
 from simulator.questions.ways import Way, find_way, street_times
 from simulator.sky.sun import sun_events
@@ -294,6 +295,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         lasts=float(outcome.totals[Total.LOST_ML].sum()) <= float(scene.walkers.water_ml.sum()),
     )
     refills, hours, water = with_next_water(scene, walked, refills, hours)
+    hours = with_warmth(scene, walked, hours)
     depart = local_time(scene.depart_epoch_s, scene.zone)
     start = scene.ends[0]
     sun = sun_events(start.lat, start.lon, depart.date(), scene.zone)

@@ -9,7 +9,7 @@ import numpy as np
 from simulator.body.drinking import dehydration_step
 from simulator.questions.advice import assumptions, cautions
 from simulator.questions.moonlight import moon_over
-from simulator.questions.warmth import halt_cold
+from simulator.questions.warmth import halt_cold, layer_caution
 from simulator.units import Units
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import pace_band
@@ -103,7 +103,7 @@ def summarise(
         ],
         "sun": {name: None if when is None else when.isoformat() for name, when in sun.items()},
         "verdict": {"level": verdict.level, "reasons": list(verdict.reasons)},
-        "cautions": cautions(scene, walked, findings),
+        "cautions": [*cautions(scene, walked, findings), *layer_caution(hours)],
         "assumptions": assumptions(scene, walked, hours=hours, segments=segments),
         "attribution": scene.streets.attribution,
     }

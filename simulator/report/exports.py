@@ -51,7 +51,7 @@ HOUR_DIGITS = {
 }
 """Decimals in hours.csv, by what the models can know; `SUFFIX_DIGITS` serves the rest."""
 
-SUFFIX_DIGITS = {"_min": 1, "_kcal": 0, "_ml": 0, "_m": 0}
+SUFFIX_DIGITS = {"_min": 1, "_kcal": 0, "_ml": 0, "_m": 0, "_clo": 2}
 
 REFILL_DIGITS = {
     "lat": 6,

@@ -59,6 +59,21 @@ STANDING_CAUTION = (
 )
 
 
+WARMTH_KEY = (
+    "Warmth: clothes worn against clothes the hour asks to be cold but bearable (1 clo: about a "
+    "suit with a vest), at a halt with what the bag adds. Lacking on foot means one layer more; "
+    "empty is beyond the model's reach, so not asked."
+)
+BARS_KEY = (
+    "Bars, at the hour's end: the frame is what was packed, or the most there is or lacks on this "
+    "way; solid is left, an empty frame is nothing left, hatched with a minus is short so far. "
+    "Warmth: clothes worn / clothes the hour asks to be cold but bearable (1 clo: about a suit "
+    "with a vest), at a halt with what the bag adds; hatched is lacking in that hour, on foot one "
+    "layer more; a dash is beyond the model's reach, so not asked. Sky: ○ day, ◐ twilight, ● night."
+)
+"""What the columns and bars of the hour table mean."""
+
+
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """Everything the timeline and the page say, as text.
@@ -97,8 +112,11 @@ class Sheet:
         What the plan closes.
     inputs : tuple of (str, str)
         File and the first digits of its SHA-256.
-    bridges, attribution, standing, long_unit, short_unit : str
-        Bridges crossed, whose data the map is, the standing caution, units of distance and height.
+    bridges, attribution, standing, long_unit, short_unit, volume_unit : str
+        Bridges crossed, whose data the map is, the standing caution, units of distance, height and
+        volume.
+    bars_key, warmth_key : str
+        What the bars and the warmth of the hour table mean.
     """
 
     title: str
@@ -130,6 +148,9 @@ class Sheet:
     standing: str
     long_unit: str
     short_unit: str
+    volume_unit: str
+    bars_key: str
+    warmth_key: str
 
     def as_dict(self) -> dict[str, Any]:
         """Plain dicts, lists and text, for a template.
@@ -192,6 +213,9 @@ def sheet_of(walk: Walk) -> Sheet:
         standing=STANDING_CAUTION,
         long_unit=units.long_name,
         short_unit=units.short_name,
+        volume_unit=units.volume_name,
+        bars_key=BARS_KEY,
+        warmth_key=WARMTH_KEY,
     )
 
 

@@ -170,6 +170,7 @@ def _hours(steps: pd.DataFrame) -> pd.DataFrame:
             "energy_used_kcal": 330.0 * share,
             "eaten_kcal": 150.0 * share,
             "energy_short_kcal": np.cumsum(180.0 * share),
+            "food_left_kcal": np.maximum(900.0 - np.cumsum(150.0 * share), 0.0),
             "water_lost_ml": 430.0 * share,
             "drunk_ml": np.diff(np.append(0.0, drunk)),
             "refilled_ml": 0.0,
@@ -186,6 +187,12 @@ def _hours(steps: pd.DataFrame) -> pd.DataFrame:
             "rain_mm": 0.0,
             "sun_elevation_deg": sun,
             "stops": stops,
+            "warmth_have_clo": 1.0,
+            "warmth_need_clo": np.append(np.nan, 0.7 + 0.12 * np.arange(1, share.size)),
+            "warmth_short_clo": np.append(
+                np.nan, np.maximum(0.12 * np.arange(1, share.size) - 0.3, 0.0)
+            ),
+            "warmth_basis": ["not asked", *["walking"] * (share.size - 1)],
         }
     )
 

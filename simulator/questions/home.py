@@ -13,6 +13,7 @@ from simulator.questions.bridges_shut import explore
 from simulator.questions.coarse import coarse, steps_at
 from simulator.questions.directions import directions
 from simulator.questions.doubts import weighed
+from simulator.questions.hazards import hazards_of
 from simulator.questions.next_water import with_next_water
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.rounds import Round, rest_of
@@ -301,6 +302,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
     sun = sun_events(start.lat, start.lon, depart.date(), scene.zone)
     summary = summarise(scene, walked, hours=hours, segments=segments, sun=sun)
     summary["water"] |= water
+    summary["hazards"] = [one.as_dict() for one in hazards_of(scene, course, segments)]
     return Walk(
         plan=scene.plan,
         streets=scene.streets,
@@ -319,6 +321,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
             landmarks=_landmarks(refills),
             end=(float(course.lon[-1]), float(course.lat[-1])),
         ),
+        closed=scene.closure.mask,
         writer=writer,
     )
 

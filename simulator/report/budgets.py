@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simulator.report.subject import Walk
-from simulator.units import Units, number
+from simulator.units import MILLILITRES_PER_FLUID_OUNCE, ML_PER_L, Units, number
 
 FloatArray = NDArray[np.float64]
 
@@ -70,6 +70,22 @@ class Budgets:
     warmth: Budget
 
 
+def water_unit(units: Units) -> str:
+    """Name the unit that the water of an hour is written in.
+
+    Parameters
+    ----------
+    units : Units
+        Units to print in.
+
+    Returns
+    -------
+    str
+        Its symbol.
+    """
+    return "fl oz" if units.us else units.volume_name
+
+
 def budget_rows(walk: Walk, units: Units) -> tuple[Budgets, ...]:
     """Write the budgets of every hour.
 
@@ -86,14 +102,14 @@ def budget_rows(walk: Walk, units: Units) -> tuple[Budgets, ...]:
         One an hour.
     """
     table, told = walk.hours, walk.summary
-    litres = units.volume_ml
+    unit_ml, decimals = (MILLILITRES_PER_FLUID_OUNCE, 0) if units.us else (ML_PER_L, 1)
     water = _course(
-        _column(table, "water_left_ml") / litres,
-        _column(table, "water_short_ml") / litres,
-        packed=number(told["water"]["carried_l"]) * 1000.0 / litres,
-        empty=EMPTY_ML / litres,
-        least=LEAST_ML / litres,
-        decimals=1,
+        _column(table, "water_left_ml") / unit_ml,
+        _column(table, "water_short_ml") / unit_ml,
+        packed=number(told["water"]["carried_l"]) * ML_PER_L / unit_ml,
+        empty=EMPTY_ML / unit_ml,
+        least=LEAST_ML / unit_ml,
+        decimals=decimals,
     )
     food = _course(
         _column(table, "food_left_kcal"),

@@ -12,6 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.report.backdrop import Plane, draw_ground, draw_streets
+from simulator.report.care import care_rows, chosen
+from simulator.report.caremarks import closed_spots
 from simulator.report.content import bridge_spans, heights_known, places_of, units_of
 from simulator.report.mapfigure import frame_for
 from simulator.report.style import ROLES, new_axes
@@ -26,6 +28,9 @@ FloatArray = NDArray[np.float64]
 SKY_STEP_S = 600.0
 CANVAS_IN = (7.1, 6.4)
 """Size that streets are chosen for, as on a printed map [in]."""
+
+CROSSES_EVERY_M = 100.0
+"""Least distance between crosses over what is closed [m]."""
 
 GREEN, WATER = "green", "water"
 
@@ -70,6 +75,8 @@ def live_data(walk: Walk) -> dict[str, Any]:
         "sky": _sky(walk, track),
         "ground": _ground(walk, plane, plane.project(way[:, 0], way[:, 1])),
         "places": _places(walk, plane),
+        "care": _care(walk, units, track, plane),
+        "closed": _closed(walk, plane),
         "heights": heights_known(walk, track),
     }
 
@@ -299,3 +306,26 @@ def _places(walk: Walk, plane: Plane) -> list[dict[str, Any]]:
         }
         for (x, y), row in zip(at.tolist(), table.to_dict("records"), strict=True)
     ]
+
+
+def _care(walk: Walk, units: Units, track: Track, plane: Plane) -> list[dict[str, Any]]:
+    """Where to take care on the planned way, each with what is told when it is touched."""
+    told = chosen(walk)
+    along = np.array([number(one["from_km"]) for one in told], dtype=np.float64) * 1000.0
+    at = plane.project(*track.lonlat_at(along).T)
+    return [
+        {
+            "x": _whole(x),
+            "y": _whole(y),
+            "mark": row.mark,
+            "words": f"{units.long_name} {row.along}, about {row.when}: {row.what}. "
+            f"{row.advice[:1].upper()}{row.advice[1:]}.",
+        }
+        for (x, y), row in zip(at.tolist(), care_rows(walk, units, track), strict=True)
+    ]
+
+
+def _closed(walk: Walk, plane: Plane) -> dict[str, list[int]]:
+    """Spots on what the plan closes."""
+    spots = closed_spots(walk, plane, every_m=CROSSES_EVERY_M)
+    return {name: [_whole(v) for v in spots[:, axis].tolist()] for axis, name in enumerate("xy")}

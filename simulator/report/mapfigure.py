@@ -8,7 +8,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from simulator.report.backdrop import Plane, draw_ground, draw_streets
+from simulator.report.backdrop import Plane, across, draw_ground, draw_streets
+from simulator.report.caremarks import care_words, draw_care, draw_closed
 from simulator.report.content import attribution_of, bridge_spans, places_of, units_of
 from simulator.report.glyphs import GIVES, Labels, draw_glyphs
 from simulator.report.mapkey import (
@@ -90,7 +91,7 @@ def route_map(
             (width_in, height_in),
             (
                 EDGE_IN,
-                EDGE_IN + _key_depth_in(width_in),
+                EDGE_IN + _key_depth_in(walk, width_in),
                 EDGE_IN,
                 EDGE_IN,
             ),
@@ -104,6 +105,7 @@ def route_map(
     frame_for(ax, way_m)
     draw_ground(ax, walk.lines, plane)
     draw_streets(ax, walk.streets, plane, way_m)
+    draw_closed(ax, walk, plane, size[0])
     labels = Labels(ax, size)
     labels.keep_clear(*_evenly(way_m, size, ax).T)
     draw_scale(ax, labels, way_m, units_of(walk))
@@ -115,11 +117,12 @@ def route_map(
     _hour_marks(ax, hours, labels)
     _passed(ax, walk, plane)
     _stops(ax, walk, plane, labels)
+    draw_care(ax, walk, track, plane, labels)
     _end_times(ends, track, labels)
     _hour_times(hours, ends[1], labels)
     _distances(ax, track, plane, labels, units_of(walk))
     _bridge_names(walk, track, plane, labels)
-    draw_key(ax, size[0], drawable(attribution_of(walk), longest=120))
+    draw_key(ax, size[0], drawable(attribution_of(walk), longest=120), more=care_words(walk))
     return ax
 
 
@@ -143,12 +146,13 @@ def fitting_height_in(walk: Walk, width_in: float, most_in: float) -> float:
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
     span = np.maximum(np.ptp(way, axis=0), 1e-9)
     aspect = float(span[1] / (span[0] * np.cos(np.radians(way[:, 1].mean()))))
-    wanted = width_in * min(max(aspect * 1.15, FLATTEST), 1.6) + _key_depth_in(width_in)
+    wanted = width_in * min(max(aspect * 1.15, FLATTEST), 1.6) + _key_depth_in(walk, width_in)
     return min(wanted, most_in)
 
 
-def _key_depth_in(width_in: float) -> float:
-    return key_depth_pt((width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH) / POINTS_PER_INCH
+def _key_depth_in(walk: Walk, width_in: float) -> float:
+    width = (width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH
+    return key_depth_pt(width, more=care_words(walk)) / POINTS_PER_INCH
 
 
 def frame_for(ax: Axes, way_m: FloatArray) -> None:
@@ -211,17 +215,6 @@ def _way(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
             )
 
 
-def _across(track: Track, plane: Plane, along_m: FloatArray, half_m: float) -> FloatArray:
-    """Short lines across the way at given distances, (Q, 2 ends, 2)."""
-    here = plane.project(*track.lonlat_at(along_m).T)
-    before = plane.project(*track.lonlat_at(along_m - half_m).T)
-    after = plane.project(*track.lonlat_at(along_m + half_m).T)
-    ahead = after - before
-    ahead /= np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
-    side = np.column_stack([-ahead[:, 1], ahead[:, 0]]) * half_m
-    return np.stack([here - side, here + side], axis=1)
-
-
 def _distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: Units) -> None:
     """Draw a tick across the way each km or mile, a number each fifth."""
     marks = np.arange(1, int(track.length_m // units.long_m) + 1)
@@ -230,7 +223,7 @@ def _distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: Unit
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / labels.size_pt[0]
     for number, tick in zip(
         marks,
-        _across(track, plane, marks.astype(np.float64) * units.long_m, 4.6 * metres_per_pt),
+        across(track, plane, marks.astype(np.float64) * units.long_m, 4.6 * metres_per_pt),
         strict=True,
     ):
         fifth = number % 5 == 0
@@ -255,8 +248,8 @@ def _bridges(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
             continue
         middle, half = (start + end) / 2.0, max((end - start) / 2.0, 3.0 * metres_per_pt)
         spots = np.array([middle - half, middle + half])
-        inner = _across(track, plane, spots, 4.0 * metres_per_pt)
-        ends = _across(
+        inner = across(track, plane, spots, 4.0 * metres_per_pt)
+        ends = across(
             track, plane, spots + np.array([-2.0, 2.0]) * metres_per_pt, 6.0 * metres_per_pt
         )
         for side in (0, 1):

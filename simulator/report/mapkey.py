@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
+from simulator.report.caremarks import CARE, CLOSED, care_mark, cross_marks
 from simulator.report.glyphs import GIVES, Labels, draw_glyphs
 from simulator.report.style import INK, PAPER, axes_size_pt
 from simulator.units import Units
@@ -28,23 +30,25 @@ WAY_DASHES: dict[str, Any] = {"day": "solid", "twilight": (0, (1.2, 1.2)), "nigh
 WORDS = (*WAY_DASHES, "hour", "bridge", *GIVES, "planned stop")
 
 
-def key_depth_pt(width: float) -> float:
+def key_depth_pt(width: float, *, more: Sequence[str] = ()) -> float:
     """Room the key takes under a map.
 
     Parameters
     ----------
     width : float
         Width of the map on paper [pt].
+    more : sequence of str
+        Words of marks that only some maps have.
 
     Returns
     -------
     float
         Height of the key [pt].
     """
-    return len(_rows(width)) * ROW_PT + SOURCE_ROW_PT
+    return len(_rows(width, more)) * ROW_PT + SOURCE_ROW_PT
 
 
-def draw_key(ax: Axes, width: float, attribution: str) -> None:
+def draw_key(ax: Axes, width: float, attribution: str, *, more: Sequence[str] = ()) -> None:
     """Explain every mark under the map and say whose data it is.
 
     Parameters
@@ -55,10 +59,12 @@ def draw_key(ax: Axes, width: float, attribution: str) -> None:
         Its width on paper [pt].
     attribution : str
         Whose data the map is.
+    more : sequence of str
+        Words of marks that only some maps have.
     """
-    rows = _rows(width)
+    rows = _rows(width, more)
     height = axes_size_pt(ax)[1]
-    deep = key_depth_pt(width)
+    deep = key_depth_pt(width, more=more)
     key = ax.inset_axes((0.0, -deep / height, 1.0, deep / height))
     key.set_axis_off()
     key.set_xlim(0.0, width)
@@ -73,11 +79,11 @@ def draw_key(ax: Axes, width: float, attribution: str) -> None:
     key.annotate(attribution, (width, SOURCE_ROW_PT / 2.0), ha="right", va="center_baseline")
 
 
-def _rows(width: float) -> list[list[str]]:
+def _rows(width: float, more: Sequence[str]) -> list[list[str]]:
     """Words of the key, broken into rows that fit."""
     rows: list[list[str]] = [[]]
     left = width
-    for word in WORDS:
+    for word in (*WORDS, *more):
         if _item_pt(word) - GAP_PT > left and rows[-1]:
             rows.append([])
             left = width
@@ -105,6 +111,12 @@ def _mark(key: Axes, word: str, x: float, y: float) -> None:
         for side in (-1.0, 1.0):
             rail = np.array([[-6, 5.0], [-4, 3.4], [4, 3.4], [6, 5.0]]) * [1.0, side]
             key.plot(rail[:, 0] + middle, rail[:, 1] + level, color=INK, lw=1.0)
+    elif word == CARE:
+        care_mark(key, x + MARK_PT / 2.0 - 4.0, y, "a")
+        for tooth in (9.0, 12.0, 15.0):
+            key.plot([x + tooth + 2.0] * 2, [y - 3.0, y + 3.0], color=INK, lw=0.6)
+    elif word == CLOSED:
+        cross_marks(key, middle, level)
     elif word == "planned stop":
         draw_glyphs(key, middle, level, "water", used=True)
     else:

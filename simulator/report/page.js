@@ -184,6 +184,7 @@
       text: data.places.filter((p) => p.mark).map((p) => p.mark) }),
     profile: Source({ x: [], y: [] }), dark: Source({ l: [], r: [], b: [], t: [] }),
     dusk: Source({ l: [], r: [], b: [], t: [] }), crossing: Source({ x: [], y: [] }),
+    care: Source({ x: [], y: [], text: [] }), closed: Source(data.closed),
     profileHours: Source({ x: [], y: [], text: [] }), spot: Source({ x: [], y: [] }),
   };
   glyph(map.line(field("x"), field("y"), { source: sources.planned, line_width: 2, line_dash: [6, 4] }), { line_color: "grey" });
@@ -192,6 +193,9 @@
   glyph(map.scatter(field("x"), field("y"), { source: sources.places, size: 6, marker: "circle" }), { line_color: "grey", fill_color: "paper" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.bridges, size: 13, marker: "square", fill_color: null, line_width: 2 }), { line_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.shut, size: 16, marker: "x", line_width: 4 }), { line_color: "accent" });
+  glyph(map.scatter(field("x"), field("y"), { source: sources.closed, size: 8, marker: "x", line_width: 2 }), { line_color: "ink" });
+  glyph(map.scatter(field("x"), field("y"), { source: sources.care, size: 19, marker: "hex", line_width: 1.2 }), { line_color: "ink", fill_color: "paper" });
+  glyph(map.text(field("x"), field("y"), field("text"), { source: sources.care, text_align: "center", text_baseline: "middle", text_font_size: "11px" }), { text_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.stops, size: 20, marker: "circle", line_width: 3 }), { line_color: "ink", fill_color: "paper" });
   glyph(map.text(field("x"), field("y"), field("text"), { source: sources.stops, text_align: "center", text_baseline: "middle", text_font_size: "11px", text_font_style: "bold" }), { text_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.hours, size: 18, marker: "circle", line_width: 1.2 }), { line_color: "ink", fill_color: "paper" });
@@ -310,7 +314,7 @@
         ? "With these bridges shut no way home on foot is left on this map. Stay, or turn back early."
         : "These bridges together were not worked out beforehand. Name them under closed in the plan and make it again.");
       text("told-hour", "");
-      for (const name of ["way", "light", "hours", "here", "profileHours", "spot", "shut"]) sources[name].data = empty(sources[name].data);
+      for (const name of ["way", "light", "hours", "here", "profileHours", "spot", "shut", "care"]) sources[name].data = empty(sources[name].data);
       return;
     }
     const told = hoursOf(way);
@@ -344,6 +348,9 @@
     const shut = planned.bridges.filter(([, name]) => [...state.closed].some((b) => data.bridges[b].startsWith(name) && name));
     sources.shut.data = { x: shut.map(([s]) => between(s, planned.s, planned.x)), y: shut.map(([s]) => between(s, planned.s, planned.y)) };
     sources.bridges.data = { x: way.bridges.map(([s]) => between(s, way.s, way.x)), y: way.bridges.map(([s]) => between(s, way.s, way.y)) };
+    // Where to take care was found for the planned way at its hour.
+    const care = way === planned ? data.care : [];
+    sources.care.data = { x: care.map((one) => one.x), y: care.map((one) => one.y), text: care.map((one) => one.mark) };
     sources.start.data = { x: [way.x[0]], y: [way.y[0]] };
     sources.ends.data = { x: [way.x.at(-1)], y: [way.y.at(-1)] };
     const high = (s) => between(s, way.s, way.h) / 10 / units.short_m;
@@ -450,7 +457,11 @@
     const reach = 0.03 * (map.x_range.end - map.x_range.start);
     const place = nearest(data.places.map((p) => p.x), data.places.map((p) => p.y), event);
     const spot = nearest(way.x, way.y, event);
-    if (place.off < reach && place.off < spot.off) {
+    const care = nearest(sources.care.data.x, sources.care.data.y, event);
+    if (care.off < reach && care.off <= place.off) {
+      const one = data.care[care.row];
+      text("told-hour", `Take care, ${one.mark}, ${one.words}`);
+    } else if (place.off < reach && place.off < spot.off) {
       const one = data.places[place.row];
       text("told-hour", `${one.mark ? `Stop ${one.mark}: ` : ""}${one.name}${one.name === one.kind ? "" : ` (${one.kind})`}: ${one.why}`);
     } else if (spot.off < 2 * reach) choose(hourNear(way.s[spot.row]), false);

@@ -7,6 +7,8 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
+from simulator.report.budgets import water_unit
+from simulator.report.care import Care, care_rows
 from simulator.report.checklist import Purpose, bag_list
 from simulator.report.content import (
     attribution_of,
@@ -59,6 +61,12 @@ STANDING_CAUTION = (
 )
 
 
+CARE_WORDS = (
+    "Read from map, hour and event as planned; much is not mapped. Local authorities, signs and "
+    "what you see on the ground come first."
+)
+"""What stands under the list of places to take care at."""
+
 WARMTH_KEY = (
     "Warmth: clothes worn against clothes the hour asks to be cold but bearable (1 clo: about a "
     "suit with a vest), at a halt with what the bag adds. Lacking on foot means one layer more; "
@@ -102,6 +110,12 @@ class Sheet:
         The same way with other bottles.
     turns : tuple of Turn
         The way street by street.
+    care : tuple of Care
+        Where to take care.
+    care_left_out : int
+        Such places not listed.
+    care_words : str
+        What the list rests on.
     bag : tuple of Purpose
         What the bag must hold, to tick off.
     bridge_heading, bridge_words : str
@@ -134,6 +148,9 @@ class Sheet:
     water_words: tuple[str, ...]
     bottles: tuple[Bottle, ...]
     turns: tuple[Turn, ...]
+    care: tuple[Care, ...]
+    care_left_out: int
+    care_words: str
     bag: tuple[Purpose, ...]
     bridge_heading: str
     bridge_words: str
@@ -181,6 +198,7 @@ def sheet_of(walk: Walk) -> Sheet:
     rows = place_rows(walk, units, track)
     printed = listed(rows, most=max(FEWEST_PRINTED, ROOM_ROWS - len(walk.hours)))
     start, end = longest_dry_m(walk, track)
+    care = care_rows(walk, units, track)
     bridge_heading, bridge_told = bridge_words(summary, units)
     return Sheet(
         title=clean(walk.plan.title) or "Walk home",
@@ -199,6 +217,9 @@ def sheet_of(walk: Walk) -> Sheet:
         water_words=water_lines(walk),
         bottles=bottle_rows(walk),
         turns=turn_rows(walk, units, track),
+        care=care,
+        care_left_out=len(summary.get("hazards", [])) - len(care),
+        care_words=CARE_WORDS,
         bag=bag_list(walk),
         bridge_heading=bridge_heading,
         bridge_words=bridge_told,
@@ -213,7 +234,7 @@ def sheet_of(walk: Walk) -> Sheet:
         standing=STANDING_CAUTION,
         long_unit=units.long_name,
         short_unit=units.short_name,
-        volume_unit=units.volume_name,
+        volume_unit=water_unit(units),
         bars_key=BARS_KEY,
         warmth_key=WARMTH_KEY,
     )

@@ -58,6 +58,7 @@ class FixtureWalk:
     items: Any = None
     directions: tuple[Direction, ...] = ()
     what_if: Any = None
+    closed: NDArray[np.bool_] | None = None
 
 
 MakeWalk = Callable[..., FixtureWalk]
@@ -244,6 +245,27 @@ def _refills(steps: pd.DataFrame, names: list[str]) -> pd.DataFrame:
     return pd.DataFrame(rows)
 
 
+HAZARDS: list[dict[str, Any]] = [
+    {
+        "mark": mark,
+        "kind": kind,
+        "from_km": from_km,
+        "to_km": to_km,
+        "lat": NORTH,
+        "lon": EAST,
+        "reached": f"2026-10-12T{reached}:00-03:00",
+        "street": street,
+        "words": words,
+        "advice": advice,
+    }
+    for mark, kind, from_km, to_km, reached, street, words, advice in (
+        ("a", "ford", 3.1, 3.1, "17:08", "", "crosses water without a bridge", "go round"),
+        ("b", "traffic in the dark", 12.5, 14.0, "19:40", "Weir Lane", "unlit road", "be seen"),
+    )
+]
+"""A point and a stretch to take care at."""
+
+
 def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:
     return {
         "schema": 1,
@@ -307,6 +329,7 @@ def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:
                 "0.6 h of unlit way after dark without a working lamp",
             ],
         },
+        "hazards": HAZARDS,
         "cautions": [
             "Drink to thirst; more than about 1 L an hour for hours can be dangerous.",
             "Treat water from springs; boiling or the bag's means, as its maker says.",
@@ -362,6 +385,7 @@ def make_walk() -> MakeWalk:
             summary["route"]["bridges"] = list(HOSTILE)
             summary["verdict"]["reasons"] = list(HOSTILE)
             summary["inputs"] = {HOSTILE[0]: "00" * 32}
+            summary["hazards"] = [one | {"street": HOSTILE[0]} for one in HAZARDS]
         return FixtureWalk(
             plan=SimpleNamespace(
                 title=HOSTILE[0] if hostile else "Home from work by the river",

@@ -88,11 +88,11 @@ def test_a_rough_halt_is_marked_as_rough(walk: FixtureWalk) -> None:
         assert (row.warmth.short or row.warmth.left) == "\N{ALMOST EQUAL TO}1.0/2.0"
 
 
-def test_us_units_measure_water_in_quarts(walk: FixtureWalk) -> None:
-    # One US liquid quart is 946.352946 mL (231 cubic inches / 4, exact).
+def test_us_units_measure_water_in_fluid_ounces(walk: FixtureWalk) -> None:
+    # One US fluid ounce is 29.5735295625 mL (231 cubic inches / 128, exact).
     for row, left in zip(budget_rows(walk, Units("us")), walk.hours["water_left_ml"], strict=True):
         if left >= 25.0:
-            assert row.water.left == f"{left / 946.352946:.1f}"
+            assert row.water.left == f"{left / 29.5735295625:.0f}"
 
 
 def test_all_four_budgets_and_their_key_are_on_paper(walk: FixtureWalk) -> None:

@@ -36,6 +36,9 @@ BESIDE_M = 60.0
 """Closed streets nearer to the way than this are told [m]; an assumption: within sight and reach of
 a wrong turn, 30 to 100."""
 
+SAMPLED_M = 20.0
+"""Way and closed streets are compared at points this far apart [m]."""
+
 ABOVE_FLOOD_M = 1.0
 """Height above the plan's flood level that is still told as near the water [m]; an assumption, 0.5
 to 2: rasters and forecasts are no better."""
@@ -196,8 +199,8 @@ def hazards_of(scene: Scene, course: Course, segments: pd.DataFrame) -> tuple[Ha
             kind=one.kind,
             from_km=one.from_m / 1000.0,
             to_km=one.to_m / 1000.0,
-            lat=float(course.lat[one.step]),
-            lon=float(course.lon[one.step]),
+            lat=float(np.interp(one.from_m, course.distance_m, course.lat)),
+            lon=float(np.interp(one.from_m, course.distance_m, course.lon)),
             reached=local_time(
                 scene.depart_epoch_s + float(elapsed_s[one.step]), scene.zone
             ).isoformat(),
@@ -290,29 +293,34 @@ def _timed(scene: Scene, course: Course) -> list[_Found]:
 
 def _beside_closed(scene: Scene, course: Course) -> list[_Found]:
     """Find where the way passes streets that the plan closes at all hours."""
+    parts = [part for part in scene.closure.parts if part.always and part.mask.any()]
+    if not parts:
+        return []
     from scipy.spatial import cKDTree  # noqa: PLC0415 - only when something is closed
 
     streets = scene.streets
-    found = []
     scale = EARTH_M_PER_DEG * np.array([np.cos(np.radians(course.lat[0])), 1.0])
-    origin = np.array([course.lon[0], course.lat[0]])
-    way_m = (np.column_stack([course.lon, course.lat])[:-1] - origin) * scale
-    for part in scene.closure.parts:
+    nodes_m = (np.column_stack([streets.lon, streets.lat]) - (course.lon[0], course.lat[0])) * scale
+    along_m = np.append(np.arange(0.0, course.length_m, SAMPLED_M), course.length_m)
+    here = np.column_stack(
+        [np.interp(along_m, course.distance_m, degrees) for degrees in (course.lon, course.lat)]
+    )
+    way_m = (here - (course.lon[0], course.lat[0])) * scale
+    found = []
+    for part in parts:
         shut = np.flatnonzero(part.mask)
-        if not part.always or not shut.size:
-            continue
-        ends = np.column_stack(
-            [
-                np.concatenate([streets.lon[streets.tail[shut]], streets.lon[streets.head[shut]]]),
-                np.concatenate([streets.lat[streets.tail[shut]], streets.lat[streets.head[shut]]]),
-            ]
-        )
-        off_m = cKDTree((ends - origin) * scale).query(way_m)[0]
-        for first, last in _runs(course, np.asarray(off_m < BESIDE_M)):
-            ends_m = float(course.distance_m[last + 1])
-            found.append(
-                _Found("beside closed", first, float(course.distance_m[first]), ends_m, part.label)
-            )
+        count = np.ceil(streets.length_m[shut] / SAMPLED_M).astype(np.int64) + 1
+        row = np.repeat(shut, count)
+        rank = np.arange(row.size) - np.repeat(np.cumsum(count) - count, count)
+        share = (rank / np.repeat(count - 1, count))[:, None]
+        closed_m = (1.0 - share) * nodes_m[streets.tail[row]] + share * nodes_m[streets.head[row]]
+        near = np.flatnonzero(cKDTree(closed_m).query(way_m)[0] < BESIDE_M)
+        for some in np.split(near, np.flatnonzero(np.diff(along_m[near]) > JOINED_M) + 1):
+            if some.size:
+                begins, ends = float(along_m[some[0]]), float(along_m[some[-1]])
+                step = int(np.searchsorted(course.distance_m, begins, side="right")) - 1
+                step = min(step, course.run_m.size - 1)
+                found.append(_Found("beside closed", step, begins, ends, part.label))
     return found
 
 

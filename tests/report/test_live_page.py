@@ -315,3 +315,23 @@ def test_us_units_hold_on_the_page_too(
     assert " qt" in told
     assert not re.search(r"\d (km|L)\b", told)
     visit.leave()
+
+
+def test_touching_a_place_to_take_care_at_tells_why(visit: Visit, demo: Walk) -> None:
+    care = visit.page.evaluate("JSON.parse(document.getElementById('walk-data').textContent).care")
+    assert [one["mark"] for one in care] == [one["mark"] for one in demo.summary["hazards"]]
+    drawn = visit.page.locator("#live-map")
+    drawn.scroll_into_view_if_needed()
+    box = drawn.bounding_box()
+    (left, right), (low, high) = visit.page.evaluate("[walkMap.x(), walkMap.y()]")
+    one = care[-1]  # far from any stop
+    x = box["x"] + box["width"] * (one["x"] - left) / (right - left)
+    y = box["y"] + box["height"] * (high - one["y"]) / (high - low)
+    touch = (
+        visit.page.touchscreen.tap
+        if visit.page.viewport_size["width"] < 500
+        else visit.page.mouse.click
+    )
+    touch(x, y)
+    visit.page.wait_for_timeout(400)
+    assert visit.text("told-hour").startswith("Take care, ")

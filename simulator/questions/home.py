@@ -14,6 +14,7 @@ from simulator.questions.coarse import coarse, steps_at
 from simulator.questions.directions import directions
 from simulator.questions.doubts import weighed
 from simulator.questions.hazards import hazards_of
+from simulator.questions.leave_by import home_by_told
 from simulator.questions.next_water import with_next_water
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.rounds import Round, rest_of
@@ -95,7 +96,9 @@ def walk_home(
     what_if = explore(scene, walked, times=times, findings=findings, dusk=walk.sun["civil_dusk"])
     route = walk.summary["route"] | {"main_bridge": what_if.main_bridge()}
     leave_by = None if what_if.leave_by is None else what_if.leave_by.isoformat()
-    time = walk.summary["time"] | {"leave_by": leave_by}
+    elapsed_s = float(walked.outcome.totals[Total.CLOCK_S, 0])
+    home_by = home_by_told(scene, elapsed_s, what_if.leave_for_home_by, asked=True)
+    time = walk.summary["time"] | {"leave_by": leave_by, "home_by": home_by}
     return replace(walk, what_if=what_if, summary=walk.summary | {"route": route, "time": time})
 
 

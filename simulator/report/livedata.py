@@ -78,6 +78,7 @@ def live_data(walk: Walk) -> dict[str, Any]:
         "care": _care(walk, units, track, plane),
         "closed": _closed(walk, plane),
         "heights": heights_known(walk, track),
+        "home_by": _home_by(walk),
     }
 
 
@@ -306,6 +307,12 @@ def _places(walk: Walk, plane: Plane) -> list[dict[str, Any]]:
         }
         for (x, y), row in zip(at.tolist(), table.to_dict("records"), strict=True)
     ]
+
+
+def _home_by(walk: Walk) -> float | None:
+    """Moment by which the plan wants to be home, seconds since 1970 in UTC."""
+    asked = walk.summary["time"].get("home_by")
+    return datetime.fromisoformat(str(asked["at"])).timestamp() if asked else None
 
 
 def _care(walk: Walk, units: Units, track: Track, plane: Plane) -> list[dict[str, Any]]:

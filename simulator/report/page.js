@@ -325,7 +325,7 @@
     const short = Math.max(...told.rows.map((row) => row.short));
     text("live-sentence", `${long(way.s.at(-1))} ${units.long}, leaving ${clockWords(told.depart)}, home about ` +
       `${clockWords(told.arrive)} after ${duration(told.minutes)}. ` +
-      (short >= SAID_ML ? `Water runs short by up to ${volume(short)}.` : "Water does not run short."));
+      (short >= SAID_ML ? `Water runs short by up to ${volume(short)}.` : "Water does not run short.") + inTime(told.arrive));
     for (const reason of way.why[place]) {
       const item = document.createElement("li");
       item.textContent = data.reasons[reason];
@@ -334,6 +334,11 @@
     drawWay(way, told);
     writeHours(told);
     choose(state.hour, false);
+  }
+  function inTime(arrive) {
+    if (data.home_by === null) return "";
+    const late = Math.ceil((arrive - data.home_by) / 60);
+    return late > 0 ? ` Too late for ${clockWords(data.home_by)} by ${duration(late)}.` : ` In time for ${clockWords(data.home_by)}.`;
   }
   const empty = (columns) => Object.fromEntries(Object.keys(columns).map((key) => [key, []]));
 

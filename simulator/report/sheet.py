@@ -16,7 +16,7 @@ from simulator.report.content import (
     longest_dry_m,
     units_of,
 )
-from simulator.report.glance import Figure, bridge_words, key_figures
+from simulator.report.glance import Figure, bridge_words, home_by_words, key_figures
 from simulator.report.rows import (
     FEWEST_PRINTED,
     ROOM_ROWS,
@@ -90,6 +90,8 @@ class Sheet:
     ----------
     title, day, level, headline, sentence : str
         Heading, date in words, verdict level, verdict and what it means in one sentence.
+    home_by : str
+        When to leave so as to be home by the hour that the plan names; empty when it names none.
     figures : tuple of Figure
         Key figures, the most needed first.
     reasons, cautions, assumptions, redo : tuple of str
@@ -138,6 +140,7 @@ class Sheet:
     level: str
     headline: str
     sentence: str
+    home_by: str
     figures: tuple[Figure, ...]
     reasons: tuple[str, ...]
     hours: tuple[Hour, ...]
@@ -206,6 +209,7 @@ def sheet_of(walk: Walk) -> Sheet:
         level=level,
         headline=HEADLINES.get(level, clean(level)),
         sentence=_sentence(summary, track, units),
+        home_by=home_by_words(summary, track.clock(0.0)),
         figures=key_figures(summary, track, units, heights=heights_known(walk, track)),
         reasons=_sentences(_gathered(summary["verdict"]["reasons"])),
         hours=hour_rows(walk, units, track),

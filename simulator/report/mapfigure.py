@@ -107,10 +107,10 @@ def route_map(
     draw_streets(ax, walk.streets, plane, way_m)
     draw_closed(ax, walk, plane, size[0])
     labels = Labels(ax, size)
-    labels.keep_clear(*_evenly(way_m, size, ax).T)
+    labels.keep_clear(*evenly(way_m, size, ax).T)
     draw_scale(ax, labels, way_m, units_of(walk))
     _way(ax, walk, track, plane)
-    _bridges(ax, walk, track, plane)
+    draw_bridges(ax, walk, track, plane)
     ends = plane.project(track.lon[[0, -1]], track.lat[[0, -1]])
     hours = _hour_groups(track, plane, labels)
     _end_marks(ax, ends, labels)
@@ -120,7 +120,7 @@ def route_map(
     draw_care(ax, walk, track, plane, labels)
     _end_times(ends, track, labels)
     _hour_times(hours, ends[1], labels)
-    _distances(ax, track, plane, labels, units_of(walk))
+    draw_distances(ax, track, plane, labels, units_of(walk))
     _bridge_names(walk, track, plane, labels)
     draw_key(ax, size[0], drawable(attribution_of(walk), longest=120), more=care_words(walk))
     return ax
@@ -180,8 +180,23 @@ def frame_for(ax: Axes, way_m: FloatArray) -> None:
         spine.set_visible(True)
 
 
-def _evenly(way_m: FloatArray, size: tuple[float, float], ax: Axes) -> FloatArray:
-    """Points on the way every three points of paper, for labels to keep clear of."""
+def evenly(way_m: FloatArray, size: tuple[float, float], ax: Axes) -> FloatArray:
+    """Find points on the way every three points of paper, for labels to keep clear of.
+
+    Parameters
+    ----------
+    way_m : ndarray of float64, (K, 2)
+        The way [m].
+    size : (float, float)
+        Width and height of the map on paper [pt].
+    ax : Axes
+        The map, limits fixed.
+
+    Returns
+    -------
+    ndarray of float64, (Q, 2)
+        Positions [m].
+    """
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(way_m, axis=0).T))])
     step = (ax.get_xlim()[1] - ax.get_xlim()[0]) / size[0] * 3.0
     at = np.arange(0.0, along[-1], step)
@@ -215,8 +230,22 @@ def _way(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
             )
 
 
-def _distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: Units) -> None:
-    """Draw a tick across the way each km or mile, a number each fifth."""
+def draw_distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: Units) -> None:
+    """Draw a tick across the way each km or mile, a number each fifth.
+
+    Parameters
+    ----------
+    ax : Axes
+        The map, limits fixed.
+    track : Track
+        Positions along the way.
+    plane : Plane
+        The projection.
+    labels : Labels
+        What is written on the map.
+    units : Units
+        Units of the numbers.
+    """
     marks = np.arange(1, int(track.length_m // units.long_m) + 1)
     if marks.size == 0:
         return
@@ -240,8 +269,20 @@ def _distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: Unit
             )
 
 
-def _bridges(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
-    """Two rails beside the way, flared at both ends, at every bridge crossed."""
+def draw_bridges(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
+    """Draw two rails beside the way, flared at both ends, at every bridge crossed.
+
+    Parameters
+    ----------
+    ax : Axes
+        The map, limits fixed.
+    walk : Walk
+        The walk.
+    track : Track
+        Positions along the way.
+    plane : Plane
+        The projection.
+    """
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / axes_size_pt(ax)[0]
     for start, end, _ in bridge_spans(walk):
         if end - start < SHORT_BRIDGE_M:

@@ -112,9 +112,9 @@ def _mark(key: Axes, word: str, x: float, y: float) -> None:
             rail = np.array([[-6, 5.0], [-4, 3.4], [4, 3.4], [6, 5.0]]) * [1.0, side]
             key.plot(rail[:, 0] + middle, rail[:, 1] + level, color=INK, lw=1.0)
     elif word == CARE:
-        care_mark(key, x + MARK_PT / 2.0 - 4.0, y, "a")
-        for tooth in (9.0, 12.0, 15.0):
-            key.plot([x + tooth + 2.0] * 2, [y - 3.0, y + 3.0], color=INK, lw=0.6)
+        care_mark(key, x + 3.5, y, "a")
+        for tooth in (10.0, 12.0, 14.0):
+            key.plot([x + tooth] * 2, [y - 3.0, y + 3.0], color=INK, lw=0.6)
     elif word == CLOSED:
         cross_marks(key, middle, level)
     elif word == "planned stop":

@@ -28,7 +28,7 @@ NOTHING = "\N{EN DASH}"
 LIGHT_SIGNS = {"day": "○", "twilight": "◐", "night": "●"}
 """Open, half and full disc: they keep their meaning on a copier."""
 
-ROOM_ROWS, FEWEST_PRINTED = 32, 12
+ROOM_ROWS, FEWEST_PRINTED = 29, 12
 """Rows of hours and places that fit on a page together; least places listed."""
 
 PARTS = 12

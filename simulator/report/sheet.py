@@ -73,11 +73,11 @@ WARMTH_KEY = (
     "empty is beyond the model's reach, so not asked."
 )
 BARS_KEY = (
-    "Bars, at the hour's end: the frame is what was packed, or the most there is or lacks on this "
-    "way; solid is left, an empty frame is nothing left, hatched with a minus is short so far. "
-    "Warmth: clothes worn / clothes the hour asks to be cold but bearable (1 clo: about a suit "
-    "with a vest), at a halt with what the bag adds; hatched is lacking in that hour, on foot one "
-    "layer more; a dash is beyond the model's reach, so not asked. Sky: ○ day, ◐ twilight, ● night."
+    "Bars at the hour's end. Frame: what was packed, or the most there is or lacks on this way. "
+    "Solid: left; empty: none left; hatched, with a minus: short so far. Warmth: clothes worn / "
+    "asked for to be cold but bearable (1 clo: a suit with a vest), at a halt with the bag's; "
+    "hatched: lacking in that hour, on foot one layer more; a dash: beyond the model, not asked. "
+    "○ day, ◐ twilight, ● night."
 )
 """What the columns and bars of the hour table mean."""
 

@@ -102,7 +102,7 @@ def test_all_four_budgets_and_their_key_are_on_paper(walk: FixtureWalk) -> None:
         "food kcal",
         "lamp light hours",
         "warmth clo",
-        "the frame is what was",
+        "Frame: what was packed",
     ):
         assert words in text
     assert "\N{MINUS SIGN}0.9" in text

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.report.backdrop import Plane, draw_ground, draw_streets
+from simulator.report.backdrop import Plane, chained, draw_ground, draw_streets
 from simulator.report.care import care_rows, chosen
 from simulator.report.caremarks import closed_spots
 from simulator.report.content import bridge_spans, heights_known, places_of, units_of
@@ -29,8 +29,11 @@ SKY_STEP_S = 600.0
 CANVAS_IN = (7.1, 6.4)
 """Size that streets are chosen for, as on a printed map [in]."""
 
-CROSSES_EVERY_M = 100.0
-"""Least distance between crosses over what is closed [m]."""
+CROSSES_EVERY_SHARE, LEAST_CROSSES_M = 0.03, 100.0
+"""Distance of crosses over what is closed: as a share of the way's extent, and at least [m]."""
+
+CLOSED_DRAWN = 20_000
+"""Most closed pieces of street drawn: keeps the page small in any flood."""
 
 GREEN, WATER = "green", "water"
 
@@ -76,7 +79,7 @@ def live_data(walk: Walk) -> dict[str, Any]:
         "ground": _ground(walk, plane, plane.project(way[:, 0], way[:, 1])),
         "places": _places(walk, plane),
         "care": _care(walk, units, track, plane),
-        "closed": _closed(walk, plane),
+        "closed": _closed(walk, plane, plane.project(way[:, 0], way[:, 1])),
         "heights": heights_known(walk, track),
         "home_by": _home_by(walk),
     }
@@ -332,7 +335,14 @@ def _care(walk: Walk, units: Units, track: Track, plane: Plane) -> list[dict[str
     ]
 
 
-def _closed(walk: Walk, plane: Plane) -> dict[str, list[int]]:
-    """Spots on what the plan closes."""
-    spots = closed_spots(walk, plane, every_m=CROSSES_EVERY_M)
-    return {name: [_whole(v) for v in spots[:, axis].tolist()] for axis, name in enumerate("xy")}
+def _closed(walk: Walk, plane: Plane, way_m: FloatArray) -> dict[str, Any]:
+    """Streets that the plan closes, as lines, and spots on them to cross out."""
+    shut = np.zeros(0, np.int64) if walk.closed is None else np.flatnonzero(walk.closed)
+    streets, shut = walk.streets, shut[:CLOSED_DRAWN]
+    points = plane.project(streets.lon, streets.lat)
+    tail, head = np.asarray(streets.tail)[shut], np.asarray(streets.head)[shut]
+    line = chained(tail, head, np.asarray(streets.way)[shut], points)
+    every_m = max(float(np.ptp(way_m, axis=0).max()) * CROSSES_EVERY_SHARE, LEAST_CROSSES_M)
+    spots = closed_spots(walk, plane, every_m=every_m)
+    crosses = {name: [_whole(v) for v in spots[:, axis].tolist()] for axis, name in enumerate("xy")}
+    return {**crosses, "line": _gapped(line)}

@@ -184,7 +184,8 @@
       text: data.places.filter((p) => p.mark).map((p) => p.mark) }),
     profile: Source({ x: [], y: [] }), dark: Source({ l: [], r: [], b: [], t: [] }),
     dusk: Source({ l: [], r: [], b: [], t: [] }), crossing: Source({ x: [], y: [] }),
-    care: Source({ x: [], y: [], text: [] }), closed: Source(data.closed),
+    care: Source({ x: [], y: [], text: [] }), closed: Source({ x: data.closed.x, y: data.closed.y }),
+    shutStreets: Source({ x: gaps(data.closed.line.x), y: gaps(data.closed.line.y) }),
     profileHours: Source({ x: [], y: [], text: [] }), spot: Source({ x: [], y: [] }),
   };
   glyph(map.line(field("x"), field("y"), { source: sources.planned, line_width: 2, line_dash: [6, 4] }), { line_color: "grey" });
@@ -193,6 +194,7 @@
   glyph(map.scatter(field("x"), field("y"), { source: sources.places, size: 6, marker: "circle" }), { line_color: "grey", fill_color: "paper" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.bridges, size: 13, marker: "square", fill_color: null, line_width: 2 }), { line_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.shut, size: 16, marker: "x", line_width: 4 }), { line_color: "accent" });
+  glyph(map.line(field("x"), field("y"), { source: sources.shutStreets, line_width: 1, line_dash: [3, 3] }), { line_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.closed, size: 8, marker: "x", line_width: 2 }), { line_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.care, size: 19, marker: "hex", line_width: 1.2 }), { line_color: "ink", fill_color: "paper" });
   glyph(map.text(field("x"), field("y"), field("text"), { source: sources.care, text_align: "center", text_baseline: "middle", text_font_size: "11px" }), { text_color: "ink" });

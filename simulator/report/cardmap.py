@@ -23,7 +23,7 @@ EDGE_IN = 0.01
 ROADS_DRAWN = 2
 """Ranks of streets drawn: main roads, to find one's place; more would be a blot."""
 
-WATER_PT = 9.0
+WATER_PT, APART_PT = 9.0, 14.0
 COPIED = {INK: "#000000", GREY: "#000000", PALE: "#000000", FAINT: PAPER}
 """A copier knows black and white only."""
 
@@ -60,8 +60,8 @@ def card_map(walk: Walk) -> Axes:
     ax.plot(line[:, 0], line[:, 1], color=INK, lw=2.2, zorder=3.1, solid_capstyle="round")
     draw_bridges(ax, walk, track, plane)
     ends = line[[0, -1]]
-    ax.plot(*ends[0], marker="s", ms=6.0, mfc=PAPER, mec=INK, mew=1.5, zorder=7)
-    ax.plot(*ends[1], marker="s", ms=6.0, mfc=INK, mec=PAPER, mew=0.6, zorder=7)
+    ax.plot(*ends[0], "s", ms=6.0, mfc=PAPER, mec=INK, mew=1.5, zorder=7)
+    ax.plot(*ends[1], "s", ms=6.0, mfc=INK, mec=PAPER, mew=0.6, zorder=7)
     labels.reserve_marks(ends, 4.0)
     _water(ax, walk, plane, labels)
     draw_distances(ax, track, plane, labels, units_of(walk))
@@ -111,11 +111,16 @@ def _water(ax: Axes, walk: Walk, plane: Plane, labels: Labels) -> None:
     ready &= (places["open"] != "no").to_numpy(bool)
     ready &= ~(places["needs_treatment"].astype(bool) | places["needs_key"].astype(bool))
     used = places["used"].to_numpy(bool)
-    for row in [*np.flatnonzero(used).tolist(), *np.flatnonzero(ready & ~used).tolist()]:
+    others: list[int] = []
+    for row in np.flatnonzero(ready & ~used).tolist():
+        # Water beside water is one mark here.
+        if not others or np.hypot(*(at[row] - at[others[-1]])) > APART_PT * metres_per_pt:
+            others.append(row)
+    for row in [*np.flatnonzero(used).tolist(), *others]:
         stop = bool(used[row])
         x, y = float(at[row, 0]), float(at[row, 1])
         size = 12.0 if stop else WATER_PT
-        spot = labels.spot(x, y, wide=size, high=size, away=(3.0, 7.0, 11.0), must=stop)
+        spot = labels.spot(x, y, wide=size, high=size, away=(3.0, 8.0), must=stop)
         if spot is None:
             continue
         here = np.array([[x + spot[0] * metres_per_pt, y + spot[1] * metres_per_pt]])

@@ -250,23 +250,21 @@ def draw_distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: 
     if marks.size == 0:
         return
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / labels.size_pt[0]
-    for number, tick in zip(
-        marks,
-        across(track, plane, marks.astype(np.float64) * units.long_m, 4.6 * metres_per_pt),
-        strict=True,
-    ):
-        fifth = number % 5 == 0
-        ax.plot(tick[:, 0], tick[:, 1], color=INK, lw=1.1 if fifth else 0.6, zorder=3.3)
-        if fifth:
-            x, y = tick.mean(axis=0)
-            labels.place(
-                float(x),
-                float(y),
-                f"{number} {units.long_name}",
-                away=(5.0, 9.0, 14.0),
-                must=False,
-                leader=False,
-            )
+    ticks = across(track, plane, marks.astype(np.float64) * units.long_m, 4.6 * metres_per_pt)
+    fifth = marks % 5 == 0
+    for chosen, weight in ((ticks[~fifth], 0.6), (ticks[fifth], 1.1)):
+        gaps = np.full((chosen.shape[0], 1, 2), np.nan)
+        line = np.concatenate([chosen, gaps], axis=1).reshape(-1, 2)
+        ax.plot(line[:, 0], line[:, 1], color=INK, lw=weight, zorder=3.3)
+    for number, (x, y) in zip(marks[fifth], ticks[fifth].mean(axis=1), strict=True):
+        labels.place(
+            float(x),
+            float(y),
+            f"{number} {units.long_name}",
+            away=(5.0, 9.0, 14.0),
+            must=False,
+            leader=False,
+        )
 
 
 def draw_bridges(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:

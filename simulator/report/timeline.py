@@ -114,9 +114,7 @@ def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[
         "strip": svg("strip", refill_strip(walk)),
     }
     room_of = resources.files("simulator.report")
-    template = b"".join(
-        room_of.joinpath(name).read_bytes() for name in ("timeline.typ", "card.typ")
-    )
+    sheets, card = (room_of.joinpath(name).read_bytes() for name in ("timeline.typ", "card.typ"))
     fonts = typst.Fonts(
         include_system_fonts=False,
         font_paths=[str(Path(mpl.get_data_path()) / "fonts" / "ttf")],
@@ -128,9 +126,9 @@ def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[
         text = json.dumps(data, sort_keys=True)
         return {"sheet": text, "map": drawing, "card_map": copied(small), **fixed}
 
-    # The text is set once without the map, to learn how much room it leaves.
+    # The sheets are set once without the map, to learn how much room it leaves.
     room = typst.query(
-        template,
+        sheets,
         "<room>",
         field="value",
         one=True,
@@ -146,7 +144,7 @@ def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[
         map_in = height_in
     drawing = svg("map", route_map(walk, width_in=width_in, height_in=map_in))
     made = typst.compile(
-        template,
+        sheets + card,
         format="pdf",
         font_paths=fonts,
         sys_inputs=inputs(drawing),

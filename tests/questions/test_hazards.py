@@ -78,13 +78,13 @@ def street(tmp_path: Path) -> Street:
             line = "".join(f'<nd ref="{ref}"/>' for ref in refs)
             ways.append(f'<way id="{number}" version="1">{line}{told}</way>')
 
-        for row, tags in enumerate(pieces):
-            way(100 + row, [row + 1, row + 2], QUIET | tags)
-        for row, tags in (across or {}).items():
+        for row, piece in enumerate(pieces):
+            way(100 + row, [row + 1, row + 2], QUIET | piece)
+        for row, crossing in (across or {}).items():
             for side, ref in ((-1, 500 + row), (1, 600 + row)):
                 at = f'lat="{SOUTH + row * STEP_DEG}" lon="{WEST + side * STEP_DEG}"'
                 nodes.append(f'<node id="{ref}" version="1" {at}/>')
-            way(700 + row, [500 + row, row + 1, 600 + row], tags)
+            way(700 + row, [500 + row, row + 1, 600 + row], crossing)
         text = f'<osm version="0.6" generator="invented">{"".join(nodes)}{"".join(ways)}</osm>'
         (tmp_path / "street.osm").write_text(text, encoding="utf-8")
         (tmp_path / "bag.csv").write_text(BAG, encoding="utf-8")

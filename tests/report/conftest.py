@@ -27,6 +27,7 @@ from tests.report.grid_town import (
     grid_streets,
     lonlat_of,
 )
+from tests.report.hazards import HAZARDS
 
 FloatArray = NDArray[np.float64]
 
@@ -243,27 +244,6 @@ def _refills(steps: pd.DataFrame, names: list[str]) -> pd.DataFrame:
             }
         )
     return pd.DataFrame(rows)
-
-
-HAZARDS: list[dict[str, Any]] = [
-    {
-        "mark": mark,
-        "kind": kind,
-        "from_km": from_km,
-        "to_km": to_km,
-        "lat": NORTH,
-        "lon": EAST,
-        "reached": f"2026-10-12T{reached}:00-03:00",
-        "street": street,
-        "words": words,
-        "advice": advice,
-    }
-    for mark, kind, from_km, to_km, reached, street, words, advice in (
-        ("a", "ford", 3.1, 3.1, "17:08", "", "crosses water without a bridge", "go round"),
-        ("b", "traffic in the dark", 12.5, 14.0, "19:40", "Weir Lane", "unlit road", "be seen"),
-    )
-]
-"""A point and a stretch to take care at."""
 
 
 def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:

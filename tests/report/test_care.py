@@ -18,7 +18,8 @@ from simulator.report.mapfigure import route_map
 from simulator.report.subject import Track
 from simulator.report.timeline import timeline_pdf
 from simulator.units import Units
-from tests.report.conftest import HAZARDS, HOSTILE, FixtureWalk
+from tests.report.conftest import HOSTILE, FixtureWalk
+from tests.report.hazards import HAZARDS
 from tests.report.test_figures import words_in
 from tests.report.test_timeline import text_of
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 from collections.abc import Iterator
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -335,3 +335,14 @@ def test_touching_a_place_to_take_care_at_tells_why(visit: Visit, demo: Walk) ->
     touch(x, y)
     visit.page.wait_for_timeout(400)
     assert visit.text("told-hour").startswith("Take care, ")
+
+
+def test_another_departure_says_whether_it_is_in_time(browser: Any, tmp_path: Path) -> None:  # noqa: ANN401 - untyped at run time
+    plan = Plan.read(demo_folder() / "plan.toml").with_changes(trip={"home_by": time(21)})
+    path = tmp_path / "page.html"
+    path.write_text(page_html(walk_home(plan)), encoding="utf-8")
+    visit = Visit(browser, path, viewport={"width": 360, "height": 800})
+    assert "Too late for 21:00 by 2 h 57 min." in visit.text("live-sentence")
+    visit.slide("depart", 0)  # six hours earlier
+    assert "In time for 21:00." in visit.text("live-sentence")
+    visit.leave()

@@ -18,7 +18,7 @@ FloatArray = NDArray[np.float64]
 WIDTH_IN = 2.38
 """A panel's width less its margins, on the narrower paper [in]."""
 
-LEAST_IN, MOST_IN = 1.15, 2.0
+LEAST_IN, MOST_IN = 1.15, 1.7
 EDGE_IN = 0.01
 ROADS_DRAWN = 2
 """Ranks of streets drawn: main roads, to find one's place; more would be a blot."""

@@ -213,6 +213,29 @@ def test_the_summary_keeps_to_eighty_columns_and_to_the_units_asked_for() -> Non
     assert summary_text(SUMMARY, bold=True).startswith("\x1b[1mWALK WITH CARE\x1b[0m")
 
 
+def test_the_text_says_when_to_leave_for_daylight_and_for_the_hour_to_be_home_by() -> None:
+    told = {
+        "sun": {"civil_dusk": "2026-05-04T20:41:00-03:00"},
+        "time": {
+            "leave_by": "2026-05-04T13:15:00-03:00",
+            "home_by": {
+                "at": "2026-05-04T19:00:00-03:00",
+                "leave_by": "2026-05-04T11:30:00-03:00",
+                "late_min": 61.2,
+            },
+        },
+    }
+    text = " ".join(summary_text(told).split())
+    assert "leave by 2026-05-04 13:15, to be home by dark 20:41" in text
+    assert "home by 2026-05-04 19:00, leave by 2026-05-04 11:30" in text
+    assert "as planned too late by 1 h 02 min" in text
+    never = told | {"time": {"leave_by": None, "home_by": {"at": "x", "leave_by": None}}}
+    text = " ".join(summary_text(never).split())
+    assert "no hour, to be home by dark" in text
+    assert "no hour of this day is early enough" in text
+    assert "too late" not in text
+
+
 def test_a_summary_with_gaps_says_unknown_and_never_fails() -> None:
     for summary in ({}, {"route": None, "verdict": {"reasons": None}}, {"water": {"need_l": None}}):
         text = summary_text(summary)

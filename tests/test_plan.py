@@ -221,6 +221,44 @@ def test_departure_is_a_clock_time_at_the_start(tmp_path: Path, value: str, word
     assert words in lines[0]
 
 
+@pytest.mark.parametrize(
+    ("value", "words"),
+    [
+        ("21:00:00Z", "21"),  # TOML has no time of day with an offset
+        ('"nine"', "a date and time without quotes is needed"),
+        ("9", "a clock time without quotes, Z or offset is needed, e.g. 21:00:00"),
+        ("true", "a clock time without quotes, Z or offset is needed, e.g. 21:00:00"),
+        ("2026-05-04", "the hour is missing"),
+        ("2026-05-04T21:00:00Z", "without Z or offset"),
+        ("2026-05-04T16:30:00", "allowed: after departure, at most 72 hours later"),
+        ("2026-05-04T09:00:00", "allowed: after departure, at most 72 hours later"),
+        ("2026-05-07T16:31:00", "allowed: after departure, at most 72 hours later"),
+    ],
+)
+def test_the_hour_to_be_home_by_is_a_clock_time_after_departure(
+    tmp_path: Path, value: str, words: str
+) -> None:
+    lines = refusal(tmp_path, changed("[map]", f"home_by = {value}\n[map]"))
+    assert len(lines) == 1
+    assert words in lines[0]
+
+
+@pytest.mark.parametrize(
+    ("value", "until"),
+    [
+        ("21:00:00", dt.datetime(2026, 5, 4, 21)),  # noqa: DTZ001 - local by contract
+        ("16:30:00", dt.datetime(2026, 5, 5, 16, 30)),  # noqa: DTZ001 - the next one
+        ('"06:15"', dt.datetime(2026, 5, 5, 6, 15)),  # noqa: DTZ001 - the next morning
+        ("2026-05-06T06:00:00", dt.datetime(2026, 5, 6, 6)),  # noqa: DTZ001 - as written
+    ],
+)
+def test_a_time_alone_is_the_first_such_hour_after_departure(
+    tmp_path: Path, value: str, until: dt.datetime
+) -> None:
+    plan = Plan.read(written(tmp_path, changed("[map]", f"home_by = {value}\n[map]")))
+    assert plan.trip.home_until == until
+
+
 # Daylight saving from the IANA time zone database, through zoneinfo: in 2026 Moncton leaps from
 # 02:00 to 03:00 on 8 March, and 01:30 occurs twice on 1 November.
 def test_a_time_that_daylight_saving_leaps_over_is_refused(tmp_path: Path) -> None:

@@ -171,6 +171,8 @@ def _figures(summary: Mapping[str, object], units: Units) -> Iterator[str]:
         f"{_clock(clock.get('arrive'))}, after {duration(number(clock.get('elapsed_h')))} "
         f"({duration(number(clock.get('moving_h')))} moving)",
     )
+    yield from _row("leave by", _for_daylight(summary, clock))
+    yield from _row("home by", _home_by(clock))
     yield from _row(
         "water",
         f"need {units.volume(number(water.get('need_l')) * 1000)}, "
@@ -191,6 +193,33 @@ def _figures(summary: Mapping[str, object], units: Units) -> Iterator[str]:
         units.degrees(number(felt.get(end))) for end in ("coldest_felt_c", "hottest_felt_c")
     )
     yield from _row("felt", coldest if coldest == hottest else f"{coldest} to {hottest}")
+
+
+def _for_daylight(summary: Mapping[str, object], clock: Mapping[str, object]) -> str:
+    """Say when to leave so as to be home by dark; empty when that is not known."""
+    dusk = _table(summary, "sun").get("civil_dusk")
+    if "leave_by" not in clock or dusk is None:
+        return ""
+    found = clock["leave_by"]
+    return (
+        f"{'no hour' if found is None else _clock(found)}, to be home by dark {_clock(dusk)[11:]}"
+    )
+
+
+def _home_by(clock: Mapping[str, object]) -> str:
+    """Say when to leave so as to be home by the hour the plan names; empty when it names none."""
+    asked = _table(clock, "home_by")
+    if not asked:
+        return ""
+    late_min, found = number(asked.get("late_min")), asked.get("leave_by")
+    parts = [_clock(asked.get("at"))]
+    if "leave_by" in asked:
+        parts.append(
+            f"leave by {_clock(found)}" if found else "no hour of this day is early enough"
+        )
+    if late_min > 0.0:
+        parts.append(f"as planned too late by {duration(math.ceil(late_min) / 60.0)}")
+    return ", ".join(parts)
 
 
 def _next_steps(written: Sequence[Path]) -> Iterator[str]:

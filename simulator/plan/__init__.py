@@ -29,10 +29,10 @@ from simulator.plan.parts import (
     Event,
     Map,
     Pace,
-    Trip,
     Walker,
     Weather,
 )
+from simulator.plan.trip import Trip
 from simulator.plan.values import Part, Text, as_tuple, described
 
 __all__ = [
@@ -306,6 +306,8 @@ def _reference(name: str, field: FieldInfo) -> PlanKey:
         kind = " | ".join(f'"{word}"' for word in words)
     elif low is not None and high is not None:
         kind += f", {low:.12g} to {high:.12g}"
+    if name == "trip.home_by":
+        kind = "time, or date and time"
     if name == "event.closed":
         kind = "text or whole number"
     if name == "odds.closures":

@@ -1,96 +1,25 @@
-"""The tables of a plan: trip, map, walkers, bag, weather, event, choices, pace."""
+"""The tables of a plan: map, walkers, bag, weather, event, choices, pace."""
 
 from __future__ import annotations
 
-from datetime import datetime
-from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Literal, Self
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from simulator.faults import shown
 from simulator.plan.values import (
     EXTRACT_SUFFIXES,
-    LONGEST_TRIP_KM,
     FilePath,
     Number,
     Part,
-    Point,
     Switch,
-    Text,
     TimedWalk,
     Whole,
     as_closed,
-    as_local_time,
     as_tuple,
     described,
-    refuse_time_that_does_not_exist,
-    straight_km,
-    zone_name_at,
 )
-
-
-class Trip(Part):
-    """From where to where, and when."""
-
-    start: Annotated[Point, described("where the walk begins, latitude first", unit="degrees")]
-    home: Annotated[Point, described("where it ends, latitude first", unit="degrees")]
-    via: Annotated[
-        tuple[Point, ...],
-        described("places to pass on the way, in order, e.g. a school", unit="degrees"),
-    ] = ()
-    depart: Annotated[
-        datetime,
-        BeforeValidator(as_local_time),
-        described("clock time at the start, e.g. 2026-05-04T16:30:00; no Z, no offset"),
-    ]
-    timezone: Annotated[
-        Text | None,
-        described(
-            "IANA time zone of the start; looked up from the map when left out",
-            example='"Europe/Paris"',
-        ),
-    ] = None
-
-    @field_validator("timezone")
-    @classmethod
-    def _known_zone(cls, name: str | None) -> str | None:
-        if name is None:
-            return None
-        try:
-            ZoneInfo(name)
-        except (ZoneInfoNotFoundError, ValueError, OSError):
-            msg = f"found {shown(name)}; an IANA name is needed, e.g. 'Europe/Paris'"
-            raise ValueError(msg) from None
-        return name
-
-    @model_validator(mode="after")
-    def _a_walk_that_can_be(self) -> Self:
-        places = (self.start, *self.via, self.home)
-        length = sum(straight_km(a, b) for a, b in pairwise(places))
-        if length > LONGEST_TRIP_KM:
-            msg = (
-                f"found {length:.0f} km in straight lines from start to home; allowed: up to "
-                f"{LONGEST_TRIP_KM:.0f} km; check that every place is [latitude, longitude]"
-            )
-            raise ValueError(msg)
-        if len(set(places)) == 1:
-            msg = "found start and home at the same place; give another home, or a via"
-            raise ValueError(msg)
-        refuse_time_that_does_not_exist(self.depart, self.zone)
-        return self
-
-    @property
-    def zone(self) -> ZoneInfo:
-        """Time zone of the start, as given or looked up."""
-        return ZoneInfo(self.timezone or zone_name_at(*self.start))
-
-    @property
-    def departs(self) -> datetime:
-        """Departure with its time zone."""
-        return self.depart.replace(tzinfo=self.zone)
 
 
 class Map(Part):

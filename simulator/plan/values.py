@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import Annotated, Any
 from zoneinfo import ZoneInfo
@@ -202,6 +202,41 @@ def as_local_time(value: object) -> datetime:
         msg = f"found the year {moment.year}; allowed: {_FIRST_YEAR} to {_LAST_YEAR}"
         raise ValueError(msg)
     return moment
+
+
+def as_time_or_day(value: object) -> datetime | time | None:
+    """Read a clock time at the start, with or without its date.
+
+    Parameters
+    ----------
+    value : object
+        A time or a date-time, or ISO 8601 text of one; None stays None.
+
+    Returns
+    -------
+    datetime.datetime or datetime.time, optional
+        Naive.
+
+    Raises
+    ------
+    ValueError
+        When it is neither, or carries an offset.
+    """
+    clock = value
+    if isinstance(value, str):
+        try:
+            clock = time.fromisoformat(value)
+        except ValueError:
+            return as_local_time(value)
+    if value is None or (isinstance(clock, time) and clock.tzinfo is None):
+        return clock if isinstance(clock, time) else None
+    if isinstance(clock, date):
+        return as_local_time(clock)
+    msg = (
+        f"found {shown(value)}; a clock time without quotes, Z or offset is needed, e.g. 21:00:00 "
+        "or 2026-05-04T21:00:00"
+    )
+    raise ValueError(msg)
 
 
 def as_timed_walk(value: object) -> tuple[float, float, float, float] | None:

@@ -56,9 +56,9 @@ FLOOD = (
     "undermined; flood water is foul, and no tablet or boiling makes it safe from chemicals."
 )
 WET = (
-    "Rain: while walking, wet clothes are not counted; they chill more, weigh more and chafe. At "
-    "a halt soaked clothes count for half of their warmth unless the bag holds a shelter (both "
-    "assumed; the standard leaves wet clothing out)."
+    "Rain: in pace and sweat wet clothes are not counted; they chill more, weigh more and chafe. "
+    "In the warmth of the hours and of a halt soaked clothes count for half of theirs unless the "
+    "bag holds a shelter (both assumed; the standard leaves wet clothing out)."
 )
 STORM = "Storm: keep away from trees, scaffolding and fallen lines; wait it out inside."
 UNTREATED = (

@@ -61,6 +61,8 @@ class Walk:
         The engine's own record.
     directions : tuple of Direction
         The way street by street.
+    closed : (M,) bool or None
+        Streets that the plan closes at all hours, for drawing; None when not told.
     what_if : WhatIf or None
         Other departures, water, paces and closures; None when they were not asked for.
     water : WaterAnswers or None
@@ -82,6 +84,7 @@ class Walk:
     places: Places
     outcome: Outcome
     directions: tuple[Direction, ...] = ()
+    closed: NDArray[np.bool_] | None = None
     what_if: WhatIf | None = None
     water: WaterAnswers | None = None
     writer: Writer | None = None

@@ -6,13 +6,14 @@ What a page can be turned to without asking again: each answer is found beforeha
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime, time, timedelta
+from datetime import datetime, time
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from simulator.errors import NoWayHomeError
 from simulator.questions.coarse import shortened
+from simulator.questions.leave_by import departures, home_until_s, latest, through_s
 from simulator.questions.ways import find_way
 from simulator.questions.what_if import Answers, Settings, ask, earlier_sky, settings_for
 from simulator.route.crossings import group_crossings
@@ -42,9 +43,6 @@ MOST_BRIDGES = 4
 
 MOST_WAYS = 5
 """Ways worked out in all."""
-
-DEPART_STEP_S = 900.0
-"""Departures tried when the latest one by daylight is looked for lie this far apart [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +104,9 @@ class WhatIf:
         Latest departure of the day that is home by civil dusk; None when none is.
     dusk : datetime or None
         Civil dusk of that day; None where it does not happen or the weather is not known.
+    leave_for_home_by : datetime or None
+        Latest departure from that day on that is home by the hour the plan names; None when none
+        is, or the plan names none.
     """
 
     settings: Settings
@@ -116,6 +117,7 @@ class WhatIf:
     daylight: NDArray[np.int8]
     leave_by: datetime | None
     dusk: datetime | None
+    leave_for_home_by: datetime | None = None
 
     def main_bridge(self) -> dict[str, Any] | None:
         """Tell what to do when the bridge is shut whose loss costs the planned way most.
@@ -190,9 +192,11 @@ def explore(
         to_epoch_s(midnight, scene.zone, where="trip.depart"), scene.depart_epoch_s - 6 * 3600.0
     )
     elapsed_s = float(walked.outcome.totals[Total.CLOCK_S, 0])
-    sky = earlier_sky(scene, begin, elapsed_s=elapsed_s)
+    until_s = home_until_s(scene)
+    sky = earlier_sky(scene, begin, elapsed_s=elapsed_s, until_epoch_s=until_s)
     settings = settings_for(scene, sky, elapsed_s=elapsed_s)
-    tried = _departures(scene, sky, midnight, dusk)
+    dark_s = None if dusk is None else dusk.timestamp()
+    tried = departures(scene, sky, (dark_s, until_s))
     course, stops = shortened(walked.way.course, walked.stops)
     answers, took_s = ask(
         scene,
@@ -203,6 +207,7 @@ def explore(
         findings=findings,
         more_departs_epoch_s=tried,
     )
+    took_s = through_s(scene, course, stops, tried, sky=sky, halting_s=took_s)
     planned = Turned((), (), (), course, stops, answers, drawn=walked.way.course)
     bridges, turned = _around(scene, walked, times, settings, sky, findings, planned)
     return WhatIf(
@@ -212,33 +217,10 @@ def explore(
         sky_epoch_s=sky.start_epoch_s,
         sky_step_s=CLOCK_STEP_S,
         daylight=daylight_state(sky.values[:, 0]).astype(np.int8),
-        leave_by=_latest(scene, tried, took_s, dusk),
+        leave_by=latest(scene, tried, took_s, dark_s),
         dusk=dusk if tried.size else None,
+        leave_for_home_by=latest(scene, tried, took_s, until_s),
     )
-
-
-def _departures(
-    scene: Scene, sky: Conditions, midnight: datetime, dusk: datetime | None
-) -> NDArray[np.float64]:
-    """Quarter hours of the day until dusk for which the weather is known [s since 1970 UTC]."""
-    if dusk is None:
-        return np.zeros(0)
-    first = to_epoch_s(midnight + timedelta(hours=3), scene.zone, where="trip.depart")
-    every = np.arange(first, dusk.timestamp(), DEPART_STEP_S)
-    return every[every >= sky.start_epoch_s]
-
-
-def _latest(
-    scene: Scene,
-    tried: NDArray[np.float64],
-    took_s: NDArray[np.float64],
-    dusk: datetime | None,
-) -> datetime | None:
-    """Find the latest departure that is home by dusk."""
-    if dusk is None:
-        return None
-    home = np.flatnonzero(tried + took_s <= dusk.timestamp())
-    return local_time(float(tried[home[-1]]), scene.zone) if home.size else None
 
 
 def _around(

@@ -13,13 +13,16 @@ from simulator.questions.bridges_shut import explore
 from simulator.questions.coarse import coarse, steps_at
 from simulator.questions.directions import directions
 from simulator.questions.doubts import weighed
+from simulator.questions.hazards import hazards_of
 from simulator.questions.height_band import bounded
+from simulator.questions.leave_by import home_by_told
 from simulator.questions.next_water import with_next_water
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.rounds import Round, rest_of
 from simulator.questions.scene import Scene, prepare
 from simulator.questions.summary import findings_of, summarise
 from simulator.questions.walked import Walked, steps_of
+from simulator.questions.warmth import with_warmth
 from simulator.questions.water_answers import answer_water
 from simulator.questions.ways import Way, find_way, street_times
 from simulator.sky.sun import sun_events
@@ -96,7 +99,9 @@ def walk_home(
     what_if = explore(scene, walked, times=times, findings=findings, dusk=walk.sun["civil_dusk"])
     route = walk.summary["route"] | {"main_bridge": what_if.main_bridge()}
     leave_by = None if what_if.leave_by is None else what_if.leave_by.isoformat()
-    time = walk.summary["time"] | {"leave_by": leave_by}
+    elapsed_s = float(walked.outcome.totals[Total.CLOCK_S, 0])
+    home_by = home_by_told(scene, elapsed_s, what_if.leave_for_home_by, asked=True)
+    time = walk.summary["time"] | {"leave_by": leave_by, "home_by": home_by}
     return replace(walk, what_if=what_if, summary=walk.summary | {"route": route, "time": time})
 
 
@@ -288,11 +293,13 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         lasts=float(outcome.totals[Total.LOST_ML].sum()) <= float(scene.walkers.water_ml.sum()),
     )
     refills, hours, water = with_next_water(scene, walked, refills, hours)
+    hours = with_warmth(scene, walked, hours)
     depart = local_time(scene.depart_epoch_s, scene.zone)
     start = scene.ends[0]
     sun = sun_events(start.lat, start.lon, depart.date(), scene.zone)
     summary = summarise(scene, walked, hours=hours, segments=segments, sun=sun)
     summary["water"] |= water
+    summary["hazards"] = [one.as_dict() for one in hazards_of(scene, course, segments)]
     return Walk(
         plan=scene.plan,
         streets=scene.streets,
@@ -311,6 +318,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
             landmarks=_landmarks(refills),
             end=(float(course.lon[-1]), float(course.lat[-1])),
         ),
+        closed=scene.closure.mask,
         writer=writer,
     )
 

@@ -8,9 +8,10 @@ import numpy as np
 
 from simulator.body.drinking import dehydration_step
 from simulator.questions.advice import assumptions, cautions
+from simulator.questions.leave_by import home_by_told
 from simulator.questions.moonlight import moon_over
 from simulator.questions.unknown_heights import told_heights
-from simulator.questions.warmth import halt_cold
+from simulator.questions.warmth import halt_cold, layer_caution
 from simulator.units import Units
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import pace_band
@@ -105,7 +106,7 @@ def summarise(
         ],
         "sun": {name: None if when is None else when.isoformat() for name, when in sun.items()},
         "verdict": {"level": verdict.level, "reasons": list(verdict.reasons)},
-        "cautions": cautions(scene, walked, findings),
+        "cautions": [*cautions(scene, walked, findings), *layer_caution(hours)],
         "assumptions": assumptions(scene, walked, hours=hours, segments=segments),
         "attribution": scene.streets.attribution,
     }
@@ -209,6 +210,7 @@ def _time(scene: Scene, walked: Walked) -> dict[str, Any]:
         "dark_h": float(one[Total.DARK_S]) / 3600.0,
         "moving_h_band": [moving_h * low, moving_h * high],
         "pace_cost_min": {name: float(one[row]) / 60.0 for name, row in PACE_COSTS.items()},
+        "home_by": home_by_told(scene, float(one[Total.CLOCK_S]), None, asked=False),
     }
 
 

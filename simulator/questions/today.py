@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, time, timedelta
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -29,6 +29,10 @@ LEFT_KEYS = {"water_l": "water", "food_kcal": "food"}
 
 FROM_OPTION, AT_OPTION, LEFT_OPTION = "--from", "--at", "--left"
 """Where these are written, for messages."""
+
+LATE_FOR_HOME = timedelta(hours=12)
+"""Who leaves within this after the hour to be home by is late for it; later it is the next day's;
+an assumption."""
 
 LATITUDES, LONGITUDES = 90.0, 180.0
 """Greatest latitude and longitude [degrees]."""
@@ -174,10 +178,19 @@ def replan(
     """
     trip = {
         **({} if here is None else {"start": here}),
-        **({} if depart is None else {"depart": depart}),
+        **({} if depart is None else {"depart": depart, "home_by": _home_by(plan, depart)}),
     }
     event = plan.event.model_copy(update={"closed": (*plan.event.closed, *closed)})
     return plan.model_copy(update={"trip": plan.trip.model_copy(update=trip), "event": event})
+
+
+def _home_by(plan: Plan, depart: datetime) -> datetime | time | None:
+    """Keep the planned hour to be home by, however late one leaves for it that day."""
+    trip = plan.trip
+    until = trip.home_until
+    if until is None or not trip.depart <= depart < until + LATE_FOR_HOME:
+        return trip.home_by
+    return until
 
 
 def with_left(scene: Scene, left: Left) -> Scene:

@@ -1,7 +1,8 @@
-"""Whether the party stays warm enough through its night halts."""
+"""Whether the party stays warm enough, hour by hour on the way and through its night halts."""
 
 from __future__ import annotations
 
+import itertools
 import re
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -13,17 +14,23 @@ from simulator.body.assumed import (
     WET_INSULATION_SHARE,
     wet_clothing_clo,
 )
+from simulator.body.energy import J_PER_KCAL
 from simulator.body.halt import halt_warmth
+from simulator.body.water import body_area_m2
 from simulator.ground.kinds import PLACE_RULES
 from simulator.units import Units
 from simulator.walk.records import Doing, Total
 
 if TYPE_CHECKING:
+    import pandas as pd
     from numpy.typing import NDArray
 
+    from simulator.body.halt import HaltWarmth
     from simulator.questions.scene import Scene
     from simulator.questions.walked import Walked
     from simulator.walk.halts import Halt
+
+HOUR_S = 3600.0
 
 SAMPLES = 24
 """Instants at which the weather of a halt is looked up."""
@@ -46,6 +53,13 @@ class Warm(NamedTuple):
     wind_share: float
     wet_share: float
 
+
+HALT_FROM_S = 60.0
+"""An hour with at least this much of a night halt is judged by the halt [s]; an assumption: the
+halt asks for more than the walking."""
+
+WALKING, HALT, ROUGH, NOT_ASKED = "walking", "halt", "halt, outside the standard", "not asked"
+"""What the warmth of an hour was judged by, as ``warmth_basis`` in hours.csv says it."""
 
 _BLANKET = ASSUMED_CLO["blanket"]
 
@@ -128,6 +142,131 @@ def halt_cold(scene: Scene, walked: Walked, *, end: str = "middle") -> HaltCold:
         if first or unknown or short >= worst.short_clo:
             worst = HaltCold(hours, short, ())
     return HaltCold(worst.hours, worst.short_clo, tuple(notes))
+
+
+def with_warmth(scene: Scene, walked: Walked, hours: pd.DataFrame) -> pd.DataFrame:
+    """Set what is worn against what each hour asks, as columns of the ledger.
+
+    On foot the balance is taken at the hour's mean metabolic rate, its rests included (averaging
+    over work and rest is common practice), in the weather of its middle, with the clothes walked
+    in, rain counted. In an hour of a night halt it is the halt's own: sitting still, with what the
+    bag adds. The walk is asked within the reach of ISO 11079 only, so not in air above 10 degC.
+
+    Parameters
+    ----------
+    scene : Scene
+        Weather, clothes and bag.
+    walked : Walked
+        With its trace and halts.
+    hours : pandas.DataFrame
+        The ledger.
+
+    Returns
+    -------
+    pandas.DataFrame
+        With ``warmth_have_clo``, ``warmth_need_clo`` (cold but bearable) and ``warmth_short_clo``
+        of the member who lacks most, NaN where no model says, and ``warmth_basis``.
+    """
+    trace = walked.outcome.trace
+    if trace is None:
+        message = "the warmth of an hour is read from a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    clock = trace.totals[:, Total.CLOCK_S, 0]
+    edges = np.append(HOUR_S * np.arange(len(hours)), clock[-1])
+    middle = scene.depart_epoch_s + 0.5 * (edges[1:] + edges[:-1])
+    sky = scene.conditions.at(middle)
+    area_m2 = body_area_m2(scene.walkers.mass_kg, scene.walkers.height_m)
+    kcal = np.array([np.interp(edges, clock, one) for one in trace.totals[:, Total.ENERGY_KCAL].T])
+    rate_w_m2 = np.diff(kcal) * J_PER_KCAL / np.diff(edges) / area_m2[:, None]
+    halts = [(halt, *_span_s(walked, halt)) for halt in walked.halts]
+    rows = []
+    for hour, (begins, ends) in enumerate(itertools.pairwise(edges.tolist())):
+        weather = (float(sky.air_c[hour]), float(sky.wind_m_s[hour]))
+        met = [
+            (halt, since, until)
+            for halt, since, until in halts
+            if min(ends, until) - max(begins, since) >= HALT_FROM_S
+        ]
+        if met:
+            rows.append(_at_halt(scene, *met[0], weather))
+        else:
+            worn = _worn_clo(scene, ends, WARM["middle"])
+            balance = halt_warmth(
+                *weather,
+                worn,
+                0.0,
+                (ends - begins) / HOUR_S,
+                metabolic_w_m2=rate_w_m2[:, hour],
+                humidity_pct=float(sky.humidity_pct[hour]),
+            )
+            rows.append(_on_foot(balance))
+    have, need, short, basis = zip(*rows, strict=True)
+    return hours.assign(
+        warmth_have_clo=have, warmth_need_clo=need, warmth_short_clo=short, warmth_basis=basis
+    )
+
+
+LACK_CLO = 0.1
+"""Clothes lacking on foot that are worth a word [clo]; an assumption, 0.05 to 0.2."""
+
+
+def layer_caution(hours: pd.DataFrame) -> list[str]:
+    """Say in which hours on foot the clothes are too thin.
+
+    Parameters
+    ----------
+    hours : pandas.DataFrame
+        From ``with_warmth``.
+
+    Returns
+    -------
+    list of str
+        One sentence, or none.
+    """
+    thin = hours[(hours["warmth_basis"] == WALKING) & (hours["warmth_short_clo"] >= LACK_CLO)]
+    if thin.empty:
+        return []
+    most = float(thin["warmth_short_clo"].max())
+    first, last = int(thin["hour"].iloc[0]) + 1, int(thin["hour"].iloc[-1]) + 1
+    when = f"in hour {first}" if first == last else f"between hours {first} and {last}"
+    # A long-sleeved sweater adds 0.25 (thin) to 0.36 clo (thick): ASHRAE 55, table of garments;
+    # from memory.
+    return [
+        (
+            f"Clothes: {when} up to {most:.1f} clo is lacking on foot. Put on a layer more, such "
+            "as a jumper (about 0.3 clo) or a windproof jacket, before you are cold, and keep "
+            "rests short."
+        )
+    ]
+
+
+def _on_foot(balance: HaltWarmth) -> tuple[float, float, float, str]:
+    """Give clothes, need and lack of the member who lacks most while walking [clo]."""
+    have = np.atleast_1d(balance.available_clo)
+    need = np.where(balance.in_range, balance.required_minimal_clo, np.nan)
+    if not np.isfinite(need).all():
+        return float(have.min()), float("nan"), float("nan"), NOT_ASKED
+    worst = int(np.argmax(need - have))
+    lack = max(float(need[worst] - have[worst]), 0.0)
+    return float(have[worst]), float(need[worst]), lack, WALKING
+
+
+def _at_halt(
+    scene: Scene, halt: Halt, since: float, until: float, weather: tuple[float, float]
+) -> tuple[float, float, float, str]:
+    """Give clothes, need and lack of the member who lacks most in an hour of a halt [clo]."""
+    assumed = WARM["middle"]
+    air_c, wind_m_s = weather
+    night = halt_warmth(
+        air_c,
+        _wind_share(scene, halt, assumed)[0] * wind_m_s,
+        float(_worn_clo(scene, since, assumed).min()),
+        assumed.bag_factor * scene.carried.warmth_clo / scene.walkers.count,
+        (until - since) / HOUR_S,
+    )
+    lack = 0.0 if bool(night.enough) else float(night.short_clo)
+    basis = HALT if bool(night.in_range) else ROUGH
+    return float(night.available_clo), float(night.required_minimal_clo), lack, basis
 
 
 def _missing(short_clo: float) -> str:

@@ -105,7 +105,9 @@ class Answers:
     reasons: tuple[tuple[str, ...], ...]
 
 
-def earlier_sky(scene: Scene, from_epoch_s: float, *, elapsed_s: float) -> Conditions:
+def earlier_sky(
+    scene: Scene, from_epoch_s: float, *, elapsed_s: float, until_epoch_s: float | None = None
+) -> Conditions:
     """Lay out sun and weather from before the planned departure, as early as weather is known.
 
     Parameters
@@ -116,6 +118,8 @@ def earlier_sky(scene: Scene, from_epoch_s: float, *, elapsed_s: float) -> Condi
         Earliest instant wished for, seconds since 1970-01-01 UTC.
     elapsed_s : float
         How long the planned walk takes [s].
+    until_epoch_s : float, optional
+        Moment that must be covered as well, seconds since 1970-01-01 UTC.
 
     Returns
     -------
@@ -126,6 +130,8 @@ def earlier_sky(scene: Scene, from_epoch_s: float, *, elapsed_s: float) -> Condi
     start, home = scene.ends[0], scene.ends[-1]
     depart = scene.depart_epoch_s
     later_h = elapsed_s / 3600.0 / min(PACE) + max(DEPART_MIN) / 60.0 + SPARE_H
+    if until_epoch_s is not None:
+        later_h = max(later_h, (until_epoch_s - depart) / 3600.0 + 1.0)
     steps = max(int(np.ceil((depart - from_epoch_s) / CLOCK_STEP_S)), 0)
     an_hour = int(3600.0 / CLOCK_STEP_S)
     for back in range(steps, 0, -an_hour):

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
+from simulator.report.care import chosen
+from simulator.report.caremarks import CLOSED, care_words
 from simulator.report.content import bridge_spans, heights_known, longest_dry_m, places_of, units_of
 from simulator.report.subject import Track, Walk
 from simulator.report.unknown import unknown_spans
@@ -34,7 +36,7 @@ def describe_map(walk: Walk) -> str:
     return (
         f"Map of the way home, {units.long(track.length_m)} {_heading(track)}, "
         f"{_clock_span(track)}. A lettered disc stands where each hour begins; "
-        f"{stops} planned stops are numbered.{bridges}{_unknown(walk, track)}"
+        f"{stops} planned stops are numbered.{bridges}{_unknown(walk, track)}{_care(walk)}"
     )
 
 
@@ -46,6 +48,14 @@ def _unknown(walk: Walk, track: Track) -> str:
         for start, end in unknown_spans(walk, track)
     ]
     return f" Heights are unknown from {units.long_name} {', '.join(spans)}." if spans else ""
+
+
+def _care(walk: Walk) -> str:
+    """Say how many places to take care at are marked, and whether closed streets are."""
+    marked = len(chosen(walk))
+    count = f" {marked} places to take care at are lettered." if marked else ""
+    shut = " Crosses lie on closed streets." if CLOSED in care_words(walk) else ""
+    return f"{count}{shut}"
 
 
 def _heading(track: Track) -> str:

@@ -16,6 +16,7 @@ from simulator.report.style import FAINT, GREY, PALE
 
 if TYPE_CHECKING:
     from simulator.ground.extract import Line
+    from simulator.report.subject import Track
 
 FloatArray = NDArray[np.float64]
 
@@ -74,6 +75,34 @@ class Plane:
         turn = (np.asarray(lon) - self.lon + 180.0) % 360.0 - 180.0
         east = turn * EARTH_M_PER_DEG * np.cos(np.radians(self.lat))
         return np.column_stack([east, (np.asarray(lat) - self.lat) * EARTH_M_PER_DEG])
+
+
+def across(track: Track, plane: Plane, along_m: FloatArray, half_m: float) -> FloatArray:
+    """Short lines across the way at given distances.
+
+    Parameters
+    ----------
+    track : Track
+        Positions along the way.
+    plane : Plane
+        The projection.
+    along_m : ndarray of float64, (Q,)
+        Distances from the start [m].
+    half_m : float
+        Half the lines' length [m].
+
+    Returns
+    -------
+    ndarray of float64, (Q, 2 ends, 2)
+        The end on the left of the way, then that on its right [m].
+    """
+    here = plane.project(*track.lonlat_at(along_m).T)
+    before = plane.project(*track.lonlat_at(along_m - half_m).T)
+    after = plane.project(*track.lonlat_at(along_m + half_m).T)
+    ahead = after - before
+    ahead /= np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
+    side = np.column_stack([-ahead[:, 1], ahead[:, 0]]) * half_m
+    return np.stack([here - side, here + side], axis=1)
 
 
 def chained(

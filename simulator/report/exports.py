@@ -20,12 +20,14 @@ from numpy.typing import NDArray
 
 from simulator.errors import InputError
 from simulator.files import csv_text
+from simulator.report.care import care_feature
 from simulator.report.content import attribution_of, bridge_spans, heights_known, places_of
 from simulator.report.sheet import sheet_of
 from simulator.report.subject import Track, Walk, hour_letter
 from simulator.report.unknown import is_known, unknown_spans
 from simulator.report.water import never_dry_feature
 from simulator.report.words import clean
+from simulator.units import number
 
 FloatArray = NDArray[np.float64]
 
@@ -52,7 +54,7 @@ HOUR_DIGITS = {
 }
 """Decimals in hours.csv, by what the models can know; `SUFFIX_DIGITS` serves the rest."""
 
-SUFFIX_DIGITS = {"_min": 1, "_kcal": 0, "_ml": 0, "_m": 0}
+SUFFIX_DIGITS = {"_min": 1, "_kcal": 0, "_ml": 0, "_m": 0, "_clo": 2}
 
 REFILL_DIGITS = {
     "lat": 6,
@@ -201,7 +203,7 @@ def _plain(value: object) -> object:
 
 
 def route_geojson(walk: Walk) -> str:
-    """Give the way, its hours, bridges and places as GeoJSON (RFC 7946).
+    """Give the way, its hours, bridges, hazards and places as GeoJSON (RFC 7946).
 
     Parameters
     ----------
@@ -282,6 +284,11 @@ def route_geojson(walk: Walk) -> str:
                 },
             )
         )
+    for one in walk.summary.get("hazards", []):
+        begins, ends = (number(one[key]) * 1000.0 for key in ("from_km", "to_km"))
+        within = track.along_m[(track.along_m > begins) & (track.along_m < ends)]
+        last = [ends] if ends > begins else []
+        features.append(care_feature(one, position(np.concatenate([[begins], within, last]))))
     features.extend(_place_feature(row) for row in places_of(walk).to_dict("records"))
     lonlat = np.column_stack([track.lon, track.lat])
     if other := never_dry_feature(walk):

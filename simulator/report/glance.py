@@ -141,6 +141,40 @@ def _leave_by(summary: dict[str, Any], depart: datetime) -> Figure:
     return Figure(label, clock_words(when, depart), f"to be home by dark, {dark}")
 
 
+def home_by_words(summary: dict[str, Any], depart: datetime) -> str:
+    """Say when to leave so as to be home by the hour that the plan names.
+
+    Parameters
+    ----------
+    summary : dict
+        As in summary.json.
+    depart : datetime
+        Planned departure.
+
+    Returns
+    -------
+    str
+        One or two sentences; empty when the plan names no hour.
+    """
+    asked = summary["time"].get("home_by")
+    if not asked:
+        return ""
+    by = clock_words(datetime.fromisoformat(str(asked["at"])), depart)
+    late = number(asked["late_min"])
+    # Rounded up, for someone waits: half a minute late is late.
+    now = (
+        f"leaving {depart:%H:%M} is too late by {duration(math.ceil(late) / 60.0)}."
+        if late > 0.0
+        else f"leaving {depart:%H:%M} leaves {duration(math.floor(-late) / 60.0)} to spare."
+    )
+    if "leave_by" not in asked:
+        return f"Home by {by}: {now}"
+    if asked["leave_by"] is None:
+        return f"No hour of this day is early enough to be home by {by}: {now}"
+    leave = clock_words(datetime.fromisoformat(str(asked["leave_by"])), depart)
+    return f"Leave by {leave} to be home by {by}: {now}"
+
+
 def _first_shortage(summary: dict[str, Any], track: Track, units: Units) -> Figure:
     """Tell what runs short first, and when; food is left out, for a body has its own store."""
     depart = track.clock(0.0)

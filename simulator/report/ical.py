@@ -106,7 +106,13 @@ def walk_ics(walk: Walk) -> str:
     stamp = utc_stamp(depart)
     name = sha256(f"{sheet.title}\x1f{stamp}".encode("utf-8", "replace")).hexdigest()[:32]
     heading, told = bridge_words(walk.summary, units_of(walk))
-    words = [sheet.headline, sheet.sentence, *sheet.reasons, f"{heading}: {told}" if told else ""]
+    words = [
+        sheet.headline,
+        sheet.sentence,
+        sheet.home_by,
+        *sheet.reasons,
+        f"{heading}: {told}" if told else "",
+    ]
     comments = [sheet.standing, sheet.attribution]
     return calendar(
         [

@@ -11,7 +11,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.report.backdrop import Plane, draw_ground, draw_streets
+from simulator.report.backdrop import Plane, chained, draw_ground, draw_streets
+from simulator.report.care import care_rows, chosen
+from simulator.report.caremarks import closed_spots
 from simulator.report.content import bridge_spans, heights_known, places_of, units_of
 from simulator.report.mapfigure import frame_for
 from simulator.report.style import ROLES, new_axes
@@ -27,6 +29,12 @@ FloatArray = NDArray[np.float64]
 SKY_STEP_S = 600.0
 CANVAS_IN = (7.1, 6.4)
 """Size that streets are chosen for, as on a printed map [in]."""
+
+CROSSES_EVERY_SHARE, LEAST_CROSSES_M = 0.03, 100.0
+"""Distance of crosses over what is closed: as a share of the way's extent, and at least [m]."""
+
+CLOSED_DRAWN = 20_000
+"""Most closed pieces of street drawn: keeps the page small in any flood."""
 
 GREEN, WATER = "green", "water"
 
@@ -71,8 +79,11 @@ def live_data(walk: Walk) -> dict[str, Any]:
         "sky": _sky(walk, track),
         "ground": _ground(walk, plane, plane.project(way[:, 0], way[:, 1])),
         "places": _places(walk, plane),
+        "care": _care(walk, units, track, plane),
+        "closed": _closed(walk, plane, plane.project(way[:, 0], way[:, 1])),
         "heights": heights_known(walk, track),
         "unknown_heights": any(way.get("rough") for way in ways),
+        "home_by": _home_by(walk),
     }
 
 
@@ -310,3 +321,39 @@ def _places(walk: Walk, plane: Plane) -> list[dict[str, Any]]:
         }
         for (x, y), row in zip(at.tolist(), table.to_dict("records"), strict=True)
     ]
+
+
+def _home_by(walk: Walk) -> float | None:
+    """Moment by which the plan wants to be home, seconds since 1970 in UTC."""
+    asked = walk.summary["time"].get("home_by")
+    return datetime.fromisoformat(str(asked["at"])).timestamp() if asked else None
+
+
+def _care(walk: Walk, units: Units, track: Track, plane: Plane) -> list[dict[str, Any]]:
+    """Where to take care on the planned way, each with what is told when it is touched."""
+    told = chosen(walk)
+    along = np.array([number(one["from_km"]) for one in told], dtype=np.float64) * 1000.0
+    at = plane.project(*track.lonlat_at(along).T)
+    return [
+        {
+            "x": _whole(x),
+            "y": _whole(y),
+            "mark": row.mark,
+            "words": f"{units.long_name} {row.along}, about {row.when}: {row.what}. "
+            f"{row.advice[:1].upper()}{row.advice[1:]}.",
+        }
+        for (x, y), row in zip(at.tolist(), care_rows(walk, units, track), strict=True)
+    ]
+
+
+def _closed(walk: Walk, plane: Plane, way_m: FloatArray) -> dict[str, Any]:
+    """Streets that the plan closes, as lines, and spots on them to cross out."""
+    shut = np.zeros(0, np.int64) if walk.closed is None else np.flatnonzero(walk.closed)
+    streets, shut = walk.streets, shut[:CLOSED_DRAWN]
+    points = plane.project(streets.lon, streets.lat)
+    tail, head = np.asarray(streets.tail)[shut], np.asarray(streets.head)[shut]
+    line = chained(tail, head, np.asarray(streets.way)[shut], points)
+    every_m = max(float(np.ptp(way_m, axis=0).max()) * CROSSES_EVERY_SHARE, LEAST_CROSSES_M)
+    spots = closed_spots(walk, plane, every_m=every_m)
+    crosses = {name: [_whole(v) for v in spots[:, axis].tolist()] for axis, name in enumerate("xy")}
+    return {**crosses, "line": _gapped(line)}

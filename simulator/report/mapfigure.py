@@ -8,7 +8,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
-from simulator.report.backdrop import Plane, draw_ground, draw_streets
+from simulator.report.backdrop import Plane, across, draw_ground, draw_streets
+from simulator.report.caremarks import care_words, draw_care, draw_closed
 from simulator.report.content import attribution_of, bridge_spans, places_of, units_of
 from simulator.report.glyphs import GIVES, Labels, draw_glyphs
 from simulator.report.mapkey import (
@@ -98,7 +99,7 @@ def route_map(
             (width_in, height_in),
             (
                 EDGE_IN,
-                EDGE_IN + _key_depth_in(width_in, _seldom(walk)),
+                EDGE_IN + _key_depth_in(walk, width_in),
                 EDGE_IN,
                 EDGE_IN,
             ),
@@ -112,11 +113,12 @@ def route_map(
     frame_for(ax, way_m)
     draw_ground(ax, walk.lines, plane)
     draw_streets(ax, walk.streets, plane, way_m)
+    draw_closed(ax, walk, plane, size[0])
     labels = Labels(ax, size)
-    labels.keep_clear(*_evenly(way_m, size, ax).T)
+    labels.keep_clear(*evenly(way_m, size, ax).T)
     draw_scale(ax, labels, way_m, units_of(walk))
     _way(ax, walk, track, plane)
-    _bridges(ax, walk, track, plane)
+    draw_bridges(ax, walk, track, plane)
     _unknown_heights(ax, walk, track, plane)
     ends = plane.project(track.lon[[0, -1]], track.lat[[0, -1]])
     hours = _hour_groups(track, plane, labels)
@@ -124,11 +126,12 @@ def route_map(
     _hour_marks(ax, hours, labels)
     _passed(ax, walk, plane)
     _stops(ax, walk, plane, labels)
+    draw_care(ax, walk, track, plane, labels)
     _end_times(ends, track, labels)
     _hour_times(hours, ends[1], labels)
-    _distances(ax, track, plane, labels, units_of(walk))
+    draw_distances(ax, track, plane, labels, units_of(walk))
     _bridge_names(walk, track, plane, labels)
-    draw_key(ax, size[0], drawable(attribution_of(walk), longest=120), _seldom(walk))
+    draw_key(ax, size[0], drawable(attribution_of(walk), longest=120), more=_seldom(walk))
     return ax
 
 
@@ -152,19 +155,19 @@ def fitting_height_in(walk: Walk, width_in: float, most_in: float) -> float:
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
     span = np.maximum(np.ptp(way, axis=0), 1e-9)
     aspect = float(span[1] / (span[0] * np.cos(np.radians(way[:, 1].mean()))))
-    wanted = width_in * min(max(aspect * 1.15, FLATTEST), 1.6) + _key_depth_in(
-        width_in, _seldom(walk)
-    )
+    wanted = width_in * min(max(aspect * 1.15, FLATTEST), 1.6) + _key_depth_in(walk, width_in)
     return min(wanted, most_in)
 
 
 def _seldom(walk: Walk) -> tuple[str, ...]:
     """Name the marks that are explained only on the maps that have them."""
-    return (WORD,) if unknown_spans(walk, Track(walk)) else ()
+    unknown = (WORD,) if unknown_spans(walk, Track(walk)) else ()
+    return (*unknown, *care_words(walk))
 
 
-def _key_depth_in(width_in: float, seldom: tuple[str, ...]) -> float:
-    return key_depth_pt((width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH, seldom) / POINTS_PER_INCH
+def _key_depth_in(walk: Walk, width_in: float) -> float:
+    width = (width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH
+    return key_depth_pt(width, more=_seldom(walk)) / POINTS_PER_INCH
 
 
 def frame_for(ax: Axes, way_m: FloatArray) -> None:
@@ -192,8 +195,23 @@ def frame_for(ax: Axes, way_m: FloatArray) -> None:
         spine.set_visible(True)
 
 
-def _evenly(way_m: FloatArray, size: tuple[float, float], ax: Axes) -> FloatArray:
-    """Points on the way every three points of paper, for labels to keep clear of."""
+def evenly(way_m: FloatArray, size: tuple[float, float], ax: Axes) -> FloatArray:
+    """Find points on the way every three points of paper, for labels to keep clear of.
+
+    Parameters
+    ----------
+    way_m : ndarray of float64, (K, 2)
+        The way [m].
+    size : (float, float)
+        Width and height of the map on paper [pt].
+    ax : Axes
+        The map, limits fixed.
+
+    Returns
+    -------
+    ndarray of float64, (Q, 2)
+        Positions [m].
+    """
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(way_m, axis=0).T))])
     step = (ax.get_xlim()[1] - ax.get_xlim()[0]) / size[0] * 3.0
     at = np.arange(0.0, along[-1], step)
@@ -227,52 +245,65 @@ def _way(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
             )
 
 
-def _across(track: Track, plane: Plane, along_m: FloatArray, half_m: float) -> FloatArray:
-    """Short lines across the way at given distances, (Q, 2 ends, 2)."""
-    here = plane.project(*track.lonlat_at(along_m).T)
-    before = plane.project(*track.lonlat_at(along_m - half_m).T)
-    after = plane.project(*track.lonlat_at(along_m + half_m).T)
-    ahead = after - before
-    ahead /= np.maximum(np.hypot(ahead[:, 0], ahead[:, 1]), 1e-9)[:, None]
-    side = np.column_stack([-ahead[:, 1], ahead[:, 0]]) * half_m
-    return np.stack([here - side, here + side], axis=1)
+def draw_distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: Units) -> None:
+    """Draw a tick across the way each km or mile, a number each fifth.
 
-
-def _distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: Units) -> None:
-    """Draw a tick across the way each km or mile, a number each fifth."""
+    Parameters
+    ----------
+    ax : Axes
+        The map, limits fixed.
+    track : Track
+        Positions along the way.
+    plane : Plane
+        The projection.
+    labels : Labels
+        What is written on the map.
+    units : Units
+        Units of the numbers.
+    """
     marks = np.arange(1, int(track.length_m // units.long_m) + 1)
     if marks.size == 0:
         return
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / labels.size_pt[0]
-    for number, tick in zip(
-        marks,
-        _across(track, plane, marks.astype(np.float64) * units.long_m, 4.6 * metres_per_pt),
-        strict=True,
-    ):
-        fifth = number % 5 == 0
-        ax.plot(tick[:, 0], tick[:, 1], color=INK, lw=1.1 if fifth else 0.6, zorder=3.3)
-        if fifth:
-            x, y = tick.mean(axis=0)
-            labels.place(
-                float(x),
-                float(y),
-                f"{number} {units.long_name}",
-                away=(5.0, 9.0, 14.0),
-                must=False,
-                leader=False,
-            )
+    ticks = across(track, plane, marks.astype(np.float64) * units.long_m, 4.6 * metres_per_pt)
+    fifth = marks % 5 == 0
+    for chosen, weight in ((ticks[~fifth], 0.6), (ticks[fifth], 1.1)):
+        gaps = np.full((chosen.shape[0], 1, 2), np.nan)
+        line = np.concatenate([chosen, gaps], axis=1).reshape(-1, 2)
+        ax.plot(line[:, 0], line[:, 1], color=INK, lw=weight, zorder=3.3)
+    for number, (x, y) in zip(marks[fifth], ticks[fifth].mean(axis=1), strict=True):
+        labels.place(
+            float(x),
+            float(y),
+            f"{number} {units.long_name}",
+            away=(5.0, 9.0, 14.0),
+            must=False,
+            leader=False,
+        )
 
 
-def _bridges(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
-    """Two rails beside the way, flared at both ends, at every bridge crossed."""
+def draw_bridges(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
+    """Draw two rails beside the way, flared at both ends, at every bridge crossed.
+
+    Parameters
+    ----------
+    ax : Axes
+        The map, limits fixed.
+    walk : Walk
+        The walk.
+    track : Track
+        Positions along the way.
+    plane : Plane
+        The projection.
+    """
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / axes_size_pt(ax)[0]
     for start, end, _ in bridge_spans(walk):
         if end - start < SHORT_BRIDGE_M:
             continue
         middle, half = (start + end) / 2.0, max((end - start) / 2.0, 3.0 * metres_per_pt)
         spots = np.array([middle - half, middle + half])
-        inner = _across(track, plane, spots, 4.0 * metres_per_pt)
-        ends = _across(
+        inner = across(track, plane, spots, 4.0 * metres_per_pt)
+        ends = across(
             track, plane, spots + np.array([-2.0, 2.0]) * metres_per_pt, 6.0 * metres_per_pt
         )
         for side in (0, 1):
@@ -285,7 +316,7 @@ def _unknown_heights(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / axes_size_pt(ax)[0]
     along = dots_beside(unknown_spans(walk, track), APART_PT * metres_per_pt)
     if along.size:
-        dot(ax, _across(track, plane, along, BESIDE_PT * metres_per_pt).reshape(-1, 2))
+        dot(ax, across(track, plane, along, BESIDE_PT * metres_per_pt).reshape(-1, 2))
 
 
 def _bridge_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> None:

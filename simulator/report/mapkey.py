@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from numpy.typing import NDArray
 
+from simulator.report.caremarks import CARE, CLOSED, care_mark, cross_marks
 from simulator.report.glyphs import GIVES, Labels, draw_glyphs
 from simulator.report.style import INK, PAPER, axes_size_pt
 from simulator.report.unknown import WORD as UNKNOWN_HEIGHT
@@ -30,25 +32,25 @@ WAY_DASHES: dict[str, Any] = {"day": "solid", "twilight": (0, (1.2, 1.2)), "nigh
 WORDS = (*WAY_DASHES, "hour", "bridge", *GIVES, "planned stop")
 
 
-def key_depth_pt(width: float, seldom: tuple[str, ...] = ()) -> float:
+def key_depth_pt(width: float, *, more: Sequence[str] = ()) -> float:
     """Room the key takes under a map.
 
     Parameters
     ----------
     width : float
         Width of the map on paper [pt].
-    seldom : tuple of str
-        Marks that only some maps have.
+    more : sequence of str
+        Words of marks that only some maps have.
 
     Returns
     -------
     float
         Height of the key [pt].
     """
-    return len(_rows(width, seldom)) * ROW_PT + SOURCE_ROW_PT
+    return len(_rows(width, more)) * ROW_PT + SOURCE_ROW_PT
 
 
-def draw_key(ax: Axes, width: float, attribution: str, seldom: tuple[str, ...] = ()) -> None:
+def draw_key(ax: Axes, width: float, attribution: str, *, more: Sequence[str] = ()) -> None:
     """Explain every mark under the map and say whose data it is.
 
     Parameters
@@ -59,12 +61,12 @@ def draw_key(ax: Axes, width: float, attribution: str, seldom: tuple[str, ...] =
         Its width on paper [pt].
     attribution : str
         Whose data the map is.
-    seldom : tuple of str
-        Marks that only some maps have.
+    more : sequence of str
+        Words of marks that only some maps have.
     """
-    rows = _rows(width, seldom)
+    rows = _rows(width, more)
     height = axes_size_pt(ax)[1]
-    deep = key_depth_pt(width, seldom)
+    deep = key_depth_pt(width, more=more)
     key = ax.inset_axes((0.0, -deep / height, 1.0, deep / height))
     key.set_axis_off()
     key.set_xlim(0.0, width)
@@ -79,11 +81,11 @@ def draw_key(ax: Axes, width: float, attribution: str, seldom: tuple[str, ...] =
     key.annotate(attribution, (width, SOURCE_ROW_PT / 2.0), ha="right", va="center_baseline")
 
 
-def _rows(width: float, seldom: tuple[str, ...]) -> list[list[str]]:
+def _rows(width: float, more: Sequence[str]) -> list[list[str]]:
     """Words of the key, broken into rows that fit."""
     rows: list[list[str]] = [[]]
     left = width
-    for word in (*WORDS, *seldom):
+    for word in (*WORDS, *more):
         if _item_pt(word) - GAP_PT > left and rows[-1]:
             rows.append([])
             left = width
@@ -97,29 +99,55 @@ def _item_pt(word: str) -> float:
 
 
 def _mark(key: Axes, word: str, x: float, y: float) -> None:
-    middle = np.array([x + MARK_PT / 2.0 - 2.0])
-    level = np.array([y])
     if word in WAY_DASHES:
-        across = [x, x + MARK_PT - 4.0]
-        key.plot(across, [y, y], color=INK, lw=WAY_PT, solid_capstyle="round")
-        if WAY_DASHES[word] is not None:
-            key.plot(across, [y, y], color=PAPER, lw=INSIDE_PT, linestyle=WAY_DASHES[word])
-    elif word == "hour":
+        _way_mark(key, word, x, y)
+    elif word in SELDOM:
+        SELDOM[word](key, x, y)
+    else:
+        _common_mark(key, word, np.array([x + MARK_PT / 2.0 - 2.0]), np.array([y]))
+
+
+def _way_mark(key: Axes, word: str, x: float, y: float) -> None:
+    across = [x, x + MARK_PT - 4.0]
+    key.plot(across, [y, y], color=INK, lw=WAY_PT, solid_capstyle="round")
+    if WAY_DASHES[word] is not None:
+        key.plot(across, [y, y], color=PAPER, lw=INSIDE_PT, linestyle=WAY_DASHES[word])
+
+
+def _common_mark(key: Axes, word: str, middle: FloatArray, level: FloatArray) -> None:
+    if word == "hour":
         key.plot(middle, level, "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9)
-        key.annotate("B", (middle[0], y), ha="center", va="center_baseline", fontweight="bold")
+        at = (float(middle[0]), float(level[0]))
+        key.annotate("B", at, ha="center", va="center_baseline", fontweight="bold")
     elif word == "bridge":
         for side in (-1.0, 1.0):
             rail = np.array([[-6, 5.0], [-4, 3.4], [4, 3.4], [6, 5.0]]) * [1.0, side]
             key.plot(rail[:, 0] + middle, rail[:, 1] + level, color=INK, lw=1.0)
-    elif word == UNKNOWN_HEIGHT:
-        steps = np.arange(-6.0, 7.0, 4.0)
-        for side in (-4.6, 4.6):
-            dot(key, np.column_stack([steps + middle, np.full(steps.size, y + side)]))
-        key.plot([x, x + MARK_PT - 4.0], [y, y], color=INK, lw=WAY_PT, solid_capstyle="round")
     elif word == "planned stop":
         draw_glyphs(key, middle, level, "water", used=True)
     else:
         draw_glyphs(key, middle, level, word)
+
+
+def _unknown_mark(key: Axes, x: float, y: float) -> None:
+    steps = np.arange(-6.0, 7.0, 4.0) + x + MARK_PT / 2.0 - 2.0
+    for side in (-4.6, 4.6):
+        dot(key, np.column_stack([steps, np.full(steps.size, y + side)]))
+    key.plot([x, x + MARK_PT - 4.0], [y, y], color=INK, lw=WAY_PT, solid_capstyle="round")
+
+
+def _care_mark(key: Axes, x: float, y: float) -> None:
+    care_mark(key, x + 3.5, y, "a")
+    for tooth in (10.0, 12.0, 14.0):
+        key.plot([x + tooth] * 2, [y - 3.0, y + 3.0], color=INK, lw=0.6)
+
+
+def _closed_mark(key: Axes, x: float, y: float) -> None:
+    cross_marks(key, np.array([x + MARK_PT / 2.0 - 2.0]), np.array([y]))
+
+
+SELDOM = {UNKNOWN_HEIGHT: _unknown_mark, CARE: _care_mark, CLOSED: _closed_mark}
+"""Marks that only some maps have, and what draws them."""
 
 
 def _nice_length(metres: float) -> float:

@@ -185,6 +185,8 @@
     rough: Source({ x: [], y: [] }), roughProfile: Source({ x: [], y: [] }),
     profile: Source({ x: [], y: [] }), dark: Source({ l: [], r: [], b: [], t: [] }),
     dusk: Source({ l: [], r: [], b: [], t: [] }), crossing: Source({ x: [], y: [] }),
+    care: Source({ x: [], y: [], text: [] }), closed: Source({ x: data.closed.x, y: data.closed.y }),
+    shutStreets: Source({ x: gaps(data.closed.line.x), y: gaps(data.closed.line.y) }),
     profileHours: Source({ x: [], y: [], text: [] }), spot: Source({ x: [], y: [] }),
   };
   glyph(map.line(field("x"), field("y"), { source: sources.planned, line_width: 2, line_dash: [6, 4] }), { line_color: "grey" });
@@ -194,6 +196,10 @@
   glyph(map.scatter(field("x"), field("y"), { source: sources.places, size: 6, marker: "circle" }), { line_color: "grey", fill_color: "paper" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.bridges, size: 13, marker: "square", fill_color: null, line_width: 2 }), { line_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.shut, size: 16, marker: "x", line_width: 4 }), { line_color: "accent" });
+  glyph(map.line(field("x"), field("y"), { source: sources.shutStreets, line_width: 1, line_dash: [3, 3] }), { line_color: "ink" });
+  glyph(map.scatter(field("x"), field("y"), { source: sources.closed, size: 8, marker: "x", line_width: 2 }), { line_color: "ink" });
+  glyph(map.scatter(field("x"), field("y"), { source: sources.care, size: 19, marker: "hex", line_width: 1.2 }), { line_color: "ink", fill_color: "paper" });
+  glyph(map.text(field("x"), field("y"), field("text"), { source: sources.care, text_align: "center", text_baseline: "middle", text_font_size: "11px" }), { text_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.stops, size: 20, marker: "circle", line_width: 3 }), { line_color: "ink", fill_color: "paper" });
   glyph(map.text(field("x"), field("y"), field("text"), { source: sources.stops, text_align: "center", text_baseline: "middle", text_font_size: "11px", text_font_style: "bold" }), { text_color: "ink" });
   glyph(map.scatter(field("x"), field("y"), { source: sources.hours, size: 18, marker: "circle", line_width: 1.2 }), { line_color: "ink", fill_color: "paper" });
@@ -340,7 +346,7 @@
         ? "With these bridges shut no way home on foot is left on this map. Stay, or turn back early."
         : "These bridges together were not worked out beforehand. Name them under closed in the plan and make it again.");
       text("told-hour", "");
-      for (const name of ["way", "light", "rough", "roughProfile", "hours", "here", "profileHours", "spot", "shut"]) sources[name].data = empty(sources[name].data);
+      for (const name of ["way", "light", "rough", "roughProfile", "hours", "here", "profileHours", "spot", "shut", "care"]) sources[name].data = empty(sources[name].data);
       return;
     }
     const told = hoursOf(way);
@@ -351,7 +357,7 @@
     const short = Math.max(...told.rows.map((row) => row.short));
     text("live-sentence", `${long(way.s.at(-1))} ${units.long}, leaving ${clockWords(told.depart)}, home about ` +
       `${clockWords(told.arrive)} after ${duration(told.minutes)}. ` +
-      (short >= SAID_ML ? `Water runs short by up to ${volume(short)}.` : "Water does not run short."));
+      (short >= SAID_ML ? `Water runs short by up to ${volume(short)}.` : "Water does not run short.") + inTime(told.arrive));
     for (const reason of way.why[place]) {
       const item = document.createElement("li");
       item.textContent = data.reasons[reason];
@@ -360,6 +366,11 @@
     drawWay(way, told);
     writeHours(told);
     choose(state.hour, false);
+  }
+  function inTime(arrive) {
+    if (data.home_by === null) return "";
+    const late = Math.ceil((arrive - data.home_by) / 60);
+    return late > 0 ? ` Too late for ${clockWords(data.home_by)} by ${duration(late)}.` : ` In time for ${clockWords(data.home_by)}.`;
   }
   const empty = (columns) => Object.fromEntries(Object.keys(columns).map((key) => [key, []]));
 
@@ -377,6 +388,9 @@
     const shut = planned.bridges.filter(([, name]) => [...state.closed].some((b) => data.bridges[b].startsWith(name) && name));
     sources.shut.data = { x: shut.map(([s]) => between(s, planned.s, planned.x)), y: shut.map(([s]) => between(s, planned.s, planned.y)) };
     sources.bridges.data = { x: way.bridges.map(([s]) => between(s, way.s, way.x)), y: way.bridges.map(([s]) => between(s, way.s, way.y)) };
+    // Where to take care was found for the planned way at its hour.
+    const care = way === planned ? data.care : [];
+    sources.care.data = { x: care.map((one) => one.x), y: care.map((one) => one.y), text: care.map((one) => one.mark) };
     sources.start.data = { x: [way.x[0]], y: [way.y[0]] };
     sources.ends.data = { x: [way.x.at(-1)], y: [way.y.at(-1)] };
     const high = (s) => between(s, way.s, way.h) / 10 / units.short_m;
@@ -483,7 +497,11 @@
     const reach = 0.03 * (map.x_range.end - map.x_range.start);
     const place = nearest(data.places.map((p) => p.x), data.places.map((p) => p.y), event);
     const spot = nearest(way.x, way.y, event);
-    if (place.off < reach && place.off < spot.off) {
+    const care = nearest(sources.care.data.x, sources.care.data.y, event);
+    if (care.off < reach && care.off <= place.off) {
+      const one = data.care[care.row];
+      text("told-hour", `Take care, ${one.mark}, ${one.words}`);
+    } else if (place.off < reach && place.off < spot.off) {
       const one = data.places[place.row];
       text("told-hour", `${one.mark ? `Stop ${one.mark}: ` : ""}${one.name}${one.name === one.kind ? "" : ` (${one.kind})`}: ${one.why}`);
     } else if (spot.off < 2 * reach) choose(hourNear(way.s[spot.row]), false);

@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from simulator.report.budgets import EMPTY_ML, Budgets, budget_rows
 from simulator.report.content import places_of
 from simulator.report.subject import Track, Walk, hour_letter
 from simulator.report.words import clean
@@ -27,14 +28,13 @@ NOTHING = "\N{EN DASH}"
 LIGHT_SIGNS = {"day": "○", "twilight": "◐", "night": "●"}
 """Open, half and full disc: they keep their meaning on a copier."""
 
-ROOM_ROWS, FEWEST_PRINTED = 32, 12
+ROOM_ROWS, FEWEST_PRINTED = 29, 12
 """Rows of hours and places that fit on a page together; least places listed."""
 
 PARTS = 12
 """Parts of the way from each of which places are listed in turn."""
 
 WATER_ON_FIRST_PAGE = 6
-EMPTY_ML = 25.0  # less than a mouthful: the bottle is called empty
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +50,12 @@ class Hour:
         Daylight, the lamp's state, felt temperature, what is stopped for.
     water_left, water_short, food_short : str
         Amounts at the hour's end; empty when nothing is short.
-    water_left_share, water_short_share, food_short_share : float
-        Lengths of the bars, 0 to 1.
+    warmth : str
+        The clothes against what the hour asks of them; empty where no model says.
+    budgets : Budgets
+        Water, food, lamp light and warmth as short text and bars.
     short : bool
-        Whether any budget is short in this hour.
+        Whether water or lamp light is short in this hour.
     """
 
     letter: str
@@ -69,9 +71,8 @@ class Hour:
     water_left: str
     water_short: str
     food_short: str
-    water_left_share: float
-    water_short_share: float
-    food_short_share: float
+    warmth: str
+    budgets: Budgets
     short: bool
 
 
@@ -138,12 +139,6 @@ def clock_words(when: datetime, depart: datetime) -> str:
     return f"{when:%H:%M} {DAYS[when.weekday()][:3]}"
 
 
-def _share(value: float, most: float) -> float:
-    if not (math.isfinite(value) and most > 0.0):
-        return 0.0
-    return round(min(max(value / most, 0.0), 1.0), 3)
-
-
 def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
     """Write the ledger as rows.
 
@@ -165,8 +160,7 @@ def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
     left = table["water_left_ml"].to_numpy(np.float64)
     short = table["water_short_ml"].to_numpy(np.float64)
     hungry = table["energy_short_kcal"].to_numpy(np.float64)
-    most_water = float(np.nanmax(np.concatenate([left, short, [1.0]])))
-    most_food = float(np.nanmax(np.append(hungry, 1.0)))
+    budgets = budget_rows(walk, units)
     depart = track.clock(0.0)
     unlamped_min = np.diff(table["light_short_h"].to_numpy(np.float64), prepend=0.0) * 60.0
     rows = []
@@ -193,13 +187,21 @@ def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
                 water_left="empty" if left[index] < EMPTY_ML else units.volume(left[index]),
                 water_short=_short_water(short[index], units) if dry else "",
                 food_short=energy(hungry[index]) if hungry[index] > 0.0 else "",
-                water_left_share=_share(left[index], most_water),
-                water_short_share=_share(short[index], most_water),
-                food_short_share=_share(hungry[index], most_food),
+                warmth=_clothes(row),
+                budgets=budgets[index],
                 short=dry or without >= 1.0,
             )
         )
     return tuple(rows)
+
+
+def _clothes(row: Mapping[Any, Any]) -> str:
+    """Say what is worn against what the hour asks; empty where no model says."""
+    have, need = number(row["warmth_have_clo"]), number(row["warmth_need_clo"])
+    if not math.isfinite(need):
+        return ""
+    rough = "about " if "outside" in str(row["warmth_basis"]) else ""
+    return f"{have:.1f} clo, {rough}{need:.1f} asked"
 
 
 def _short_water(short_ml: float, units: Units) -> str:

@@ -7,6 +7,8 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
+from simulator.report.budgets import water_unit
+from simulator.report.care import Care, care_rows
 from simulator.report.checklist import Purpose, bag_list
 from simulator.report.content import (
     attribution_of,
@@ -14,7 +16,7 @@ from simulator.report.content import (
     longest_dry_m,
     units_of,
 )
-from simulator.report.glance import Figure, bridge_words, key_figures
+from simulator.report.glance import Figure, bridge_words, home_by_words, key_figures
 from simulator.report.rows import (
     FEWEST_PRINTED,
     ROOM_ROWS,
@@ -59,6 +61,27 @@ STANDING_CAUTION = (
 )
 
 
+CARE_WORDS = (
+    "Read from map, hour and event as planned; much is not mapped. Local authorities, signs and "
+    "what you see on the ground come first."
+)
+"""What stands under the list of places to take care at."""
+
+WARMTH_KEY = (
+    "Warmth: clothes worn against clothes the hour asks to be cold but bearable (1 clo: about a "
+    "suit with a vest), at a halt with what the bag adds. Lacking on foot means one layer more; "
+    "empty is beyond the model's reach, so not asked."
+)
+BARS_KEY = (
+    "Bars at the hour's end. Frame: what was packed, or the most there is or lacks on this way. "
+    "Solid: left; empty: none left; hatched, with a minus: short so far. Warmth: clothes worn / "
+    "asked for to be cold but bearable (1 clo: a suit with a vest), at a halt with the bag's; "
+    "hatched: lacking in that hour, on foot one layer more; a dash: beyond the model, not asked. "
+    "○ day, ◐ twilight, ● night."
+)
+"""What the columns and bars of the hour table mean."""
+
+
 @dataclass(frozen=True, slots=True)
 class Sheet:
     """Everything the timeline and the page say, as text.
@@ -67,6 +90,8 @@ class Sheet:
     ----------
     title, day, level, headline, sentence : str
         Heading, date in words, verdict level, verdict and what it means in one sentence.
+    home_by : str
+        When to leave so as to be home by the hour that the plan names; empty when it names none.
     figures : tuple of Figure
         Key figures, the most needed first.
     reasons, cautions, assumptions, redo : tuple of str
@@ -87,6 +112,12 @@ class Sheet:
         The same way with other bottles.
     turns : tuple of Turn
         The way street by street.
+    care : tuple of Care
+        Where to take care.
+    care_left_out : int
+        Such places not listed.
+    care_words : str
+        What the list rests on.
     bag : tuple of Purpose
         What the bag must hold, to tick off.
     bridge_heading, bridge_words : str
@@ -97,8 +128,11 @@ class Sheet:
         What the plan closes.
     inputs : tuple of (str, str)
         File and the first digits of its SHA-256.
-    bridges, attribution, standing, long_unit, short_unit : str
-        Bridges crossed, whose data the map is, the standing caution, units of distance and height.
+    bridges, attribution, standing, long_unit, short_unit, volume_unit : str
+        Bridges crossed, whose data the map is, the standing caution, units of distance, height and
+        volume.
+    bars_key, warmth_key : str
+        What the bars and the warmth of the hour table mean.
     """
 
     title: str
@@ -106,6 +140,7 @@ class Sheet:
     level: str
     headline: str
     sentence: str
+    home_by: str
     figures: tuple[Figure, ...]
     reasons: tuple[str, ...]
     hours: tuple[Hour, ...]
@@ -116,6 +151,9 @@ class Sheet:
     water_words: tuple[str, ...]
     bottles: tuple[Bottle, ...]
     turns: tuple[Turn, ...]
+    care: tuple[Care, ...]
+    care_left_out: int
+    care_words: str
     bag: tuple[Purpose, ...]
     bridge_heading: str
     bridge_words: str
@@ -130,6 +168,9 @@ class Sheet:
     standing: str
     long_unit: str
     short_unit: str
+    volume_unit: str
+    bars_key: str
+    warmth_key: str
 
     def as_dict(self) -> dict[str, Any]:
         """Plain dicts, lists and text, for a template.
@@ -160,6 +201,7 @@ def sheet_of(walk: Walk) -> Sheet:
     rows = place_rows(walk, units, track)
     printed = listed(rows, most=max(FEWEST_PRINTED, ROOM_ROWS - len(walk.hours)))
     start, end = longest_dry_m(walk, track)
+    care = care_rows(walk, units, track)
     bridge_heading, bridge_told = bridge_words(summary, units)
     return Sheet(
         title=clean(walk.plan.title) or "Walk home",
@@ -167,6 +209,7 @@ def sheet_of(walk: Walk) -> Sheet:
         level=level,
         headline=HEADLINES.get(level, clean(level)),
         sentence=_sentence(summary, track, units),
+        home_by=home_by_words(summary, track.clock(0.0)),
         figures=key_figures(summary, track, units, heights=heights_known(walk, track)),
         reasons=_sentences(_gathered(summary["verdict"]["reasons"])),
         hours=hour_rows(walk, units, track),
@@ -178,6 +221,9 @@ def sheet_of(walk: Walk) -> Sheet:
         water_words=water_lines(walk),
         bottles=bottle_rows(walk),
         turns=turn_rows(walk, units, track),
+        care=care,
+        care_left_out=len(summary.get("hazards", [])) - len(care),
+        care_words=CARE_WORDS,
         bag=bag_list(walk),
         bridge_heading=bridge_heading,
         bridge_words=bridge_told,
@@ -192,6 +238,9 @@ def sheet_of(walk: Walk) -> Sheet:
         standing=STANDING_CAUTION,
         long_unit=units.long_name,
         short_unit=units.short_name,
+        volume_unit=water_unit(units),
+        bars_key=BARS_KEY,
+        warmth_key=WARMTH_KEY,
     )
 
 

@@ -56,6 +56,10 @@ class Walk(Protocol):
         """The way street by street."""
 
     @property
+    def closed(self) -> NDArray[np.bool_] | None:
+        """Streets that the plan closes at all hours; None when not told."""
+
+    @property
     def what_if(self) -> Any:  # noqa: ANN401 - as above
         """Other departures, waters, paces and closures; None when not worked out."""
 

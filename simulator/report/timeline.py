@@ -12,6 +12,7 @@ import matplotlib as mpl
 from matplotlib.axes import Axes
 
 from simulator.report.alt import describe_map, describe_profile, describe_strip
+from simulator.report.cardmap import card_map, copied
 from simulator.report.figures import WIDTH_IN, profile, refill_strip
 from simulator.report.mapfigure import fitting_height_in, route_map
 from simulator.report.sheet import Sheet, sheet_of
@@ -113,20 +114,21 @@ def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[
         "strip": svg("strip", refill_strip(walk)),
     }
     room_of = resources.files("simulator.report")
-    template = b"".join(
-        room_of.joinpath(name).read_bytes() for name in ("timeline.typ", "card.typ")
-    )
+    sheets, card = (room_of.joinpath(name).read_bytes() for name in ("timeline.typ", "card.typ"))
     fonts = typst.Fonts(
         include_system_fonts=False,
         font_paths=[str(Path(mpl.get_data_path()) / "fonts" / "ttf")],
     )
 
-    def inputs(drawing: str) -> dict[str, str]:
-        return {"sheet": json.dumps(data, sort_keys=True), "map": drawing, **fixed}
+    small = svg_text(card_map(walk), prefix="map-card")
 
-    # The text is set once without the map, to learn how much room it leaves.
+    def inputs(drawing: str) -> dict[str, str]:
+        text = json.dumps(data, sort_keys=True)
+        return {"sheet": text, "map": drawing, "card_map": copied(small), **fixed}
+
+    # The sheets are set once without the map, to learn how much room it leaves.
     room = typst.query(
-        template,
+        sheets,
         "<room>",
         field="value",
         one=True,
@@ -142,7 +144,7 @@ def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[
         map_in = height_in
     drawing = svg("map", route_map(walk, width_in=width_in, height_in=map_in))
     made = typst.compile(
-        template,
+        sheets + card,
         format="pdf",
         font_paths=fonts,
         sys_inputs=inputs(drawing),
@@ -156,6 +158,11 @@ def _card(sheet: Sheet) -> dict[str, Any]:
     turns = [{"along": turn.along, "short": turn.short} for turn in sheet.turns]
     first = _fitting([turn["short"] for turn in turns])
     more = _fitting([turn["short"] for turn in turns[first:]])
+    care, room = [], CARD_LINES - len(sheet.hours) - 3
+    for one in sheet.care:
+        room -= -(-len(f"{one.along} {one.what}") // CARD_LETTERS)
+        if room >= 0:
+            care.append({"along": one.along, "what": one.what})
     cautions: list[str] = []
     for caution in sheet.cautions:
         if sum(map(len, cautions)) + len(caution) <= CARD_CAUTIONS:
@@ -169,6 +176,7 @@ def _card(sheet: Sheet) -> dict[str, Any]:
             for purpose in sheet.bag
         ],
         "hours": [asdict(hour) for hour in sheet.hours[: CARD_LINES - 1]],
+        "care": care,
         "cautions": cautions,
     }
 

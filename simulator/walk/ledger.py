@@ -145,6 +145,9 @@ def hours_table(
             "energy_used_kcal": np.diff(party[Total.ENERGY_KCAL]),
             "eaten_kcal": np.diff(party[Total.EATEN_KCAL]),
             "energy_short_kcal": party[Total.ENERGY_KCAL][1:] - party[Total.EATEN_KCAL][1:],
+            "food_left_kcal": np.maximum(
+                float(walkers.food_kcal.sum()) - party[Total.EATEN_KCAL][1:], 0.0
+            ),
             "water_lost_ml": np.diff(party[Total.LOST_ML]),
             "drunk_ml": np.diff(party[Total.DRUNK_ML]),
             "refilled_ml": np.diff(party[Total.REFILLED_ML]),

@@ -27,6 +27,7 @@ from tests.report.grid_town import (
     grid_streets,
     lonlat_of,
 )
+from tests.report.hazards import HAZARDS
 
 FloatArray = NDArray[np.float64]
 
@@ -58,6 +59,7 @@ class FixtureWalk:
     items: Any = None
     directions: tuple[Direction, ...] = ()
     what_if: Any = None
+    closed: NDArray[np.bool_] | None = None
 
 
 MakeWalk = Callable[..., FixtureWalk]
@@ -171,6 +173,7 @@ def _hours(steps: pd.DataFrame) -> pd.DataFrame:
             "energy_used_kcal": 330.0 * share,
             "eaten_kcal": 150.0 * share,
             "energy_short_kcal": np.cumsum(180.0 * share),
+            "food_left_kcal": np.maximum(900.0 - np.cumsum(150.0 * share), 0.0),
             "water_lost_ml": 430.0 * share,
             "drunk_ml": np.diff(np.append(0.0, drunk)),
             "refilled_ml": 0.0,
@@ -187,6 +190,12 @@ def _hours(steps: pd.DataFrame) -> pd.DataFrame:
             "rain_mm": 0.0,
             "sun_elevation_deg": sun,
             "stops": stops,
+            "warmth_have_clo": 1.0,
+            "warmth_need_clo": np.append(np.nan, 0.7 + 0.12 * np.arange(1, share.size)),
+            "warmth_short_clo": np.append(
+                np.nan, np.maximum(0.12 * np.arange(1, share.size) - 0.3, 0.0)
+            ),
+            "warmth_basis": ["not asked", *["walking"] * (share.size - 1)],
         }
     )
 
@@ -301,6 +310,7 @@ def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:
                 "0.6 h of unlit way after dark without a working lamp",
             ],
         },
+        "hazards": HAZARDS,
         "cautions": [
             "Drink to thirst; more than about 1 L an hour for hours can be dangerous.",
             "Treat water from springs; boiling or the bag's means, as its maker says.",
@@ -356,6 +366,7 @@ def make_walk() -> MakeWalk:
             summary["route"]["bridges"] = list(HOSTILE)
             summary["verdict"]["reasons"] = list(HOSTILE)
             summary["inputs"] = {HOSTILE[0]: "00" * 32}
+            summary["hazards"] = [one | {"street": HOSTILE[0]} for one in HAZARDS]
         return FixtureWalk(
             plan=SimpleNamespace(
                 title=HOSTILE[0] if hostile else "Home from work by the river",

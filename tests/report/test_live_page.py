@@ -6,7 +6,7 @@ import re
 import shutil
 from collections.abc import Iterator
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime, time, timedelta
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any
@@ -394,4 +394,35 @@ def test_us_units_hold_on_the_page_too(
     assert " mi" in told
     assert " qt" in told
     assert not re.search(r"\d (km|L)\b", told)
+    visit.leave()
+
+
+def test_touching_a_place_to_take_care_at_tells_why(visit: Visit, demo: Walk) -> None:
+    care = visit.page.evaluate("JSON.parse(document.getElementById('walk-data').textContent).care")
+    assert [one["mark"] for one in care] == [one["mark"] for one in demo.summary["hazards"]]
+    drawn = visit.page.locator("#live-map")
+    drawn.scroll_into_view_if_needed()
+    box = drawn.bounding_box()
+    (left, right), (low, high) = visit.page.evaluate("[walkMap.x(), walkMap.y()]")
+    one = care[-1]  # far from any stop
+    x = box["x"] + box["width"] * (one["x"] - left) / (right - left)
+    y = box["y"] + box["height"] * (high - one["y"]) / (high - low)
+    touch = (
+        visit.page.touchscreen.tap
+        if visit.page.viewport_size["width"] < 500
+        else visit.page.mouse.click
+    )
+    touch(x, y)
+    visit.page.wait_for_timeout(400)
+    assert visit.text("told-hour").startswith("Take care, ")
+
+
+def test_another_departure_says_whether_it_is_in_time(browser: Any, tmp_path: Path) -> None:  # noqa: ANN401 - untyped at run time
+    plan = Plan.read(demo_folder() / "plan.toml").with_changes(trip={"home_by": time(21)})
+    path = tmp_path / "page.html"
+    path.write_text(page_html(walk_home(plan)), encoding="utf-8")
+    visit = Visit(browser, path, viewport={"width": 360, "height": 800})
+    assert "Too late for 21:00 by 2 h 57 min." in visit.text("live-sentence")
+    visit.slide("depart", 0)  # six hours earlier
+    assert "In time for 21:00." in visit.text("live-sentence")
     visit.leave()

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import io
 from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
 import numpy as np
 import pytest
+from pypdf import PdfReader
 
 from simulator.report.content import bridge_spans, longest_dry_m, places_of
+from simulator.report.ical import walk_ics
+from simulator.report.page import page_html
 from simulator.report.rows import clock_words, day_in_words
 from simulator.report.sheet import sheet_of
 from simulator.report.subject import Track, hour_letter, runs
+from simulator.report.timeline import timeline_pdf
 from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk
 
 
@@ -81,6 +86,44 @@ def test_where_no_hour_is_early_enough_it_says_so(
         replace(walk, summary=walk.summary | {"time": time | changes}), "Leave by, for daylight"
     )
     assert (latest.value, latest.note) == (value, note)
+
+
+@pytest.mark.parametrize(
+    ("asked", "words"),
+    [
+        (None, ""),
+        (
+            {"late_min": 93.2, "leave_by": "2026-10-12T14:45:00-03:00"},
+            "Leave by 14:45 to be home by 21:00: leaving 16:30 is too late by 1 h 34 min.",
+        ),
+        (
+            {"late_min": -20.9, "leave_by": "2026-10-12T16:45:00-03:00"},
+            "Leave by 16:45 to be home by 21:00: leaving 16:30 leaves 20 min to spare.",
+        ),
+        (
+            {"late_min": 0.1, "leave_by": None},
+            (
+                "No hour of this day is early enough to be home by 21:00: "
+                "leaving 16:30 is too late by 1 min."
+            ),
+        ),
+        ({"late_min": 93.2}, "Home by 21:00: leaving 16:30 is too late by 1 h 34 min."),
+    ],
+)
+def test_the_hour_to_be_home_by_is_told_on_page_one_card_calendar_and_page(
+    walk: FixtureWalk, asked: dict[str, object] | None, words: str
+) -> None:
+    told = None if asked is None else {"at": "2026-10-12T21:00:00-03:00"} | asked
+    time = walk.summary["time"] | {"home_by": told}
+    other = replace(walk, summary=walk.summary | {"time": time})
+    assert sheet_of(other).home_by == words
+    pages = PdfReader(io.BytesIO(timeline_pdf(other))).pages
+    for page in (pages[0], pages[-1]):
+        assert words in " ".join(page.extract_text().split())
+    calendar = walk_ics(other).replace("\r\n ", "").replace("\\,", ",")
+    assert words in calendar
+    assert words in page_html(other)
+    assert ("to be home by 21:00" in calendar) == (words.find("to be home by") >= 0)
 
 
 def test_nothing_short_is_told_as_none(walk: FixtureWalk) -> None:

@@ -14,6 +14,7 @@ from simulator.questions.coarse import coarse, steps_at
 from simulator.questions.directions import directions
 from simulator.questions.doubts import weighed
 from simulator.questions.next_water import with_next_water
+from simulator.questions.party import age_sex_share
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.rounds import Round, rest_of
 from simulator.questions.scene import Scene, prepare
@@ -274,6 +275,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         depart_epoch_s=scene.depart_epoch_s,
         zone=scene.zone,
         stop_labels=[_label(scene, stop) for stop in walked.stops],
+        age_sex_factor=age_sex_share(scene.plan, 0),
     )
     moved = trace.totals[trace.doing == Doing.MOVE][:, Total.MOVED_S, 0]
     segments = segments_table(

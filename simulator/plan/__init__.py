@@ -193,6 +193,7 @@ class Plan(Part):
             ("bag.items", self.bag.items),
             ("weather.file", self.weather.file),
             ("event.closed_area", self.event.closed_area),
+            ("choices.font", self.choices.font),
         ):
             if path is not None:
                 yield key, path
@@ -205,6 +206,7 @@ _WHAT = {
     "bag.items": "a list of items (.csv)",
     "weather.file": "a weather file",
     "event.closed_area": "a GeoJSON file",
+    "choices.font": "a font file (.ttf, .otf, .ttc)",
 }
 
 
@@ -371,5 +373,6 @@ def _resolved(plan: AnyPlan, folder: Path) -> AnyPlan:
             "bag": plan.bag.model_copy(update={"items": at(plan.bag.items)}),
             "weather": plan.weather.model_copy(update={"file": at(plan.weather.file)}),
             "event": plan.event.model_copy(update={"closed_area": at(plan.event.closed_area)}),
+            "choices": plan.choices.model_copy(update={"font": at(plan.choices.font)}),
         }
     )

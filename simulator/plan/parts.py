@@ -306,6 +306,13 @@ class Choices(Part):
         described("how far start, home and vias may lie from a street", unit="m", low=1, high=5000),
     ] = 500.0
     page: Annotated[Literal["A4", "Letter"], described("paper of the timeline")] = "A4"
+    font: Annotated[
+        FilePath | None,
+        described(
+            "font for letters that the paper's own lacks, e.g. of China or Thailand (.ttf .otf)",
+            example='"names.ttf"',
+        ),
+    ] = None
     energy_model: Annotated[
         Literal["lcda", "pandolf"],
         described("published equation for the energy of walking with a load"),

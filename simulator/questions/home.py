@@ -17,6 +17,7 @@ from simulator.questions.hazards import hazards_of
 from simulator.questions.height_band import bounded
 from simulator.questions.leave_by import home_by_told
 from simulator.questions.next_water import with_next_water
+from simulator.questions.party import age_sex_share
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.rounds import Round, rest_of
 from simulator.questions.scene import Scene, prepare
@@ -283,6 +284,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         depart_epoch_s=scene.depart_epoch_s,
         zone=scene.zone,
         stop_labels=[_label(scene, stop) for stop in walked.stops],
+        age_sex_factor=age_sex_share(scene.plan, 0),
     )
     refills = refills_table(
         scene,

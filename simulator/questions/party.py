@@ -141,9 +141,28 @@ def own_pace_factor(plan: Plan, row: int) -> float:
             where = f"{plan.source or 'plan'}: walker{number}.timed_walk"
             raise InputError(where, problem)
         factor *= timed
-    if plan.pace.age_sex:
-        factor *= float(pace.age_sex_factor(_within(walker.age_y, PACE_AGE), walker.sex))
-    return factor
+    return factor * age_sex_share(plan, row)
+
+
+def age_sex_share(plan: Plan, row: int) -> float:
+    """Give the share that age and sex have in a walker's own pace.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    row : int
+        Which walker.
+
+    Returns
+    -------
+    float
+        1 when the plan leaves age and sex out.
+    """
+    if not plan.pace.age_sex:
+        return 1.0
+    walker = plan.walker[row]
+    return float(pace.age_sex_factor(_within(walker.age_y, PACE_AGE), walker.sex))
 
 
 def timed_pace_factor(timed_walk: tuple[float, float, float, float], *, model: str) -> float:

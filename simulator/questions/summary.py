@@ -10,12 +10,13 @@ from simulator.body.drinking import dehydration_step
 from simulator.questions.advice import assumptions, cautions
 from simulator.questions.leave_by import home_by_told
 from simulator.questions.moonlight import moon_over
+from simulator.questions.party import age_sex_share
 from simulator.questions.unknown_heights import told_heights
 from simulator.questions.warmth import halt_cold, layer_caution
 from simulator.units import Units
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import pace_band
-from simulator.walk.records import PACE_COSTS, Total
+from simulator.walk.records import Total, pace_costs_s
 from simulator.walk.verdict import Findings, judge
 
 if TYPE_CHECKING:
@@ -200,6 +201,11 @@ def _time(scene: Scene, walked: Walked) -> dict[str, Any]:
     depart = scene.depart_epoch_s
     moving_h = float(one[Total.MOVED_S]) / 3600.0
     low, high = pace_band(scene.manner, walked.way.course)
+    costs = pace_costs_s(
+        {row: one[row] for row in Total},
+        pace_factor=float(scene.walkers.pace_factor[0]),
+        age_sex_factor=age_sex_share(scene.plan, 0),
+    )
     return {
         "depart": local_time(depart, scene.zone).isoformat(),
         "arrive": local_time(depart + float(one[Total.CLOCK_S]), scene.zone).isoformat(),
@@ -209,7 +215,7 @@ def _time(scene: Scene, walked: Walked) -> dict[str, Any]:
         "elapsed_h": float(one[Total.CLOCK_S]) / 3600.0,
         "dark_h": float(one[Total.DARK_S]) / 3600.0,
         "moving_h_band": [moving_h * low, moving_h * high],
-        "pace_cost_min": {name: float(one[row]) / 60.0 for name, row in PACE_COSTS.items()},
+        "pace_cost_min": {name: float(cost_s) / 60.0 for name, cost_s in costs.items()},
         "home_by": home_by_told(scene, float(one[Total.CLOCK_S]), None, asked=False),
     }
 

@@ -151,7 +151,7 @@ class _Group:
         self.state, self.manner = state, manner
         self.length = np.array([course.run_m.size for course in courses], dtype=np.int64)
         most, count = int(self.length[0]), self.length.size
-        fill = Step(0.0, 0.0, 0.0, 1.0, 1.0, 1.0, unlit=False, always_dark=False, busy=False)
+        fill = Step(0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 1.0, unlit=False, always_dark=False, busy=False)
         self.columns = [
             np.full((most, count), value, dtype=bool if isinstance(value, bool) else float)
             for value in fill

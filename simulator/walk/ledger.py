@@ -12,7 +12,7 @@ import pandas as pd
 from simulator.ground.walkable import HIGHWAYS, SURFACES
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
 from simulator.walk.manner import is_unlit
-from simulator.walk.records import PACE_COSTS, Doing, Total
+from simulator.walk.records import Doing, Total, pace_costs_s
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -75,6 +75,7 @@ def hours_table(
     depart_epoch_s: float,
     zone: str,
     stop_labels: Sequence[str] = (),
+    age_sex_factor: float = 1.0,
 ) -> pd.DataFrame:
     """One row per hour since departure, for the whole party.
 
@@ -93,6 +94,8 @@ def hours_table(
         IANA zone for clock times.
     stop_labels : sequence of str
         What to call each stop, in the order of the stops given to the engine.
+    age_sex_factor : float
+        The share of age and sex in the first walker's own pace.
 
     Returns
     -------
@@ -108,6 +111,9 @@ def hours_table(
     rise = np.append(0.0, np.cumsum(np.maximum(course.rise_m, 0.0)))
     fall = np.append(0.0, np.cumsum(np.maximum(-course.rise_m, 0.0)))
     unknown = np.append(0.0, np.cumsum(np.where(_height_known(course, streets), 0.0, course.run_m)))
+    costs = pace_costs_s(
+        one, pace_factor=float(walkers.pace_factor[0]), age_sex_factor=age_sex_factor
+    )
     loss_pct = _worst_loss_pct(trace, walkers, clock, edges)
     light_left, light_short = _light(trace, walkers, clock, edges)
 
@@ -164,7 +170,7 @@ def hours_table(
             "rain_mm": middle.rain_mm_h * np.diff(edges) / HOUR_S,
             "sun_elevation_deg": middle.sun_deg,
             "stops": _stop_texts(trace, clock, edges, stop_labels),
-            **{f"{name}_cost_min": np.diff(one[row]) / 60.0 for name, row in PACE_COSTS.items()},
+            **{f"{name}_cost_min": np.diff(cost_s) / 60.0 for name, cost_s in costs.items()},
         }
     )
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import numpy as np
 
 if TYPE_CHECKING:
+    from collections.abc import Mapping
+
     from numpy.typing import NDArray
 
     from simulator.walk.day import Halted
@@ -35,9 +37,13 @@ class Total(IntEnum):
     DARK_PACE_S = 15
     FATIGUE_S = 16
     GROUP_S = 17
+    STAIRS_S = 18
+    MODEL_S = 19
+    """What the published pace model alone would have taken, stairs and own pace left out."""
 
 
 PACE_COSTS = {
+    "stairs": Total.STAIRS_S,
     "surface": Total.SURFACE_S,
     "limits": Total.LIMITS_S,
     "load": Total.LOAD_S,
@@ -45,7 +51,36 @@ PACE_COSTS = {
     "fatigue": Total.FATIGUE_S,
     "group": Total.GROUP_S,
 }
-"""What each effect on pace cost, in the order in which the effects are applied."""
+"""What each effect on pace cost, in the order in which the effects are applied, after own pace."""
+
+
+def pace_costs_s(
+    totals: Mapping[Total, NDArray[np.float64]], *, pace_factor: float, age_sex_factor: float
+) -> dict[str, NDArray[np.float64]]:
+    """Tell apart what made one walker slower or faster than the published pace model.
+
+    Parameters
+    ----------
+    totals : mapping of Total to ndarray of float64
+        Of the walker.
+    pace_factor : float
+        Own pace over the model's, age and sex included.
+    age_sex_factor : float
+        The share of age and sex in it; 1 when they are left out.
+
+    Returns
+    -------
+    dict of str to ndarray of float64
+        Seconds lost, negative where won. With ``MODEL_S`` and the waits at crossings they add up
+        to the time moving.
+    """
+    model = totals[Total.MODEL_S]
+    aged = model / age_sex_factor
+    return {
+        "age_sex": aged - model,
+        "own_pace": model / pace_factor - aged,
+        **{name: totals[row] for name, row in PACE_COSTS.items()},
+    }
 
 
 HOURLY = (

@@ -27,9 +27,9 @@ class Step(NamedTuple):
     run_m, slope, delay_s : float or (n,) float64
         Length [m], rise over run, wait at a crossing before it [s].
     speed_m_s : float or (n,) float64
-        Speed by slope or stairs alone [m/s].
-    surface, terrain : float or (n,) float64
-        Share of speed kept on the surface, and its energy factor.
+        Speed by slope alone [m/s].
+    stairs, surface, terrain : float or (n,) float64
+        Share of speed kept on stairs and on the surface, and its energy factor.
     unlit, always_dark, busy : bool or (n,) bool
         No street light counted on; an unlit tunnel; beside heavy traffic.
     """
@@ -38,6 +38,7 @@ class Step(NamedTuple):
     slope: NDArray[np.float64] | float
     delay_s: NDArray[np.float64] | float
     speed_m_s: NDArray[np.float64] | float
+    stairs: NDArray[np.float64] | float
     surface: NDArray[np.float64] | float
     terrain: NDArray[np.float64] | float
     unlit: NDArray[np.bool_] | bool
@@ -92,11 +93,13 @@ def step_columns(course: Course, manner: Manner, beside_traffic: NDArray[np.bool
     """
     unlit = manners.is_unlit(manner, course.lit)
     nowhere = np.zeros(course.run_m.size, dtype=bool)
+    speed_m_s = manners.slope_speed_m_s(manner, course.slope, nowhere)
     return Step(
         run_m=course.run_m,
         slope=course.slope,
         delay_s=course.delay_s,
-        speed_m_s=manners.slope_speed_m_s(manner, course.slope, course.stairs),
+        speed_m_s=speed_m_s,
+        stairs=manners.slope_speed_m_s(manner, course.slope, course.stairs) / speed_m_s,
         surface=manners.surface_speed_factor(manner, course.surface),
         terrain=manners.terrain_factor(course.surface),
         unlit=unlit,
@@ -174,7 +177,9 @@ def move(
     if step.busy is not False and any_dark:
         busy_dark_m += step.run_m * (night & step.busy)
     factors = _slowing(state, step, manner, load_kg, dark if any_dark else None)
-    duration = step.run_m / (step.speed_m_s * pace_factor)
+    model_s = step.run_m / step.speed_m_s
+    total[Total.MODEL_S] += model_s
+    duration = model_s / pace_factor
     for name, factor in factors.items():
         if isinstance(factor, float) and factor == 1.0:
             continue  # divides by one: nothing is lost
@@ -228,6 +233,7 @@ def _slowing(
     """Give the share of speed that each effect leaves, in the order of ``PACE_COSTS``."""
     walkers = state.walkers
     factors: dict[str, NDArray[np.float64] | float] = {
+        "stairs": step.stairs,
         "surface": step.surface,
         "limits": manner.limit_speed_factor,
     }

@@ -10,10 +10,19 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.body import water
+from simulator.body.pace import stairs_speed_m_s
 from simulator.walk.course import Course
 from simulator.walk.engine import simulate
 from simulator.walk.manner import Manner
-from simulator.walk.records import PACE_COSTS, Doing, Outcome, Stop, Total, Walkers
+from simulator.walk.records import (
+    PACE_COSTS,
+    Doing,
+    Outcome,
+    Stop,
+    Total,
+    Walkers,
+    pace_costs_s,
+)
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
 BARE = Manner(load=False, dark=False, fatigue=False, surface=False)
@@ -104,7 +113,24 @@ def test_pace_costs_add_up_to_the_whole_slowing() -> None:
     bare = walk(course, make_walkers(), manner=BARE).totals[:, 0]
     costs = sum(walked[row] for row in PACE_COSTS.values())
     assert walked[Total.MOVED_S] - bare[Total.MOVED_S] == pytest.approx(costs)
+    assert walked[Total.MODEL_S] == pytest.approx(bare[Total.MOVED_S])
     assert all(walked[PACE_COSTS[name]] > 0.0 for name in ("surface", "load", "dark", "fatigue"))
+
+
+def test_stairs_and_own_pace_are_told_apart_from_the_model() -> None:
+    course = make_course(1000.0, slope=0.1)
+    stairs = replace(course, stairs=np.ones_like(course.stairs))
+    slope_s = walk(course, make_walkers(), manner=BARE).totals[Total.MOVED_S, 0]
+    steps = walk(stairs, make_walkers(pace_factor=0.8), manner=replace(BARE, stairs=True)).totals
+    one = {row: steps[row, 0] for row in Total}
+    costs = pace_costs_s(one, pace_factor=0.8, age_sex_factor=0.9)
+    assert one[Total.MODEL_S] == pytest.approx(slope_s)
+    assert costs["age_sex"] == pytest.approx(slope_s / 0.9 - slope_s)
+    assert costs["own_pace"] == pytest.approx(slope_s / 0.8 - slope_s / 0.9)
+    # The flight sets the speed, and own pace slows it too.
+    flight_s = 1000.0 / float(stairs_speed_m_s(up=True)) / 0.8
+    assert costs["stairs"] == pytest.approx(flight_s - slope_s / 0.8)
+    assert sum(costs.values()) + one[Total.MODEL_S] == pytest.approx(one[Total.MOVED_S])
 
 
 def test_a_group_walks_at_its_slowest() -> None:

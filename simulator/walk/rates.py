@@ -126,7 +126,7 @@ def walking_w(
     model: str,
     light: bool,
 ) -> tuple[NDArray[np.float64], bool]:
-    """Give the metabolic rate of a step, and whether the steep-ground equation had to stand in.
+    """Give the metabolic rate of a step, and whether anything had to stand in for the equation.
 
     Parameters
     ----------
@@ -142,7 +142,8 @@ def walking_w(
     Returns
     -------
     power_w : (n,) float64
-        As ``simulator.body.energy.walking_w``, to the bit; by Minetti where that gives nothing.
+        As ``simulator.body.energy.walking_w``, to the bit. Where that gives nothing: by
+        ``heavy_walking_w`` when the load alone is too heavy, else by Minetti.
     outside : bool
         Whether it gave nothing for anyone.
     """
@@ -157,7 +158,8 @@ def walking_w(
         return power, False
     bounded = np.clip(slope, -STEEPEST_SLOPE, STEEPEST_SLOPE)
     steep = energy.walking_w(mass_kg, load_kg, speed_m_s, bounded, terrain, model="minetti")
-    return np.where(outside, steep, power), True
+    heavy = energy.heavy_walking_w(mass_kg, load_kg, speed_m_s, slope, terrain, model=model)
+    return np.where(outside, np.where(np.isnan(heavy), steep, heavy), power), True
 
 
 def _within(values: NDArray[np.float64] | float, low: float, high: float) -> bool:

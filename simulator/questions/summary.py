@@ -9,6 +9,7 @@ import numpy as np
 from simulator.body.drinking import dehydration_step
 from simulator.questions.advice import assumptions, cautions
 from simulator.questions.moonlight import moon_over
+from simulator.questions.party import beyond_age, load_share
 from simulator.questions.warmth import halt_cold
 from simulator.units import Units
 from simulator.walk.ledger import local_time
@@ -150,6 +151,8 @@ def findings_of(scene: Scene, walked: Walked, *, segments: pd.DataFrame) -> Find
         event=scene.plan.event.kind,
         unpriced=_unknown(scene, halts=bool(walked.halts)),
         beyond_index_c=_beyond_index_c(scene, walked),
+        load_share=load_share(walkers),
+        beyond_age=tuple(beyond_age(scene.plan)),
     )
 
 

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.body import energy, water
+from simulator.body import energy, pace, water
 from simulator.body.exposure import WIND_CHILL_UP_TO_C
 from simulator.questions.moonlight import moon_over, moon_sentence
 from simulator.questions.party import age_cautions
@@ -249,8 +249,8 @@ def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame, units: Units) 
     bare_m = float(segments.loc[segments["surface"] == "unknown", "run_m"].sum())
     if bare_m > 0.0:
         lines.append(
-            f"The map says nothing of the surface on {_stretch(bare_m, units)} of the way: no "
-            "slowing."
+            f"The map says nothing of the surface on {_stretch(bare_m, units)} of the way: taken "
+            f"as a dirt road, at {_bare_pace(scene):.0%} of the pace on pavement."
         )
     start, home = (units.height(end.distance_m) for end in (scene.ends[0], scene.ends[-1]))
     lines.append(
@@ -262,6 +262,11 @@ def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame, units: Units) 
             f"Waiting at crossings is taken as {course.delay_s.sum() / 60.0:.0f} min in all."
         )
     return lines
+
+
+def _bare_pace(scene: Scene) -> float:
+    """Share of the paved speed kept where the surface is not known."""
+    return pace.SURFACE_SPEED_FACTORS["unknown"] if scene.manner.surface else 1.0
 
 
 def _stretch(length_m: float, units: Units) -> str:

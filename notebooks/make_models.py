@@ -340,9 +340,9 @@ def page() -> str:
         f"![{moonlight().title}]({FIGURES}/moon.svg)",
         (
             "Brightness by phase after Krisciunas and Schaefer 1991, *PASP* 103:1033-1039, and "
-            "height after the *Astronomical Almanac*, both from memory. The full moon high up gives "
-            "about a quarter of a lux, a lit street ten times that and more; cloud, woods and "
-            "walls take it. So it is told, and changes no number."
+            "height after the *Astronomical Almanac*, both from memory. The full moon high up "
+            "gives about a quarter of a lux, a lit street ten times that and more; cloud, woods "
+            "and walls take it. So it is told, and changes no number."
         ),
         "## What has no source",
         (

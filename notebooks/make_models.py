@@ -26,6 +26,7 @@ from simulator.report.models import (
 )
 from simulator.report.style import svg_text
 from simulator.report.sunfigure import sun_year
+from simulator.sky.moon import moon_light
 from simulator.sky.sun import elevation_series
 
 HERE = Path(__file__).resolve().parent
@@ -68,11 +69,18 @@ NOTES = {
     "campbell_2022": "Angles in degrees. From tracks that walkers recorded themselves.",
     "naismith_1892": "A rule for hill walkers; it gives nothing back downhill.",
     "bohannon_1997": "Men are shown. A few metres indoors, not five hours: an upper bound.",
-    "lcda_2019": "The default. *G* is the slope in percent, times the total mass of body and bag.",
+    "lcda_2019": (
+        "The default. *G* is the slope in percent, times the total mass of body and bag. Loads "
+        "beyond 40 % of body mass: the same formula scaled on, flagged."
+    ),
     "pandolf_1977": "*G* in percent, η from the table of surfaces. Never used to divide a speed.",
     "minetti_2002": "Tried on a treadmill, without a bag. Used for slopes the others do not reach.",
     "mifflin_1990": "A man of 80 kg and 1.78 m is shown; *H* in centimetres.",
-    "gonzalez_2009_piecewise": "The mean of this and the next is the default.",
+    "gonzalez_2009_piecewise": (
+        "The mean of this and the next is the default, or ISO 7933 below where that is higher and "
+        "one of the two is as high."
+    ),
+    "gonzalez_2012_cool": "In warmer air its value at 20 °C is kept until the others overtake it.",
     "iso_7933": "A steady balance; it tells too little in the first hour of a walk in the cool.",
     "frostbite": "Exposed skin only. Keep it covered long before.",
     "rothfusz_1990": "In shade with a light wind; full sun feels up to 8 °C hotter.",
@@ -83,15 +91,7 @@ NOTES = {
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A figure of the page.
-
-    Attributes
-    ----------
-    axes : Axes
-        The drawing.
-    title : str
-        Its name for those who cannot see it.
-    """
+    """A drawing of the page, and its name for those who cannot see it."""
 
     axes: Axes
     title: str
@@ -201,6 +201,20 @@ def sun_heights() -> Figure:
     return Figure(axes, "Height of the sun by day of the year and hour of the clock")
 
 
+def moonlight() -> Figure:
+    """Show the most light that the moon gives in each night of two months."""
+    days, hours = np.arange(0.0, 59.0), np.linspace(0.0, 24.0, 97)
+    epoch_s = datetime(YEAR, 1, 1, 12, tzinfo=ZONE).timestamp() + (
+        86_400.0 * days[:, None] + 3600.0 * hours
+    )
+    dark = elevation_series(LATITUDE_DEG, LONGITUDE_DEG, epoch_s) < -6.0
+    lux = np.where(dark, moon_light(LATITUDE_DEG, LONGITUDE_DEG, epoch_s).clear_sky_lux, 0.0)
+    lines = {"clear sky": 1000.0 * lux.max(axis=1)}
+    across = f"nights from 1 January {YEAR}, {LATITUDE_DEG:g}° north"
+    axes = lines_figure(days, lines, across=across, up="moonlight (millilux)", from_zero=True)
+    return Figure(axes, "Most moonlight of each night through two months under a clear sky")
+
+
 LEVEL_KM_H = (3.6 * float(pace.speed_band(0.0).low), 3.6 * float(pace.speed_band(0.0).high))
 SWEAT_SPREAD = float(lost(20.0, "high").sweat_g_h / lost(20.0, "low").sweat_g_h)
 HALT_OVER_WALK = float(
@@ -279,18 +293,24 @@ COMPARED = {
 
 CAUTION = """\
 A model is a mean of the people it was made from, inside the range they were measured in. It knows
-nothing of illness, medicines, pregnancy, children or the very old. Beyond its range the tool gives
-no number, and says so. Authorities, doctors and your own body come first."""
+nothing of illness, medicines, pregnancy, children or the very old. Beyond its range a model gives
+no number. Where a walk needs one all the same, of pace, energy, sweat or a resting body, a stand-in
+is used and the walk says where; of felt temperature there is none, and that counts as the worst.
+Authorities, doctors and your own body come first."""
+
+
+STAIRS = """\
+Stairs. The first two rows are used, and never a speed above that of the same slope without steps.
+The sources measure along other lengths and in other crowds."""
+
+SURFACES = """\
+Surfaces. The energy factors are Pandolf's list, restated; gravel, grass, rock and unknown are
+assumptions. The share of speed is the one at which the rate of walking stays the same, η to the
+power of -1/2: dividing speed by η itself would slow far too much."""
 
 
 def page() -> str:
-    """Write the page.
-
-    Returns
-    -------
-    str
-        Markdown.
-    """
+    """Write the page."""
     parts = [
         "# The models, each with its curve, source and range",
         "<!-- Made by make_models.py from the code's own catalogue; change it there. -->",
@@ -306,14 +326,23 @@ def page() -> str:
         for stem, draw, words in COMPARED[heading]:
             parts += [f"![{draw().title}]({FIGURES}/{stem}.svg)", words]
         parts += [entry(name, MODELS[name]) for name in names]
+        if heading == "Walking speed":
+            parts += [STAIRS, stairs(), SURFACES, surfaces()]
     parts += [
-        "## The sun",
+        "## The sun and the moon",
         f"![{sun_heights().title}]({FIGURES}/sun.svg)",
         (
             "Height of the sun's centre without refraction. Sunrise and sunset are at -0.8333°, "
             "civil dawn and dusk at -6°; between them one can just walk without a lamp. Solar "
             "position algorithm of Reda and Andreas 2004, *Solar Energy* 76:577-589, through "
             "pvlib. Hills, houses and weather move what you see by minutes."
+        ),
+        f"![{moonlight().title}]({FIGURES}/moon.svg)",
+        (
+            "Brightness by phase after Krisciunas and Schaefer 1991, *PASP* 103:1033-1039, and "
+            "height after the *Astronomical Almanac*, both from memory. The full moon high up "
+            "gives about a quarter of a lux, a lit street ten times that and more; cloud, woods "
+            "and walls take it. So it is told, and changes no number."
         ),
         "## What has no source",
         (
@@ -326,20 +355,7 @@ def page() -> str:
 
 
 def entry(name: str, model: Model) -> str:
-    """Write what is known of one model.
-
-    Parameters
-    ----------
-    name : str
-        Its name in the code.
-    model : Model
-        The model.
-
-    Returns
-    -------
-    str
-        Markdown.
-    """
+    """Write what is known of one model, in Markdown."""
     unit = f" [{model.unit}]" if model.unit else ""
     rows = [
         f"### {name}",
@@ -357,34 +373,46 @@ def entry(name: str, model: Model) -> str:
     return "\n".join(rows)
 
 
-def assumptions() -> str:
-    """Write the table of assumptions.
+def table(*rows: tuple[object, ...]) -> str:
+    """Write a table in Markdown, its head first."""
+    head, *others = (f"| {' | '.join(map(str, row))} |" for row in rows)
+    return "\n".join([head, f"|{' --- |' * len(rows[0])}", *others])
 
-    Returns
-    -------
-    str
-        A table in Markdown.
-    """
-    rows = ["| what | low | used | high | ground |", "| --- | --- | --- | --- | --- |"]
-    for what, assumed in ASSUMPTIONS.items():
-        rows.append(
-            f"| {what} | {assumed.low:g} | {assumed.middle:g} | {assumed.high:g} | {assumed.why} |"
-        )
-    return "\n".join(rows)
+
+def stairs() -> str:
+    """Write the table of speeds on stairs."""
+    along = {"plan": "the map", "stair": "the stair"}
+    rows = [
+        (way.direction, f"{way.m_s:.2f}", along[way.length], f"{way.plan_m_s():.2f}", way.source)
+        for way in pace.STAIR_SOURCES
+    ]
+    return table(("stairs", "m/s", "measured along", "m/s on the map", "source"), *rows)
+
+
+def surfaces() -> str:
+    """Write the table of surfaces."""
+    rows = [
+        (name, f"{share:.2f}", f"{energy.TERRAIN_FACTORS[name]:.2f}")
+        for name, share in pace.SURFACE_SPEED_FACTORS.items()
+    ]
+    return table(("surface", "share of the paved speed", "energy factor η"), *rows)
+
+
+def assumptions() -> str:
+    """Write the table of assumptions."""
+    rows = [
+        (what, f"{given.low:g}", f"{given.middle:g}", f"{given.high:g}", given.why)
+        for what, given in ASSUMPTIONS.items()
+    ]
+    return table(("what", "low", "used", "high", "ground"), *rows)
 
 
 def figures() -> dict[str, str]:
-    """Draw every figure.
-
-    Returns
-    -------
-    dict of str
-        File name to SVG.
-    """
+    """Draw every figure: file name to SVG."""
     made = {name: Figure(model_figure(model), model.gives) for name, model in MODELS.items()}
     for several in COMPARED.values():
         made |= {stem: draw() for stem, draw, _ in several}
-    made["sun"] = sun_heights()
+    made |= {"sun": sun_heights(), "moon": moonlight()}
     return {
         f"{name}.svg": svg_text(
             figure.axes, prefix=name, title=figure.title, description=f"See {PAGE}."

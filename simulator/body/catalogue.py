@@ -12,7 +12,7 @@ from typing import Final
 
 import numpy as np
 
-from simulator.body import assumed, energy, exposure, halt, heat, pace, sweat, water
+from simulator.body import assumed, energy, exposure, halt, heat, pace, sweat, sweating, water
 from simulator.body import fits as pace_fits
 from simulator.body import slowing as pace_slowing
 from simulator.body.assumed import Assumed
@@ -384,10 +384,10 @@ ASSUMPTIONS: Final[dict[str, Assumed]] = {
         0.3, heat.BODY_WIND_SHARE, 1.0, "open ground; streets and woods shelter more"
     ),
     "heat deficit at which sweating ends, W/m2": Assumed(
-        -200.0, sweat.NO_SWEAT_BELOW_W_M2, -50.0, "no source for cold weather"
+        -200.0, sweating.NO_SWEAT_BELOW_W_M2, -50.0, "no source for cold weather"
     ),
     "metabolic rate from which marchers' sweat counts, W/m2": Assumed(
-        65.0, sweat.WORK_W_M2, 130.0, "classes of ISO 8996, from memory; full from light work on"
+        65.0, sweating.WORK_W_M2, 130.0, "classes of ISO 8996, from memory; full from light work on"
     ),
     "water deficit of least urine, % of body mass": Assumed(
         1.0, water.URINE_DRY_AT_PCT, 4.0, "no source for the shape"

@@ -33,6 +33,7 @@ from simulator.body.limits import (
     one_of,
     possible,
     published,
+    unchecked,
 )
 from simulator.body.metabolism import (
     LCDA_GRADE_BASE,
@@ -55,6 +56,7 @@ __all__ = (
     "WALKING_LIMITS",
     "W_PER_KCAL_H",
     "eat_kcal",
+    "heavy_walking_w",
     "lcda_w_kg",
     "load_cost_spread_w",
     "minetti_walk_j_kg_m",
@@ -82,6 +84,9 @@ LIMITS: Final[dict[str, tuple[Limit, ...]]] = EQUATION_LIMITS | {
     "mifflin_1990": (Limit("age_y", 19, 78, "years", "from memory"),),
 }
 """How far each source reaches; names are author and year."""
+
+LOAD_SHARE: Final = "load_kg / mass_kg"
+"""Name of the limit of the load."""
 
 WALKING_LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
     "lcda": LIMITS["lcda_2019"] + LIMITS["total_mass"],
@@ -172,12 +177,24 @@ def _lcda_total_w(
     slope: ArrayLike,
     terrain: ArrayLike,
 ) -> Floats:
+    watts = _lcda_any_load_w(mass_kg, load_kg, speed_m_s, slope, terrain)
+    masses = {"mass_kg": floats(mass_kg), "load_kg": floats(load_kg)}
+    kept = inside(LIMITS["total_mass"], masses)
+    return watts if np.all(kept) else np.where(kept, watts, np.nan)[()]
+
+
+def _lcda_any_load_w(
+    mass_kg: ArrayLike,
+    load_kg: ArrayLike,
+    speed_m_s: ArrayLike,
+    slope: ArrayLike,
+    terrain: ArrayLike,
+) -> Floats:
     mass, load = possible("mass_kg", mass_kg), possible("load_kg", load_kg)
     eta = possible("terrain", terrain)
     walking = lcda_w_kg(speed_m_s, slope) - LCDA_STANDING_W_KG
-    watts = (mass + load) * (LCDA_STANDING_W_KG + eta * walking)
-    kept = inside(LIMITS["total_mass"], {"mass_kg": mass, "load_kg": load})
-    return watts if np.all(kept) else np.where(kept, watts, np.nan)[()]
+    watts: Floats = (mass + load) * (LCDA_STANDING_W_KG + eta * walking)
+    return watts
 
 
 def _minetti_total_w(
@@ -188,14 +205,25 @@ def _minetti_total_w(
     terrain: ArrayLike,
 ) -> Floats:
     mass, load = possible("mass_kg", mass_kg), possible("load_kg", load_kg)
+    return RESTING_W_KG * mass + (mass + load) * _minetti_net_w_kg(speed_m_s, slope, terrain)
+
+
+def _minetti_net_w_kg(speed_m_s: ArrayLike, slope: ArrayLike, terrain: ArrayLike) -> Floats:
     speed, eta = possible("speed_m_s", speed_m_s), possible("terrain", terrain)
     gradient = possible("slope", slope)
     path_m_s = speed * np.sqrt(1.0 + gradient * gradient)
-    net = (mass + load) * path_m_s * minetti_walk_j_kg_m(gradient)
-    return RESTING_W_KG * mass + eta * net
+    return eta * (path_m_s * minetti_walk_j_kg_m(gradient))
 
 
 _TOTAL_W: Final = {"lcda": _lcda_total_w, "pandolf": pandolf_w, "minetti": _minetti_total_w}
+
+_PANDOLF_BUT_LOAD: Final = tuple(
+    limit for limit in LIMITS["pandolf_1977"] if limit.quantity != LOAD_SHARE
+)
+_ANY_LOAD_W: Final = {
+    "lcda": _lcda_any_load_w,
+    "pandolf": published(_PANDOLF_BUT_LOAD)(unchecked(pandolf_w)),
+}
 
 
 def walking_w(
@@ -256,6 +284,53 @@ def walking_w(
         only_slope = only_slope & ~other
     steep = _minetti_total_w(mass_kg, load_kg, speed_m_s, slope, terrain)
     return np.where(only_slope, steep, watts)[()]
+
+
+def heavy_walking_w(
+    mass_kg: ArrayLike,
+    load_kg: ArrayLike,
+    speed_m_s: ArrayLike,
+    slope: ArrayLike,
+    terrain: ArrayLike = 1.0,
+    *,
+    model: str = "lcda",
+) -> Floats:
+    """Give a rate to stand in where the load is beyond what was measured.
+
+    Assumption: up to the heaviest load of the model its own formula, from there on the same
+    formula scaled on, or each further kilogram at what "minetti" says it costs, whichever is more.
+    So the rate has no jump where the load leaves the limit, and a heavier load never costs less.
+    Heavy modern loads are reported to cost more than Pandolf says (Drain et al. 2017, restated).
+
+    Parameters
+    ----------
+    mass_kg, load_kg, speed_m_s, slope, terrain : array_like
+        As for `walking_w`.
+    model : str
+        "lcda" or "pandolf".
+
+    Returns
+    -------
+    ndarray
+        Gross metabolic rate, W; NaN where another limit than the load's is left.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> [round(float(heavy_walking_w(60, load, 1.34, 0.0)), 1) for load in (24, 25, 30)]
+    [370.8, 375.2, 397.3]
+    """
+    own = _ANY_LOAD_W[one_of("model", model, _ANY_LOAD_W)]
+    (most,) = (limit.high for limit in WALKING_LIMITS[model] if limit.quantity == LOAD_SHARE)
+    mass, load = possible("mass_kg", mass_kg), possible("load_kg", load_kg)
+    measured = np.minimum(load, most * mass)
+    further = (load - measured) * _minetti_net_w_kg(speed_m_s, slope, terrain)
+    scaled = own(mass, load, speed_m_s, slope, terrain)
+    return np.maximum(scaled, own(mass, measured, speed_m_s, slope, terrain) + further)[()]
 
 
 def walking_limits(

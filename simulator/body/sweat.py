@@ -1,13 +1,12 @@
-"""Published equations for the sweat rate, and the band they span.
+"""Published equations for the sweat rate.
 
 They agree in the heat and disagree by a factor of four in cool weather: for 300 W of walking at
-20 degrees C they run from about 40 to about 380 g/h. So the walk is given a band.
+20 degrees C they run from about 40 to about 380 g/h. `simulator.body.sweating` puts them together.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -28,6 +27,7 @@ GONZALEZ_MOST: Final = -0.87
 # Gonzalez et al. 2012 (J Appl Physiol 112:1300-1310), below 20 degrees C; read in the abstract.
 GONZALEZ_COOL_FLOOR_G_M2_H: Final = 350.0
 COOL_BELOW_C: Final = 20.0
+"""Air up to which the cool equation was published, degrees C."""
 
 # ISO 7933: required sweat rate and its efficiency; restated.
 SWEAT_G_PER_WH: Final = 2.67 / 1.8
@@ -37,6 +37,9 @@ MOST_SWEAT_G_M2_H: Final = 400.0 * SWEAT_G_PER_WH
 """Most a person not used to heat can sweat, ISO 7933:2023; restated."""
 
 _EMAX = Limit("max_evaporation_w_m2", 20, 525, "W/m2", "Shapiro 1982, from memory")
+
+EMAX_RANGE_W_M2: Final = (_EMAX.low, _EMAX.high)
+"""What can evaporate, as far as the equations reach."""
 
 LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
     "shapiro_1982": (
@@ -180,12 +183,26 @@ def gonzalez_2009_piecewise_g_m2_h(
     >>> round(float(gonzalez_2009_piecewise_g_m2_h(200, 200)), 1)
     278.4
     """
-    return _piecewise(floats(required_evaporation_w_m2), floats(max_evaporation_w_m2))
+    return bare_piecewise_g_m2_h(floats(required_evaporation_w_m2), floats(max_evaporation_w_m2))
 
 
-def _piecewise(
+def bare_piecewise_g_m2_h(
     required: Floats, most: Floats, floor_g_m2_h: float | Floats = GONZALEZ_FLOOR_G_M2_H
 ) -> Floats:
+    """Give the piecewise equation with any floor, unchecked.
+
+    Parameters
+    ----------
+    required, most : ndarray
+        Evaporation that would keep the balance, and the most that can evaporate, W/m2.
+    floor_g_m2_h : float or ndarray
+        Constant of the equation; the one of warm weather if left out.
+
+    Returns
+    -------
+    ndarray
+        g per m2 and hour, not below zero.
+    """
     rate = floor_g_m2_h + GONZALEZ_REQUIRED * required + GONZALEZ_MOST * most
     return np.maximum(rate, 0.0)
 
@@ -223,7 +240,7 @@ def gonzalez_2012_cool_g_m2_h(
     >>> round(float(gonzalez_2012_cool_g_m2_h(150, 200)), 1)
     405.0
     """
-    return _piecewise(
+    return bare_piecewise_g_m2_h(
         floats(required_evaporation_w_m2), floats(max_evaporation_w_m2), GONZALEZ_COOL_FLOOR_G_M2_H
     )
 
@@ -280,144 +297,3 @@ SWEAT_MODELS: Final[dict[str, Callable[[ArrayLike, ArrayLike], Floats]]] = {
     "iso_7933": iso_7933_g_m2_h,
 }
 """Sweat rate in g/m2/h from required and maximum evaporation, by author and year."""
-
-
-@dataclass(frozen=True, slots=True)
-class SweatBand:
-    """What the sweat equations say together, g per m2 and hour.
-
-    Attributes
-    ----------
-    low : ndarray
-        ISO 7933, or the middle where that is lower.
-    middle : ndarray
-        Mean of the two equations of Gonzalez et al. 2009, piecewise and corrected. In cool wind
-        the first falls to nothing and the second stays at its floor.
-    high : ndarray
-        The highest of all but Shapiro's, which its own authors' successors found too high.
-    """
-
-    low: Floats
-    middle: Floats
-    high: Floats
-
-
-NO_SWEAT_BELOW_W_M2: Final = -100.0
-"""Assumption. Two of the equations never come below 147 and 350 g/m2/h, however cold. Where the
-body would cool without any evaporation, that constant is faded out, to nothing where it would
-cool by 100 W/m2; range -50 to -200."""
-
-COOL_FADE_C: Final = 5.0
-"""Assumption: the offset for air below 20 degrees C fades out over the next five."""
-
-REST_W_M2: Final = 65.0
-WORK_W_M2: Final = 100.0
-"""Assumption: the floors of the corrected and of the cool equation come of people who march (their
-sweat at rest was not read), and nobody at rest sweats 147 g/m2/h in a cool room. So up to the
-metabolic rate of rest they do not count, and count in full from that of light work on: classes 0
-and 1 of ISO 8996 (from memory). Walking is 150 and more."""
-
-EMAX_RANGE_W_M2: Final = (_EMAX.low, _EMAX.high)
-
-
-def sweat_middle_g_m2_h(required: Floats, most: Floats, metabolic_w_m2: Floats) -> Floats:
-    """Give the middle of the band, unchecked and for any weather.
-
-    Parameters
-    ----------
-    required : ndarray
-        Evaporation that would keep the balance, W/m2; negative when the body cools without any.
-    most : ndarray
-        Most that can evaporate, static permeability, W/m2; held within 20 to 525, the range of
-        the equations.
-    metabolic_w_m2 : ndarray
-        Metabolic rate, W per m2 of skin.
-
-    Returns
-    -------
-    ndarray
-        g per m2 and hour. It rises with what is required and falls with what can evaporate. At
-        rest the piecewise equation counts alone where it is the lower one (`REST_W_M2`).
-    """
-    fitted_most = np.clip(most, *EMAX_RANGE_W_M2)
-    piecewise = _piecewise(required, fitted_most)
-    corrected = _active(required, fitted_most, piecewise, metabolic_w_m2)
-    return np.minimum((piecewise + corrected) / 2, MOST_SWEAT_G_M2_H)
-
-
-def _awake(required: Floats) -> Floats:
-    return np.clip(1.0 - required / NO_SWEAT_BELOW_W_M2, 0.0, 1.0)
-
-
-def _working(metabolic_w_m2: Floats) -> Floats:
-    return np.clip((metabolic_w_m2 - REST_W_M2) / (WORK_W_M2 - REST_W_M2), 0.0, 1.0)
-
-
-def _active(
-    required: Floats, fitted_most: Floats, piecewise: Floats, metabolic_w_m2: Floats
-) -> Floats:
-    """Give the corrected equation, at rest no more than the piecewise one."""
-    corrected = _awake(required) * _corrected(np.maximum(required, 0.0), fitted_most)
-    if np.all(metabolic_w_m2 >= WORK_W_M2):
-        return corrected
-    working = _working(metabolic_w_m2)
-    rate: Floats = working * corrected + (1.0 - working) * np.minimum(corrected, piecewise)
-    return rate
-
-
-def sweat_band_g_m2_h(
-    required: Floats, most: Floats, most_moving: Floats, air_c: Floats, metabolic_w_m2: Floats
-) -> SweatBand:
-    """Give low, middle and high of the sweat rate, unchecked and for any weather.
-
-    Parameters
-    ----------
-    required : ndarray
-        Evaporation that would keep the balance, W/m2; negative when the body cools without any.
-    most : ndarray
-        Most that can evaporate, static permeability, W/m2; held within 20 to 525, the range of
-        the equations.
-    most_moving : ndarray
-        The same with the permeability raised by motion, W/m2.
-    air_c : ndarray
-        Air temperature, degrees C.
-    metabolic_w_m2 : ndarray
-        Metabolic rate, W per m2 of skin.
-
-    Returns
-    -------
-    SweatBand
-        Bounded everywhere; whether the sources reach is the caller's to say.
-    """
-    fitted_most = np.clip(most, *EMAX_RANGE_W_M2)
-    iso = _iso_7933(required, np.maximum(most_moving, 1.0))
-    plain = _piecewise(required, fitted_most)
-    corrected = _active(required, fitted_most, plain, metabolic_w_m2)
-    cool = np.clip((COOL_BELOW_C + COOL_FADE_C - air_c) / COOL_FADE_C, 0.0, 1.0)
-    offset = cool * (GONZALEZ_COOL_FLOOR_G_M2_H - GONZALEZ_FLOOR_G_M2_H)
-    offset = _working(metabolic_w_m2) * _awake(required) * offset
-    piecewise = _piecewise(required, fitted_most, GONZALEZ_FLOOR_G_M2_H + offset)
-    middle = np.minimum((plain + corrected) / 2, MOST_SWEAT_G_M2_H)
-    high = np.maximum(np.maximum(iso, piecewise), corrected)
-    return SweatBand(
-        low=np.minimum(iso, middle), middle=middle, high=np.minimum(high, MOST_SWEAT_G_M2_H)
-    )
-
-
-def sweat_between_g_m2_h(band: SweatBand, position: Floats) -> Floats:
-    """Give a sweat rate within the band, unchecked.
-
-    Parameters
-    ----------
-    band : SweatBand
-        From `sweat_band_g_m2_h`.
-    position : ndarray
-        -1 for the low end, 0 for the middle, 1 for the high end; straight between.
-
-    Returns
-    -------
-    ndarray
-        g per m2 and hour.
-    """
-    below, above = np.maximum(-position, 0.0), np.maximum(position, 0.0)
-    return (1.0 - below - above) * band.middle + below * band.low + above * band.high

@@ -41,11 +41,8 @@ from simulator.body.limits import (
     published,
     unchecked,
 )
-from simulator.body.sweat import (
-    gonzalez_2009_piecewise_g_m2_h,
-    sweat_band_g_m2_h,
-    sweat_middle_g_m2_h,
-)
+from simulator.body.sweat import gonzalez_2009_piecewise_g_m2_h
+from simulator.body.sweating import cool_terms, sweat_band_g_m2_h, sweat_middle_g_m2_h
 
 __all__ = (
     "DEHYDRATION_STEPS",
@@ -296,9 +293,11 @@ class WaterLoss:
 
 
 SWEAT_ESTIMATES: Final[dict[str, str]] = {
-    "low": "steady balance of ISO 7933, the lowest of the published sweat rates",
-    "middle": "mean of the two sweat equations of Gonzalez et al. 2009",
-    "high": "the highest of the published sweat rates",
+    "low": "steady balance of ISO 7933, or the mean of the two equations of Gonzalez et al. 2009 "
+    "where that is lower",
+    "middle": "mean of the two sweat equations of Gonzalez et al. 2009, or ISO 7933 where that is "
+    "higher and one of the two confirms it",
+    "high": "the highest of the published sweat rates, in warm air no less than at 20 degrees C",
 }
 """Which of the sweat equations a water loss is made with, in words. At 20 degrees C low and high
 differ by a factor of about four, more in light clothing; above 33 by less than two."""
@@ -320,8 +319,8 @@ def water_loss_g_h(
     """Give the water a walker loses in an hour, in any weather.
 
     Sweat comes from the heat balance and the published equations, whose band is wide in cool
-    weather (`simulator.body.sweat`). Below 15 degrees C none of them reaches: there the sweat
-    follows the heat balance down to nothing (`simulator.body.sweat.NO_SWEAT_BELOW_W_M2`, an
+    weather (`simulator.body.sweating`). Below 15 degrees C none of them reaches: there the sweat
+    follows the heat balance down to nothing (`simulator.body.sweating.NO_SWEAT_BELOW_W_M2`, an
     assumption) and `in_range` is False. Missing input gives NaN and `in_range` False.
 
     Parameters
@@ -366,18 +365,14 @@ def water_loss_g_h(
     walk = possible("walk_m_s", walk_m_s)
     vapour = bare_vapour_pressure_kpa(air, possible("humidity_pct", humidity_pct))
     air_speed = bare_body_air_speed_m_s(possible("wind_m_s", wind_m_s), walk)
-    rate = watts / area
-    terms = heat_terms(
-        rate, air, vapour, air_speed, possible("radiant_w_m2", radiant_w_m2), clothing, walk
-    )
+    rate, sun = watts / area, possible("radiant_w_m2", radiant_w_m2)
+    terms = heat_terms(rate, air, vapour, air_speed, sun, clothing, walk)
     rate_g_m2_h: Floats
     if one_of("sweat", sweat, SWEAT_ESTIMATES) == "middle":
-        rate_g_m2_h = sweat_middle_g_m2_h(terms.required_w_m2, terms.most_w_m2, rate)
+        rate_g_m2_h = sweat_middle_g_m2_h(terms, rate)
     else:
-        band = sweat_band_g_m2_h(
-            terms.required_w_m2, terms.most_w_m2, terms.most_moving_w_m2, air, rate
-        )
-        rate_g_m2_h = getattr(band, sweat)
+        cool = cool_terms(terms, rate, air, floats(humidity_pct), air_speed, sun, clothing, walk)
+        rate_g_m2_h = getattr(sweat_band_g_m2_h(terms, cool, rate), sweat)
     chosen = rate_g_m2_h * area
     breath = _breath_g_h(watts, vapour)
     skin = _bare_skin_diffusion_g_h(area)

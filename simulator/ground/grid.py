@@ -47,6 +47,8 @@ class Raster:
         Cells of small holes that were closed from their rim.
     credit : str
         Whose data this is, where the file says so.
+    no_unit : str
+        Name of the file if it gives no unit of height, so that metres are assumed.
     """
 
     height_m: NDArray[np.float32]
@@ -56,6 +58,7 @@ class Raster:
     source: str = ""
     closed_cells: int = 0
     credit: str = ""
+    no_unit: str = ""
 
     def pixel(self, lon: ArrayLike, lat: ArrayLike) -> tuple[Floats, Floats]:
         """Give the place of points on the grid, in cells from the centre of the first cell.

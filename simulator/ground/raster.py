@@ -191,6 +191,7 @@ def _read(dataset: Any, path: Path, bounds: Bounds | None, margin_m: float) -> R
         cell_m=min(cell_sides_m(name, transform, height.shape)),
         source=path.name,
         credit=" ".join(dataset.tags().get("TIFFTAG_COPYRIGHT", "").split()),
+        no_unit="" if _band_unit(dataset) or crs.is_compound else path.name,
     )
 
 
@@ -218,7 +219,7 @@ def _crs(dataset: Any, path: Path) -> CRS:  # noqa: ANN401 - rasterio has no typ
 
 
 def _metres_per_unit(dataset: Any, crs: CRS, path: Path) -> float:  # noqa: ANN401 - rasterio has no types
-    unit = (dataset.units[0] or "").strip()
+    unit = _band_unit(dataset)
     if unit:
         try:
             return METRES_PER_UNIT[unit.lower()]
@@ -230,6 +231,10 @@ def _metres_per_unit(dataset: Any, crs: CRS, path: Path) -> float:  # noqa: ANN4
     if crs.is_compound:
         return float(crs.sub_crs_list[1].axis_info[0].unit_conversion_factor)
     return 1.0
+
+
+def _band_unit(dataset: Any) -> str:  # noqa: ANN401 - rasterio has no types
+    return (dataset.units[0] or "").strip()
 
 
 def _window(
@@ -323,6 +328,7 @@ def _union(first: Raster, second: Raster, offset: tuple[int, int]) -> Raster | N
         transform=(a, b, c + a * float(origin[1]), d, e, f + e * float(origin[0])),
         source=", ".join(dict.fromkeys((first.source, second.source))),
         credit="; ".join(filter(None, dict.fromkeys((first.credit, second.credit)))),
+        no_unit=", ".join(filter(None, dict.fromkeys((first.no_unit, second.no_unit)))),
     )
 
 

@@ -78,6 +78,8 @@ class Terrain:
         Names of the rasters; empty for a flat world.
     credits : tuple of str
         Whose heights these are, where the rasters say so.
+    no_unit : tuple of str
+        Names of the rasters that give no unit of height, so that metres are assumed.
     """
 
     node_height_m: Floats
@@ -95,6 +97,7 @@ class Terrain:
     closed_cells: int
     sources: tuple[str, ...]
     credits: tuple[str, ...] = ()
+    no_unit: tuple[str, ...] = ()
 
 
 def flat(length_m: Floats, n_nodes: int) -> Terrain:
@@ -277,6 +280,7 @@ def drape(
         closed_cells=sum(raster.closed_cells for raster in rasters),
         sources=tuple(raster.source for raster in rasters),
         credits=tuple(dict.fromkeys(raster.credit for raster in rasters if raster.credit)),
+        no_unit=tuple(raster.no_unit for raster in rasters if raster.no_unit),
     )
 
 

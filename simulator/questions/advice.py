@@ -6,8 +6,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.body import energy, water
+from simulator.body import energy, pace, water
+from simulator.body.exposure import WIND_CHILL_UP_TO_C
 from simulator.questions.moonlight import moon_over, moon_sentence
+from simulator.questions.party import age_cautions
 from simulator.questions.place_assumptions import place_assumptions
 from simulator.questions.refilling import RELIED_ON_SHARE
 from simulator.questions.unknown_heights import map_notes
@@ -79,6 +81,10 @@ OVER_DRINKING = (
 HOT_C, COLD_C = 27.0, 5.0
 """Felt temperatures from which the heat and cold cautions are printed [degC]; an assumption."""
 
+HIGH_M = 2000.0
+"""Height from which thin air clearly takes from what one can do [m]; common practice, 1,500 to
+2,500 m."""
+
 SHORT_KCAL = 250.0
 """Shortage of food of one walker that is worth a word, a snack [kcal]; an assumption."""
 
@@ -105,16 +111,17 @@ def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
     Returns
     -------
     list of str
-        Sentences, the general ones first.
+        Sentences: who needs more care than the models know first, then the general ones.
     """
     places, event = scene.places, scene.plan.event
     stops = [stop.place for stop in walked.stops if stop.place >= 0]
     total = walked.outcome.totals
+    coldest_c, hottest_c = _extremes_c(scene, walked, findings)
     applies = {
         FOOD: bool((total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL]).max() > SHORT_KCAL),
         OVER_DRINKING: over_drunk(walked),
-        HEAT: findings.hottest_felt_c >= HOT_C,
-        COLD: findings.coldest_felt_c <= COLD_C,
+        HEAT: hottest_c >= HOT_C,
+        COLD: coldest_c <= COLD_C,
         DARK: float(walked.outcome.totals[Total.DARK_S, 0]) > 0.0,
         LIGHTS_OUT: not scene.manner.street_lights,
         FLOOD: event.kind == "flood" or event.flood_level_m is not None,
@@ -123,7 +130,11 @@ def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
         PRIVATE_TAP: any(places.needs_key[place] for place in stops),
         TUNNEL: bool(walked.way.course.tunnel.any()),
     }
-    lines = [*ALWAYS, *(text for text, holds in applies.items() if holds)]
+    lines = [
+        *age_cautions(scene.plan),
+        *ALWAYS,
+        *(text for text, holds in applies.items() if holds),
+    ]
     if scene.items is not None:
         lines += [
             f"{name}: {text}"
@@ -131,6 +142,20 @@ def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
             if text
         ]
     return lines
+
+
+def _extremes_c(scene: Scene, walked: Walked, findings: Findings) -> tuple[float, float]:
+    """Give how cold and how hot it gets: felt, or the air's where no index reaches [degC]."""
+    known = (findings.coldest_felt_c, findings.hottest_felt_c)
+    if not np.isnan(known).any() or walked.outcome.trace is None:
+        return known
+    clock_s = walked.outcome.trace.totals[:, Total.CLOCK_S, 0]
+    sky = scene.conditions.at(scene.depart_epoch_s + clock_s)
+    unknown = np.isnan(sky.felt_c)
+    felt = np.where(unknown, sky.air_c, sky.felt_c)
+    # In a gale beyond the tables air that is merely cool chills like frost.
+    gale = unknown & (sky.air_c <= WIND_CHILL_UP_TO_C)
+    return float(np.where(gale, np.minimum(felt, COLD_C), felt).min()), float(felt.max())
 
 
 def over_drunk(walked: Walked) -> bool:
@@ -209,6 +234,11 @@ def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame, units: Units) 
             f"{units.height(terrain.cell_m)}) so that raster noise does not count as climbing; "
             "bridges and tunnels run straight between their ends."
         )
+        lines += [
+            f"{name} gives no unit of height: metres are assumed, and feet would make the hills "
+            "more than three times too high."
+            for name in terrain.no_unit
+        ]
         if terrain.capped:
             lines.append(f"{terrain.capped} impossible slopes of the raster were capped.")
         lines += map_notes(scene.streets, spanned=True)
@@ -221,8 +251,8 @@ def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame, units: Units) 
     bare_m = float(segments.loc[segments["surface"] == "unknown", "run_m"].sum())
     if bare_m > 0.0:
         lines.append(
-            f"The map says nothing of the surface on {_stretch(bare_m, units)} of the way: no "
-            "slowing."
+            f"The map says nothing of the surface on {_stretch(bare_m, units)} of the way: taken "
+            f"as a dirt road, at {_bare_pace(scene):.0%} of the pace on pavement."
         )
     start, home = (units.height(end.distance_m) for end in (scene.ends[0], scene.ends[-1]))
     lines.append(
@@ -234,6 +264,11 @@ def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame, units: Units) 
             f"Waiting at crossings is taken as {course.delay_s.sum() / 60.0:.0f} min in all."
         )
     return lines
+
+
+def _bare_pace(scene: Scene) -> float:
+    """Share of the paved speed kept where the surface is not known."""
+    return pace.SURFACE_SPEED_FACTORS["unknown"] if scene.manner.surface else 1.0
 
 
 def _stretch(length_m: float, units: Units) -> str:
@@ -286,7 +321,19 @@ def _body(scene: Scene, walked: Walked, hours: pd.DataFrame, units: Units) -> li
             f"Drinking follows need, at most {units.volume(water.MAX_DRINK_ML_H)} an hour, from a "
             "full start; body-mass loss counts water only."
         ),
+        (
+            "Heat and cold slow nobody here: they change water and warmth, not pace. In heat "
+            "people walk slower and rest more than this, so times are then too short."
+        ),
     ]
+    known = np.isfinite(course.height_m)
+    highest_m = float(np.max(course.height_m, where=known, initial=0.0))
+    if highest_m > HIGH_M:
+        lines.append(
+            f"The way climbs to {units.height(highest_m)}: thin air slows nobody here, but above "
+            f"about {units.height(HIGH_M)} people go slower, tire and dry out sooner, and may "
+            "fall ill. Go down when head or stomach say so."
+        )
     low, high = pace_limits(scene.manner.model)
     for what, where in (
         ("pace model's", (course.slope < low) | (course.slope > high)),

@@ -159,9 +159,11 @@ def doubt(scene: Scene, walked: Walked, findings: Findings) -> Doubts:
         ]
     verdicts = {words: judge(one, units=units) for words, one in found}
     need = outcome.totals[Total.LOST_ML].reshape(len(ends), -1).sum(axis=1) / 1000.0
+    # The plan's own need is one of the estimates too; longer steps may miss it by a few drops.
+    own = float(walked.outcome.totals[Total.LOST_ML].sum()) / 1000.0
     hours = [findings.elapsed_h, *(one.elapsed_h for _words, one in found)]
     return Doubts(
-        need_l_band=(float(need[0]), float(need[1])),
+        need_l_band=(min(float(need[0]), own), max(float(need[1]), own)),
         elapsed_h_band=(min(hours), max(hours)),
         levels={words: verdict.level for words, verdict in verdicts.items()},
         graver=tuple(_changes(planned, verdicts, graver=True)),

@@ -20,7 +20,7 @@ from simulator.questions.many_table import (
     events_of,
     people_table,
 )
-from simulator.questions.party import PACE_AGE, RESTING_AGE
+from simulator.questions.party import PACE_AGE, RESTING_AGE, is_beyond_age
 from simulator.questions.reach import Reach
 from simulator.questions.scene import LONGEST_WALK_H, prepare, weather_of
 from simulator.questions.summary import JUDGED
@@ -32,6 +32,7 @@ from simulator.walk.conditions import Conditions, conditions_over
 from simulator.walk.course import Course, course_along
 from simulator.walk.manner import street_times_s
 from simulator.walk.records import Total, Walkers, some_of
+from simulator.walk.verdict import LOAD_CARE_SHARE
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -155,10 +156,17 @@ def walk_part(job: Job) -> Part:
     again = [row for row in every if stops[row]]
     if again:
         walked = _put(walked, again, walk(again, [stops[row] for row in again]))
-    unknown = [_load(job.people[row].bag)[1] for row in going]
+    care = [_calls_for_care(job.people[row]) for row in going]
     refills = [len(each) for each in stops]
-    rows = people_table(job, ground, depart, going, walked, sky, refills, ways, unknown)
+    rows = people_table(job, ground, depart, going, walked, sky, refills, ways, care)
     return Part(job.number, rows, counted(events_of(ground, ways, walked, stops, ways_depart)))
+
+
+def _calls_for_care(person: Person) -> bool:
+    """Whether the verdict hangs on something unknown, a heavy bag or an age beyond the models."""
+    load, unknown = _load(person.bag)
+    heavy = load.mass_kg > LOAD_CARE_SHARE * person.mass_kg
+    return unknown or heavy or is_beyond_age(person.age_y)
 
 
 def _courses(

@@ -165,7 +165,7 @@ def people_table(
     sky: Conditions,
     refills: list[int],
     ways: list[Course],
-    unknown: list[bool],
+    care: list[bool],
 ) -> pd.DataFrame:
     """Put everyone into rows, with a way home or without.
 
@@ -187,8 +187,8 @@ def people_table(
         Stops for water of each who walks.
     ways : list of Course
         Their ways.
-    unknown : list of bool
-        Whether their verdict hangs on something not known of the bag.
+    care : list of bool
+        Whether something of the person or the bag calls for care on any walk.
 
     Returns
     -------
@@ -219,7 +219,7 @@ def people_table(
     walks = _arrivals(walked, mass, arrive > sky.end_epoch_s)
     event = ground.scene.plan.event.kind
     level = verdict_levels(walks, event=event)
-    cared = np.array(unknown, dtype=bool)
+    cared = np.array(care, dtype=bool)
     night = walks.elapsed_s > HOUR_S * job.plan.choices.longest_day_h
     level = np.where((level == 0) & (cared | night), np.int8(1), level)
     columns: dict[str, list[Any]] = {

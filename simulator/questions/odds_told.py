@@ -9,10 +9,11 @@ import pandas as pd
 
 from simulator.questions.chances import QUANTILES, amount_of, bands_of, chance_of
 from simulator.questions.odds_trial import profile_steps
+from simulator.questions.party import beyond_age, load_share
 from simulator.questions.summary import JUDGED, JUDGED_WITH_HALT
 from simulator.questions.verdicts import verdict_levels
 from simulator.walk.records import HOURLY, PASSING, Total
-from simulator.walk.verdict import CHILL_CARE_C, LIGHT_CARE_H, SHORT_CARE_ML
+from simulator.walk.verdict import CHILL_CARE_C, LIGHT_CARE_H, LOAD_CARE_SHARE, SHORT_CARE_ML
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -41,9 +42,13 @@ def levels_of(scene: Scene, walks: Arrivals) -> NDArray[np.int8]:
     """
     unknown = {text.split(" ", 1)[0] for text in scene.carried.unknown}
     event = scene.plan.event.kind
-    level = verdict_levels(
-        walks, event=event, always_care=scene.items is None or bool(unknown & JUDGED)
+    care = (
+        scene.items is None
+        or bool(unknown & JUDGED)
+        or load_share(scene.walkers) > LOAD_CARE_SHARE
+        or bool(beyond_age(scene.plan))
     )
+    level = verdict_levels(walks, event=event, always_care=care)
     if unknown & JUDGED_WITH_HALT:
         level = np.where((walks.halt_h > 0.0) & (level == 0), np.int8(1), level)
     return level

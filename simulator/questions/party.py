@@ -193,8 +193,88 @@ def timed_pace_factor(timed_walk: tuple[float, float, float, float], *, model: s
     return pace.pace_factor_from_timed_walk(lengths, times, slopes, model=model)
 
 
+def load_share(walkers: Walkers) -> float:
+    """Give the heaviest bag as packed over the mass of who carries it.
+
+    Parameters
+    ----------
+    walkers : Walkers
+        Who walks.
+
+    Returns
+    -------
+    float
+        Load over body mass.
+    """
+    return float((walkers.bag_kg / walkers.mass_kg).max())
+
+
+def is_beyond_age(age_y: float) -> bool:
+    """Say whether an age is outside what the models of the body were made from.
+
+    Parameters
+    ----------
+    age_y : float
+        Age [years].
+
+    Returns
+    -------
+    bool
+        True for children and the very old.
+    """
+    return not RESTING_AGE.low <= age_y <= RESTING_AGE.high
+
+
+def beyond_age(plan: Plan) -> list[str]:
+    """Name the walkers whose age is outside what the models of the body were made from.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+
+    Returns
+    -------
+    list of str
+        E.g. ``walker 2 is 8 years old``.
+    """
+    return [
+        f"{_who(plan, row)} is {walker.age_y:g} years old"
+        for row, walker in enumerate(plan.walker)
+        if is_beyond_age(walker.age_y)
+    ]
+
+
+def age_cautions(plan: Plan) -> list[str]:
+    """Say what to mind with walkers beyond the ages of the published models.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+
+    Returns
+    -------
+    list of str
+        One sentence a walker concerned.
+    """
+    return [
+        f"AGE: {_who(plan, row)} is {walker.age_y:g}. "
+        + (
+            "Children tire, chill and overheat sooner and walk slower than the adults the models "
+            "were measured on"
+            if walker.age_y < RESTING_AGE.low
+            else "Old people feel thirst, heat and cold less than the adults the models were "
+            "measured on"
+        )
+        + ": time a walk of theirs (timed_walk), plan more rest, ask a doctor when in doubt."
+        for row, walker in enumerate(plan.walker)
+        if is_beyond_age(walker.age_y)
+    ]
+
+
 def age_notes(plan: Plan) -> list[str]:
-    """Say loudly where a walker's age is beyond the published models.
+    """Say loudly which age is used for a walker beyond the published models.
 
     Parameters
     ----------
@@ -209,25 +289,20 @@ def age_notes(plan: Plan) -> list[str]:
     return [note for row, walker in enumerate(plan.walker) for note in _age_note(plan, row, walker)]
 
 
+def _who(plan: Plan, row: int) -> str:
+    return f"walker {row + 1}" if len(plan.walker) > 1 else "the walker"
+
+
 def _age_note(plan: Plan, row: int, walker: Walker) -> Iterator[str]:
-    who = f"Walker {row + 1}" if len(plan.walker) > 1 else "The walker"
-    age = walker.age_y
-    if not RESTING_AGE.low <= age <= RESTING_AGE.high:
-        nearest = _within(age, RESTING_AGE)
+    who, age = _who(plan, row), walker.age_y
+    if is_beyond_age(age):
         yield (
             f"AGE: {who} is {age:g}; the models of energy, water, warmth and pace were measured "
-            f"on adults, so {nearest:g} years is used where an age is asked for. "
-            + (
-                "Children tire, chill and overheat sooner and walk slower: time a walk of theirs "
-                "(timed_walk), and plan more rest."
-                if age < nearest
-                else "Old people feel thirst, heat and cold less: time a walk of theirs "
-                "(timed_walk), and plan more rest."
-            )
+            f"on adults, so {_within(age, RESTING_AGE):g} years is used where an age is asked for."
         )
     if plan.pace.age_sex and not PACE_AGE.low <= age <= PACE_AGE.high:
         yield (
-            f"AGE: no free walking speed is published for {age:g} years; {who.lower()} counts as "
+            f"AGE: no free walking speed is published for {age:g} years; {who} counts as "
             f"{_within(age, PACE_AGE):g}."
         )
 

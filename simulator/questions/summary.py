@@ -10,7 +10,7 @@ from simulator.body.drinking import dehydration_step
 from simulator.questions.advice import assumptions, cautions
 from simulator.questions.leave_by import home_by_told
 from simulator.questions.moonlight import moon_over
-from simulator.questions.party import age_sex_share
+from simulator.questions.party import age_sex_share, beyond_age, load_share
 from simulator.questions.unknown_heights import told_heights
 from simulator.questions.warmth import halt_cold, layer_caution
 from simulator.units import Units
@@ -154,6 +154,8 @@ def findings_of(scene: Scene, walked: Walked, *, segments: pd.DataFrame) -> Find
         event=scene.plan.event.kind,
         unpriced=_unknown(scene, halts=bool(walked.halts)),
         beyond_index_c=_beyond_index_c(scene, walked),
+        load_share=load_share(walkers),
+        beyond_age=tuple(beyond_age(scene.plan)),
     )
 
 

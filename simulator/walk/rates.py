@@ -14,7 +14,12 @@ from simulator.body import energy, pace, water
 from simulator.body.heat import body_air_speed_m_s, heat_terms, vapour_pressure_kpa
 from simulator.body.limits import possible, unchecked
 from simulator.body.metabolism import LCDA_STANDING_W_KG, lcda_w_kg
-from simulator.body.sweat import sweat_band_g_m2_h, sweat_between_g_m2_h, sweat_middle_g_m2_h
+from simulator.body.sweating import (
+    cool_terms,
+    sweat_band_g_m2_h,
+    sweat_between_g_m2_h,
+    sweat_middle_g_m2_h,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -126,7 +131,7 @@ def walking_w(
     model: str,
     light: bool,
 ) -> tuple[NDArray[np.float64], bool]:
-    """Give the metabolic rate of a step, and whether the steep-ground equation had to stand in.
+    """Give the metabolic rate of a step, and whether anything had to stand in for the equation.
 
     Parameters
     ----------
@@ -142,7 +147,8 @@ def walking_w(
     Returns
     -------
     power_w : (n,) float64
-        As ``simulator.body.energy.walking_w``, to the bit; by Minetti where that gives nothing.
+        As ``simulator.body.energy.walking_w``, to the bit. Where that gives nothing: by
+        ``heavy_walking_w`` when the load alone is too heavy, else by Minetti.
     outside : bool
         Whether it gave nothing for anyone.
     """
@@ -157,7 +163,8 @@ def walking_w(
         return power, False
     bounded = np.clip(slope, -STEEPEST_SLOPE, STEEPEST_SLOPE)
     steep = energy.walking_w(mass_kg, load_kg, speed_m_s, bounded, terrain, model="minetti")
-    return np.where(outside, steep, power), True
+    heavy = energy.heavy_walking_w(mass_kg, load_kg, speed_m_s, slope, terrain, model=model)
+    return np.where(outside, np.where(np.isnan(heavy), steep, heavy), power), True
 
 
 def _within(values: NDArray[np.float64] | float, low: float, high: float) -> bool:
@@ -212,24 +219,13 @@ def water_loss_g_h(
     wind = moment.wind_m_s if still is None else still
     air_speed = _air_speed_m_s(wind, walk_m_s)
     rate = power_w / area_m2
-    terms = heat_terms(
-        rate,
-        moment.air_c,
-        vapour,
-        air_speed,
-        moment.radiant_w_m2 if still is None else still,
-        clothing_clo,
-        walk_m_s,
-    )
+    around = (air_speed, moment.radiant_w_m2 if still is None else still, clothing_clo, walk_m_s)
+    terms = heat_terms(rate, moment.air_c, vapour, *around)
     if sweat is None:
-        rate_g_m2_h = sweat_middle_g_m2_h(terms.required_w_m2, terms.most_w_m2, rate)
+        rate_g_m2_h = sweat_middle_g_m2_h(terms, rate)
     else:
-        rate_g_m2_h = sweat_between_g_m2_h(
-            sweat_band_g_m2_h(
-                terms.required_w_m2, terms.most_w_m2, terms.most_moving_w_m2, moment.air_c, rate
-            ),
-            sweat,
-        )
+        cool = cool_terms(terms, rate, moment.air_c, moment.humidity_pct, *around)
+        rate_g_m2_h = sweat_between_g_m2_h(sweat_band_g_m2_h(terms, cool, rate), sweat)
     sweat_g_h = rate_g_m2_h * area_m2
     if sweat_factor is not None:
         sweat_g_h = sweat_g_h * sweat_factor

@@ -51,6 +51,10 @@ LONG_CARE_H, LONG_STAY_H = 12.0, 18.0
 BUSY_CARE_KM = 0.3
 """Distance in the dark along busy roads that is worth a word [km]; an assumption."""
 
+LOAD_CARE_SHARE = 0.30
+"""Bag as packed over body mass from which care is called for: up to about 30 % keeps most agility
+(US Army ADP 3-90, restated; Knapik and Reynolds, from memory)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Findings:
@@ -84,6 +88,10 @@ class Findings:
         What the verdict hangs on and nobody knows, in words.
     beyond_index_c : float
         Air temperature where the felt temperature is not known [degC]; NaN where it is known.
+    load_share : float
+        Heaviest bag as packed over the mass of who carries it.
+    beyond_age : tuple of str
+        Walkers whose age is beyond the published models, in words.
     """
 
     loss_pct: float
@@ -101,6 +109,8 @@ class Findings:
     event: str
     unpriced: tuple[str, ...] = ()
     beyond_index_c: float = math.nan
+    load_share: float = 0.0
+    beyond_age: tuple[str, ...] = ()
 
 
 class Reason(NamedTuple):
@@ -151,6 +161,7 @@ def judge(findings: Findings, *, units: Units = METRIC) -> Verdict:
     """
     reasons = [
         *_not_known(findings, units),
+        *_walkers(findings),
         *_water(findings, units),
         *_cold_and_heat(findings, units),
         *_light(findings),
@@ -171,6 +182,7 @@ MUST_BE_KNOWN = {
     "light_short_h": "how long light is short",
     "elapsed_h": "how long the walk takes",
     "busy_dark_km": "how far the way runs along busy roads in the dark",
+    "load_share": "how heavy the bag is for who carries it",
 }
 """Findings without which there is no verdict but the gravest, in words."""
 
@@ -198,6 +210,27 @@ def _not_known(findings: Findings, units: Units) -> list[Reason]:
                 2,
                 f"no model says whether a night halt of {findings.halt_h:.0f} h is warm enough: "
                 "taken as too cold",
+            )
+        )
+    return reasons
+
+
+def _walkers(findings: Findings) -> list[Reason]:
+    reasons = [
+        Reason(
+            1,
+            f"{who}: the models were measured on adults, so take every number here as rough, and "
+            "keep far inside it",
+        )
+        for who in findings.beyond_age
+    ]
+    if findings.load_share > LOAD_CARE_SHARE:
+        reasons.append(
+            Reason(
+                1,
+                f"the bag weighs {findings.load_share:.0%} of body mass, more than the "
+                f"{LOAD_CARE_SHARE:.0%} that can be carried with ease: falls, sore feet and backs "
+                "come sooner; leave things out, share the load or go slower",
             )
         )
     return reasons

@@ -127,7 +127,8 @@ def floor(  # noqa: PLR0915 - one bare loop is the point
         bare = np.minimum(
             np.exp((0.047 * flow - 0.472) * flow + (0.117 * step - 0.342) * step), 1.0
         )
-        total = (clothes * 0.155 + 0.111 / cover) * (bare + thin * (clothed - bare))
+        motion = bare + thin * (clothed - bare)
+        total = (clothes * 0.155 + 0.111 / cover) * motion
         clothing = total - 0.111 * bare / cover
         convection = np.where(flow > 1.0, 8.7 * flow**0.6, 3.5 + 5.2 * flow)
         kelvin = 273.15 + (air + 30.0) / 2
@@ -143,8 +144,8 @@ def floor(  # noqa: PLR0915 - one bare loop is the point
             + (0.001516 * 0.641 - 0.00127 * 11.63) * vapour
         )
         required = rate - dry - breath
-        most = (0.6105 * np.exp(17.27 * warm / (warm + 237.3)) - vapour) * (16.7 / total)
-        most = np.clip(0.38 * most, 20.0, 525.0)
+        gap = (0.6105 * np.exp(17.27 * warm / (warm + 237.3)) - vapour) * (16.7 / total)
+        most = np.clip(0.38 * gap, 20.0, 525.0)
         piecewise = np.maximum(147.0 + 1.527 * required - 0.87 * most, 0.0)
         osec = 147.0 * np.exp(
             0.0012 * (27.9 * np.maximum(required, 0.0) * np.exp(-0.455 * np.log(most)))
@@ -154,7 +155,14 @@ def floor(  # noqa: PLR0915 - one bare loop is the point
         resting = np.minimum(osec, piecewise)
         working = np.clip((rate - 65.0) / 35.0, 0.0, 1.0)
         osec = resting + working * (osec - resting)
-        sweat = np.minimum((piecewise + osec) / 2, 400.0 * 2.67 / 1.8) * area
+        raised = np.minimum(0.38 * ((2.6 * motion - 6.5) * motion + 4.9), 0.9)
+        needed = np.maximum(required, 0.0)
+        wet = np.minimum(needed / np.maximum(raised * gap, 1.0), 1.7)
+        efficiency = np.where(wet > 1.0, (2.0 - wet) ** 2 / 2, 1.0 - wet * wet / 2)
+        iso = needed / np.maximum(efficiency, 0.05) * (2.67 / 1.8)
+        iso = np.minimum(np.minimum(iso, 400.0 * 2.67 / 1.8), np.maximum(piecewise, osec))
+        sweat = np.maximum((piecewise + osec) / 2, iso)
+        sweat = np.minimum(sweat, 400.0 * 2.67 / 1.8) * area
         respired = np.maximum(1.7e-5 * (5867.0 - 1000.0 * vapour), 0.0) * watts * (3600.0 / 2430.0)
         urine = 50.0 - 35.0 * np.clip(owed / (10.0 * mass) / 2.0, 0.0, 1.0)
         loss = (sweat + respired + skin + urine) * hours

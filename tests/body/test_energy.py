@@ -39,6 +39,50 @@ def test_a_heavier_load_never_costs_less(
     assert low <= energy.pandolf_w(mass, heavy, speed, uphill) * (1 + 1e-12)
 
 
+@pytest.mark.parametrize("model", ["lcda", "pandolf"])
+@given(
+    masses,
+    st.floats(0.2, 0.8),
+    st.floats(0.2, 0.8),
+    st.floats(0.7, 1.9),
+    st.floats(-0.15, 0.25),
+    st.floats(1, 2.1),
+)
+def test_a_load_beyond_what_was_measured_never_costs_less_than_a_lighter_one(
+    model: str, mass: float, share: float, other: float, speed: float, slope: float, terrain: float
+) -> None:
+    light, heavy = sorted((share * mass, other * mass))
+    low, high = (
+        float(energy.heavy_walking_w(mass, load, speed, slope, terrain, model=model))
+        for load in (light, heavy)
+    )
+    assert low <= high * (1 + 1e-12)
+    within = energy.walking_w(mass, light, speed, slope, terrain, model=model)
+    if np.isfinite(within):
+        assert low == float(within)
+
+
+@pytest.mark.parametrize(("model", "limit"), [("lcda", 0.4), ("pandolf", 0.7)])
+@pytest.mark.parametrize("slope", [-0.1, 0.0, 0.1])
+@pytest.mark.parametrize("terrain", [1.0, 2.1])
+def test_the_rate_has_no_jump_where_the_load_leaves_the_limit(
+    model: str, limit: float, slope: float, terrain: float
+) -> None:
+    within, beyond = 60.0 * limit * np.array([1 - 1e-9, 1 + 1e-9])
+    measured = float(energy.walking_w(60, within, 1.34, slope, terrain, model=model))
+    assert np.isnan(energy.walking_w(60, beyond, 1.34, slope, terrain, model=model))
+    stand_in = float(energy.heavy_walking_w(60, beyond, 1.34, slope, terrain, model=model))
+    assert stand_in == pytest.approx(measured, rel=1e-7)
+
+
+def test_other_limits_than_the_load_s_stay_limits_under_a_heavy_load() -> None:
+    assert np.isnan(energy.heavy_walking_w(60, 30, 2.2, 0.0))
+    assert np.isnan(energy.heavy_walking_w(60, 30, 1.3, 0.5))
+    assert np.isnan(energy.heavy_walking_w(60, 45, 0.5, -0.05, model="pandolf"))
+    with pytest.raises(ValueError, match="model = 'minetti' is unknown"):
+        energy.heavy_walking_w(60, 30, 1.3, 0.0, model="minetti")
+
+
 @given(masses, st.floats(0, 0.3), speeds, speeds, st.floats(0, 0.25))
 def test_faster_uphill_or_level_never_costs_less(
     mass: float, share: float, speed: float, other: float, slope: float

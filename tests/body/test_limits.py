@@ -24,6 +24,7 @@ from simulator.body import (
     people,
     slowing,
     sweat,
+    sweating,
     water,
 )
 from simulator.body.chunks import in_chunks
@@ -55,6 +56,7 @@ MODULES: tuple[types.ModuleType, ...] = (
     people,
     slowing,
     sweat,
+    sweating,
     water,
 )
 

@@ -188,6 +188,12 @@ def test_the_vertical_system_gives_the_unit_when_the_band_has_none(tmp_path: Pat
     np.testing.assert_allclose(raster.height_m, plain.height_m * 1200 / 3937, rtol=1e-6)
 
 
+def test_rasters_without_a_unit_of_height_are_remembered(tmp_path: Path) -> None:
+    assert read_raster(a_plane(tmp_path / "bare.tif")).no_unit == "bare.tif"
+    assert read_raster(a_plane(tmp_path / "metre.tif", unit="metre")).no_unit == ""
+    assert read_raster(a_plane(tmp_path / "feet.tif", crs="EPSG:4326+6360")).no_unit == ""
+
+
 def test_scale_and_offset_of_whole_numbers_are_applied(tmp_path: Path) -> None:
     transform = degrees_grid()
     stored = np.full((60, 80), 1234, dtype=np.int16)

@@ -60,6 +60,31 @@ def test_wind_chill_in_hardly_any_wind_meets_the_index_at_5_km_h() -> None:
 
 
 @pytest.mark.parametrize(
+    ("air_c", "printed_c"),
+    [(5, 4), (0, -2), (-5, -7), (-10, -13), (-20, -24), (-30, -36), (-40, -47)],
+)
+def test_wind_chill_in_hardly_any_wind_ends_at_the_printed_column_of_5_km_h(
+    air_c: float, printed_c: float
+) -> None:
+    # Table of the Canadian weather service (restated), whole degrees, wind of 5 km/h.
+    assert round(float(exposure.low_wind_chill_c(air_c, 5))) == printed_c
+
+
+@pytest.mark.parametrize(
+    ("air_c", "wind_km_h", "chill_c"),
+    [
+        # T + (-1.59 + 0.1345 T) / 5 x V, Canadian weather service (from memory), by hand:
+        (0, 2.5, -0.795),  # -1.59 / 5 x 2.5
+        (5, 4, 4.266),  # 5 - 0.9175 / 5 x 4
+        (-20, 3, -22.568),  # -20 - 4.28 / 5 x 3
+        (-40, 1, -41.394),  # -40 - 6.97 / 5
+    ],
+)
+def test_wind_chill_in_hardly_any_wind(air_c: float, wind_km_h: float, chill_c: float) -> None:
+    assert float(exposure.low_wind_chill_c(air_c, wind_km_h)) == pytest.approx(chill_c, abs=6e-4)
+
+
+@pytest.mark.parametrize(
     ("air_c", "wind_km_h", "minutes"),
     # Osczevski and Bluestein (from memory), by arithmetic.
     [(-20, 40, 14.31), (-25, 30, 9.99), (-30, 40, 6.16), (-35, 30, 5.11), (-40, 40, 3.53)],

@@ -197,6 +197,30 @@ def test_load_costs_three_ways() -> None:
     assert high / low == pytest.approx(2.7, abs=0.05)
 
 
+@pytest.mark.parametrize(
+    ("load", "slope", "lcda", "pandolf"),
+    [
+        # 60 kg at 1.34 m/s, by hand. The graded equation (Looney et al. 2019) gives 4.41400 W/kg
+        # level, 6.45670 at +5 % and 3.19289 at -5 %, times 90 and 105 kg. Pandolf et al. 1977:
+        # 90 + 2 x 90 x 0.5^2 + 90 x 1.5 x 1.34^2 = 377.4 W and
+        # 90 + 2 x 105 x 0.75^2 + 105 x 1.5 x 1.34^2 = 490.9 W; at +5 % 0.35 x 1.34 x 5 = 2.345
+        # W/kg more.
+        (30, 0.0, 397.3, 377.4),
+        (45, 0.0, 463.5, 490.9),
+        (30, 0.05, 581.1, 588.5),
+        (45, 0.05, 678.0, 737.2),
+        (45, -0.05, 335.3, None),
+    ],
+)
+def test_the_walking_equations_scaled_on_beyond_the_measured_load(
+    load: float, slope: float, lcda: float, pandolf: float | None
+) -> None:
+    assert float(energy.heavy_walking_w(60, load, 1.34, slope)) == pytest.approx(lcda, abs=0.1)
+    if pandolf is not None:
+        found = float(energy.heavy_walking_w(60, load, 1.34, slope, model="pandolf"))
+        assert found == pytest.approx(pandolf, abs=0.1)
+
+
 def test_level_walk_of_25_km_end_to_end() -> None:
     # 80 + 5 kg at Tobler's level 1.39910 m/s: 4.96353 h, Pandolf 1581.2 and LCDA 1670.2 kcal.
     hours, speed = 4.96353, 1.39910

@@ -78,6 +78,17 @@ def test_the_band_encloses_the_planned_walk(
     assert doubts.elapsed_h_band[0] < told["time"]["elapsed_h"] < doubts.elapsed_h_band[1]
 
 
+@pytest.mark.parametrize("sweat", ["low", "middle", "high"])
+@pytest.mark.parametrize("air_c", [-5.0, 2.0, 12.0, 28.0, 38.0])
+def test_the_band_of_water_always_holds_the_plan_s_own_need(
+    demo_plan: Plan, sweat: str, air_c: float
+) -> None:
+    plan = demo_plan.with_changes(weather={"air_c": air_c}, choices={"sweat": sweat})
+    told = walk_home(plan).summary["water"]
+    low, high = told["need_l_band"]
+    assert low <= told["need_l"] <= high
+
+
 def test_a_verdict_that_hangs_on_the_sweat_estimate_says_so(demo_plan: Plan) -> None:
     # Warm, and nothing to drink: below 4 % of body mass by one estimate, beyond it by another.
     plan = demo_plan.with_changes(

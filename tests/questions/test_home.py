@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import rasterio
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -193,6 +194,24 @@ def test_flat_ground_is_said_loudly(write_town: TownWriter) -> None:
     walk = walk_home(Plan.read(write_town(PLAN.replace('elevation = ["heights.tif"]\n', ""))))
     assert walk.summary["route"]["ascent_m"] == 0.0
     assert any(text.startswith("NO HEIGHTS") for text in walk.summary["assumptions"])
+
+
+def test_a_raster_without_a_unit_and_what_slows_nobody_are_among_the_assumptions(
+    write_town: TownWriter,
+) -> None:
+    path = write_town()
+    plan = Plan.read(path).with_changes(choices={"what_if": False})
+    told = " ".join(walk_home(plan).summary["assumptions"])
+    assert "heights.tif gives no unit of height: metres are assumed" in told
+    assert "Heat and cold slow nobody here" in told
+    assert "thin air" not in told
+    with rasterio.open(path.parent / "heights.tif", "r+") as raster:
+        raster.units = ("metre",)
+        raster.write(raster.read(1) + np.float32(2200.0), 1)
+    high = " ".join(walk_home(plan).summary["assumptions"])
+    assert "no unit of height" not in high
+    # The town's raster runs from 10 to 40 m.
+    assert re.search(r"climbs to 22[1-4]\d m: thin air slows nobody here", high)
 
 
 def test_uphill_takes_longer_than_downhill(write_town: TownWriter) -> None:

@@ -105,6 +105,29 @@ def test_the_plan_s_own_walker_gets_the_plan_s_own_answer(
     assert own["bridges"].split("; ") == told["route"]["bridges"]
 
 
+def test_children_the_very_old_and_who_carries_too_much_are_called_to_care(
+    plan: Plan, tmp_path: Path
+) -> None:
+    (lat, lon), (far_lat, far_lon) = plan.trip.start, plan.trip.home
+    home = (lat + 0.05 * (far_lat - lat), lon + 0.05 * (far_lon - lon))
+    path = tmp_path / "people.csv"
+    own = (demo_folder() / "bag.csv").read_text(encoding="utf-8")
+    (tmp_path / "own.csv").write_text(own, encoding="utf-8")
+    # With the 2 kg of the plan's bag 26 kg: 33 % of 80 kg.
+    (tmp_path / "stones.csv").write_text(own.rstrip() + "\nstones,other,comfort,1,24000\n")
+    people = ["40,own.csv", "9,own.csv", "84,own.csv", "40,stones.csv"]
+    rows = [f"{lat},{lon},{home[0]},{home[1]},80,{person}" for person in people]
+    head = "start_lat,start_lon,home_lat,home_lon,mass_kg,age_y,bag"
+    path.write_text("\n".join([head, *rows]), encoding="utf-8")
+    noon = plan.with_changes(
+        trip={"depart": "2026-05-04T12:00:00"}, event={"kind": "none", "closed": ()}
+    )
+    kept = Memory()
+    many(noon, read_people(path, noon), kept)
+    care = "walk with care"
+    assert kept.rows()["verdict"].tolist() == ["walk", care, care, care]
+
+
 @pytest.mark.parametrize("row", [2, 7, 20])
 def test_a_person_is_answered_as_a_plan_for_that_person_alone(
     plan: Plan, table: Path, answers: pd.DataFrame, row: int

@@ -10,7 +10,17 @@ import pytest
 from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.bag.items import carried
 from simulator.body import energy, pace
-from simulator.questions.party import age_notes, timed_pace_factor, walkers_of
+from simulator.commands.text import summary_text
+from simulator.questions.crowd_records import Arrivals
+from simulator.questions.odds_told import levels_of
+from simulator.questions.party import (
+    age_cautions,
+    age_notes,
+    beyond_age,
+    timed_pace_factor,
+    walkers_of,
+)
+from simulator.questions.scene import prepare
 from tests.conftest import PLAN, TownWriter
 
 
@@ -63,8 +73,45 @@ def test_a_child_in_the_group_is_walked_with_and_said_loudly(demo_plan: Plan) ->
     adult = demo_plan.walker[0]
     child = adult.model_copy(update={"age_y": 8.0, "mass_kg": 28.0, "height_m": 1.3})
     told = walk_home(demo_plan.with_changes(walker=(adult, child))).summary
-    assert any(text.startswith("AGE: Walker 2 is 8;") for text in told["assumptions"])
+    assert any(text.startswith("AGE: walker 2 is 8; ") for text in told["assumptions"])
+    assert told["cautions"][0].startswith("AGE: walker 2 is 8. Children tire")
+    assert told["verdict"]["level"] != "walk"
+    assert any("walker 2 is 8 years old" in text for text in told["verdict"]["reasons"])
+    on_screen = " ".join(summary_text(told).split())
+    assert "AGE: walker 2 is 8. Children tire" in on_screen
+    assert "walker 2 is 8 years old: the models were measured on adults" in on_screen
     assert np.isfinite(told["water"]["need_l"])
+
+
+def test_the_very_old_call_for_care_and_the_oldest_published_age_does_not(
+    demo_plan: Plan,
+) -> None:
+    # Mifflin et al. 1990: 19 to 78 years (from memory).
+    assert beyond_age(demo_plan.with_changes(walker={"age_y": 78.0})) == []
+    old = demo_plan.with_changes(walker={"age_y": 84.0})
+    assert beyond_age(old) == ["the walker is 84 years old"]
+    (caution,) = age_cautions(old)
+    assert caution.startswith("AGE: the walker is 84. Old people feel thirst")
+
+
+def test_many_walks_are_judged_with_the_load_and_the_age_of_one(write_town: TownWriter) -> None:
+    plan = Plan.read(write_town()).with_changes(choices={"what_if": False})
+    walks = walked_lightly()
+    for changes, level in (({}, 0), ({"age_y": 9.0}, 1), ({"mass_kg": 20.0}, 1)):
+        scene = prepare(plan.with_changes(walker=changes))
+        scene = replace(scene, walkers=replace(scene.walkers, bag_kg=np.full(1, 8.0)))
+        assert levels_of(scene, walks).tolist() == [level]
+
+
+def walked_lightly() -> Arrivals:
+    """Give one walk on which nothing else calls for care."""
+    columns = dict.fromkeys(Arrivals.__slots__, np.zeros(1))
+    return replace(
+        Arrivals(**columns),  # type: ignore[arg-type]  # columns not judged
+        coldest_c=np.full(1, 15.0),
+        halt_in_the_open=np.zeros(1, dtype=bool),
+        limits_left=np.zeros(1, dtype=bool),
+    )
 
 
 @pytest.mark.parametrize(("age", "used"), [(4.0, 19.0), (18.0, 19.0), (40.0, 40.0), (95.0, 78.0)])

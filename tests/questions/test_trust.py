@@ -19,6 +19,7 @@ from simulator.body import drinking, food
 from simulator.body.halt import HALT_HUMIDITY_PCT, HALT_W_M2
 from simulator.body.heat import BODY_WIND_SHARE
 from simulator.body.people import LIMIT_RULES
+from simulator.questions.advice import COLD, HEAT
 from simulator.questions.answer import Walk
 from simulator.sky.moon import moon_light
 from simulator.sky.sun import sun_elevation_deg
@@ -291,6 +292,29 @@ def test_weather_beyond_every_table_is_the_worst_and_still_written(
     assert walk.summary["cold_heat"]["hottest_felt_c"] is None
     json.dumps(walk.summary, allow_nan=False)
     assert all(path.stat().st_size > 0 for path in walk.save(tmp_path / "out"))
+
+
+@pytest.mark.parametrize(
+    ("weather", "known", "words", "other"),
+    [
+        # Rothfusz 1990 reaches 44.5 degrees C of air and a printed index of 60, Osczevski and
+        # Bluestein 2005 air of -60 and 110 km/h of wind (from memory): beyond, nothing is felt.
+        ({"air_c": 42.0, "humidity_pct": 60.0}, False, HEAT, COLD),
+        ({"air_c": 50.0, "humidity_pct": 20.0}, False, HEAT, COLD),
+        ({"air_c": -50.0}, True, COLD, HEAT),
+        ({"air_c": -65.0}, False, COLD, HEAT),
+        ({"air_c": 8.0, "wind_m_s": 40.0}, False, COLD, HEAT),
+        ({"air_c": 30.0, "humidity_pct": 50.0}, True, HEAT, COLD),
+        ({"air_c": 2.0}, True, COLD, HEAT),
+    ],
+)
+def test_heat_and_cold_cautions_stay_in_the_worst_weather(
+    demo_plan: Plan, weather: dict[str, float], words: str, other: str, *, known: bool
+) -> None:
+    told = walk_home(demo_plan.with_changes(weather=weather)).summary
+    assert (told["cold_heat"]["coldest_felt_c"] is not None) is known
+    assert words in told["cautions"]
+    assert other not in told["cautions"]
 
 
 def test_the_published_guidance_on_water_and_food_is_among_the_cautions(usual: Walk) -> None:

@@ -55,6 +55,10 @@ def test_a_walk_without_findings_is_a_walk_with_one_reason() -> None:
         ({"halt_h": 9.0, "halt_sheltered": False}, "stay and wait"),
         ({"busy_dark_km": 2.0}, "walk with care"),
         ({"event": "flood"}, "walk with care"),
+        # US Army ADP 3-90 (restated): about 30 % of body weight keeps most agility.
+        ({"load_share": 0.29}, "walk"),
+        ({"load_share": 0.31}, "walk with care"),
+        ({"beyond_age": ("the walker is 9 years old",)}, "walk with care"),
     ],
 )
 def test_each_finding_calls_for_its_level(changes: dict[str, float], level: str) -> None:
@@ -73,6 +77,12 @@ def test_what_is_not_known_is_named_and_never_lightens_the_verdict() -> None:
     verdict = judge(replace(CALM, unpriced=("water of 'flask'",)))
     assert verdict.level == "walk with care"
     assert "flask" in verdict.reasons[0]
+
+
+def test_a_heavy_bag_and_a_child_are_told_in_plain_words() -> None:
+    told = judge(replace(CALM, load_share=0.34, beyond_age=("walker 2 is 9 years old",))).reasons
+    assert told[0].startswith("walker 2 is 9 years old: the models were measured on adults")
+    assert told[1].startswith("the bag weighs 34% of body mass, more than the 30%")
 
 
 def test_reasons_speak_the_units_asked_for() -> None:
@@ -96,6 +106,7 @@ def test_reasons_speak_the_units_asked_for() -> None:
         {"light_short_h": float("nan")},
         {"elapsed_h": float("nan")},
         {"busy_dark_km": float("nan")},
+        {"load_share": float("nan")},
         {"halt_h": 9.0, "halt_short_clo": float("nan")},
     ],
 )

@@ -285,6 +285,7 @@ def _walk(plan: Plan, chosen: argparse.Namespace, ask: Callable[..., Walk] | Non
     try:
         stages("loading the program")
         from simulator import walk_home  # noqa: PLC0415 - the engine, seconds on a slow disk
+        from simulator.report.fonts import paper_note  # noqa: PLC0415
 
         gc.freeze()  # what is loaded stays to the end, so the collector need not look at it again
         walk = (ask or walk_home)(plan, progress=stages)
@@ -299,7 +300,10 @@ def _walk(plan: Plan, chosen: argparse.Namespace, ask: Callable[..., Walk] | Non
         _say_json((chosen.out / SUMMARY).read_text(encoding="utf-8"))
     else:
         bold = sys.stdout.isatty() and not os.environ.get("NO_COLOR")
-        _say(summary_text(walk.summary, system=plan.units, written=written, bold=bold), raw=True)
+        text = summary_text(
+            walk.summary, system=plan.units, written=written, notes=[paper_note(walk)], bold=bold
+        )
+        _say(text, raw=True)
     return DONE
 
 

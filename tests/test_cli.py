@@ -12,6 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 from types import SimpleNamespace
 
+import pandas as pd
 import pytest
 
 import simulator
@@ -74,7 +75,13 @@ def pretend(monkeypatch: pytest.MonkeyPatch, answer: Exception | None = None) ->
         progress("reading the map")
         if answer:
             raise answer
-        return SimpleNamespace(summary=SUMMARY, save=save)
+        return SimpleNamespace(
+            plan=SimpleNamespace(title="Over the 橋", choices=SimpleNamespace(font=None)),
+            segments=pd.DataFrame({"street": ["Mill Lane"]}),
+            refills=pd.DataFrame({"name": ["tap"]}),
+            summary=SUMMARY,
+            save=save,
+        )
 
     monkeypatch.setattr(simulator, "walk_home", walk_home)
 
@@ -129,6 +136,7 @@ def test_a_plan_prints_verdict_figures_and_files(
     assert "25.3 km, 312 m up, 280 m down, 2 bridges" in caught.out
     assert "water after 4 h 30 min (0.4 L short)" in caught.out
     assert str(out / "timeline.pdf") in caught.out
+    assert "LETTERS: some names have letters that the paper's font lacks (U+6A4B)" in caught.out
     assert json.loads((out / "summary.json").read_text())["page"] == "Letter"
 
 

@@ -84,6 +84,7 @@ def summary_text(
     *,
     system: Literal["metric", "us"] = "metric",
     written: Sequence[Path] = (),
+    notes: Sequence[str] = (),
     bold: bool = False,
 ) -> str:
     """Lay out the verdict and the key figures of a walk.
@@ -96,6 +97,8 @@ def summary_text(
         Units.
     written : sequence of pathlib.Path
         Files to name at the end.
+    notes : sequence of str
+        What to know of these files.
     bold : bool
         Whether the terminal shows the verdict in bold.
 
@@ -119,6 +122,8 @@ def summary_text(
             lines += _item(caution)
         if len(cautions) > MOST_REASONS:
             lines += _item(f"{len(cautions) - MOST_REASONS} more in the timeline")
+    for note in filter(None, notes):
+        lines += ["", *textwrap.wrap(terminal_safe(note), COLUMNS)]
     if written:
         lines += ["", *_next_steps(written), "", "Written:"]
         lines += [f"  {terminal_safe(str(path))}" for path in written]

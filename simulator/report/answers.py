@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Final
 
 from matplotlib.axes import Axes
 
 from simulator.report.style import svg_text
-from simulator.report.timeline import Page
-from simulator.report.typeset import typeset
+from simulator.report.typeset import Page, typeset
 from simulator.report.words import clean
 
 WIDE_IN: Final = 7.09
@@ -73,6 +73,7 @@ def answer_pdf(
     notes: Sequence[str] = (),
     attribution: str,
     page: Page = "A4",
+    font: Path | None = None,
 ) -> bytes:
     """Set pages of figures and sentences.
 
@@ -92,6 +93,8 @@ def answer_pdf(
         Whose data the map is.
     page : {"A4", "Letter"}
         Paper.
+    font : pathlib.Path or None
+        Font file that the plan names.
 
     Returns
     -------
@@ -128,4 +131,4 @@ def answer_pdf(
         "notes": [clean(note, longest=LONGEST) for note in notes],
         "attribution": clean(attribution, longest=LONGEST),
     }
-    return typeset("answers.typ", sheet, page=page, drawings=drawings)
+    return typeset("answers.typ", sheet, page=page, font=font, drawings=drawings)

@@ -23,8 +23,7 @@ from simulator.report.bagwords import (
 from simulator.report.checklist import ORDER
 from simulator.report.exports import json_text
 from simulator.report.rows import day_in_words
-from simulator.report.timeline import Page
-from simulator.report.typeset import typeset
+from simulator.report.typeset import Page, typeset
 from simulator.report.upkeep import upkeep_csv, upkeep_ics
 from simulator.report.words import clean
 from simulator.units import Units
@@ -122,7 +121,7 @@ def checklist_pdf(packed: Packed, *, page: Page = "A4") -> bytes:
     ValueError
         For paper of another name.
     """
-    return typeset("bagsheet.typ", sheet_of_bag(packed), page=page)
+    return typeset("bagsheet.typ", sheet_of_bag(packed), page=page, font=packed.plan.choices.font)
 
 
 def sheet_of_bag(packed: Packed) -> dict[str, Any]:

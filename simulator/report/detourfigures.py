@@ -118,7 +118,7 @@ def crossings_map(detours: Detours, *, width_in: float = WIDTH_IN, height_in: fl
     _frame(ax, plane.project(everything[:, 0], everything[:, 1]), size)
     draw_ground(ax, walk.lines, plane)
     draw_streets(ax, walk.streets, plane, way_m)
-    labels = Labels(ax, size)
+    labels = Labels(ax, size, detours.walk.plan.choices.font)
     labels.keep_clear(way_m[:, 0], way_m[:, 1])
     draw_scale(ax, labels, way_m, units_of(walk))
     ax.plot(*way_m.T, color=PAPER, lw=5.5, zorder=3)
@@ -210,7 +210,7 @@ def _marks(ax: Axes, labels: Labels, table: pd.DataFrame, plane: Plane, cut: set
         labels.place(
             float(x),
             float(y),
-            drawable(table["crossing"].iloc[row]),
+            drawable(table["crossing"].iloc[row], font=labels.font),
             away=(13.0, 19.0, 28.0),
             must=False,
         )

@@ -21,8 +21,7 @@ from simulator.report.detourfigures import (
 from simulator.report.detoursheet import sheet_data
 from simulator.report.exports import DEGREE_DIGITS, json_text
 from simulator.report.style import svg_text
-from simulator.report.timeline import Page
-from simulator.report.typeset import typeset
+from simulator.report.typeset import Page, typeset
 from simulator.report.words import clean
 
 DIGITS = {"lat": 6, "lon": 6, "turn_lat": 6, "turn_lon": 6, "water_short_l": 2}
@@ -235,6 +234,7 @@ def detours_pdf(detours: Detours, *, page: Page = "A4") -> bytes:
         "detours.typ",
         sheet_data(detours),
         page=page,
+        font=detours.walk.plan.choices.font,
         drawings={
             "map": svg_text(crossings_map(detours), prefix="map"),
             "profile": svg_text(blockage_profile(detours), prefix="profile"),

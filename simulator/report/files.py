@@ -18,7 +18,8 @@ from simulator.report.exports import (
 from simulator.report.ical import walk_ics
 from simulator.report.page import page_html
 from simulator.report.subject import Walk
-from simulator.report.timeline import Page, timeline_and_figures
+from simulator.report.timeline import timeline_and_figures
+from simulator.report.typeset import Page
 from simulator.report.water import bottles_csv
 
 

@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     import typst
     from matplotlib.font_manager import FontProperties
 
+    from simulator.report.subject import Walk
+
 KEY = "choices.font"
 SHOWN = 5
 """Letters named in a note."""
@@ -189,9 +191,26 @@ def boxes_note(texts: Iterable[str], font: Path | None) -> str:
         return ""
     codes = ", ".join(f"U+{ord(letter):04X}" for letter in missing[:SHOWN])
     more = f" and {len(missing) - SHOWN} more" if len(missing) > SHOWN else ""
-    whose = "the font of the plan" if font else "the font of this paper"
+    whose = "the plan's font" if font else "the paper's font"
     return (
-        f"Some names have letters that {whose} lacks ({codes}{more}): they are empty boxes here "
-        "and whole on page.html. Name a font file that has them under [choices] font and print "
-        "again."
+        f"LETTERS: some names have letters that {whose} lacks ({codes}{more}). On paper they are "
+        "empty boxes; on page.html they are whole. Name a font file that has them under [choices] "
+        "font, and print again."
     )
+
+
+def paper_note(walk: Walk) -> str:
+    """Say which letters of a walk's names print as empty boxes, and what to do.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+
+    Returns
+    -------
+    str
+        As `boxes_note`.
+    """
+    names = (walk.plan.title, *walk.segments["street"].unique(), *walk.refills["name"])
+    return boxes_note(map(str, names), walk.plan.choices.font)

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from pathlib import Path as FilePath
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.path import Path
 from numpy.typing import NDArray
 
+from simulator.report.fonts import label_font
 from simulator.report.style import ACCENT, GREY, INK, PAPER
 
 FloatArray = NDArray[np.float64]
@@ -131,10 +134,13 @@ class Labels:
         Whose limits are already fixed.
     size_pt : (float, float)
         Width and height of the axes on paper [pt].
+    font : pathlib.Path or None
+        Font file that the plan names, for letters that the figures' own lacks.
     """
 
     ax: Axes
     size_pt: tuple[float, float]
+    font: FilePath | None = None
     _busy: list[FloatArray] = field(default_factory=list)
     _boxes: list[tuple[float, float, float, float]] = field(default_factory=list)
 
@@ -230,7 +236,8 @@ class Labels:
         bool
             Whether it was written.
         """
-        wide = len(text) * size * self.CHARACTER_EM + 3.0
+        whole = sum(unicodedata.east_asian_width(letter) in "WF" for letter in text)
+        wide = (whole + (len(text) - whole) * self.CHARACTER_EM) * size + 3.0
         spot = self.spot(x, y, wide=wide, high=size * 1.25, away=away, must=must)
         if spot is None:
             return False
@@ -243,6 +250,7 @@ class Labels:
             textcoords="offset points",
             ha="center",
             va="center",
+            fontproperties=label_font(text, self.font),
             fontsize=size,
             fontweight=weight,
             color=ink,

@@ -20,7 +20,7 @@ from simulator.report.answers import Picture, answer_pdf
 from simulator.report.credits import weather_credit, with_credits
 from simulator.report.exports import json_text, parquet
 from simulator.report.manyfigures import home_figure, home_words, passed_figure, passed_words
-from simulator.report.timeline import Page
+from simulator.report.typeset import Page
 from simulator.report.words import loud
 
 if TYPE_CHECKING:
@@ -326,6 +326,7 @@ def many_pdf(
         standing=STANDING,
         attribution=document["attribution"],
         page=page,
+        font=plan.choices.font,
     )
 
 

@@ -114,7 +114,7 @@ def route_map(
     draw_ground(ax, walk.lines, plane)
     draw_streets(ax, walk.streets, plane, way_m)
     draw_closed(ax, walk, plane, size[0])
-    labels = Labels(ax, size)
+    labels = Labels(ax, size, walk.plan.choices.font)
     labels.keep_clear(*evenly(way_m, size, ax).T)
     draw_scale(ax, labels, way_m, units_of(walk))
     _way(ax, walk, track, plane)
@@ -322,7 +322,7 @@ def _unknown_heights(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
 def _bridge_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> None:
     spans = sorted(bridge_spans(walk), key=lambda s: s[0] - s[1])[:BRIDGES_NAMED]
     for start, end, name in sorted(spans):
-        text = drawable(name)
+        text = drawable(name, font=labels.font)
         if text and end - start >= SHORT_BRIDGE_M:
             x, y = plane.project(*track.lonlat_at(np.array([(start + end) / 2.0])).T)[0]
             labels.place(float(x), float(y), text, away=(9.0, 16.0, 26.0, 40.0), must=False)

@@ -19,7 +19,7 @@ from simulator.report.oddsfigures import (
     shortages_figure,
     shortages_words,
 )
-from simulator.report.timeline import Page
+from simulator.report.typeset import Page
 from simulator.units import METRES_PER_KM, ML_PER_L, Units, percent
 
 if TYPE_CHECKING:
@@ -160,6 +160,7 @@ def odds_pdf(answer: OddsAnswer, *, page: Page = "A4") -> bytes:
         notes=[note],
         attribution=document["attribution"],
         page=page,
+        font=answer.plan.choices.font,
     )
 
 

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from dataclasses import asdict
-from importlib import resources
-from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
-import matplotlib as mpl
 from matplotlib.axes import Axes
 
 from simulator.report.alt import describe_map, describe_profile, describe_strip
@@ -16,19 +12,15 @@ from simulator.report.cardmap import card_map, copied
 from simulator.report.figures import WIDTH_IN, profile, refill_strip
 from simulator.report.mapfigure import fitting_height_in, route_map
 from simulator.report.sheet import Sheet, sheet_of
-from simulator.report.style import ACCENT, GREY, INK, PALE, POINTS_PER_INCH, svg_text
+from simulator.report.style import POINTS_PER_INCH, svg_text
 from simulator.report.subject import Walk
-
-Page = Literal["A4", "Letter"]
+from simulator.report.typeset import Page, press
 
 CARD_LINES, CARD_LETTERS = 25, 30
 """Lines of a panel of the pocket card, and characters of a line beside a number."""
 
 CARD_CAUTIONS = 820
 """Characters of cautions that fit on a panel of the pocket card."""
-
-PAPER_NAMES = {"A4": "a4", "Letter": "us-letter"}
-"""Page sizes offered (ISO 216; ANSI/ASME Y14.1) and their names for the typesetter."""
 
 PROFILE_IN, HEADING_IN = 2.1, 0.55
 """Height of the profile, and of its heading and caption, where it fits under the map."""
@@ -87,11 +79,6 @@ def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[
     ValueError
         For paper of another name.
     """
-    import typst  # noqa: PLC0415 - a compiled typesetter, only when a PDF is asked for
-
-    if page not in PAPER_NAMES:
-        message = f"page: found {page!r}; allowed are {', '.join(PAPER_NAMES)}"
-        raise ValueError(message)
     sheet = sheet_of(walk)
     words = {
         "map": describe_map(walk),
@@ -102,55 +89,29 @@ def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[
     def svg(name: str, axes: Axes) -> str:
         return svg_text(axes, prefix=f"{name}-wide", title=NAMES[name], description=words[name])
 
-    data = sheet.as_dict() | {
-        "paper": PAPER_NAMES[page],
-        "profile_first": False,
-        "card": _card(sheet),
-        "colours": {"ink": INK, "grey": GREY, "pale": PALE, "accent": ACCENT},
-        "alt": words,
-    }
+    data = sheet.as_dict() | {"profile_first": False, "card": _card(sheet), "alt": words}
     fixed = {
         "profile": svg("profile", profile(walk, size_in=(WIDTH_IN, PROFILE_IN))),
         "strip": svg("strip", refill_strip(walk)),
     }
-    room_of = resources.files("simulator.report")
-    sheets, card = (room_of.joinpath(name).read_bytes() for name in ("timeline.typ", "card.typ"))
-    fonts = typst.Fonts(
-        include_system_fonts=False,
-        font_paths=[str(Path(mpl.get_data_path()) / "fonts" / "ttf")],
-    )
-
     small = svg_text(card_map(walk), prefix="map-card")
 
-    def inputs(drawing: str) -> dict[str, str]:
-        text = json.dumps(data, sort_keys=True)
-        return {"sheet": text, "map": drawing, "card_map": copied(small), **fixed}
+    def drawings(drawing: str) -> dict[str, str]:
+        return {"map": drawing, "card_map": copied(small), **fixed}
 
-    # The sheets are set once without the map, to learn how much room it leaves.
-    room = typst.query(
-        sheets,
-        "<room>",
-        field="value",
-        one=True,
-        font_paths=fonts,
-        sys_inputs=inputs(BLANK),
-    )
-    width_in, height_in = (float(side) / POINTS_PER_INCH for side in json.loads(room))
-    map_in = fitting_height_in(walk, width_in, height_in)
-    if height_in - map_in >= PROFILE_IN + HEADING_IN:
-        data["profile_first"] = True
-        map_in = height_in - PROFILE_IN - HEADING_IN
-    else:
-        map_in = height_in
-    drawing = svg("map", route_map(walk, width_in=width_in, height_in=map_in))
-    made = typst.compile(
-        sheets + card,
-        format="pdf",
-        font_paths=fonts,
-        sys_inputs=inputs(drawing),
-        pdf_standards=["ua-1"],
-    )
-    return bytes(made), {"map": drawing, **fixed}
+    with press(page, walk.plan.choices.font) as ready:
+        # The sheets are set once without the map, to learn how much room it leaves.
+        room = ready.value("timeline.typ", "room", sheet=data, drawings=drawings(BLANK))
+        width_in, height_in = (float(side) / POINTS_PER_INCH for side in room)
+        map_in = fitting_height_in(walk, width_in, height_in)
+        if height_in - map_in >= PROFILE_IN + HEADING_IN:
+            data["profile_first"] = True
+            map_in = height_in - PROFILE_IN - HEADING_IN
+        else:
+            map_in = height_in
+        drawing = svg("map", route_map(walk, width_in=width_in, height_in=map_in))
+        made = ready.pdf("timeline.typ", "card.typ", sheet=data, drawings=drawings(drawing))
+    return made, {"map": drawing, **fixed}
 
 
 def _card(sheet: Sheet) -> dict[str, Any]:

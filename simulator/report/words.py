@@ -6,8 +6,13 @@ import functools
 import textwrap
 import unicodedata
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from simulator.files import terminal_safe
+from simulator.report.fonts import letters
+
+if TYPE_CHECKING:
+    from pathlib import Path
 
 LONGEST = 160
 """Characters kept of one name; longer ones are cut with an ellipsis."""
@@ -71,8 +76,8 @@ def loud(texts: Iterable[str], *, columns: int = 80) -> list[str]:
     return lines
 
 
-def drawable(text: object, *, longest: int = 32) -> str:
-    """Make a label the figures' font can draw; what it lacks becomes a middle dot.
+def drawable(text: object, *, longest: int = 32, font: Path | None = None) -> str:
+    """Make a label the figures' fonts can draw; what they lack becomes a middle dot.
 
     Parameters
     ----------
@@ -80,19 +85,14 @@ def drawable(text: object, *, longest: int = 32) -> str:
         Usually a name out of map data.
     longest : int
         Characters kept.
+    font : pathlib.Path or None
+        Font file that the plan names.
 
     Returns
     -------
     str
-        One short line of characters the font has; empty if hardly any were left.
+        One short line of characters the fonts have; empty if hardly any were left.
     """
-    has = _font_characters()
+    has = letters(font)
     shown = "".join(c if ord(c) in has else "·" for c in clean(text, longest=longest))
     return shown if shown.strip("· ") else ""
-
-
-@functools.cache
-def _font_characters() -> frozenset[int]:
-    from matplotlib.font_manager import findfont, get_font  # noqa: PLC0415 - only when drawing
-
-    return frozenset(get_font(findfont("DejaVu Sans")).get_charmap())

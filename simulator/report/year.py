@@ -13,7 +13,7 @@ from simulator import files
 from simulator.report.answers import Part, Picture, answer_pdf
 from simulator.report.credits import weather_credit, with_credits
 from simulator.report.exports import json_text
-from simulator.report.timeline import Page
+from simulator.report.typeset import Page
 from simulator.report.words import drawable, loud
 from simulator.report.yearfigures import (
     ARRIVALS,
@@ -141,6 +141,7 @@ def year_pdf(answer: YearAnswer, *, page: Page = "A4") -> bytes:
         notes=[note],
         attribution=answer.document["attribution"],
         page=page,
+        font=answer.plan.choices.font,
     )
 
 

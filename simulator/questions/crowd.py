@@ -23,7 +23,7 @@ from simulator.questions.crowd_stops import (
     taps_along,
     who_stops,
 )
-from simulator.questions.crowd_warmth import halt_warmth_of
+from simulator.questions.crowd_warmth import foot_short_of, halt_warmth_of
 from simulator.questions.refilling import RELIED_ON_SHARE
 from simulator.walk.engine import simulate
 from simulator.walk.manner import level_speed_m_s
@@ -268,6 +268,7 @@ class _Block:
             hot_from_s=first(outcome.hot_from_s),
             halt_h=night.hours,
             halt_short_clo=night.short_clo,
+            foot_short_clo=foot_short_of(self.scene, crowd, outcome, self.conditions),
             halt_in_the_open=halts.in_the_open.copy(),
             busy_dark_km=outcome.busy_dark_m[::members] / 1000.0,
             hourly=hourly,

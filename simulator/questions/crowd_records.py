@@ -13,6 +13,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
 
+LEDGER_HOURS = 24
+"""Hours of the ledger that are kept of each walk."""
+
+
 @dataclass(frozen=True, slots=True)
 class Crowd:
     """Who walks when, n walks of one party each; party members stand next to each other.
@@ -94,6 +98,8 @@ class Arrivals:
         When it first calls for care [s], infinite if never.
     halt_h, halt_short_clo : ndarray
         Length [h] and missing warmth [clo] of the worst night halt; NaN without one.
+    foot_short_clo : ndarray
+        Clothes that lack in the coldest hour on foot, all that the bag holds put on [clo].
     halt_in_the_open : ndarray of bool
         Whether a night halt has no shelter.
     busy_dark_km : ndarray
@@ -123,6 +129,7 @@ class Arrivals:
     hot_from_s: NDArray[np.float64]
     halt_h: NDArray[np.float64]
     halt_short_clo: NDArray[np.float64]
+    foot_short_clo: NDArray[np.float64]
     halt_in_the_open: NDArray[np.bool_]
     busy_dark_km: NDArray[np.float64]
     hourly: NDArray[np.float64]

@@ -1,4 +1,4 @@
-"""Whether each of many walks stays warm enough through its night halts."""
+"""Whether each of many walks stays warm enough, on foot and through its night halts."""
 
 from __future__ import annotations
 
@@ -7,10 +7,13 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from simulator.body.assumed import TARP_WIND_SHARE, wet_clothing_clo
+from simulator.body.energy import J_PER_KCAL
 from simulator.body.halt import halt_warmth
-from simulator.questions.warmth import SAMPLES, carries_roof
+from simulator.body.water import body_area_m2
+from simulator.questions.afoot import on_foot, worst_of
+from simulator.questions.warmth import HALT_FROM_S, SAMPLES, carries_roof, keeps_dry
 from simulator.walk.conditions import Moment, differing
-from simulator.walk.records import some_of
+from simulator.walk.records import HOURLY, Total, some_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -114,8 +117,77 @@ def _worn_clo(
     """Insulation of the thinnest clothes when the halt begins; rain takes some unless kept off."""
     clothing = crowd.walkers.clothing_clo.reshape(-1, crowd.members)
     clothes: NDArray[np.float64] = clothing[walks].min(axis=1)
-    if scene.items is not None and "shelter" in scene.items.purpose:
+    if keeps_dry(scene):
         return clothes
     sky = _weather(crowd, walks, np.zeros_like(from_s), from_s, conditions)
     rain_mm = sky.rain_mm_h.mean(axis=0) * from_s / HOUR_S
     return np.asarray(wet_clothing_clo(clothes, rain_mm))
+
+
+def foot_short_of(
+    scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Conditions
+) -> NDArray[np.float64]:
+    """Say what clothes lack on foot, as the main question does.
+
+    Parameters
+    ----------
+    scene : Scene
+        Bag and clothes.
+    crowd : Crowd
+        n walks.
+    outcome : Outcome
+        With its hourly totals and halts.
+    conditions : Conditions
+        Weather through all walks.
+
+    Returns
+    -------
+    (n,) float64
+        Of the member who lacks most, in the hour that lacks most [clo].
+    """
+    walkers, total = crowd.walkers, outcome.totals
+    elapsed_s = total[Total.CLOCK_S]
+    depart = np.repeat(crowd.depart_epoch_s, crowd.members)
+
+    def look_up(since_s: NDArray[np.float64]) -> Moment:
+        moment = conditions.at((depart + since_s).ravel())
+        if crowd.error is not None:
+            rows = np.tile(np.arange(walkers.count), len(since_s))
+            moment = differing(moment, some_of(crowd.error, rows))
+        return Moment(*(column.reshape(since_s.shape) for column in moment))
+
+    count = max(1, int(np.ceil(float(np.nanmax(elapsed_s, initial=0.0)) / HOUR_S)))
+    begins_s = HOUR_S * np.arange(count)[:, None]
+    long_s = np.clip(elapsed_s - begins_s, 0.0, HOUR_S)
+    kcal = _at_hours(outcome, count)
+    rate_w = np.diff(kcal, axis=0) * J_PER_KCAL / np.where(long_s > 0.0, long_s, np.nan)
+    left_out = np.zeros(long_s.shape, dtype=bool)
+    for halted in outcome.halted:
+        shared = np.minimum(begins_s + long_s[:, halted.rows], halted.until_s)
+        shared -= np.maximum(begins_s, halted.from_s)
+        left_out[:, halted.rows] |= shared >= HALT_FROM_S
+    found = on_foot(
+        look_up,
+        elapsed_s,
+        rate_w / body_area_m2(walkers.mass_kg, walkers.height_m),
+        walkers.clothing_clo,
+        scene.carried.warmth_clo / crowd.members,
+        kept_dry=keeps_dry(scene),
+        left_out=left_out,
+    )
+    worst: NDArray[np.float64] = worst_of(found.lack_clo).reshape(-1, crowd.members).max(axis=1)
+    return worst
+
+
+def _at_hours(outcome: Outcome, count: int) -> NDArray[np.float64]:
+    """Energy used up to each hour's edges, the last one's on arrival, shape (count + 1, n)."""
+    total = outcome.totals
+    used, elapsed_s = total[Total.ENERGY_KCAL], total[Total.CLOCK_S]
+    edges_s = HOUR_S * np.arange(count + 1)[:, None]
+    # Hours beyond the record, and the one of arrival, are filled with the walk's mean rate.
+    kcal: NDArray[np.float64] = used * np.minimum(edges_s / elapsed_s, 1.0)
+    if outcome.hourly is not None:
+        kept = outcome.hourly[:count, 1 + HOURLY.index(Total.ENERGY_KCAL)]
+        known = np.isfinite(kept)
+        kcal[1 : len(kept) + 1][known] = kept[known]
+    return kcal

@@ -15,8 +15,9 @@ import numpy as np
 
 from simulator.body.catalogue import ASSUMPTIONS
 from simulator.body.energy import load_cost_spread_w
+from simulator.questions.afoot import worst_of
 from simulator.questions.coarse import coarse
-from simulator.questions.warmth import halt_cold
+from simulator.questions.warmth import afoot, halt_cold
 from simulator.units import Units
 from simulator.walk.engine import simulate
 from simulator.walk.manner import SWEAT_POSITIONS, pace_band
@@ -149,14 +150,20 @@ def doubt(scene: Scene, walked: Walked, findings: Findings) -> Doubts:
         (end.words, findings_at(findings, outcome, walkers, party))
         for party, end in enumerate(ends)
     ]
-    if walked.halts:
-        found += [
-            (words, replace(findings, halt_short_clo=halt_cold(scene, walked, end=end).short_clo))
-            for end, words in (
-                ("low", "the least warmth that blanket, roof and wet clothes may give"),
-                ("high", "the most warmth that blanket, roof and wet clothes may give"),
-            )
-        ]
+    found += [
+        (
+            words,
+            replace(
+                findings,
+                halt_short_clo=halt_cold(scene, walked, end=end).short_clo,
+                foot_short_clo=float(worst_of(afoot(scene, walked, end=end).lack_clo).max()),
+            ),
+        )
+        for end, words in (
+            ("low", "the least warmth that blanket, roof and wet clothes may give"),
+            ("high", "the most warmth that blanket, roof and wet clothes may give"),
+        )
+    ]
     verdicts = {words: judge(one, units=units) for words, one in found}
     need = outcome.totals[Total.LOST_ML].reshape(len(ends), -1).sum(axis=1) / 1000.0
     # The plan's own need is one of the estimates too; longer steps may miss it by a few drops.

@@ -11,6 +11,9 @@ import numpy as np
 
 from simulator.bag.items import carried, read_items
 from simulator.body import pace
+from simulator.body.energy import J_PER_KCAL
+from simulator.body.water import body_area_m2
+from simulator.questions.afoot import on_foot, worst_of
 from simulator.questions.crowd_stops import Hours, taps_near, who_stops
 from simulator.questions.many_table import (
     Ground,
@@ -28,7 +31,7 @@ from simulator.questions.ways import Times, clock_rounds
 from simulator.route.fan import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.walk.apart import Apart, walk_apart
-from simulator.walk.conditions import Conditions, conditions_over
+from simulator.walk.conditions import Conditions, Moment, conditions_over
 from simulator.walk.course import Course, course_along
 from simulator.walk.manner import street_times_s
 from simulator.walk.records import Total, Walkers, some_of
@@ -119,7 +122,7 @@ def walk_part(job: Job) -> Part:
     courses, begins = _courses(ground, job, depart, sky)
     going = [row for row, course in enumerate(courses) if course is not None]
     if not going:
-        rows = people_table(job, ground, depart, [], None, sky, [], [], [])
+        rows = people_table(job, ground, depart, [], None, sky, [], [], [], np.zeros(0))
         return Part(job.number, rows, counted([]))
     ways = [course for course in courses if course is not None]
     walkers = _walkers(job, going)
@@ -158,8 +161,40 @@ def walk_part(job: Job) -> Part:
         walked = _put(walked, again, walk(again, [stops[row] for row in again]))
     care = [_calls_for_care(job.people[row]) for row in going]
     refills = [len(each) for each in stops]
-    rows = people_table(job, ground, depart, going, walked, sky, refills, ways, care)
+    foot = _foot_short(walked, walkers, [job.people[row].bag for row in going], ways_depart, sky)
+    rows = people_table(job, ground, depart, going, walked, sky, refills, ways, care, foot)
     return Part(job.number, rows, counted(events_of(ground, ways, walked, stops, ways_depart)))
+
+
+@lru_cache(maxsize=1024)
+def _keeps_dry(path: Path | None) -> bool:
+    return path is not None and "shelter" in read_items(path).purpose
+
+
+def _foot_short(
+    walked: Apart,
+    walkers: Walkers,
+    bags: list[Path | None],
+    depart_epoch_s: NDArray[np.float64],
+    sky: Conditions,
+) -> NDArray[np.float64]:
+    """Say what clothes each lacks on foot, at the walk's mean metabolic rate [clo]."""
+    elapsed_s = walked.totals[Total.CLOCK_S]
+    rate_w = walked.totals[Total.ENERGY_KCAL] * J_PER_KCAL / elapsed_s
+
+    def look_up(since_s: NDArray[np.float64]) -> Moment:
+        moment = sky.at((depart_epoch_s + since_s).ravel())
+        return Moment(*(column.reshape(since_s.shape) for column in moment))
+
+    found = on_foot(
+        look_up,
+        elapsed_s,
+        rate_w / body_area_m2(walkers.mass_kg, walkers.height_m),
+        walkers.clothing_clo,
+        np.array([_load(bag)[0].warmth_clo for bag in bags]),
+        kept_dry=np.array([_keeps_dry(bag) for bag in bags]),
+    )
+    return worst_of(found.lack_clo)
 
 
 def _calls_for_care(person: Person) -> bool:

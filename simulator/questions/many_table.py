@@ -126,7 +126,12 @@ COLUMNS = {
 is no walk."""
 
 
-def _arrivals(walked: Apart, walkers_kg: NDArray[np.float64], end: NDArray[np.bool_]) -> Arrivals:
+def _arrivals(
+    walked: Apart,
+    walkers_kg: NDArray[np.float64],
+    end: NDArray[np.bool_],
+    foot_short_clo: NDArray[np.float64],
+) -> Arrivals:
     """Give the walks as the verdict reads them; night halts are not walked here."""
     total = walked.totals
     count = total.shape[1]
@@ -148,6 +153,7 @@ def _arrivals(walked: Apart, walkers_kg: NDArray[np.float64], end: NDArray[np.bo
         hot_from_s=never,
         halt_h=none,
         halt_short_clo=none,
+        foot_short_clo=foot_short_clo,
         halt_in_the_open=np.zeros(count, dtype=bool),
         busy_dark_km=walked.busy_dark_m / 1000.0,
         hourly=np.zeros((0, 1 + len(HOURLY), count)),
@@ -166,6 +172,7 @@ def people_table(
     refills: list[int],
     ways: list[Course],
     care: list[bool],
+    foot_short_clo: NDArray[np.float64],
 ) -> pd.DataFrame:
     """Put everyone into rows, with a way home or without.
 
@@ -189,6 +196,8 @@ def people_table(
         Their ways.
     care : list of bool
         Whether something of the person or the bag calls for care on any walk.
+    foot_short_clo : (g,) float64
+        Clothes that each who walks lacks in the coldest hour on foot [clo].
 
     Returns
     -------
@@ -216,7 +225,7 @@ def people_table(
     leave = depart[going]
     arrive = leave + walked.totals[Total.CLOCK_S]
     mass = np.array([job.people[row].mass_kg for row in going])
-    walks = _arrivals(walked, mass, arrive > sky.end_epoch_s)
+    walks = _arrivals(walked, mass, arrive > sky.end_epoch_s, foot_short_clo)
     event = ground.scene.plan.event.kind
     level = verdict_levels(walks, event=event)
     cared = np.array(care, dtype=bool)

@@ -13,7 +13,13 @@ from simulator.questions.party import beyond_age, load_share
 from simulator.questions.summary import JUDGED, JUDGED_WITH_HALT
 from simulator.questions.verdicts import verdict_levels
 from simulator.walk.records import HOURLY, PASSING, Total
-from simulator.walk.verdict import CHILL_CARE_C, LIGHT_CARE_H, LOAD_CARE_SHARE, SHORT_CARE_ML
+from simulator.walk.verdict import (
+    CHILL_CARE_C,
+    FOOT_CARE_CLO,
+    LIGHT_CARE_H,
+    LOAD_CARE_SHARE,
+    SHORT_CARE_ML,
+)
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -72,7 +78,7 @@ def shortages_of(walks: Arrivals) -> dict[str, Any]:
     # The body carries days of energy: only the food in the bag runs out.
     hungry = np.isfinite(walks.food_out_s) & (walks.food_out_s < walks.elapsed_s)
     unlit = light_h > LIGHT_CARE_H
-    cold = walks.coldest_c < CHILL_CARE_C
+    cold = (walks.coldest_c < CHILL_CARE_C) | (walks.foot_short_clo >= FOOT_CARE_CLO)
 
     def told(happened: NDArray[np.bool_], **amounts: NDArray[np.float64]) -> dict[str, Any]:
         sizes = {name: amount_of(values[happened]) for name, values in amounts.items()}
@@ -89,7 +95,12 @@ def shortages_of(walks: Arrivals) -> dict[str, Any]:
             hungry, short_kcal=walks.energy_short_kcal, from_h=walks.food_out_s / HOUR_S
         ),
         "light": told(unlit, short_h=light_h, from_h=walks.light_out_s / HOUR_S),
-        "warmth": told(cold, felt_c=walks.coldest_c, from_h=walks.cold_from_s / HOUR_S),
+        "warmth": told(
+            cold,
+            felt_c=walks.coldest_c,
+            clothes_short_clo=walks.foot_short_clo,
+            from_h=walks.cold_from_s / HOUR_S,
+        ),
         "warmth_of_a_night_halt": told(
             walks.halt_short_clo > 0.0, short_clo=walks.halt_short_clo, halt_h=walks.halt_h
         ),

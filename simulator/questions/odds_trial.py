@@ -9,7 +9,7 @@ import numpy as np
 
 from simulator.errors import InputError, NoWayHomeError
 from simulator.questions.crowd import walk_crowd
-from simulator.questions.crowd_records import Arrivals, Crowd
+from simulator.questions.crowd_records import LEDGER_HOURS, Arrivals, Crowd
 from simulator.questions.crowd_stops import Hours, taps_along
 from simulator.questions.draws import FARTHEST, Drawn, places_that_work, shape_walks
 from simulator.questions.home import walk_way
@@ -32,9 +32,6 @@ if TYPE_CHECKING:
 
 HOUR_S = 3600.0
 DAY_H = 24.0
-
-LEDGER_HOURS = 24
-"""Hours of the ledger that are told as bands."""
 
 PROFILE_POINTS = 40
 """Points along the way at which the profile is told."""

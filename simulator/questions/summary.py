@@ -8,11 +8,12 @@ import numpy as np
 
 from simulator.body.drinking import dehydration_step
 from simulator.questions.advice import assumptions, cautions
+from simulator.questions.afoot import worst_of
 from simulator.questions.leave_by import home_by_told
 from simulator.questions.moonlight import moon_over
 from simulator.questions.party import age_sex_share, beyond_age, load_share
 from simulator.questions.unknown_heights import told_heights
-from simulator.questions.warmth import halt_cold, layer_caution
+from simulator.questions.warmth import afoot, halt_cold, layer_caution
 from simulator.units import Units
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import pace_band
@@ -156,6 +157,7 @@ def findings_of(scene: Scene, walked: Walked, *, segments: pd.DataFrame) -> Find
         beyond_index_c=_beyond_index_c(scene, walked),
         load_share=load_share(walkers),
         beyond_age=tuple(beyond_age(scene.plan)),
+        foot_short_clo=float(worst_of(afoot(scene, walked).lack_clo).max()),
     )
 
 

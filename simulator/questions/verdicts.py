@@ -57,6 +57,7 @@ def _calls(walks: Arrivals) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         | (walks.short_ml >= one.SHORT_CARE_ML)
         | (walks.coldest_c < one.CHILL_CARE_C)
         | (walks.hottest_c >= one.HEAT_CARE_C)
+        | (walks.foot_short_clo >= one.FOOT_CARE_CLO)
         | (walks.light_short_s > HOUR_S * one.LIGHT_CARE_H)
         | (walks.unlit_s > HOUR_S * one.UNLIT_CARE_H)
         | (elapsed_h > one.LONG_CARE_H)
@@ -67,6 +68,7 @@ def _calls(walks: Arrivals) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         | (walks.coldest_c <= one.CHILL_STAY_C)
         | (walks.hottest_c >= one.HEAT_STAY_C)
         | (walks.halt_short_clo > 0.0)
+        | (walks.foot_short_clo >= one.FOOT_STAY_CLO)
         | (elapsed_h > one.LONG_STAY_H)
         | ((walks.halt_h > 0.0) & walks.halt_in_the_open)
         # What no model can say is taken as the worst, as for one walk.

@@ -18,6 +18,7 @@ from simulator.body.energy import J_PER_KCAL
 from simulator.body.halt import halt_warmth
 from simulator.body.water import body_area_m2
 from simulator.ground.kinds import PLACE_RULES
+from simulator.questions.afoot import on_foot
 from simulator.units import Units
 from simulator.walk.records import Doing, Total
 
@@ -25,7 +26,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
-    from simulator.body.halt import HaltWarmth
+    from simulator.questions.afoot import Afoot
     from simulator.questions.scene import Scene
     from simulator.questions.walked import Walked
     from simulator.walk.halts import Halt
@@ -144,13 +145,47 @@ def halt_cold(scene: Scene, walked: Walked, *, end: str = "middle") -> HaltCold:
     return HaltCold(worst.hours, worst.short_clo, tuple(notes))
 
 
+def afoot(scene: Scene, walked: Walked, *, end: str = "middle") -> Afoot:
+    """Set what the party wears against what each hour on foot asks.
+
+    Parameters
+    ----------
+    scene : Scene
+        Weather, clothes and bag.
+    walked : Walked
+        With its trace and halts.
+    end : {"low", "middle", "high"}
+        End of the range of what is assumed (``WARM``).
+
+    Returns
+    -------
+    Afoot
+        A column for each member; NaN in the hours of a night halt.
+    """
+    assumed, walkers = WARM[end], scene.walkers
+    clock, edges = _edges_s(walked)
+    energy = walked.outcome.trace.totals[:, Total.ENERGY_KCAL].T  # type: ignore[union-attr]
+    kcal = np.array([np.interp(edges, clock, one) for one in energy])
+    rate = np.diff(kcal) * J_PER_KCAL / np.diff(edges)
+    area_m2 = body_area_m2(walkers.mass_kg, walkers.height_m)
+    halting = np.array([_halt_in(walked, *hour) is not None for hour in itertools.pairwise(edges)])
+    return on_foot(
+        lambda since_s: scene.conditions.at(scene.depart_epoch_s + since_s),
+        np.full(walkers.count, edges[-1]),
+        (rate / area_m2[:, None]).T,
+        walkers.clothing_clo,
+        assumed.bag_factor * scene.carried.warmth_clo / walkers.count,
+        kept_dry=keeps_dry(scene),
+        wet_share=assumed.wet_share,
+        left_out=np.repeat(halting[:, None], walkers.count, axis=1),
+    )
+
+
 def with_warmth(scene: Scene, walked: Walked, hours: pd.DataFrame) -> pd.DataFrame:
     """Set what is worn against what each hour asks, as columns of the ledger.
 
-    On foot the balance is taken at the hour's mean metabolic rate, its rests included (averaging
-    over work and rest is common practice), in the weather of its middle, with the clothes walked
-    in, rain counted. In an hour of a night halt it is the halt's own: sitting still, with what the
-    bag adds. The walk is asked within the reach of ISO 11079 only, so not in air above 10 degC.
+    On foot as in `simulator.questions.afoot`, with the clothes alone. In an hour of a night halt it
+    is the halt's own: sitting still, with what the bag adds.
 
     Parameters
     ----------
@@ -167,43 +202,40 @@ def with_warmth(scene: Scene, walked: Walked, hours: pd.DataFrame) -> pd.DataFra
         With ``warmth_have_clo``, ``warmth_need_clo`` (cold but bearable) and ``warmth_short_clo``
         of the member who lacks most, NaN where no model says, and ``warmth_basis``.
     """
+    found, edges = afoot(scene, walked), _edges_s(walked)[1]
+    middle = scene.depart_epoch_s + 0.5 * (edges[1:] + edges[:-1])
+    sky = scene.conditions.at(middle)
+    rows = []
+    for hour, ends in enumerate(itertools.pairwise(edges.tolist())):
+        halt = _halt_in(walked, *ends)
+        if halt is None:
+            rows.append(_on_foot(found.worn_clo[hour], found.need_clo[hour]))
+        else:
+            weather = (float(sky.air_c[hour]), float(sky.wind_m_s[hour]))
+            rows.append(_at_halt(scene, halt, *_span_s(walked, halt), weather))
+    have, need, short, basis = zip(*rows, strict=True)
+    return hours.assign(
+        warmth_have_clo=have, warmth_need_clo=need, warmth_short_clo=short, warmth_basis=basis
+    )
+
+
+def _edges_s(walked: Walked) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give the clock of the events and the edges of the ledger's hours, since departure [s]."""
     trace = walked.outcome.trace
     if trace is None:
         message = "the warmth of an hour is read from a recorded walk; simulate with record=True"
         raise ValueError(message)
     clock = trace.totals[:, Total.CLOCK_S, 0]
-    edges = np.append(HOUR_S * np.arange(len(hours)), clock[-1])
-    middle = scene.depart_epoch_s + 0.5 * (edges[1:] + edges[:-1])
-    sky = scene.conditions.at(middle)
-    area_m2 = body_area_m2(scene.walkers.mass_kg, scene.walkers.height_m)
-    kcal = np.array([np.interp(edges, clock, one) for one in trace.totals[:, Total.ENERGY_KCAL].T])
-    rate_w_m2 = np.diff(kcal) * J_PER_KCAL / np.diff(edges) / area_m2[:, None]
-    halts = [(halt, *_span_s(walked, halt)) for halt in walked.halts]
-    rows = []
-    for hour, (begins, ends) in enumerate(itertools.pairwise(edges.tolist())):
-        weather = (float(sky.air_c[hour]), float(sky.wind_m_s[hour]))
-        met = [
-            (halt, since, until)
-            for halt, since, until in halts
-            if min(ends, until) - max(begins, since) >= HALT_FROM_S
-        ]
-        if met:
-            rows.append(_at_halt(scene, *met[0], weather))
-        else:
-            worn = _worn_clo(scene, ends, WARM["middle"])
-            balance = halt_warmth(
-                *weather,
-                worn,
-                0.0,
-                (ends - begins) / HOUR_S,
-                metabolic_w_m2=rate_w_m2[:, hour],
-                humidity_pct=float(sky.humidity_pct[hour]),
-            )
-            rows.append(_on_foot(balance))
-    have, need, short, basis = zip(*rows, strict=True)
-    return hours.assign(
-        warmth_have_clo=have, warmth_need_clo=need, warmth_short_clo=short, warmth_basis=basis
-    )
+    return clock, np.append(np.arange(0.0, clock[-1], HOUR_S), clock[-1])
+
+
+def _halt_in(walked: Walked, begins_s: float, ends_s: float) -> Halt | None:
+    """Find the night halt that an hour belongs to."""
+    for halt in walked.halts:
+        since, until = _span_s(walked, halt)
+        if min(ends_s, until) - max(begins_s, since) >= HALT_FROM_S:
+            return halt
+    return None
 
 
 LACK_CLO = 0.1
@@ -240,10 +272,10 @@ def layer_caution(hours: pd.DataFrame) -> list[str]:
     ]
 
 
-def _on_foot(balance: HaltWarmth) -> tuple[float, float, float, str]:
+def _on_foot(
+    have: NDArray[np.float64], need: NDArray[np.float64]
+) -> tuple[float, float, float, str]:
     """Give clothes, need and lack of the member who lacks most while walking [clo]."""
-    have = np.atleast_1d(balance.available_clo)
-    need = np.where(balance.in_range, balance.required_minimal_clo, np.nan)
     if not np.isfinite(need).all():
         return float(have.min()), float("nan"), float("nan"), NOT_ASKED
     worst = int(np.argmax(need - have))
@@ -325,10 +357,26 @@ def _wind_share(scene: Scene, halt: Halt, assumed: Warm) -> tuple[float, str]:
     return 0.0, "behind walls, unheated"
 
 
+def keeps_dry(scene: Scene) -> bool:
+    """Say whether the bag holds something that keeps the rain off.
+
+    Parameters
+    ----------
+    scene : Scene
+        With its bag.
+
+    Returns
+    -------
+    bool
+        True for any item of purpose shelter.
+    """
+    return scene.items is not None and "shelter" in scene.items.purpose
+
+
 def _worn_clo(scene: Scene, until_s: float, assumed: Warm) -> NDArray[np.float64]:
     """Insulation of the clothes when the halt begins; rain takes some unless kept off [clo]."""
     clothes = scene.walkers.clothing_clo
-    if scene.items is not None and "shelter" in scene.items.purpose:
+    if keeps_dry(scene):
         return clothes
     clock = scene.depart_epoch_s + np.linspace(0.0, until_s, SAMPLES)
     rain_mm = float(scene.conditions.at(clock).rain_mm_h.mean()) * until_s / 3600.0

@@ -17,7 +17,7 @@ import pandas as pd
 from simulator.bag.items import carried, read_items
 from simulator.errors import InputError
 from simulator.questions.crowd import walk_crowd
-from simulator.questions.crowd_records import Arrivals, Crowd
+from simulator.questions.crowd_records import LEDGER_HOURS, Arrivals, Crowd
 from simulator.questions.crowd_stops import Hours
 from simulator.questions.home import walk_way
 from simulator.questions.odds_told import levels_of
@@ -231,6 +231,7 @@ def _bag_year(
         crowd,
         conditions=conditions,
         follow_plan=False,
+        hours=LEDGER_HOURS,
         opening=opening,
         block=block,
     )
@@ -315,11 +316,13 @@ def worst_of(walks: Arrivals) -> NDArray[np.int8]:
         ((walks.short_ml >= one.SHORT_CARE_ML) | (walks.loss_pct >= one.LOSS_CARE_PCT), 1),
         (walks.hottest_c >= one.HEAT_CARE_C, 3),
         (walks.coldest_c < one.CHILL_CARE_C, 4),
+        (walks.foot_short_clo >= one.FOOT_CARE_CLO, 4),
         (hours > one.LONG_STAY_H, 6),
         (walks.halt_short_clo > 0.0, 5),
         (walks.loss_pct >= one.LOSS_STAY_PCT, 1),
         (walks.hottest_c >= one.HEAT_STAY_C, 3),
         (walks.coldest_c <= one.CHILL_STAY_C, 4),
+        (walks.foot_short_clo >= one.FOOT_STAY_CLO, 4),
     )
     worst = np.zeros(hours.size, dtype=np.int8)
     for called, row in calls:  # the graver overwrite the lighter

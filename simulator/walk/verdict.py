@@ -51,6 +51,14 @@ LONG_CARE_H, LONG_STAY_H = 12.0, 18.0
 BUSY_CARE_KM = 0.3
 """Distance in the dark along busy roads that is worth a word [km]; an assumption."""
 
+FOOT_CARE_CLO = 0.3
+"""Clothes lacking on foot, all that the bag holds put on, that call for care [clo]: about a jumper
+(ASHRAE 55, table of garments, from memory); an assumption, 0.1 to 0.5."""
+
+FOOT_STAY_CLO = 1.0
+"""The same, for staying [clo]: as much again as street clothes for a cool day; one cools down while
+walking. An assumption, 0.5 to 1.5."""
+
 LOAD_CARE_SHARE = 0.30
 """Bag as packed over body mass from which care is called for: up to about 30 % keeps most agility
 (US Army ADP 3-90, restated; Knapik and Reynolds, from memory)."""
@@ -92,6 +100,9 @@ class Findings:
         Heaviest bag as packed over the mass of who carries it.
     beyond_age : tuple of str
         Walkers whose age is beyond the published models, in words.
+    foot_short_clo : float
+        Clothes that lack in the coldest hour on foot, all that the bag holds put on [clo]; 0 where
+        nothing lacks, or it is too warm or too windy for the standard to say.
     """
 
     loss_pct: float
@@ -111,6 +122,7 @@ class Findings:
     beyond_index_c: float = math.nan
     load_share: float = 0.0
     beyond_age: tuple[str, ...] = ()
+    foot_short_clo: float = 0.0
 
 
 class Reason(NamedTuple):
@@ -268,6 +280,16 @@ def _cold_and_heat(findings: Findings, units: Units) -> list[Reason]:
     elif hot >= HEAT_CARE_C:
         reasons.append(
             Reason(1, f"it feels like {units.degrees(hot)}: walk in the cool hours, in shade")
+        )
+    if findings.foot_short_clo >= FOOT_CARE_CLO:
+        stay = findings.foot_short_clo >= FOOT_STAY_CLO
+        reasons.append(
+            Reason(
+                2 if stay else 1,
+                f"clothes are {findings.foot_short_clo:.1f} clo too thin for walking (a jumper "
+                "gives about 0.3), with all that the bag holds put on: "
+                + ("one cools down even on the move" if stay else "wear or pack a layer more"),
+            )
         )
     if findings.halt_short_clo > 0.0:
         reasons.append(

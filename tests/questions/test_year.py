@@ -114,6 +114,7 @@ NAN = float("nan")
     elapsed=st.floats(1.0, 30.0),
     halt=st.one_of(st.none(), st.tuples(st.floats(0.5, 12.0), st.floats(0.0, 3.0), st.booleans())),
     busy=st.floats(0.0, 1.0),
+    foot=st.floats(0.0, 2.0),
     event=st.sampled_from(["none", "power failure", "road failure", "flood", "storm"]),
     unpriced=st.booleans(),
 )
@@ -125,6 +126,7 @@ def test_the_verdict_of_many_is_the_verdict_of_each(
     elapsed: float,
     halt: tuple[float, float, bool] | None,
     busy: float,
+    foot: float,
     event: str,
     *,
     unpriced: bool,
@@ -143,6 +145,7 @@ def test_the_verdict_of_many_is_the_verdict_of_each(
         halt_h=hours,
         halt_sheltered=sheltered,
         busy_dark_km=busy,
+        foot_short_clo=foot,
         event=event,
         unpriced=("the lamp",) if unpriced else (),
     )
@@ -160,6 +163,7 @@ def test_the_verdict_of_many_is_the_verdict_of_each(
         halt_short_clo=np.array([clo]),
         halt_in_the_open=np.array([not sheltered]),
         busy_dark_km=np.array([busy]),
+        foot_short_clo=np.array([foot]),
         limits_left=np.zeros(1, dtype=bool),
     )
     (level,) = verdict_levels(walks, event=event, always_care=unpriced)

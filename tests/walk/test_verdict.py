@@ -55,6 +55,10 @@ def test_a_walk_without_findings_is_a_walk_with_one_reason() -> None:
         ({"halt_h": 9.0, "halt_sheltered": False}, "stay and wait"),
         ({"busy_dark_km": 2.0}, "walk with care"),
         ({"event": "flood"}, "walk with care"),
+        # ASHRAE 55, table of garments, from memory: a jumper gives about 0.3 clo.
+        ({"foot_short_clo": 0.29}, "walk"),
+        ({"foot_short_clo": 0.31}, "walk with care"),
+        ({"foot_short_clo": 1.1}, "stay and wait"),
         # US Army ADP 3-90 (restated): about 30 % of body weight keeps most agility.
         ({"load_share": 0.29}, "walk"),
         ({"load_share": 0.31}, "walk with care"),

@@ -1,0 +1,122 @@
+"""Clothes on foot: what lacks with all that the bag holds put on, for one walk and for many."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+import pytest
+from pythermalcomfort.models import ireq
+
+from simulator import Plan, demo_folder, walk_home
+from simulator.body.heat import BODY_WIND_SHARE
+from simulator.questions.afoot import on_foot, worst_of
+from simulator.questions.crowd import walk_crowd
+from simulator.questions.crowd_records import LEDGER_HOURS, Crowd
+from simulator.questions.home import walk_way
+from simulator.questions.scene import prepare
+from simulator.questions.warmth import afoot
+from simulator.questions.ways import find_way
+from simulator.walk.conditions import Moment
+from simulator.walk.records import some_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+W_M2_PER_MET = 58.15  # definition of the met
+RATE_W_M2 = 165.0  # class 2 of ISO 8996, moderate; from memory
+
+
+def steady(air_c: float, wind_m_s: float, rain_mm_h: float = 0.0) -> object:
+    """Give a look-up of weather that never changes."""
+
+    def look_up(since_s: NDArray[np.float64]) -> Moment:
+        def full(value: float) -> NDArray[np.float64]:
+            return np.full(since_s.shape, value)
+
+        return Moment(
+            sun_deg=full(-20.0),
+            air_c=full(air_c),
+            humidity_pct=full(60.0),
+            wind_m_s=full(wind_m_s),
+            rain_mm_h=full(rain_mm_h),
+            radiant_w_m2=full(0.0),
+            felt_c=full(air_c),
+        )
+
+    return look_up
+
+
+def lack(
+    air_c: float, wind_m_s: float, worn_clo: float, carried_clo: float = 0.0, rain_mm_h: float = 0.0
+) -> float:
+    found = on_foot(
+        steady(air_c, wind_m_s, rain_mm_h),  # type: ignore[arg-type]
+        np.array([3.5 * 3600.0]),
+        np.array([RATE_W_M2]),
+        np.array([worn_clo]),
+        carried_clo,
+        kept_dry=False,
+    )
+    return float(worst_of(found.lack_clo)[0])
+
+
+@pytest.mark.parametrize(("air_c", "wind_m_s"), [(5.0, 3.0), (0.0, 5.0), (-10.0, 8.0)])
+def test_what_lacks_is_what_the_standard_asks_beyond_worn_and_carried(
+    air_c: float, wind_m_s: float
+) -> None:
+    theirs = ireq(
+        tdb=air_c,
+        tr=air_c,
+        vr=wind_m_s * BODY_WIND_SHARE,
+        rh=60.0,
+        met=RATE_W_M2 / W_M2_PER_MET,
+        clo=0.5,
+        p=50,
+        walk_sp=min(0.0052 * (RATE_W_M2 - 58.0), 1.2),  # the standard's own, from the effort
+        limit_inputs=False,
+        round_output=False,
+    )
+    # The library searches in steps of 0.01 m2K/W (0.065 clo).
+    assert lack(air_c, wind_m_s, 0.5) == pytest.approx(theirs.icl_min - 0.5, abs=0.065)
+    assert lack(air_c, wind_m_s, 0.5, 0.2) == pytest.approx(lack(air_c, wind_m_s, 0.5) - 0.2)
+
+
+def test_rain_takes_warmth_and_warm_air_asks_nothing() -> None:
+    assert lack(4.0, 10.0, 0.6, rain_mm_h=8.0) > lack(4.0, 10.0, 0.6) + 0.2
+    assert lack(10.5, 10.0, 0.1) == 0.0
+    assert lack(-5.0, 2.0, 4.0) == 0.0
+
+
+@pytest.fixture(scope="module")
+def plan() -> Plan:
+    return Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
+
+
+def test_a_walk_too_thinly_clad_is_no_walk(plan: Plan) -> None:
+    bitter = walk_home(plan.with_changes(weather={"air_c": -15.0, "wind_m_s": 10.0}))
+    assert bitter.summary["verdict"]["level"] == "stay and wait"
+    assert "too thin for walking" in bitter.summary["verdict"]["reasons"][0]
+    mild = walk_home(plan.with_changes(weather={"air_c": 9.0, "wind_m_s": 1.0}))
+    assert not any("too thin" in text for text in mild.summary["verdict"]["reasons"])
+
+
+def test_one_walk_and_the_same_walk_in_a_crowd_lack_the_same(plan: Plan) -> None:
+    scene = prepare(plan.with_changes(weather={"air_c": -8.0, "wind_m_s": 6.0}))
+    walked = walk_way(scene, find_way(scene))
+    single = worst_of(afoot(scene, walked).lack_clo).max()
+    rows = np.zeros(3, dtype=np.intp)
+    crowd = Crowd(
+        replace(some_of(scene.walkers, rows), party=np.arange(3)),
+        1,
+        np.full(3, scene.depart_epoch_s),
+    )
+    arrivals = walk_crowd(
+        scene, walked, crowd, conditions=scene.conditions, follow_plan=True, hours=LEDGER_HOURS
+    )
+    assert single > 0.5
+    assert arrivals.foot_short_clo == pytest.approx(np.full(3, single), abs=0.01)
+    # Without hourly totals the walk's mean effort stands in.
+    rough = walk_crowd(scene, walked, crowd, conditions=scene.conditions, follow_plan=True)
+    assert rough.foot_short_clo == pytest.approx(np.full(3, single), abs=0.3)

@@ -321,9 +321,12 @@ def _unknown_heights(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
 
 def _bridge_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> None:
     spans = sorted(bridge_spans(walk), key=lambda s: s[0] - s[1])[:BRIDGES_NAMED]
+    named: set[str] = set()
     for start, end, name in sorted(spans):
         text = drawable(name, font=labels.font)
-        if text and end - start >= SHORT_BRIDGE_M:
+        # Several bridges of one street are named once.
+        if text and text not in named and end - start >= SHORT_BRIDGE_M:
+            named.add(text)
             x, y = plane.project(*track.lonlat_at(np.array([(start + end) / 2.0])).T)[0]
             labels.place(float(x), float(y), text, away=(9.0, 16.0, 26.0, 40.0), must=False)
 

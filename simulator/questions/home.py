@@ -26,7 +26,7 @@ from simulator.questions.walked import Walked, steps_of
 from simulator.questions.warmth import with_warmth
 from simulator.questions.water_answers import answer_water
 from simulator.questions.ways import Way, find_way, street_times
-from simulator.sky.sun import sun_events
+from simulator.sky.sun import sun_day
 from simulator.walk.engine import simulate
 from simulator.walk.halts import Halt, next_halt
 from simulator.walk.ledger import hours_table, local_time
@@ -298,7 +298,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
     hours = with_warmth(scene, walked, hours)
     depart = local_time(scene.depart_epoch_s, scene.zone)
     start = scene.ends[0]
-    sun = sun_events(start.lat, start.lon, depart.date(), scene.zone)
+    sun = sun_day(start.lat, start.lon, depart.date(), scene.zone)
     summary = summarise(scene, walked, hours=hours, segments=segments, sun=sun)
     summary["water"] |= water
     summary["hazards"] = [one.as_dict() for one in hazards_of(scene, course, segments)]
@@ -311,7 +311,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         segments=segments,
         refills=refills,
         summary=summary,
-        sun=sun,
+        sun=sun.events(),
         items=scene.items,
         places=scene.places,
         outcome=outcome,

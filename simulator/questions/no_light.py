@@ -14,8 +14,8 @@ if TYPE_CHECKING:
     from simulator.questions.walked import Walked
 
 LONGEST_WAIT_H = 16.0
-"""Longest wait for first light that a night halt can be counted on for [h]; an assumption, about
-the longest night between the polar circles and latitude 60, 12 to 20 h."""
+"""Longest wait for first light that a night halt can be counted on for [h]; an assumption, 12 to
+20; the longest night without twilight at latitude 60 has 16.2 h."""
 
 WAITING_FAILS = (
     f"First light is more than {LONGEST_WAIT_H:.0f} h away at a night halt of this plan, or does "

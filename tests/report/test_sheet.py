@@ -231,6 +231,21 @@ def test_days_without_sunrise_or_without_dark_are_told_in_words(
     assert ("sun the sun" in terminal) == bool(told)
 
 
+def test_the_calendar_holds_the_whole_plan_and_bounds_a_hostile_one(walk: FixtureWalk) -> None:
+    def described(reasons: list[str]) -> str:
+        verdict = walk.summary["verdict"] | {"reasons": reasons}
+        made = walk_ics(replace(walk, summary=walk.summary | {"verdict": verdict}))
+        # RFC 5545, 3.1: lines of at most 75 octets, folded and unfolded; 3.3.11 sets no length.
+        assert max(len(line.encode()) for line in made.split("\r\n")) <= 75
+        whole = made.replace("\r\n ", "").split("\r\n")
+        return next(line for line in whole if line.startswith("DESCRIPTION:"))
+
+    long = described([f"{'reason ' * 60}{number}" for number in range(9)])
+    assert "reason 8. If Mill Bridge is shut: Leave the way" in long
+    assert long.endswith("1.9 km (1.2 mi) farther.")
+    assert len(described([f"{'x' * 5000}{number}" for number in range(900)])) < 11_000
+
+
 @pytest.mark.parametrize(
     ("costs", "line"),
     [

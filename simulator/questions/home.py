@@ -17,6 +17,7 @@ from simulator.questions.hazards import hazards_of
 from simulator.questions.height_band import bounded
 from simulator.questions.leave_by import home_by_told
 from simulator.questions.next_water import with_next_water
+from simulator.questions.no_light import ends_at_first_light
 from simulator.questions.party import age_sex_share
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.rounds import Round, rest_of
@@ -346,7 +347,8 @@ def _label(scene: Scene, stop: Stop) -> str:
         name = scene.places.name[stop.place] or scene.places.kind[stop.place]
     if stop.until_epoch_s is not None:
         until = local_time(stop.until_epoch_s, scene.zone)
-        return f"halt until first light {until:%H:%M}: {name}"
+        light = "first light " if ends_at_first_light(scene, stop.until_epoch_s) else ""
+        return f"halt until {light}{until:%H:%M}: {name}"
     return f"water: {name}"
 
 

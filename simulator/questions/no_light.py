@@ -17,10 +17,13 @@ LONGEST_WAIT_H = 16.0
 """Longest wait for first light that a night halt can be counted on for [h]; an assumption, 12 to
 20; the longest night without twilight at latitude 60 has 16.2 h."""
 
+NEAR_DEG = 0.5
+"""The sun of a first light found between steps of the clock lies this near to its height [deg]."""
+
 WAITING_FAILS = (
     f"First light is more than {LONGEST_WAIT_H:.0f} h away at a night halt of this plan, or does "
-    "not come at all: waiting for light does not work there, and the halts that this plan counts "
-    "bring none. Carry lamp light for the whole way with some to spare, keep to lit ways, or stay "
+    "not come at all: waiting for light does not work there, whatever halts this plan shows. "
+    "Carry lamp light for the whole way with some to spare, keep to lit ways, or stay "
     "where it is warm."
 )
 """Common practice."""
@@ -52,6 +55,25 @@ def no_light_caution(scene: Scene, walked: Walked) -> list[str]:
         if _dark_for_long(scene, began_s):
             return [WAITING_FAILS]
     return []
+
+
+def ends_at_first_light(scene: Scene, until_epoch_s: float) -> bool:
+    """Say whether a halt ends at first light, or only when its time is over.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    until_epoch_s : float
+        Its end, seconds since 1970-01-01 UTC.
+
+    Returns
+    -------
+    bool
+        False where the sun brings no first light, in polar night and polar day.
+    """
+    height_deg = float(scene.conditions.at(np.array([until_epoch_s])).sun_deg[0])
+    return abs(height_deg - NIGHT_BELOW_DEG) < NEAR_DEG
 
 
 def _dark_for_long(scene: Scene, began_epoch_s: float) -> bool:

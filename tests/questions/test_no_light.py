@@ -36,8 +36,12 @@ def test_waiting_for_light_is_said_to_fail_only_where_none_comes_soon(
     town = path.parent / "town.osm"
     unlit = town.read_text("utf-8").replace('k="lit" v="yes"', 'k="lit" v="no"')
     town.write_text(unlit.replace('lat="46.', f'lat="{lat}.'), "utf-8")
-    summary = walk_home(Plan.read(path).with_changes(choices={"what_if": False})).summary
+    walk = walk_home(Plan.read(path).with_changes(choices={"what_if": False}))
+    summary = walk.summary
     assert summary["halts"]
+    told = walk.hours["stops"].str
+    assert told.contains("halt until").any()
+    assert told.contains("until first light").any() == (lat != 78)
     assert (summary["cautions"][0] == WAITING_FAILS) == fails
     assert (WAITING_FAILS in summary["cautions"]) == fails
     # Waiting does work where it is not said to fail: the halt's end is first light, and near.

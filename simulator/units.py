@@ -7,6 +7,7 @@ mile, foot, pound, US fluid ounce and liquid quart).
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -49,6 +50,34 @@ class Units:
         return self.system == "us"
 
     @property
+    def other(self) -> Units:
+        """The system that was not asked for."""
+        return Units("metric" if self.us else "us")
+
+    def both(self, say: Callable[[Units, float], str], amount: float) -> str:
+        """Say an amount in these units and, in brackets, in the other ones.
+
+        Parameters
+        ----------
+        say : callable
+            Which of these methods says it, e.g. ``Units.long``.
+        amount : float
+            What it takes [SI].
+
+        Returns
+        -------
+        str
+            E.g. ``25.3 km (15.7 mi)``; what is not known is said once.
+
+        Examples
+        --------
+        >>> Units("us").both(Units.long, 25_300.0)
+        '15.7 mi (25.3 km)'
+        """
+        own, other = say(self, amount), say(self.other, amount)
+        return own if own == other else f"{own} ({other})"
+
+    @property
     def long_name(self) -> str:
         """Symbol of the long distance unit."""
         return "mi" if self.us else "km"
@@ -77,6 +106,21 @@ class Units:
     def volume_ml(self) -> float:
         """Millilitres in one volume unit."""
         return MILLILITRES_PER_QUART if self.us else ML_PER_L
+
+    @property
+    def cup_name(self) -> str:
+        """Symbol of the volume unit of tables: small enough for what an hour takes."""
+        return "fl oz" if self.us else "L"
+
+    @property
+    def cup_ml(self) -> float:
+        """Millilitres in one volume unit of tables."""
+        return MILLILITRES_PER_FLUID_OUNCE if self.us else ML_PER_L
+
+    @property
+    def cup_digits(self) -> int:
+        """Decimals of that unit that are shown."""
+        return 0 if self.us else 1
 
     @property
     def temperature_name(self) -> str:
@@ -167,6 +211,37 @@ class Units:
             return _said(water_ml / MILLILITRES_PER_FLUID_OUNCE, "fl oz", 0)
         return _said(water_ml / self.volume_ml, self.volume_name, 1)
 
+    def cups(self, water_ml: float) -> str:
+        """Say an amount of water for a table, where every row has the same unit.
+
+        Parameters
+        ----------
+        water_ml : float
+            Water [ml].
+
+        Returns
+        -------
+        str
+            Litres or fluid ounces, or ``unknown``.
+        """
+        return _said(water_ml / self.cup_ml, self.cup_name, self.cup_digits)
+
+    def level(self, height_m: float) -> str:
+        """Say a height that a person wrote, as exactly as it was written; feet to a tenth.
+
+        Parameters
+        ----------
+        height_m : float
+            Height [m].
+
+        Returns
+        -------
+        str
+            Number and unit, or ``unknown``.
+        """
+        feet = f"{height_m / METRES_PER_FOOT:,.1f}".removesuffix(".0")
+        return _with_unit(height_m, feet if self.us else f"{height_m:g}", self.short_name)
+
     def mass(self, mass_kg: float) -> str:
         """Say a mass.
 
@@ -198,6 +273,22 @@ class Units:
             Number and unit, or ``unknown``.
         """
         return _said(self.temperature(celsius), self.temperature_name, 0)
+
+    def warmer(self, kelvin: float) -> str:
+        """Say a difference of temperature to the degree.
+
+        Parameters
+        ----------
+        kelvin : float
+            Difference [K].
+
+        Returns
+        -------
+        str
+            Number and unit, or ``unknown``.
+        """
+        shown = kelvin * FAHRENHEIT_PER_KELVIN if self.us else kelvin
+        return _said(shown, self.temperature_name, 0)
 
     def pace(self, speed_km_h: float) -> str:
         """Say a walking speed.
@@ -309,9 +400,9 @@ def _to_tens(value: float) -> float:
 
 
 def _said(value: float, unit: str, digits: int) -> str:
-    if not math.isfinite(value):
-        return UNKNOWN
     text = f"{value:.{digits}f}"
-    if float(text) == 0.0:
-        text = text.lstrip("-")
-    return f"{text.replace('-', chr(0x2212))} {unit}"
+    return _with_unit(value, text.lstrip("-") if float(text) == 0.0 else text, unit)
+
+
+def _with_unit(value: float, text: str, unit: str) -> str:
+    return f"{text.replace('-', chr(0x2212))} {unit}" if math.isfinite(value) else UNKNOWN

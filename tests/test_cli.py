@@ -20,6 +20,7 @@ from simulator import cli
 from simulator.commands.text import COLUMNS, Stages, first_shortage, summary_text
 from simulator.errors import InputError, NoWayHomeError
 from simulator.files import write_text
+from simulator.units import Units
 
 TownWriter = Callable[..., Path]
 
@@ -133,8 +134,9 @@ def test_a_plan_prints_verdict_figures_and_files(
     caught = capsys.readouterr()
     assert caught.err == ""
     assert caught.out.splitlines()[0] == "WALK WITH CARE"
-    assert "25.3 km, 312 m up, 280 m down, 2 bridges" in caught.out
-    assert "water after 4 h 30 min (0.4 L short)" in caught.out
+    told = " ".join(caught.out.split())
+    assert "25.3 km (15.7 mi), 312 m (1020 ft) up, 280 m (920 ft) down, 2 bridges" in told
+    assert "water after 4 h 30 min, 0.4 L (14 fl oz) short" in told
     assert str(out / "timeline.pdf") in caught.out
     assert "LETTERS: some names have letters that the paper's font lacks (U+6A4B)" in caught.out
     assert json.loads((out / "summary.json").read_text())["page"] == "Letter"
@@ -259,9 +261,12 @@ def test_hostile_names_cannot_steer_the_terminal() -> None:
 def test_the_first_shortage_is_the_one_that_begins_first() -> None:
     water = {"short_l": 0.4, "first_short_h": 4.5}
     light = {"short_h": 1.0, "first_short_h": 3.0}
-    assert first_shortage({"water": water, "light": light}).startswith("light after 3 h 00 min")
-    assert first_shortage({"water": water}).startswith("water after 4 h 30 min")
-    assert first_shortage({"water": {"short_l": 0.0}}) == ""
+    both = {"water": water, "light": light}
+    assert first_shortage(both, Units()) == "light after 3 h 00 min, 1 h 00 min short"
+    # NIST SP 811 (2008), appendix B.8: a US fluid ounce is 29.5735 mL.
+    american = first_shortage({"water": water}, Units("us"))
+    assert american == "water after 4 h 30 min, 14 fl oz (0.4 L) short"
+    assert first_shortage({"water": {"short_l": 0.0}}, Units()) == ""
 
 
 class Terminal(io.StringIO):

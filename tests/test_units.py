@@ -35,6 +35,18 @@ METRIC, US = Units("metric"), Units("us")
         (US.degrees(-40.0), "\N{MINUS SIGN}40 °F"),
         (US.degrees(100.0), "212 °F"),
         (METRIC.pace(4.83), "4.8 km/h"),
+        (METRIC.cups(860.0), "0.9 L"),
+        (US.cups(29.57353 * 45), "45 fl oz"),
+        (METRIC.level(2.5), "2.5 m"),
+        (US.level(2.5), "8.2 ft"),
+        (US.level(0.3048 * 12), "12 ft"),
+        (METRIC.warmer(5.0), "5 °C"),
+        (US.warmer(5.0), "9 °F"),  # a kelvin is 1.8 degrees Fahrenheit, SP 811 B.9
+        (METRIC.both(Units.long, 25_300.0), "25.3 km (15.7 mi)"),
+        (US.both(Units.height, 304.8), "1000 ft (305 m)"),
+        (US.both(Units.volume, 1420.0), "1.5 qt (1.4 L)"),
+        (METRIC.both(Units.degrees, -40.0), "\N{MINUS SIGN}40 °C (\N{MINUS SIGN}40 °F)"),
+        (US.both(Units.long, math.nan), "unknown"),
         (US.pace(1.609344 * 3), "3.0 mph"),
     ],
 )
@@ -45,7 +57,17 @@ def test_amounts_are_said_in_the_units_asked_for(said: str, expected: str) -> No
 def test_what_is_not_known_is_said_to_be_unknown() -> None:
     nothing = math.nan
     for units in (METRIC, US):
-        for say in (units.long, units.near, units.height, units.volume, units.mass, units.degrees):
+        for say in (
+            units.long,
+            units.near,
+            units.height,
+            units.volume,
+            units.mass,
+            units.degrees,
+            units.cups,
+            units.level,
+            units.warmer,
+        ):
             assert say(nothing) == "unknown"
     assert duration(nothing) == energy(nothing) == "unknown"
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from simulator.body.limits import PERCENT, Flags, Floats, floats, possible
+from simulator.units import Units
 
 MAX_DRINK_ML_H: Final = 1420.0
 """Most to drink in an hour: 1.5 US quarts, TB MED 507 / NAVMED P-5052-5; restated by several
@@ -27,11 +28,36 @@ DO_NOT_RATION: Final = (
 )
 """Guidance of public emergency agencies (restated), in plain words."""
 
-DO_NOT_OVERDRINK: Final = (
-    "Do not drink more than is lost, nor more than 1.4 litres in an hour or 11 litres in a day: "
-    "too much water dilutes the blood's salt, which can kill."
-)
-"""ACSM position stand (Sawka et al. 2007; read in summary) and TB MED 507, in plain words."""
+
+def do_not_overdrink(units: Units) -> str:
+    """Warn of drinking too much, with the most that is safe in both systems of units.
+
+    Parameters
+    ----------
+    units : Units
+        The system that comes first.
+
+    Returns
+    -------
+    str
+        ACSM position stand (Sawka et al. 2007; read in summary) and TB MED 507, in plain words.
+
+    Examples
+    --------
+    >>> "1.5 qt (1.4 L) in an hour" in do_not_overdrink(Units("us"))
+    True
+    """
+    hour, day = (
+        units.both(Units.volume, most_ml) for most_ml in (MAX_DRINK_ML_H, MAX_DRINK_ML_DAY)
+    )
+    return (
+        f"Do not drink more than is lost, nor more than {hour} in an hour or {day} in a day: "
+        "too much water dilutes the blood's salt, which can kill."
+    )
+
+
+DO_NOT_OVERDRINK: Final = do_not_overdrink(Units())
+"""The same with metric units first."""
 
 
 @dataclass(frozen=True, slots=True)

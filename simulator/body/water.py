@@ -20,6 +20,7 @@ from simulator.body.drinking import (
     MAX_DRINK_ML_H,
     DehydrationStep,
     dehydration_pct,
+    do_not_overdrink,
     drink_ml,
     over_drinking,
 )
@@ -56,6 +57,7 @@ __all__ = (
     "WaterLoss",
     "body_area_m2",
     "dehydration_pct",
+    "do_not_overdrink",
     "drink_ml",
     "max_evaporation_w_m2",
     "over_drinking",

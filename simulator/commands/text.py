@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Literal, TextIO
 
 from simulator.files import terminal_safe
-from simulator.units import Units, duration, energy, number
+from simulator.units import ML_PER_L, Units, duration, energy, number
 
 COLUMNS = 80
 """Widest line printed [characters]."""
@@ -112,8 +112,9 @@ def summary_text(
     lines = [f"\x1b[1m{level}\x1b[0m" if bold else level]
     for reason in _texts(verdict.get("reasons"))[:MOST_REASONS]:
         lines += _item(reason)
-    lines += ["", *_figures(summary, Units(system))]
-    shortage = first_shortage(summary)
+    units = Units(system)
+    lines += ["", *_figures(summary, units)]
+    shortage = first_shortage(summary, units)
     lines += _row("first short", shortage or "nothing, as far as the models know")
     cautions = _texts(summary.get("cautions"))
     if cautions:
@@ -130,29 +131,31 @@ def summary_text(
     return "\n".join(lines)
 
 
-def first_shortage(summary: Mapping[str, object]) -> str:
+def first_shortage(summary: Mapping[str, object], units: Units) -> str:
     """Say what runs short first, and when; food is left out, for a body has its own store.
 
     Parameters
     ----------
     summary : mapping
         As in summary.json.
+    units : Units
+        Units that come first.
 
     Returns
     -------
     str
-        E.g. ``water after 4 h 30 min (0.8 L short)``; empty when nothing runs short.
+        E.g. ``water after 4 h 30 min, 0.8 L (27 fl oz) short``; empty when nothing runs short.
     """
     found: list[tuple[float, str]] = []
     for name, key, told in (
-        ("water", "short_l", lambda short: f"{short:.1f} L"),
+        ("water", "short_l", lambda short: _litres(units, short)),
         ("light", "short_h", duration),
     ):
         part = _table(summary, name)
         short, after = number(part.get(key)), number(part.get("first_short_h"))
         if short > 0:
             when = f" after {duration(after)}" if math.isfinite(after) else ""
-            found.append((after if when else math.inf, f"{name}{when} ({told(short)} short)"))
+            found.append((after if when else math.inf, f"{name}{when}, {told(short)} short"))
     return min(found)[1] if found else ""
 
 
@@ -164,11 +167,13 @@ def _figures(summary: Mapping[str, object], units: Units) -> Iterator[str]:
     bridges = route.get("bridges")
     count = len(bridges) if isinstance(bridges, list) else None
     crossings = "" if count is None else f", {count} bridge{'' if count == 1 else 's'}"
+    length_m = number(route.get("distance_km")) * 1000
+    climbs = [
+        units.both(Units.height, number(route.get(name))) for name in ("ascent_m", "descent_m")
+    ]
     yield from _row(
         "way",
-        f"{units.long(number(route.get('distance_km')) * 1000)}, "
-        f"{units.height(number(route.get('ascent_m')))} up, "
-        f"{units.height(number(route.get('descent_m')))} down{crossings}",
+        f"{units.both(Units.long, length_m)}, {climbs[0]} up, {climbs[1]} down{crossings}",
     )
     yield from _row("leave", _clock(clock.get("depart")))
     yield from _row(
@@ -176,13 +181,15 @@ def _figures(summary: Mapping[str, object], units: Units) -> Iterator[str]:
         f"{_clock(clock.get('arrive'))}, after {duration(number(clock.get('elapsed_h')))} "
         f"({duration(number(clock.get('moving_h')))} moving)",
     )
+    yield from _row("sun", str(_table(summary, "sun").get("told") or ""))
     yield from _row("leave by", _for_daylight(summary, clock))
     yield from _row("home by", _home_by(clock))
     yield from _row(
         "water",
-        f"need {units.volume(number(water.get('need_l')) * 1000)}, "
-        f"carried {units.volume(number(water.get('carried_l')) * 1000)}, "
-        f"refilled {units.volume(number(water.get('refilled_l')) * 1000)}",
+        ", ".join(
+            f"{word} {_litres(units, water.get(f'{word}_l'))}"
+            for word in ("need", "carried", "refilled")
+        ),
     )
     yield from _row(
         "food",
@@ -195,9 +202,14 @@ def _figures(summary: Mapping[str, object], units: Units) -> Iterator[str]:
         f"light carried {duration(number(light.get('carried_h')))}",
     )
     coldest, hottest = (
-        units.degrees(number(felt.get(end))) for end in ("coldest_felt_c", "hottest_felt_c")
+        units.both(Units.degrees, number(felt.get(end)))
+        for end in ("coldest_felt_c", "hottest_felt_c")
     )
     yield from _row("felt", coldest if coldest == hottest else f"{coldest} to {hottest}")
+
+
+def _litres(units: Units, water_l: object) -> str:
+    return units.both(Units.volume, number(water_l) * ML_PER_L)
 
 
 def _for_daylight(summary: Mapping[str, object], clock: Mapping[str, object]) -> str:

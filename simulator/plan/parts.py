@@ -325,7 +325,11 @@ class Choices(Part):
         Switch, described("stop at a shelter for the night when the day is too long or too dark")
     ] = True
     what_if: Annotated[
-        Switch, described("work out other departures, water, paces and shut bridges for the page")
+        Switch,
+        described(
+            "work out other departures, water, paces and shut bridges: for the page, the latest "
+            "departure and the shut bridge on paper"
+        ),
     ] = True
     also: Annotated[
         tuple[Literal["calendar", "parquet"], ...],

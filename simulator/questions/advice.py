@@ -25,20 +25,17 @@ if TYPE_CHECKING:
     from simulator.questions.walked import Walked
     from simulator.walk.verdict import Findings
 
-ALWAYS = (
-    (
-        "This is a model, not a promise. Follow the authorities, warnings and road closures of the "
-        "day; if they say stay, stay."
-    ),
-    water.DO_NOT_RATION,
-    water.DO_NOT_OVERDRINK,
-    (
-        "With an illness, a medicine, a pregnancy or an injury ask a doctor before relying on a "
-        "long walk; call the emergency number when someone is confused, stops sweating in heat, or "
-        "shivers without end."
-    ),
+MODEL_ONLY = (
+    "This is a model, not a promise. Follow the authorities, warnings and road closures of the "
+    "day; if they say stay, stay."
 )
-"""Cautions that hold for every walk; common practice and the public guidance named in the docs."""
+ASK_A_DOCTOR = (
+    "With an illness, a medicine, a pregnancy or an injury ask a doctor before relying on a "
+    "long walk; call the emergency number when someone is confused, stops sweating in heat, or "
+    "shivers without end."
+)
+"""Cautions that hold for every walk, beside those on drinking; common practice and the public
+guidance named in the docs."""
 
 HEAT = (
     "Heat: rest in shade, wet skin and clothes, slow down; headache, dizziness or confusion mean "
@@ -132,7 +129,10 @@ def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
     }
     lines = [
         *age_cautions(scene.plan),
-        *ALWAYS,
+        MODEL_ONLY,
+        water.DO_NOT_RATION,
+        water.do_not_overdrink(Units(scene.plan.units)),
+        ASK_A_DOCTOR,
         *(text for text, holds in applies.items() if holds),
     ]
     if scene.items is not None:

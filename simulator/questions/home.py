@@ -17,6 +17,7 @@ from simulator.questions.hazards import hazards_of
 from simulator.questions.height_band import bounded
 from simulator.questions.leave_by import home_by_told
 from simulator.questions.next_water import with_next_water
+from simulator.questions.no_light import ends_at_first_light
 from simulator.questions.party import age_sex_share
 from simulator.questions.refilling import Reading, choose_refills, read_places, refills_table
 from simulator.questions.rounds import Round, rest_of
@@ -26,7 +27,7 @@ from simulator.questions.walked import Walked, steps_of
 from simulator.questions.warmth import with_warmth
 from simulator.questions.water_answers import answer_water
 from simulator.questions.ways import Way, find_way, street_times
-from simulator.sky.sun import sun_events
+from simulator.sky.sun import sun_day
 from simulator.walk.engine import simulate
 from simulator.walk.halts import Halt, next_halt
 from simulator.walk.ledger import hours_table, local_time
@@ -298,7 +299,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
     hours = with_warmth(scene, walked, hours)
     depart = local_time(scene.depart_epoch_s, scene.zone)
     start = scene.ends[0]
-    sun = sun_events(start.lat, start.lon, depart.date(), scene.zone)
+    sun = sun_day(start.lat, start.lon, depart.date(), scene.zone)
     summary = summarise(scene, walked, hours=hours, segments=segments, sun=sun)
     summary["water"] |= water
     summary["hazards"] = [one.as_dict() for one in hazards_of(scene, course, segments)]
@@ -311,7 +312,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         segments=segments,
         refills=refills,
         summary=summary,
-        sun=sun,
+        sun=sun.events(),
         items=scene.items,
         places=scene.places,
         outcome=outcome,
@@ -346,7 +347,8 @@ def _label(scene: Scene, stop: Stop) -> str:
         name = scene.places.name[stop.place] or scene.places.kind[stop.place]
     if stop.until_epoch_s is not None:
         until = local_time(stop.until_epoch_s, scene.zone)
-        return f"halt until first light {until:%H:%M}: {name}"
+        light = "first light " if ends_at_first_light(scene, stop.until_epoch_s) else ""
+        return f"halt until {light}{until:%H:%M}: {name}"
     return f"water: {name}"
 
 

@@ -27,6 +27,7 @@ from simulator.route.search import Network
 from simulator.sky.clock import clock_note, to_epoch_s, zone_name
 from simulator.sky.weather import Weather, constant
 from simulator.sky.weather_files import read_weather
+from simulator.units import Units
 from simulator.walk.conditions import Conditions, conditions_over
 from simulator.walk.manner import Manner, barred_by_limits
 
@@ -263,8 +264,8 @@ def _snap_ends(
     if best is None:
         return tuple(nearest), ()  # the search will say how far each side reaches
     moved = [
-        f"{name} was moved to a street {snap.distance_m:.0f} m away, since the nearest one does "
-        "not join up with the others."
+        f"{name} was moved to a street {Units(plan.units).near(snap.distance_m)} away, since the "
+        "nearest one does not join up with the others."
         for name, snap, first in zip(end_names(plan), best, nearest, strict=True)
         if snap != first
     ]
@@ -355,6 +356,7 @@ def close(plan: Plan, streets: Streets, lines: Sequence[Line] = ()) -> Closure:
         area=None if event.closed_area is None else read_area(event.closed_area),
         flood_level_m=event.flood_level_m,
         lines=lines,
+        units=Units(plan.units),
     )
 
 

@@ -11,9 +11,11 @@ from simulator.questions.advice import assumptions, cautions
 from simulator.questions.afoot import worst_of
 from simulator.questions.leave_by import home_by_told
 from simulator.questions.moonlight import moon_over
+from simulator.questions.no_light import no_light_caution
 from simulator.questions.party import age_sex_share, beyond_age, load_share
 from simulator.questions.unknown_heights import told_heights
 from simulator.questions.warmth import afoot, halt_cold, layer_caution
+from simulator.sky.sun import STATE_WORDS, SunDay
 from simulator.units import Units
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import pace_band
@@ -39,7 +41,7 @@ def summarise(
     *,
     hours: pd.DataFrame,
     segments: pd.DataFrame,
-    sun: dict[str, Any],
+    sun: SunDay,
 ) -> dict[str, Any]:
     """Gather the summary of one walk.
 
@@ -51,8 +53,8 @@ def summarise(
         The way as walked.
     hours, segments : pandas.DataFrame
         The tables made from it.
-    sun : dict
-        Sun events of the day of departure.
+    sun : SunDay
+        The sun on the day of departure.
 
     Returns
     -------
@@ -106,9 +108,13 @@ def summarise(
             }
             for halt in walked.halts
         ],
-        "sun": {name: None if when is None else when.isoformat() for name, when in sun.items()},
+        "sun": told_sun(sun),
         "verdict": {"level": verdict.level, "reasons": list(verdict.reasons)},
-        "cautions": [*cautions(scene, walked, findings), *layer_caution(hours)],
+        "cautions": [
+            *no_light_caution(scene, walked),
+            *cautions(scene, walked, findings),
+            *layer_caution(hours),
+        ],
         "assumptions": assumptions(scene, walked, hours=hours, segments=segments),
         "attribution": scene.streets.attribution,
     }
@@ -178,6 +184,26 @@ JUDGED = frozenset({"water_ml", "treats_ml", "light_h"})
 """Columns of the bag list whose unknown cells the verdict hangs on."""
 
 JUDGED_WITH_HALT = JUDGED | {"warmth_clo"}
+
+
+def told_sun(sun: SunDay) -> dict[str, str | None]:
+    """Give the events of the day, what sort of day it is, and what to tell of that.
+
+    Parameters
+    ----------
+    sun : SunDay
+        The sun of one day.
+
+    Returns
+    -------
+    dict
+        Events as ISO times, None where they do not happen; ``state`` as in `SunDay`; ``told`` in
+        words, empty on a usual day.
+    """
+    events = {
+        name: None if when is None else when.isoformat() for name, when in sun.events().items()
+    }
+    return {**events, "state": sun.state, "told": STATE_WORDS[sun.state]}
 
 
 def _route(scene: Scene, walked: Walked, segments: pd.DataFrame) -> dict[str, Any]:

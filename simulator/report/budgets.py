@@ -10,7 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simulator.report.subject import Walk
-from simulator.units import MILLILITRES_PER_FLUID_OUNCE, ML_PER_L, Units, number
+from simulator.units import ML_PER_L, Units, number
 
 FloatArray = NDArray[np.float64]
 
@@ -70,22 +70,6 @@ class Budgets:
     warmth: Budget
 
 
-def water_unit(units: Units) -> str:
-    """Name the unit that the water of an hour is written in.
-
-    Parameters
-    ----------
-    units : Units
-        Units to print in.
-
-    Returns
-    -------
-    str
-        Its symbol.
-    """
-    return "fl oz" if units.us else units.volume_name
-
-
 def budget_rows(walk: Walk, units: Units) -> tuple[Budgets, ...]:
     """Write the budgets of every hour.
 
@@ -102,7 +86,7 @@ def budget_rows(walk: Walk, units: Units) -> tuple[Budgets, ...]:
         One an hour.
     """
     table, told = walk.hours, walk.summary
-    unit_ml, decimals = (MILLILITRES_PER_FLUID_OUNCE, 0) if units.us else (ML_PER_L, 1)
+    unit_ml, decimals = units.cup_ml, units.cup_digits
     water = _course(
         _column(table, "water_left_ml") / unit_ml,
         _column(table, "water_short_ml") / unit_ml,

@@ -201,7 +201,7 @@ def _other(number: int, row: Any, units: Units) -> list[str]:  # noqa: ANN401 - 
         f"{float(row['shared_pct']):.0f} %",
         _signed(units.height(float(row["extra_ascent_m"]))),
         f"{float(row['dark_min']):.0f} min",
-        units.volume(1000.0 * float(row["water_short_l"])),
+        units.cups(1000.0 * float(row["water_short_l"])),
         clean(row["bridges"], longest=160),
         clean(row["verdict"]),
     ]

@@ -11,7 +11,8 @@ from typing import Any
 from simulator.report.rows import clock_words, day_in_words
 from simulator.report.subject import SECONDS_PER_HOUR, Track
 from simulator.report.words import clean
-from simulator.units import UNKNOWN, Units, duration, energy, number
+from simulator.sky.sun import DARK_ALL_DAY, LIGHT_ALL_DAY
+from simulator.units import ML_PER_L, UNKNOWN, Units, duration, energy, number
 
 LEAST_SHORT_H = 1.0 / 60.0
 """A shortage of light under a minute is not told [h]."""
@@ -27,16 +28,19 @@ class Figure:
         What it is, the number with its unit, and one more fact, perhaps empty.
     short : bool
         Whether something runs short here.
+    also : str
+        The number in the units that were not asked for; empty where it has no such unit.
     """
 
     label: str
     value: str
     note: str = ""
     short: bool = False
+    also: str = ""
 
 
 def key_figures(
-    summary: dict[str, Any], track: Track, units: Units, *, heights: bool
+    summary: dict[str, Any], track: Track, units: Units, *, heights: bool, asked: bool
 ) -> tuple[Figure, ...]:
     """Write the key figures.
 
@@ -50,6 +54,8 @@ def key_figures(
         Units to print in.
     heights : bool
         Whether heights are known.
+    asked : bool
+        Whether the plan asks for other departures and shut bridges.
 
     Returns
     -------
@@ -60,6 +66,8 @@ def key_figures(
     food, light, felt = summary["food"], summary["light"], summary["cold_heat"]
     depart, arrive = track.clock(0.0), track.clock(track.duration_s)
     unlit = duration(number(light.get("unlit_h", light["dark_h"])))
+    length_m = number(route["distance_km"]) * 1000.0
+    felt_c = (number(felt["coldest_felt_c"]), number(felt["hottest_felt_c"]))
     return (
         Figure("Leave", f"{depart:%H:%M}", day_in_words(depart)),
         Figure(
@@ -67,23 +75,25 @@ def key_figures(
             clock_words(arrive, depart),
             f"{_elapsed(summary)} in all",
         ),
-        _leave_by(summary, depart),
+        _leave_by(summary, depart, asked=asked),
         Figure(
             "Way",
-            units.long(number(route["distance_km"]) * 1000.0),
-            f"up {units.height(number(route['ascent_m']))}, "
-            f"down {units.height(number(route['descent_m']))}{_unknown_part(summary, units)}"
+            units.long(length_m),
+            f"up {_climb(units, route['ascent_m'])}, "
+            f"down {_climb(units, route['descent_m'])}{_unknown_part(summary, units)}"
             if heights
             else "heights not known: counted as flat",
+            also=units.other.long(length_m),
         ),
         Figure("Walking", duration(number(time["moving_h"])), _beside_walking(time)),
         _first_shortage(summary, track, units),
         Figure(
             "Water needed",
-            units.volume(number(water["need_l"]) * 1000.0),
+            units.volume(number(water["need_l"]) * ML_PER_L),
             f"{_need_span(summary, units)}"
-            f"carried {units.volume(number(water['carried_l']) * 1000.0)}, "
-            f"refilled {units.volume(number(water['refilled_l']) * 1000.0)}",
+            f"carried {_litres(units, water['carried_l'])}, "
+            f"refilled {_litres(units, water['refilled_l'])}",
+            also=units.other.volume(number(water["need_l"]) * ML_PER_L),
         ),
         Figure(
             "In the dark",
@@ -99,8 +109,9 @@ def key_figures(
         ),
         Figure(
             "Feels like",
-            _range(units, number(felt["coldest_felt_c"]), number(felt["hottest_felt_c"])),
+            _range(units, *felt_c),
             "coldest and warmest hour",
+            also=_range(units.other, *felt_c),
         ),
     )
 
@@ -115,7 +126,7 @@ def _elapsed(summary: dict[str, Any]) -> str:
 def _need_span(summary: dict[str, Any], units: Units) -> str:
     """Tell the span of the water needed where heights are unknown; empty where it has none."""
     band = summary.get("heights", {}).get("need_l_band")
-    ends = list(dict.fromkeys(units.volume(number(end) * 1000.0) for end in band or []))
+    ends = list(dict.fromkeys(units.volume(number(end) * ML_PER_L) for end in band or []))
     return f"{' to '.join(ends)} by unknown heights; " if len(ends) > 1 else ""
 
 
@@ -127,10 +138,25 @@ def _unknown_part(summary: dict[str, Any], units: Units) -> str:
     return f"; heights unknown for {units.near(number(told['unknown_km']) * 1000.0)}"
 
 
-def _leave_by(summary: dict[str, Any], depart: datetime) -> Figure:
+def _climb(units: Units, climb_m: object) -> str:
+    return units.both(Units.height, number(climb_m))
+
+
+def _litres(units: Units, water_l: object) -> str:
+    return units.both(Units.volume, number(water_l) * ML_PER_L)
+
+
+def _leave_by(summary: dict[str, Any], depart: datetime, *, asked: bool) -> Figure:
     """Tell the latest departure of the day that is home before dark."""
     label = "Leave by, for daylight"
-    dusk = summary.get("sun", {}).get("civil_dusk")
+    sun = summary.get("sun", {})
+    state, dusk = sun.get("state"), sun.get("civil_dusk")
+    if state in LIGHT_ALL_DAY:
+        return Figure(label, "any hour", "it does not get dark that day")
+    if state == DARK_ALL_DAY:
+        return Figure(label, "no hour", "the sun does not rise that day")
+    if not asked:
+        return Figure(label, "not asked", "what_if = false")
     if dusk is None or "leave_by" not in summary["time"]:
         return Figure(label, UNKNOWN, "not worked out")
     dark = f"{datetime.fromisoformat(str(dusk)):%H:%M}"
@@ -181,7 +207,7 @@ def _first_shortage(summary: dict[str, Any], track: Track, units: Units) -> Figu
     water, light = summary["water"], summary["light"]
     found: list[tuple[float, str, str]] = []
     for name, part, said, least in (
-        ("water", water, units.volume(number(water["short_l"]) * 1000.0), 0.0),
+        ("water", water, _litres(units, water["short_l"]), 0.0),
         ("light", light, duration(number(light["short_h"])), LEAST_SHORT_H),
     ):
         short = number(part["short_l" if name == "water" else "short_h"])
@@ -223,7 +249,8 @@ def bridge_words(summary: dict[str, Any], units: Units) -> tuple[str, str]:
     extra_min, extra_m = number(bridge["extra_min"]), number(bridge["extra_km"]) * 1000.0
     parts = [f"{duration(extra_min / 60.0)} more" if extra_min >= 1.0 else "hardly longer"]
     if abs(extra_m) >= 0.05 * units.long_m:
-        parts.append(f"{units.long(abs(extra_m))} {'farther' if extra_m > 0.0 else 'less to walk'}")
+        told = units.both(Units.long, abs(extra_m))
+        parts.append(f"{told} {'farther' if extra_m > 0.0 else 'less to walk'}")
     told = f"go by {' and '.join(via)}" if via else "go round it"
     turn = ""
     if bridge.get("turn_km") is not None:

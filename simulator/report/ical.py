@@ -16,8 +16,8 @@ from simulator.report.words import clean
 LONGEST_OCTETS: Final = 75
 """Longest line of a calendar file without its end [octets] (RFC 5545, 3.1)."""
 
-LONGEST_TEXT: Final = 600
-"""Characters kept of one text."""
+LONGEST_TEXT: Final = 10_000
+"""Characters kept of one text: the whole of any walk's, but a hostile one stays bounded."""
 
 STOPS: Final = (".", "!", "?", "\N{HORIZONTAL ELLIPSIS}")
 """What a sentence may end with."""

@@ -50,10 +50,10 @@ def ledger(
     def column(name: str) -> FloatArray:
         return hours[name].to_numpy(np.float64)
 
-    volume = units.volume_ml
+    volume = units.cup_ml
     budgets = (
         (
-            f"water ({units.volume_name})",
+            f"water ({units.cup_name})",
             "left at the hour's end",
             column("water_left_ml") / volume,
             column("water_short_ml") / volume,

@@ -120,6 +120,9 @@ def _units(units: Units) -> dict[str, Any]:
         "short_m": units.short_m,
         "volume": units.volume_name,
         "volume_ml": units.volume_ml,
+        "cup": units.cup_name,
+        "cup_ml": units.cup_ml,
+        "cup_digits": units.cup_digits,
     }
 
 

@@ -46,7 +46,9 @@
     return sameDay ? told : `${told} ${DAYS[when.getUTCDay()]}`;
   }
   const long = (metres) => (metres / units.long_m).toFixed(1);
-  const volume = (ml) => `${(ml / units.volume_ml).toFixed(1)} ${units.volume}`;
+  const cups = (ml) => `${(ml / units.cup_ml).toFixed(units.cup_digits)} ${units.cup}`; // in tables
+  const volume = (ml) => (ml < units.volume_ml && units.cup !== units.volume ? cups(ml)
+    : `${(ml / units.volume_ml).toFixed(1)} ${units.volume}`);
   function duration(minutes) {
     const whole = Math.round(minutes);
     const hours = Math.floor(whole / 60);
@@ -322,7 +324,7 @@
     if (!ml && less) return ""; // a cell with nothing in it is hidden on a narrow screen
     const made = document.createElement("span");
     if (ml) made.append(bar(ml / most, less), " ");
-    made.append(ml ? volume(ml) : "empty");
+    made.append(ml ? cups(ml) : "empty");
     return made;
   }
 

@@ -184,7 +184,7 @@ def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
                 light=_lamp(unlit, without) or str(state),
                 felt=units.degrees(number(row["felt_c"])),
                 stops=clean(row["stops"], longest=200) if isinstance(row["stops"], str) else "",
-                water_left="empty" if left[index] < EMPTY_ML else units.volume(left[index]),
+                water_left="empty" if left[index] < EMPTY_ML else units.cups(left[index]),
                 water_short=_short_water(short[index], units) if dry else "",
                 food_short=energy(hungry[index]) if hungry[index] > 0.0 else "",
                 warmth=_clothes(row),
@@ -206,8 +206,8 @@ def _clothes(row: Mapping[Any, Any]) -> str:
 
 def _short_water(short_ml: float, units: Units) -> str:
     """Say a shortage; one too small for the unit's last digit is not told as zero."""
-    least_ml = 0.1 * units.volume_ml
-    return f"< {units.volume(least_ml)}" if short_ml < 0.5 * least_ml else units.volume(short_ml)
+    least_ml = 10.0**-units.cup_digits * units.cup_ml
+    return f"< {units.cups(least_ml)}" if short_ml < 0.5 * least_ml else units.cups(short_ml)
 
 
 def _lamp(unlit_min: float, without_min: float) -> str:
@@ -264,7 +264,7 @@ def place_rows(walk: Walk, units: Units, track: Track) -> tuple[Place, ...]:
                 hours=clean(row["hours"], longest=60) if isinstance(row["hours"], str) else "",
                 needs=", ".join(needs),
                 why=clean(row["why"], longest=120)
-                + (f"; {units.volume(litres * 1000.0)}" if litres > 0.0 else "")
+                + (f"; {units.cups(litres * 1000.0)}" if litres > 0.0 else "")
                 + _second_choice(row),
                 used=bool(row["used"]),
                 water="water" in row["given"],

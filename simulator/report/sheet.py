@@ -7,7 +7,6 @@ from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
-from simulator.report.budgets import water_unit
 from simulator.report.care import Care, care_rows
 from simulator.report.checklist import Purpose, bag_list
 from simulator.report.content import (
@@ -29,6 +28,7 @@ from simulator.report.rows import (
     place_rows,
     water_ahead,
 )
+from simulator.report.slowing import slowing_words
 from simulator.report.subject import Track, Walk
 from simulator.report.turns import Turn, turn_rows
 from simulator.report.water import Bottle, bottle_rows, water_lines
@@ -45,9 +45,12 @@ HEADLINES = {
 }
 """The verdict as a person says it."""
 
+FORECAST_K = 5.0
+"""A change of the forecast's temperature from which the plan no longer holds [K]."""
+
 REDO = (
     "the bag, its water or your shoes change, or something in it has expired",
-    "the forecast moves by more than 5 °C (9 °F), or rain, snow, wind or flood is announced",
+    "the forecast moves by more than {change}, or rain, snow, wind or flood is announced",
     "a bridge or street on the way is closed, or opening hours change",
     "you leave more than an hour earlier or later than printed here",
     "you are ill, hurt, pregnant, or walk with someone slower",
@@ -60,6 +63,9 @@ STANDING_CAUTION = (
     "services and of your doctor come first; what you see on the ground beats what is printed here."
 )
 
+
+NOT_ASKED = "Not asked: what_if = false."
+"""Stands where the plan leaves other departures and shut bridges out."""
 
 CARE_WORDS = (
     "Read from map, hour and event as planned; much is not mapped. Local authorities, signs and "
@@ -98,6 +104,8 @@ class Sheet:
         Sentences.
     hours : tuple of Hour
         The ledger.
+    slowing : str
+        What made the walk slower or faster than the bare pace model.
     places : tuple of Place
         Planned stops, then other places; as many as fit beside the hours.
     places_left_out : int
@@ -144,6 +152,7 @@ class Sheet:
     figures: tuple[Figure, ...]
     reasons: tuple[str, ...]
     hours: tuple[Hour, ...]
+    slowing: str
     places: tuple[Place, ...]
     places_left_out: int
     water: tuple[Place, ...]
@@ -201,8 +210,13 @@ def sheet_of(walk: Walk) -> Sheet:
     rows = place_rows(walk, units, track)
     printed = listed(rows, most=max(FEWEST_PRINTED, ROOM_ROWS - len(walk.hours)))
     start, end = longest_dry_m(walk, track)
+    asked = bool(walk.plan.choices.what_if)
+    change = units.both(Units.warmer, FORECAST_K)
     care = care_rows(walk, units, track)
+    bridges = _bridges(summary["route"].get("bridges", []))
     bridge_heading, bridge_told = bridge_words(summary, units)
+    if bridges and not asked:
+        bridge_heading, bridge_told = "If a bridge is shut", f"{NOT_ASKED} Crossed: {bridges}."
     return Sheet(
         title=clean(walk.plan.title) or "Walk home",
         day=day_in_words(track.clock(0.0)),
@@ -210,13 +224,14 @@ def sheet_of(walk: Walk) -> Sheet:
         headline=HEADLINES.get(level, clean(level)),
         sentence=_sentence(summary, track, units),
         home_by=home_by_words(summary, track.clock(0.0)),
-        figures=key_figures(summary, track, units, heights=heights_known(walk, track)),
+        figures=key_figures(summary, track, units, heights=heights_known(walk, track), asked=asked),
         reasons=_sentences(_gathered(summary["verdict"]["reasons"])),
         hours=hour_rows(walk, units, track),
+        slowing=slowing_words(summary),
         places=printed,
         places_left_out=len(rows) - len(printed),
         water=water_ahead(rows, (start / units.long_m, end / units.long_m)),
-        dry=f"{units.long(end - start)} without ready water, from {units.long_name} "
+        dry=f"{units.both(Units.long, end - start)} without ready water, from {units.long_name} "
         f"{start / units.long_m:.1f} to {end / units.long_m:.1f}",
         water_words=water_lines(walk),
         bottles=bottle_rows(walk),
@@ -231,14 +246,14 @@ def sheet_of(walk: Walk) -> Sheet:
         closed=_sentences(summary["route"].get("closed", [])),
         cautions=_sentences(summary["cautions"]),
         assumptions=_sentences(summary["assumptions"]),
-        redo=REDO,
+        redo=tuple(text.format(change=change) for text in REDO),
         inputs=_inputs(summary.get("inputs", {})),
-        bridges=_bridges(summary["route"].get("bridges", [])),
+        bridges=bridges,
         attribution=attribution_of(walk),
         standing=STANDING_CAUTION,
         long_unit=units.long_name,
         short_unit=units.short_name,
-        volume_unit=water_unit(units),
+        volume_unit=units.cup_name,
         bars_key=BARS_KEY,
         warmth_key=WARMTH_KEY,
     )
@@ -285,7 +300,8 @@ def _sentence(summary: dict[str, Any], track: Track, units: Units) -> str:
     }
     level = str(summary["verdict"]["level"])
     opening = meanings.get(level, "The walk would bring you home")
-    length = units.long(number(summary["route"]["distance_km"]) * 1000.0)
+    length_m = number(summary["route"]["distance_km"]) * 1000.0
+    length = units.both(Units.long, length_m)
     return (
         f"{opening}: {length} on foot, leaving {depart:%H:%M}, "
         f"home about {clock_words(arrive, depart)}."
@@ -293,9 +309,10 @@ def _sentence(summary: dict[str, Any], track: Track, units: Units) -> str:
 
 
 def _sun(summary: dict[str, Any]) -> str:
-    """Tell first light, sunset and dark; what does not happen that day is left out."""
+    """Tell what sort of day it is if not the usual, and first light, sunset and dark if any."""
     events = summary.get("sun", {})
-    told = [
+    told = [str(events["told"])] if events.get("told") else []
+    told += [
         f"{word} {datetime.fromisoformat(str(events[name])):%H:%M}"
         for name, word in (
             ("civil_dawn", "first light"),

@@ -104,7 +104,7 @@ def bottle_rows(walk: Watered) -> tuple[Bottle, ...]:
         dry = missing_ml > LEAST_ML
         rows.append(
             Bottle(
-                holds=units.volume(1000.0 * row["bottle_l"]),
+                holds=units.cups(1000.0 * row["bottle_l"]),
                 stops=str(row["stops"]) if row["stops"] else "none",
                 missing=_missing(missing_ml, units) if dry else "none",
                 loss=f"{row['worst_body_mass_loss_pct']:.1f} %",
@@ -117,9 +117,10 @@ def bottle_rows(walk: Watered) -> tuple[Bottle, ...]:
 
 def _missing(missing_ml: float, units: Units) -> str:
     """Say a shortage so that a small one does not read as nothing."""
-    if missing_ml < 0.5 * TENTH * units.volume_ml:
-        return f"under {units.volume(TENTH * units.volume_ml)}"
-    return units.volume(missing_ml)
+    least_ml = 10.0**-units.cup_digits * units.cup_ml
+    if missing_ml < 0.5 * least_ml:
+        return f"under {units.cups(least_ml)}"
+    return units.cups(missing_ml)
 
 
 def _enough(amount_ml: float, units: Units) -> str:

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
+import matplotlib as mpl
 import numpy as np
 from matplotlib.patches import Patch, PathPatch
 from matplotlib.path import Path
@@ -54,7 +55,16 @@ WORST = {
     "warmth of a night halt": ACCENT,
     "time": INK,
 }
-"""What is worst, from pale to dark so that a copier keeps some of it."""
+"""What is worst."""
+
+HATCHES = {
+    "water": ("....", INK),
+    "light": ("||||", INK),
+    "heat": ("////", INK),
+    "cold": ("----", INK),
+    "warmth of a night halt": ("xxxx", PAPER),
+}
+"""Second channel of what is worst, and its ink: a copier keeps it where it loses the colour."""
 
 COLD_STEPS_C = (-28.0, -10.0, 0.0, 10.0, 20.0)
 COLD_INKS = (INK, "#4f4a40", GREY, PALE, FAINT, PAPER)
@@ -120,7 +130,10 @@ def category_chart(
     ax = ax or new_axes(size_in, MARGINS_IN)
     codes = {word: float(row) for row, word in enumerate(inks)}
     values = np.array([codes[word] for word in hours[column]])
-    _fill(ax, on_calendar(hours, values), list(inks.values()))
+    chart = on_calendar(hours, values)
+    _fill(ax, chart, list(inks.values()))
+    for word in inks:
+        _hatch(ax, chart == codes[word], word)
     _frame(ax, hours, title)
     present = [word for word in inks if (values == codes[word]).any()]
     _key(ax, [(inks[word], word) for word in present])
@@ -204,6 +217,15 @@ def _fill(ax: Axes, chart: NDArray[np.float64], inks: Sequence[str]) -> None:
             ax.add_patch(PathPatch(outline, facecolor=ink, edgecolor=ink, linewidth=SEAM_PT))
 
 
+def _hatch(ax: Axes, cells: NDArray[np.bool_], word: str) -> None:
+    """Hatch the cells of a word that has a hatching."""
+    outline = _outline(cells) if word in HATCHES else None
+    if outline is not None:
+        hatch, ink = HATCHES[word]
+        with mpl.rc_context({"hatch.color": ink}):
+            ax.add_patch(PathPatch(outline, facecolor="none", linewidth=0.0, hatch=hatch))
+
+
 def _outline(cells: NDArray[np.bool_]) -> Path | None:
     """Draw round cells that touch: columns are x, rows are y; None without any."""
     from shapely import box, get_parts, union_all  # noqa: PLC0415 - only for a year
@@ -244,12 +266,22 @@ def _months(ax: Axes, first: date, days: int) -> None:
         spine.set_visible(True)
 
 
+def _swatch(ink: str, word: str) -> tuple[Patch, ...]:
+    """Draw a colour and the hatching over it, as they lie in the chart, with a frame."""
+    fill = Patch(facecolor=ink, linewidth=0.0)
+    frame = Patch(facecolor="none", edgecolor=INK, linewidth=0.4)
+    if word not in HATCHES:
+        return fill, frame
+    hatch, hatch_ink = HATCHES[word]
+    with mpl.rc_context({"hatch.color": hatch_ink}):
+        return fill, Patch(facecolor="none", linewidth=0.0, hatch=hatch), frame
+
+
 def _key(ax: Axes, entries: list[tuple[str, str]]) -> None:
-    handles: list[Any] = [
-        Patch(facecolor=ink, edgecolor=INK, linewidth=0.4, label=word) for ink, word in entries
-    ]
+    handles: list[Any] = [_swatch(ink, word) for ink, word in entries]
     ax.legend(
         handles=handles,
+        labels=[word for _ink, word in entries],
         loc="upper left",
         bbox_to_anchor=(0.0, 0.0),
         bbox_transform=offset_copy(

@@ -26,6 +26,7 @@ from simulator.route.closed_by import (
     plain,
 )
 from simulator.route.crossings import Crossings, group_crossings
+from simulator.units import Units
 
 if TYPE_CHECKING:
     from shapely import MultiPolygon, Polygon
@@ -34,6 +35,8 @@ if TYPE_CHECKING:
     from simulator.ground.streets import Streets
 
 MINUTES_A_DAY = 1440
+
+METRIC = Units()
 """Minutes in a civil day without a clock change."""
 
 _WINDOW = re.compile(r"\s*@?\s*(\d{1,2}):(\d{2})\s*[-\u2013]\s*(\d{1,2}):(\d{2})\s*$")
@@ -212,6 +215,7 @@ def resolve(
     crossings: Crossings | None = None,
     lines: Sequence[Line] = (),
     where: str = "event",
+    units: Units = METRIC,
 ) -> Closure:
     """Turn what a person says is closed into masks over the segments.
 
@@ -242,6 +246,8 @@ def resolve(
         Water and rail of the map, which bridges may be named after.
     where : str
         Where the request was written, for messages.
+    units : Units
+        Of the lines that tell what matched.
 
     Returns
     -------
@@ -266,15 +272,17 @@ def resolve(
         parts.append(Part("closed area", mask, hours.get("area")))
     if flood_level_m is not None:
         mask, unknown = by_flood(streets, flood_level_m, f"{where}.flood_level_m")
-        parts.append(Part(f"below {flood_level_m:g} m", mask, hours.get("flood level")))
+        level = units.both(Units.level, flood_level_m)
+        parts.append(Part(f"below {level}", mask, hours.get("flood level")))
         if unknown.any():
-            notes.append(f"{_size(streets, unknown)} without a known height: not known to stay dry")
+            size = _size(streets, unknown, units)
+            notes.append(f"{size} without a known height: not known to stay dry")
     if unlit_after_dark:
         parts.append(_unlit(streets, None, f"{where}.closed"))
     unheard = set(hours) - {str(entry) for entry in closed} - set(classes) - {"area", "flood level"}
     if unheard:
         raise InputError(where, f"hours are given for {min(unheard)!r}, which is not closed")
-    matched = (*(_line(streets, part) for part in parts), *notes)
+    matched = (*(_line(streets, part, units) for part in parts), *notes)
     mask = np.zeros(streets.tail.size, bool)
     for part in parts:
         if part.always:
@@ -383,18 +391,19 @@ def _unlit(streets: Streets, window: Window | None, where: str) -> Part:
     return Part("unlit after dark", mask, window, after_dark=True)
 
 
-def _size(streets: Streets, mask: NDArray[np.bool_]) -> str:
-    """Tell how many ways and metres a mask holds."""
+def _size(streets: Streets, mask: NDArray[np.bool_], units: Units) -> str:
+    """Tell how many ways a mask holds, and their length."""
     ways = np.unique(streets.way[mask]).size
-    return f"{ways} way{'' if ways == 1 else 's'}, {streets.length_m[mask].sum():,.0f} m"
+    length_m = float(streets.length_m[mask].sum())
+    return f"{ways} way{'' if ways == 1 else 's'}, {units.near(length_m)}"
 
 
-def _line(streets: Streets, part: Part) -> str:
+def _line(streets: Streets, part: Part, units: Units) -> str:
     """Tell what one part matched."""
     when = "" if part.window is None else f", {part.window}"
     names = _names(streets.ways.name[row] for row in np.unique(streets.way[part.mask]))
     beside = f" ({names})" if names and plain(names) != plain(part.label) else ""
-    return f"{part.label}{when}: {_size(streets, part.mask)}{beside}"
+    return f"{part.label}{when}: {_size(streets, part.mask, units)}{beside}"
 
 
 def _names(names: Iterable[str]) -> str:

@@ -28,7 +28,10 @@ from simulator.sky.position import (
 
 __all__ = [
     "CIVIL_TWILIGHT_DEG",
+    "DARK_ALL_DAY",
     "DAYLIGHT_STATES",
+    "LIGHT_ALL_DAY",
+    "STATE_WORDS",
     "SUNRISE_DEG",
     "SunDay",
     "daylight_state",
@@ -50,6 +53,19 @@ CIVIL_TWILIGHT_DEG: Final = -6.0
 
 DAYLIGHT_STATES: Final = ("day", "twilight", "night")
 """Names of the codes that `daylight_state` gives."""
+
+DARK_ALL_DAY: Final = "dark all day"
+LIGHT_ALL_DAY: Final = ("sun never sets", "never dark")
+"""States of a day without a change between light and dark."""
+
+STATE_WORDS: Final = {
+    "day and night": "",
+    "never dark": "the sun sets, but it does not get dark that day",
+    "sun never sets": "the sun does not set and it does not get dark that day",
+    "sun never rises": "the sun does not rise that day, there is twilight at most",
+    DARK_ALL_DAY: "the sun does not rise that day, it stays dark",
+}
+"""What a reader must be told of each state of a day; nothing of the usual one."""
 
 HAURWITZ_W_M2: Final = 1098.0
 HAURWITZ_DECAY: Final = 0.059
@@ -199,10 +215,25 @@ class SunDay:
     twilight_h: float
     state: str
 
+    def events(self) -> dict[str, datetime | None]:
+        """Give the four events alone, in the order of the day.
+
+        Returns
+        -------
+        dict
+            ``civil_dawn``, ``sunrise``, ``sunset``, ``civil_dusk``; None where it does not happen.
+        """
+        return {
+            "civil_dawn": self.civil_dawn,
+            "sunrise": self.sunrise,
+            "sunset": self.sunset,
+            "civil_dusk": self.civil_dusk,
+        }
+
 
 def _state(lowest_deg: float, highest_deg: float) -> str:
     if highest_deg < CIVIL_TWILIGHT_DEG:
-        return "dark all day"
+        return DARK_ALL_DAY
     if highest_deg < SUNRISE_DEG:
         return "sun never rises"
     if lowest_deg > SUNRISE_DEG:
@@ -332,13 +363,7 @@ def sun_events(lat: float, lon: float, date: Date, tz: str | tzinfo) -> dict[str
     >>> f"{events['sunset']:%H:%M}"
     '21:21'
     """
-    day = sun_day(lat, lon, date, tz)
-    return {
-        "civil_dawn": day.civil_dawn,
-        "sunrise": day.sunrise,
-        "sunset": day.sunset,
-        "civil_dusk": day.civil_dusk,
-    }
+    return sun_day(lat, lon, date, tz).events()
 
 
 @overload

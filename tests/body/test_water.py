@@ -12,6 +12,7 @@ from simulator.body.heat import STATIC_PERMEABILITY, HeatTerms
 from simulator.body.limits import Floats
 from simulator.body.sweat import MOST_SWEAT_G_M2_H
 from simulator.body.sweating import sweat_band_g_m2_h, sweat_middle_g_m2_h
+from simulator.units import Units
 
 WEATHER = np.arange(-20.0, 46.0, 1.0)
 
@@ -356,6 +357,10 @@ def test_thirst_lowers_the_urine_and_never_below_its_floor() -> None:
 def test_guidance_says_not_to_ration_and_not_to_drink_too_much() -> None:
     assert "Do not ration" in water.DO_NOT_RATION
     assert "more than is lost" in water.DO_NOT_OVERDRINK
+    # TB MED 507: not more than 1.5 quarts in an hour nor 12 quarts in a day, in both systems.
+    assert "1.4 L (1.5 qt) in an hour or 11.4 L (12.0 qt) in a day" in water.DO_NOT_OVERDRINK
+    us = water.do_not_overdrink(Units("us"))
+    assert "1.5 qt (1.4 L) in an hour or 12.0 qt (11.4 L) in a day" in us
     steps = [step.from_pct for step in water.DEHYDRATION_STEPS]
     assert steps == sorted(steps)
     assert steps[0] == 0

@@ -272,7 +272,10 @@ def test_polar_day_and_night_are_walked(
     town.write_text(town.read_text(encoding="utf-8").replace('lat="46.', 'lat="78.'), "utf-8")
     walk = walk_home(Plan.read(path).with_changes(choices={"what_if": False}))
     told = walk.summary
-    assert sum(value is not None for value in told["sun"].values()) == events
+    happening = ("civil_dawn", "sunrise", "sunset", "civil_dusk")
+    assert sum(told["sun"][name] is not None for name in happening) == events
+    assert told["sun"]["state"] == ("dark all day" if dark else "sun never sets")
+    assert ("does not rise" if dark else "does not set") in told["sun"]["told"]
     assert (told["time"]["dark_h"] > 0.0) == dark
     assert set(walk.hours["daylight"]) == ({"night"} if dark else {"day"})
     json.dumps(told, allow_nan=False)

@@ -371,7 +371,7 @@ def make_walk() -> MakeWalk:
             plan=SimpleNamespace(
                 title=HOSTILE[0] if hostile else "Home from work by the river",
                 units=units,
-                choices=SimpleNamespace(page="A4", also=(), font=None),
+                choices=SimpleNamespace(page="A4", also=(), font=None, what_if=True),
                 weather=SimpleNamespace(file=None),
                 trip=SimpleNamespace(timezone=None, start=(NORTH, EAST)),
             ),

@@ -18,6 +18,7 @@ import pikepdf
 import pytest
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.patches import Patch
 from pypdf import PdfReader
 
 from simulator import Plan
@@ -41,6 +42,7 @@ from simulator.report.year import year_pdf
 from simulator.report.yearfigures import (
     COLD_INKS,
     VERDICTS,
+    WORST,
     bags_chart,
     category_chart,
     category_words,
@@ -283,6 +285,32 @@ def test_the_year_chart_fills_exactly_the_cells_of_each_verdict(seasons: YearAns
     told = category_words(hours, "verdict", VERDICTS, title="Verdict")
     for word, count in counts.items():
         assert f"{word} {count:,}" in told
+
+
+def test_what_is_worst_is_told_by_hatching_too_in_the_chart_and_in_its_key() -> None:
+    depart = pd.date_range("2026-01-01", periods=24 * 7, freq="h").strftime("%Y-%m-%dT%H:%M:%S")
+    hours = pd.DataFrame({"depart": depart, "worst": np.repeat(list(WORST), 24)})
+    drawn = category_chart(hours, "worst", WORST, title="t")
+    found = {}
+    for day, word in enumerate(WORST):
+        middle = (day + 0.5, 12.5)
+        over = [
+            patch
+            for patch in drawn.patches
+            if sum(ring.contains_point(middle) for ring in _rings(patch.get_path())) % 2
+        ]
+        hatched = [patch.get_hatch() for patch in over if patch.get_hatch()]
+        found[word] = (mpl.colors.to_hex(over[0].get_facecolor()), *hatched)
+    colours = {word: mpl.colors.to_hex(WORST[word]) for word in WORST}
+    assert found["none"] == (colours["none"],)
+    assert found["time"] == (colours["time"],)  # solid ink, as nothing else
+    hatches = [marks[1] for word, marks in found.items() if word not in {"none", "time"}]
+    assert len(set(hatches)) == len(hatches) == 5
+    key = drawn.get_legend()
+    assert key is not None
+    assert [text.get_text() for text in key.get_texts()] == list(WORST)
+    in_key = [patch.get_hatch() for patch in key.findobj(Patch) if patch.get_hatch()]
+    assert in_key == hatches
 
 
 def test_an_area_with_a_hole_leaves_the_hole_free() -> None:

@@ -204,7 +204,7 @@ def test_us_units_reach_every_axis(make_walk: MakeWalk) -> None:
     walk = make_walk(units="us")
     assert "distance from the start (mi)" in words_in(profile(walk))
     assert "height (ft)" in words_in(profile(walk))
-    assert "water (qt)" in words_in(ledger(walk))
+    assert "water (fl oz)" in words_in(ledger(walk))
     assert "warmth (°F)" in words_in(ledger(walk))
     assert "5 mi" in words_in(route_map(walk))
     assert any(

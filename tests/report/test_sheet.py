@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import io
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 from pypdf import PdfReader
 
+from simulator.commands.text import summary_text
+from simulator.questions.summary import told_sun
 from simulator.report.content import bridge_spans, longest_dry_m, places_of
 from simulator.report.ical import walk_ics
 from simulator.report.page import page_html
@@ -18,6 +21,8 @@ from simulator.report.rows import clock_words, day_in_words
 from simulator.report.sheet import sheet_of
 from simulator.report.subject import Track, hour_letter, runs
 from simulator.report.timeline import timeline_pdf
+from simulator.sky.sun import sun_day
+from simulator.units import UNKNOWN
 from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk
 
 
@@ -47,7 +52,10 @@ def test_key_figures_are_the_summarys(walk: FixtureWalk) -> None:
     assert figure_of(walk, "Water needed").value == "2.6 L"
     short = figure_of(walk, "First shortage")
     assert (short.value, short.short) == ("water 20:34", True)  # 4.07 h after 16:30
-    assert short.note == "up to 0.9 L; light short 36 min; body loses up to 1.1 % of its mass"
+    assert (
+        short.note
+        == "up to 0.9 L (29 fl oz); light short 36 min; body loses up to 1.1 % of its mass"
+    )
     assert figure_of(walk, "In the dark").short
     latest = figure_of(walk, "Leave by, for daylight")
     assert (latest.value, latest.note) == ("12:15", "to be home by dark, 19:04")
@@ -142,12 +150,12 @@ def test_nothing_short_is_told_as_none(walk: FixtureWalk) -> None:
             {},
             (
                 "Leave the way at km 5.4 for Weir Lane, go by Long Weir Bridge: 25 min more, "
-                "1.9 km farther."
+                "1.9 km (1.2 mi) farther."
             ),
         ),
         (
             {"turn_km": None, "extra_min": 0.2, "via": []},
-            "Go round it: hardly longer, 1.9 km farther.",
+            "Go round it: hardly longer, 1.9 km (1.2 mi) farther.",
         ),
         (
             {"reachable": False},
@@ -164,6 +172,116 @@ def test_the_main_bridge_has_a_way_round_or_none(
     assert (sheet.bridge_heading, sheet.bridge_words) == ("If Mill Bridge is shut", told)
     route = walk.summary["route"] | {"main_bridge": None}
     assert sheet_of(replace(walk, summary=walk.summary | {"route": route})).bridge_heading == ""
+
+
+def test_where_the_plan_asks_for_no_other_departures_it_says_so(walk: FixtureWalk) -> None:
+    time = {name: told for name, told in walk.summary["time"].items() if name != "leave_by"}
+    route = walk.summary["route"] | {"main_bridge": None}
+    choices = SimpleNamespace(**(vars(walk.plan.choices) | {"what_if": False}))
+    plan = SimpleNamespace(**(vars(walk.plan) | {"choices": choices}))
+    off = replace(walk, plan=plan, summary=walk.summary | {"time": time, "route": route})
+    latest = figure_of(off, "Leave by, for daylight")
+    assert (latest.value, latest.note) == ("not asked", "what_if = false")
+    sheet = sheet_of(off)
+    assert sheet.bridge_heading == "If a bridge is shut"
+    assert sheet.bridge_words == (
+        "Not asked: what_if = false. Crossed: Mill Bridge, Long Weir Bridge."
+    )
+    first = " ".join(PdfReader(io.BytesIO(timeline_pdf(off))).pages[0].extract_text().split())
+    assert sheet.bridge_words in first
+    no_bridge = off.summary | {"route": route | {"bridges": []}}
+    assert sheet_of(replace(off, summary=no_bridge)).bridge_heading == ""
+
+
+@pytest.mark.parametrize(
+    ("lat", "day", "state", "value", "told"),
+    [
+        # Spherical astronomy: at the solstices (declination 23.44 deg) the sun's lowest height in
+        # June is latitude - 66.56 deg, its highest in December 66.56 deg - latitude; it is up
+        # above -0.83 deg (refraction and half disc) and dark below -6 deg (USNO, from memory).
+        (78.2, date(2026, 6, 21), "sun never sets", "any hour", "does not get dark"),
+        (78.2, date(2026, 12, 21), "dark all day", "no hour", "does not rise"),
+        (66.0, date(2026, 6, 21), "sun never sets", "any hour", "does not get dark"),
+        (66.0, date(2026, 12, 21), "day and night", "12:15", ""),
+        (62.0, date(2026, 6, 21), "never dark", "any hour", "does not get dark"),
+        (68.5, date(2026, 12, 21), "sun never rises", "12:15", "does not rise"),
+        (46.0, date(2026, 6, 21), "day and night", "12:15", ""),
+        (46.0, date(2026, 12, 21), "day and night", "12:15", ""),
+    ],
+)
+def test_days_without_sunrise_or_without_dark_are_told_in_words(
+    walk: FixtureWalk, lat: float, day: date, state: str, value: str, told: str
+) -> None:
+    sun = told_sun(sun_day(lat, 15.0, day, "UTC"))
+    assert sun["state"] == state
+    other = replace(walk, summary=walk.summary | {"sun": sun})
+    latest = figure_of(other, "Leave by, for daylight")
+    assert latest.value == value
+    assert UNKNOWN not in latest.value + latest.note
+    line = sheet_of(other).sun
+    assert line
+    assert told in line
+    assert bool(told) == line.startswith("The sun")
+    assert ("First light" in line) == (state == "day and night")
+    page = " ".join(PdfReader(io.BytesIO(timeline_pdf(other))).pages[0].extract_text().split())
+    assert line in page
+    assert line in page_html(other)
+    terminal = " ".join(summary_text(other.summary).split())
+    assert str(sun["told"]) in terminal
+    assert ("sun the sun" in terminal) == bool(told)
+
+
+def test_the_calendar_holds_the_whole_plan_and_bounds_a_hostile_one(walk: FixtureWalk) -> None:
+    def described(reasons: list[str]) -> str:
+        verdict = walk.summary["verdict"] | {"reasons": reasons}
+        made = walk_ics(replace(walk, summary=walk.summary | {"verdict": verdict}))
+        # RFC 5545, 3.1: lines of at most 75 octets, folded and unfolded; 3.3.11 sets no length.
+        assert max(len(line.encode()) for line in made.split("\r\n")) <= 75
+        whole = made.replace("\r\n ", "").split("\r\n")
+        return next(line for line in whole if line.startswith("DESCRIPTION:"))
+
+    long = described([f"{'reason ' * 60}{number}" for number in range(9)])
+    assert "reason 8. If Mill Bridge is shut: Leave the way" in long
+    assert long.endswith("1.9 km (1.2 mi) farther.")
+    assert len(described([f"{'x' * 5000}{number}" for number in range(900)])) < 11_000
+
+
+@pytest.mark.parametrize(
+    ("costs", "line"),
+    [
+        ({}, ""),
+        ({"dark": 0.4, "load": -0.49}, ""),
+        (
+            {"load": 4.2, "dark": 67.6, "fatigue": 7.1, "surface": 0.3, "stairs": 0.0},
+            "Slower than the bare pace model by: dark 68 min, tiredness 7, load 4.",
+        ),
+        (
+            {"own_pace": -12.4, "dark": 0.5, "age_sex": -3.0},
+            (
+                "Slower than the bare pace model by: dark 1 min; "
+                "faster by: own pace 12 min, age and sex 3."
+            ),
+        ),
+        ({"own_pace": -12.4}, "Faster than the bare pace model by: own pace 12 min."),
+        ({"group": 3.2}, "Slower than the bare pace model by: waiting for each other 3 min."),
+        ({"dark": None}, ""),
+    ],
+)
+def test_what_slowed_the_walk_is_one_line_under_the_hours(
+    walk: FixtureWalk, costs: dict[str, float], line: str
+) -> None:
+    time = walk.summary["time"] | {"pace_cost_min": costs}
+    other = replace(walk, summary=walk.summary | {"time": time})
+    assert sheet_of(other).slowing == line
+    text = " ".join(
+        " ".join(page.extract_text().split())
+        for page in PdfReader(io.BytesIO(timeline_pdf(other))).pages
+    )
+    html = page_html(other)
+    assert text.count("the bare pace model") == html.count("the bare pace model") == bool(line)
+    assert line in text
+    assert line in html
+    assert "bare pace" not in summary_text(other.summary)
 
 
 def test_turns_read_as_sentences(walk: FixtureWalk) -> None:

@@ -13,6 +13,7 @@ import pytest
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject
 
+from simulator.report.sheet import sheet_of
 from simulator.report.timeline import timeline_pdf
 from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk
 
@@ -173,7 +174,7 @@ def test_us_units_are_printed_throughout(make_walk: MakeWalk) -> None:
     text = text_of(timeline_pdf(walk, page="Letter"))
     miles = walk.summary["route"]["distance_km"] / 1.609344  # NIST SP 811, appendix B.8
     for words in (
-        f"{miles:.1f} mi on foot",
+        f"{miles:.1f} mi ({1.609344 * miles:.1f} km) on foot",
         "ft",
         "°F",
         "2.8 qt",
@@ -181,8 +182,36 @@ def test_us_units_are_printed_throughout(make_walk: MakeWalk) -> None:
         "distance from the start (mi)",
     ):
         assert words in text
-    # Sentences of the verdict are the walk's own; everything set here is in US units.
+    # Sentences of the verdict are the walk's own; everything set here begins with US units.
     assert " km on foot" not in text
+    assert "up 610 ft (187 m), down 530 ft (160 m)" in text  # a foot is 0.3048 m exactly
+
+
+def test_both_systems_stand_on_page_one_and_card_and_one_in_each_table(
+    make_walk: MakeWalk,
+) -> None:
+    # NIST SP 811 (2008), appendix B.8: mile, foot, US fluid ounce and quart.
+    for system, wanted in (
+        (
+            "metric",
+            ("187 m (610 ft)", "2.6 L (2.8 qt)", "\N{MINUS SIGN}1 to 6 °C (30 to 43 °F)"),
+        ),
+        (
+            "us",
+            ("610 ft (187 m)", "2.8 qt (2.6 L)", "30 to 43 °F (\N{MINUS SIGN}1 to 6 °C)"),
+        ),
+    ):
+        walk = make_walk(units=system)
+        pages = PdfReader(io.BytesIO(timeline_pdf(walk))).pages
+        for page in (pages[0], pages[-1]):
+            told = " ".join(page.extract_text().split())
+            for words in wanted[:2]:
+                assert words in told
+        first = " ".join(pages[0].extract_text().split())
+        assert wanted[2] in first
+        units = {hour.water_left.split()[-1] for hour in sheet_of(walk).hours}
+        short = {hour.water_short.split()[-1] for hour in sheet_of(walk).hours if hour.water_short}
+        assert units | short <= {"L" if system == "metric" else "oz", "empty"}
 
 
 def test_a_long_walk_and_long_lists_still_print(walk: FixtureWalk) -> None:

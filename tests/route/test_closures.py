@@ -6,6 +6,7 @@ GeoJSON forms follow RFC 7946 (positions are longitude, latitude; section 3.1.1)
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -21,6 +22,7 @@ from simulator.ground.terrain import flat
 from simulator.route.closed_area import read_area
 from simulator.route.closures import Closure, Window, read_window, refuse_closed_ends, resolve
 from simulator.route.crossings import group_crossings
+from simulator.units import Units
 
 MAP = """<osm version="0.6">
 <node id="1" version="1" lat="46.000" lon="7.000"/>
@@ -230,6 +232,14 @@ def test_swapped_coordinates_are_recognised_on_the_map(streets: Streets) -> None
         resolve(streets, area=box(45.99, 6.99, 46.01, 7.01))
     with pytest.raises(InputError, match="meets no street of this map"):
         resolve(streets, area=box(8.0, 46.0, 8.1, 46.1))
+
+
+def test_a_flood_level_is_told_in_the_units_of_the_plan_and_the_other_ones(hilly: Streets) -> None:
+    # NIST SP 811 (2008), appendix B.8: a foot is 0.3048 m; 12.5 m are 41.01 ft.
+    assert resolve(hilly, flood_level_m=12.5).matched[0].startswith("below 12.5 m (41 ft): 5 ways")
+    told = resolve(hilly, flood_level_m=12.5, units=Units("us")).matched[0]
+    assert told.startswith("below 41 ft (12.5 m): 5 ways")
+    assert re.search(r"5 ways, [\d.,]+ (ft|mi)", told)
 
 
 def test_a_flood_level_needs_heights_and_something_below_it(

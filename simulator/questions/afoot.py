@@ -13,13 +13,14 @@ import numpy as np
 
 from simulator.body.assumed import WET_INSULATION_SHARE, wet_clothing_clo
 from simulator.body.halt import LIMITS, halt_warmth
+from simulator.walk.conditions import Moment, differing
+from simulator.walk.records import some_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
-    from simulator.walk.conditions import Moment
+    from simulator.walk.conditions import Conditions
+    from simulator.walk.records import WeatherError
 
 HOUR_S = 3600.0
 
@@ -46,7 +47,8 @@ class Afoot(NamedTuple):
 
 
 def on_foot(
-    look_up: Callable[[NDArray[np.float64]], Moment],
+    conditions: Conditions,
+    depart_epoch_s: NDArray[np.float64],
     elapsed_s: NDArray[np.float64],
     rate_w_m2: NDArray[np.float64],
     clothes_clo: NDArray[np.float64],
@@ -55,13 +57,16 @@ def on_foot(
     kept_dry: NDArray[np.bool_] | bool,
     wet_share: float = WET_INSULATION_SHARE.middle,
     left_out: NDArray[np.bool_] | None = None,
+    error: WeatherError | None = None,
 ) -> Afoot:
     """Set what walkers wear against what each hour asks.
 
     Parameters
     ----------
-    look_up : callable
-        Gives the weather of each walker at so many seconds since departure, (H, n) in and out.
+    conditions : Conditions
+        Weather through all walks.
+    depart_epoch_s : (n,) float64
+        Departures, seconds since 1970-01-01 UTC.
     elapsed_s : (n,) float64
         Departure to home [s].
     rate_w_m2 : (n,) or (H, n) float64
@@ -76,6 +81,8 @@ def on_foot(
         Insulation that soaked clothes keep.
     left_out : (H, n) bool, optional
         Hours not to ask of, e.g. of a night halt.
+    error : WeatherError, optional
+        Weather of one's own.
 
     Returns
     -------
@@ -85,7 +92,7 @@ def on_foot(
     count = max(1, int(np.ceil(float(np.nanmax(elapsed_s, initial=0.0)) / HOUR_S)))
     begins_s = HOUR_S * np.arange(count)[:, None]
     long_s = np.clip(np.nan_to_num(elapsed_s) - begins_s, 0.0, HOUR_S)
-    sky = look_up(begins_s + 0.5 * long_s)
+    sky = weather_at(conditions, depart_epoch_s + begins_s + 0.5 * long_s, error)
     rain_mm = np.cumsum(sky.rain_mm_h * long_s / HOUR_S, axis=0)
     wet = np.asarray(wet_clothing_clo(clothes_clo, rain_mm, kept=wet_share))
     worn = np.where(kept_dry, clothes_clo, wet)
@@ -105,6 +112,33 @@ def on_foot(
         )
         need[asked] = np.where(found.in_range, found.required_minimal_clo, np.nan)
     return Afoot(need, worn, np.maximum(need - worn - carried_clo, 0.0))
+
+
+def weather_at(
+    conditions: Conditions, epoch_s: NDArray[np.float64], error: WeatherError | None
+) -> Moment:
+    """Look the weather of walks up at several instants each.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        Weather through all walks.
+    epoch_s : (H, n) float64
+        Instants, seconds since 1970-01-01 UTC.
+    error : WeatherError or None
+        Weather of one's own, n values a field.
+
+    Returns
+    -------
+    Moment
+        Shape (H, n).
+    """
+    moment = conditions.at(epoch_s.ravel())
+    if error is not None:
+        moment = differing(
+            moment, some_of(error, np.tile(np.arange(epoch_s.shape[1]), len(epoch_s)))
+        )
+    return Moment(*(column.reshape(epoch_s.shape) for column in moment))
 
 
 def worst_of(lack_clo: NDArray[np.float64]) -> NDArray[np.float64]:

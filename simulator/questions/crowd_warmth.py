@@ -10,9 +10,9 @@ from simulator.body.assumed import TARP_WIND_SHARE, wet_clothing_clo
 from simulator.body.energy import J_PER_KCAL
 from simulator.body.halt import halt_warmth
 from simulator.body.water import body_area_m2
-from simulator.questions.afoot import on_foot, worst_of
+from simulator.questions.afoot import on_foot, weather_at, worst_of
 from simulator.questions.warmth import HALT_FROM_S, SAMPLES, carries_roof, keeps_dry
-from simulator.walk.conditions import Moment, differing
+from simulator.walk.conditions import Moment
 from simulator.walk.records import HOURLY, Total, some_of
 
 if TYPE_CHECKING:
@@ -100,11 +100,8 @@ def _weather(
 ) -> Moment:
     """Look the weather of each walk up over a span, shape (SAMPLES, m)."""
     clock = crowd.depart_epoch_s[walks] + np.linspace(from_s, until_s, SAMPLES)
-    moment = conditions.at(clock.ravel())
-    if crowd.error is not None:
-        rows = np.tile(walks * crowd.members, SAMPLES)
-        moment = differing(moment, some_of(crowd.error, rows))
-    return Moment(*(column.reshape(clock.shape) for column in moment))
+    error = None if crowd.error is None else some_of(crowd.error, walks * crowd.members)
+    return weather_at(conditions, clock, error)
 
 
 def _worn_clo(
@@ -147,15 +144,6 @@ def foot_short_of(
     """
     walkers, total = crowd.walkers, outcome.totals
     elapsed_s = total[Total.CLOCK_S]
-    depart = np.repeat(crowd.depart_epoch_s, crowd.members)
-
-    def look_up(since_s: NDArray[np.float64]) -> Moment:
-        moment = conditions.at((depart + since_s).ravel())
-        if crowd.error is not None:
-            rows = np.tile(np.arange(walkers.count), len(since_s))
-            moment = differing(moment, some_of(crowd.error, rows))
-        return Moment(*(column.reshape(since_s.shape) for column in moment))
-
     count = max(1, int(np.ceil(float(np.nanmax(elapsed_s, initial=0.0)) / HOUR_S)))
     begins_s = HOUR_S * np.arange(count)[:, None]
     long_s = np.clip(elapsed_s - begins_s, 0.0, HOUR_S)
@@ -167,13 +155,15 @@ def foot_short_of(
         shared -= np.maximum(begins_s, halted.from_s)
         left_out[:, halted.rows] |= shared >= HALT_FROM_S
     found = on_foot(
-        look_up,
+        conditions,
+        np.repeat(crowd.depart_epoch_s, crowd.members),
         elapsed_s,
         rate_w / body_area_m2(walkers.mass_kg, walkers.height_m),
         walkers.clothing_clo,
         scene.carried.warmth_clo / crowd.members,
         kept_dry=keeps_dry(scene),
         left_out=left_out,
+        error=crowd.error,
     )
     worst: NDArray[np.float64] = worst_of(found.lack_clo).reshape(-1, crowd.members).max(axis=1)
     return worst

@@ -31,7 +31,7 @@ from simulator.questions.ways import Times, clock_rounds
 from simulator.route.fan import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.walk.apart import Apart, walk_apart
-from simulator.walk.conditions import Conditions, Moment, conditions_over
+from simulator.walk.conditions import Conditions, conditions_over
 from simulator.walk.course import Course, course_along
 from simulator.walk.manner import street_times_s
 from simulator.walk.records import Total, Walkers, some_of
@@ -181,13 +181,9 @@ def _foot_short(
     """Say what clothes each lacks on foot, at the walk's mean metabolic rate [clo]."""
     elapsed_s = walked.totals[Total.CLOCK_S]
     rate_w = walked.totals[Total.ENERGY_KCAL] * J_PER_KCAL / elapsed_s
-
-    def look_up(since_s: NDArray[np.float64]) -> Moment:
-        moment = sky.at((depart_epoch_s + since_s).ravel())
-        return Moment(*(column.reshape(since_s.shape) for column in moment))
-
     found = on_foot(
-        look_up,
+        sky,
+        depart_epoch_s,
         elapsed_s,
         rate_w / body_area_m2(walkers.mass_kg, walkers.height_m),
         walkers.clothing_clo,

@@ -170,7 +170,8 @@ def afoot(scene: Scene, walked: Walked, *, end: str = "middle") -> Afoot:
     area_m2 = body_area_m2(walkers.mass_kg, walkers.height_m)
     halting = np.array([_halt_in(walked, *hour) is not None for hour in itertools.pairwise(edges)])
     return on_foot(
-        lambda since_s: scene.conditions.at(scene.depart_epoch_s + since_s),
+        scene.conditions,
+        np.full(walkers.count, scene.depart_epoch_s),
         np.full(walkers.count, edges[-1]),
         (rate / area_m2[:, None]).T,
         walkers.clothing_clo,

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 import numpy as np
 import pytest
@@ -18,41 +17,19 @@ from simulator.questions.home import walk_way
 from simulator.questions.scene import prepare
 from simulator.questions.warmth import afoot
 from simulator.questions.ways import find_way
-from simulator.walk.conditions import Moment
 from simulator.walk.records import some_of
-
-if TYPE_CHECKING:
-    from numpy.typing import NDArray
+from tests.walk.conftest import DEPART_EPOCH_S, make_conditions
 
 W_M2_PER_MET = 58.15  # definition of the met
 RATE_W_M2 = 165.0  # class 2 of ISO 8996, moderate; from memory
-
-
-def steady(air_c: float, wind_m_s: float, rain_mm_h: float = 0.0) -> object:
-    """Give a look-up of weather that never changes."""
-
-    def look_up(since_s: NDArray[np.float64]) -> Moment:
-        def full(value: float) -> NDArray[np.float64]:
-            return np.full(since_s.shape, value)
-
-        return Moment(
-            sun_deg=full(-20.0),
-            air_c=full(air_c),
-            humidity_pct=full(60.0),
-            wind_m_s=full(wind_m_s),
-            rain_mm_h=full(rain_mm_h),
-            radiant_w_m2=full(0.0),
-            felt_c=full(air_c),
-        )
-
-    return look_up
 
 
 def lack(
     air_c: float, wind_m_s: float, worn_clo: float, carried_clo: float = 0.0, rain_mm_h: float = 0.0
 ) -> float:
     found = on_foot(
-        steady(air_c, wind_m_s, rain_mm_h),  # type: ignore[arg-type]
+        make_conditions(air_c=air_c, wind_m_s=wind_m_s, rain_mm_h=rain_mm_h, humidity_pct=60.0),
+        np.array([DEPART_EPOCH_S]),
         np.array([3.5 * 3600.0]),
         np.array([RATE_W_M2]),
         np.array([worn_clo]),

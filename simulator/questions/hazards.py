@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from simulator.ground.barriers import CROSSING_DELAY_S
+from simulator.ground.snap import metres_per_degree
 from simulator.ground.walkable import BUSY, HIGHWAYS
 from simulator.walk.ledger import local_time
 from simulator.walk.manner import pace_limits
@@ -42,9 +43,6 @@ SAMPLED_M = 20.0
 ABOVE_FLOOD_M = 1.0
 """Height above the plan's flood level that is still told as near the water [m]; an assumption, 0.5
 to 2: rasters and forecasts are no better."""
-
-EARTH_M_PER_DEG = 111_194.93
-"""Mean Earth radius 6 371 008.8 m (IUGG) times pi / 180; for short distances only."""
 
 THROUGH_ROADS = BUSY | {"tertiary", "tertiary_link", "unclassified", "road"}
 """Kinds of road with through traffic; residential and service streets are left out."""
@@ -299,7 +297,7 @@ def _beside_closed(scene: Scene, course: Course) -> list[_Found]:
     from scipy.spatial import cKDTree  # noqa: PLC0415 - only when something is closed
 
     streets = scene.streets
-    scale = EARTH_M_PER_DEG * np.array([np.cos(np.radians(course.lat[0])), 1.0])
+    scale = np.array(metres_per_degree(course.lat[0]))
     nodes_m = (np.column_stack([streets.lon, streets.lat]) - (course.lon[0], course.lat[0])) * scale
     along_m = np.append(np.arange(0.0, course.length_m, SAMPLED_M), course.length_m)
     here = np.column_stack(

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
+from simulator.ground.snap import metres_per_degree
 from simulator.walk.course import Course
 
 if TYPE_CHECKING:
@@ -48,9 +49,6 @@ not tell how steep it may be [m]; assumption, 500 to 5000 m."""
 RELIEF_UNKNOWN_M = 300.0
 """Least relief where too little ground is known to tell: the side of a valley (assumption, 100 to
 1000 m)."""
-
-METRES_PER_DEGREE = 111_200.0
-"""Length of a degree of latitude, for what is near only [m]; WGS 84: 110.6 to 111.7 km."""
 
 JOINED_M = 50.0
 """Known ground shorter than this does not part two unknown stretches when they are told [m]."""
@@ -130,7 +128,7 @@ def _near(
     """Mark the segments that begin within `NEAR_M` of any of some points, shape (M,)."""
     from scipy.spatial import KDTree  # noqa: PLC0415 - slow to import
 
-    scale = METRES_PER_DEGREE * np.array([np.cos(np.radians(lat.mean())), 1.0])
+    scale = np.array(metres_per_degree(float(lat.mean())))
     tree = KDTree(np.column_stack([lon, lat]) * scale)
     away, _ = tree.query(
         np.column_stack([streets.lon, streets.lat]) * scale, distance_upper_bound=NEAR_M

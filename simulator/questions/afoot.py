@@ -1,8 +1,9 @@
 """Whether clothes are warm enough on foot, hour by hour; the same for one walk and for thousands.
 
 The balance is that of ISO 11079 at the hour's mean metabolic rate, its rests included (averaging
-over work and rest is common practice), in the weather of its middle, with the clothes walked in,
-rain counted. It is asked within the standard's reach only, so not in air above 10 degC.
+over work and rest is common practice; the last hour, which is not whole, at that of the sixty
+minutes before home), in the weather of its middle, with the clothes walked in, rain counted. It is
+asked within the standard's reach only, so not in air above 10 degC.
 """
 
 from __future__ import annotations
@@ -107,11 +108,21 @@ def on_foot(
             worn[asked],
             0.0,
             1.0,
-            metabolic_w_m2=np.broadcast_to(rate_w_m2, asked.shape)[asked],
+            metabolic_w_m2=_whole_hours(np.broadcast_to(rate_w_m2, asked.shape), long_s)[asked],
             humidity_pct=sky.humidity_pct[asked],
         )
         need[asked] = np.where(found.in_range, found.required_minimal_clo, np.nan)
     return Afoot(need, worn, np.maximum(need - worn - carried_clo, 0.0))
+
+
+def _whole_hours(
+    rate_w_m2: NDArray[np.float64], long_s: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Take the rate of an hour that is not whole over sixty minutes that end with it."""
+    share = long_s[1:] / HOUR_S
+    blended = share * rate_w_m2[1:] + (1.0 - share) * rate_w_m2[:-1]
+    part = (share > 0.0) & (share < 1.0)
+    return np.concatenate([rate_w_m2[:1], np.where(part, blended, rate_w_m2[1:])])
 
 
 def weather_at(

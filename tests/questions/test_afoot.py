@@ -66,6 +66,27 @@ def test_rain_takes_warmth_and_warm_air_asks_nothing() -> None:
     assert lack(-5.0, 2.0, 4.0) == 0.0
 
 
+def need(rate_w_m2: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> list[float]:
+    found = on_foot(
+        make_conditions(air_c=0.0, wind_m_s=3.0),
+        np.array([DEPART_EPOCH_S]),
+        np.array([2.0 * 3600.0 + 1200.0]),
+        rate_w_m2,
+        np.array([1.0]),
+        0.0,
+        kept_dry=True,
+    )
+    hours: list[float] = found.need_clo[:, 0].tolist()
+    return hours
+
+
+def test_a_rest_shortly_before_home_counts_within_its_sixty_minutes() -> None:
+    # Twenty minutes at 100 W/m2 after forty at 165 are sixty at 143.3.
+    *whole, last = need(np.array([[165.0], [165.0], [100.0]]))
+    assert whole == need(np.array([165.0]))[:2]
+    assert last == pytest.approx(need(np.array([430.0 / 3.0]))[2])
+
+
 @pytest.fixture(scope="module")
 def plan() -> Plan:
     return Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})

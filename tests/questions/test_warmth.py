@@ -35,7 +35,11 @@ def theirs(walk: Walk, hour: int) -> float:
     row, weather = walk.hours.iloc[hour], walk.plan.weather
     person = walk.plan.walker[0]
     minutes = row["moving_min"] + row["resting_min"] + row["stopped_min"]
-    watts = row["energy_used_kcal"] * KCAL_H_PER_W * 60.0 / minutes
+    kcal = row["energy_used_kcal"]
+    if minutes < 60.0 and hour > 0:  # the last hour: the sixty minutes that end with it
+        kcal += (1.0 - minutes / 60.0) * walk.hours["energy_used_kcal"][hour - 1]
+        minutes = 60.0
+    watts = kcal * KCAL_H_PER_W * 60.0 / minutes
     rate_w_m2 = watts / float(body_area_m2(person.mass_kg, person.height_m))
     found = ireq(
         tdb=weather.air_c,

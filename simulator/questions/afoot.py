@@ -90,16 +90,14 @@ def on_foot(
     Afoot
         H is the longest walk's hours.
     """
-    count = max(1, int(np.ceil(float(np.nanmax(elapsed_s, initial=0.0)) / HOUR_S)))
-    begins_s = HOUR_S * np.arange(count)[:, None]
-    long_s = np.clip(np.nan_to_num(elapsed_s) - begins_s, 0.0, HOUR_S)
+    begins_s, long_s = hours_of(elapsed_s)
     sky = weather_at(conditions, depart_epoch_s + begins_s + 0.5 * long_s, error)
     rain_mm = np.cumsum(sky.rain_mm_h * long_s / HOUR_S, axis=0)
     wet = np.asarray(wet_clothing_clo(clothes_clo, rain_mm, kept=wet_share))
     worn = np.where(kept_dry, clothes_clo, wet)
     asked = (long_s > 0.0) & (sky.air_c >= AIR_LIMIT.low) & (sky.air_c <= AIR_LIMIT.high)
     if left_out is not None:
-        asked &= ~left_out[:count]
+        asked &= ~left_out
     need = np.full(asked.shape, np.nan)
     if asked.any():
         found = halt_warmth(
@@ -113,6 +111,26 @@ def on_foot(
         )
         need[asked] = np.where(found.in_range, found.required_minimal_clo, np.nan)
     return Afoot(need, worn, np.maximum(need - worn - carried_clo, 0.0))
+
+
+def hours_of(elapsed_s: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Cut walks into hours since departure.
+
+    Parameters
+    ----------
+    elapsed_s : (n,) float64
+        Departure to home [s]; a walk that is not known has no hours.
+
+    Returns
+    -------
+    begins_s : (H, 1) float64
+        Begin of each hour, as many as the longest walk has [s].
+    long_s : (H, n) float64
+        How much of it each walk takes [s].
+    """
+    count = max(1, int(np.ceil(float(np.nanmax(elapsed_s, initial=0.0)) / HOUR_S)))
+    begins_s: NDArray[np.float64] = HOUR_S * np.arange(count, dtype=np.float64)[:, None]
+    return begins_s, np.clip(np.nan_to_num(elapsed_s) - begins_s, 0.0, HOUR_S)
 
 
 def _whole_hours(

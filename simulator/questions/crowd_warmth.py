@@ -10,7 +10,7 @@ from simulator.body.assumed import TARP_WIND_SHARE, wet_clothing_clo
 from simulator.body.energy import J_PER_KCAL
 from simulator.body.halt import halt_warmth
 from simulator.body.water import body_area_m2
-from simulator.questions.afoot import on_foot, weather_at, worst_of
+from simulator.questions.afoot import hours_of, on_foot, weather_at, worst_of
 from simulator.questions.warmth import HALT_FROM_S, SAMPLES, carries_roof, keeps_dry
 from simulator.walk.conditions import Moment
 from simulator.walk.records import HOURLY, Total, some_of
@@ -144,10 +144,8 @@ def foot_short_of(
     """
     walkers, total = crowd.walkers, outcome.totals
     elapsed_s = total[Total.CLOCK_S]
-    count = max(1, int(np.ceil(float(np.nanmax(elapsed_s, initial=0.0)) / HOUR_S)))
-    begins_s = HOUR_S * np.arange(count)[:, None]
-    long_s = np.clip(elapsed_s - begins_s, 0.0, HOUR_S)
-    kcal = _at_hours(outcome, count)
+    begins_s, long_s = hours_of(elapsed_s)
+    kcal = _at_hours(outcome, len(begins_s))
     rate_w = np.diff(kcal, axis=0) * J_PER_KCAL / np.where(long_s > 0.0, long_s, np.nan)
     left_out = np.zeros(long_s.shape, dtype=bool)
     for halted in outcome.halted:

@@ -25,7 +25,8 @@
 
 # %%
 from lesson import check, show
-from simulator import Plan, demo_folder
+from simulator.demo import demo_folder
+from simulator.plan import Plan
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 plan.title, plan.trip.start, plan.trip.home, plan.trip.depart
@@ -63,7 +64,7 @@ for tags in (
 # lines to draw (river, parks, rails).
 
 # %%
-from simulator.ground.extract import read_extract
+from simulator.ground.osm import read_extract
 
 extract = read_extract(plan.map.extract)
 streets = extract.streets
@@ -89,7 +90,7 @@ refused.value_counts().head(8).to_frame()
 # one is far, that is worth knowing, so the distance is kept.
 
 # %%
-from simulator.questions.scene import prepare
+from simulator.home.scene import prepare
 
 scene = prepare(plan)
 for name, end in zip(("start", "home"), scene.ends, strict=True):
@@ -106,8 +107,9 @@ for name, end in zip(("start", "home"), scene.ends, strict=True):
 # `walk_home` does that, and then walks the way step by step with clock, bag and body.
 
 # %%
+from simulator.report.figures.map import route_map
+
 from simulator import walk_home
-from simulator.report.mapfigure import route_map
 
 fastest = walk_home(plan)
 show(route_map(fastest), "The fastest way home on the map, with the hours marked along it.")
@@ -127,8 +129,8 @@ print(f"leave {time['depart'][11:16]}, arrive {time['arrive'][11:16]}")
 # search gives the *shortest* way. The same search, other prices; then walk it like the first.
 
 # %%
-from simulator.questions.home import tabulate, walk_way
-from simulator.questions.ways import Way
+from simulator.home.walk import tabulate, walk_way
+from simulator.home.way import Way
 from simulator.walk.course import course_along
 
 metres = scene.streets.length_m
@@ -151,7 +153,7 @@ pd.DataFrame(
 ).round(2)
 
 # %%
-from simulator.report.waysfigure import ways_map
+from simulator.report.figures.map import ways_map
 
 show(
     ways_map(fastest, {"shortest": shortest.path_lonlat}, name="fastest"),
@@ -159,7 +161,7 @@ show(
 )
 
 # %%
-from simulator.report.figures import profile
+from simulator.report.figures.profile import profile
 
 show(
     profile(shortest), "Height along the shortest way: it goes straight over the ridge, by stairs."

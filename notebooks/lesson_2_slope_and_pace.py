@@ -24,8 +24,10 @@
 import numpy as np
 
 from lesson import check, show
-from simulator import Plan, demo_folder, walk_home
+from simulator import walk_home
 from simulator.body import pace
+from simulator.demo import demo_folder
+from simulator.plan import Plan
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 walk = walk_home(plan)
@@ -40,7 +42,7 @@ course = walk.course
 # (Irmischer and Clarke 2018) and walkers who carried trackers (Campbell and others 2019, 2022).
 
 # %%
-from simulator.report.models import lines_figure, quantity
+from simulator.report.figures.models import lines_figure, quantity
 
 slope = np.linspace(-0.3, 0.3, 241)
 fits = {name.replace("_", " "): 3.6 * fit(slope) for name, fit in pace.PACE_MODELS.items()}

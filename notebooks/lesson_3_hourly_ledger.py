@@ -24,7 +24,9 @@
 import pandas as pd
 
 from lesson import check, show
-from simulator import Plan, demo_folder, walk_home
+from simulator import walk_home
+from simulator.demo import demo_folder
+from simulator.plan import Plan
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 walk = walk_home(plan)
@@ -37,7 +39,7 @@ walk.hours[
 # what you have, hatched bars down are what you lack.
 
 # %%
-from simulator.report.ledgerfigure import ledger
+from simulator.report.figures.profile import ledger
 
 show(ledger(walk), "Water, food and lamp hour by hour, and the temperature that is felt.")
 
@@ -61,9 +63,9 @@ print(f"{left:.3f} l by adding up, {water['left_l']:.3f} l in the ledger")
 
 # %%
 import numpy as np
+from simulator.report.figures.models import band_figure, quantity
 
 from simulator.body import water as body_water
-from simulator.report.models import band_figure, quantity
 
 air_c = np.linspace(-5.0, 38.0, 173)
 losses = [
@@ -126,7 +128,7 @@ for name, one in walks.items():
 # *knowing where to fill it*. That is what the lanes below are for.
 
 # %%
-from simulator.report.figures import refill_strip
+from simulator.report.figures.profile import refill_strip
 
 show(refill_strip(walks["July, filling"]), "Where water, food, shelter and help lie along the way.")
 
@@ -145,7 +147,7 @@ print(DO_NOT_OVERDRINK)
 # The ledger may be short of energy, too. That sounds worse than it is:
 
 # %%
-from simulator.body.food import ONE_DAY_SHORTAGE
+from simulator.body.energy import ONE_DAY_SHORTAGE
 
 food = walk.summary["food"]
 print(f"needed {food['need_kcal']:.0f}, eaten {food['eaten_kcal']:.0f} kcal")

@@ -25,7 +25,10 @@
 import pandas as pd
 
 from lesson import check, show
-from simulator import NoWayHomeError, Plan, demo_folder, walk_home
+from simulator import walk_home
+from simulator.demo import demo_folder
+from simulator.errors import NoWayHomeError
+from simulator.plan import Plan
 from simulator.questions.detours import find_detours
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
@@ -61,7 +64,7 @@ table.loc[
 ].round(1)
 
 # %%
-from simulator.report.detourfigures import blockage_profile, crossings_map
+from simulator.report.figures.detours import blockage_profile, crossings_map
 
 show(
     crossings_map(detours),
@@ -118,7 +121,7 @@ print("no smaller set does it" if detours.cut_is_smallest else "a smaller set wa
 detours.alternatives[["extra_min", "extra_km", "shared_pct", "bridges"]].round(1)
 
 # %%
-from simulator.report.waysfigure import ways_map
+from simulator.report.figures.map import ways_map
 
 show(
     ways_map(

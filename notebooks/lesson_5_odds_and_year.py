@@ -24,7 +24,9 @@
 import pandas as pd
 
 from lesson import check, paper, show
-from simulator import Plan, demo_folder, walk_home
+from simulator import walk_home
+from simulator.demo import demo_folder
+from simulator.plan import Plan
 from simulator.questions.odds import odds
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
@@ -47,7 +49,7 @@ spreads.head(12).style.hide(axis="index")
 # Sort the two thousand arrivals and count upward. Where the curve is steep, most walks end.
 
 # %%
-from simulator.report.oddsfigures import arrivals_figure, ranking_figure, shortages_figure
+from simulator.report.figures.odds import arrivals_figure, ranking_figure, shortages_figure
 
 axes = paper()
 arrivals_figure(answer, axes)
@@ -70,7 +72,7 @@ print(f"nine in ten within {hours.quantile(0.9):.1f} h")
 # another two thousand would give another count. The *standard error* says by how much.
 
 # %%
-from simulator.questions.chances import chance_of
+from simulator.questions.odds import chance_of
 
 dry = (answer.walks["water_short_l"] > 0).to_numpy()
 for walks in (50, 200, 800, 2000):
@@ -126,8 +128,8 @@ show(axes, "What decides how much water is lost and not drunk.")
 from datetime import UTC, datetime
 
 import numpy as np
+from simulator.report.figures.sun import sun_year
 
-from simulator.report.sunfigure import sun_year
 from simulator.sky.sun import elevation_series
 
 clock, days = np.linspace(0.0, 24.0, 97), np.arange(0.0, 365.0, 7.0)
@@ -155,7 +157,7 @@ seasons = year(plan, weather=station)
 print(seasons.bags[0].span.words(plan.trip.depart))
 
 # %%
-from simulator.report.yearfigures import VERDICTS, category_chart
+from simulator.report.figures.year import VERDICTS, category_chart
 
 axes = paper(7.0, 3.4, below_in=0.7)
 category_chart(seasons.table, "verdict", VERDICTS, axes, title="Leaving at this hour of this day")

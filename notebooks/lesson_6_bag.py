@@ -27,8 +27,9 @@ import numpy as np
 import pandas as pd
 
 from lesson import check, show
-from simulator import Plan, demo_folder
-from simulator.questions.pack import pack
+from simulator.demo import demo_folder
+from simulator.plan import Plan
+from simulator.questions.bag import pack
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 packed = pack(plan, choosing=True, most_runs=0)
@@ -95,7 +96,7 @@ print(
 # enough to finish (branch and bound: Land and Doig 1960, *Econometrica* 28:497-520).
 
 # %%
-from simulator.bag.programme import Goal, Limit, best
+from simulator.bag.choose import Goal, Limit, best
 
 one_each = np.array([1, 1, 1])
 purse = Limit("money", price, 10.0)
@@ -148,7 +149,7 @@ pd.DataFrame(
 ).round(1)
 
 # %%
-from simulator.report.models import lines_figure
+from simulator.report.figures.models import lines_figure
 
 show(
     lines_figure(

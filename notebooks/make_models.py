@@ -14,18 +14,18 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import ArrayLike, NDArray
-
-from simulator.body import energy, exposure, halt, pace, water
-from simulator.body.catalogue import ASSUMPTIONS, MODELS, Model
-from simulator.report.models import (
+from simulator.report.figures.models import (
     band_figure,
     held_at,
     lines_figure,
     model_figure,
     quantity,
 )
-from simulator.report.style import svg_text
-from simulator.report.sunfigure import sun_year
+from simulator.report.figures.style import svg_text
+from simulator.report.figures.sun import sun_year
+
+from simulator.body import energy, exposure, pace, warmth, water
+from simulator.body.catalogue import ASSUMPTIONS, MODELS, Model
 from simulator.sky.moon import moon_light
 from simulator.sky.sun import elevation_series
 
@@ -177,9 +177,9 @@ def insulation() -> Figure:
     """Show the clothing that a halt needs, for several rates of heat."""
     air = np.linspace(-30.0, 10.0, 161)
     lines = {
-        f"{words}, {rate:.0f} W/m²": halt.required_clo(rate, air, 0.4)
+        f"{words}, {rate:.0f} W/m²": warmth.required_clo(rate, air, 0.4)
         for words, rate in (
-            ("resting", halt.HALT_W_M2),
+            ("resting", warmth.HALT_W_M2),
             ("pottering", 100.0),
             ("slow walk", 150.0),
             ("brisk walk", 200.0),
@@ -218,7 +218,7 @@ def moonlight() -> Figure:
 LEVEL_KM_H = (3.6 * float(pace.speed_band(0.0).low), 3.6 * float(pace.speed_band(0.0).high))
 SWEAT_SPREAD = float(lost(20.0, "high").sweat_g_h / lost(20.0, "low").sweat_g_h)
 HALT_OVER_WALK = float(
-    halt.required_clo(halt.HALT_W_M2, 0.0, 0.4) / halt.required_clo(150.0, 0.0, 0.4)
+    warmth.required_clo(warmth.HALT_W_M2, 0.0, 0.4) / warmth.required_clo(150.0, 0.0, 0.4)
 )
 """Numbers that the words below tell."""
 

@@ -23,8 +23,8 @@ if TYPE_CHECKING:
     from simulator.demo import demo_folder
     from simulator.errors import InputError, NoWayHomeError
     from simulator.ground.streets import Streets
+    from simulator.home.answer import Walk
     from simulator.plan import Plan
-    from simulator.questions.answer import Walk
 
 __all__ = [
     "InputError",
@@ -41,7 +41,7 @@ _HOMES = {
     "NoWayHomeError": "simulator.errors",
     "Plan": "simulator.plan",
     "Streets": "simulator.ground.streets",
-    "Walk": "simulator.questions.answer",
+    "Walk": "simulator.home.answer",
     "demo_folder": "simulator.demo",
 }
 
@@ -68,8 +68,8 @@ def walk_home(plan: Plan, *, progress: Callable[[str], None] | None = None) -> W
     NoWayHomeError
         When no walkable way joins start and home on this map.
     """
-    from simulator.questions import home  # noqa: PLC0415 - the engine loads when it is needed
-    from simulator.report.files import write_walk  # noqa: PLC0415 - as above
+    from simulator.home import walk as home
+    from simulator.report.files import write_walk
 
     def write(walk: Walk, folder: Path, page: Literal["A4", "Letter"] | None) -> list[Path]:
         return write_walk(walk, folder, page=page or plan.choices.page)

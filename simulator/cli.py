@@ -23,8 +23,8 @@ from simulator.commands.ground import add_commands
 from simulator.errors import InputError, NoWayHomeError
 
 if TYPE_CHECKING:
+    from simulator.home.answer import Walk
     from simulator.plan import Plan
-    from simulator.questions.answer import Walk
 
 DONE, UNEXPECTED, BAD_INPUT, NO_WAY, STOPPED = 0, 1, 2, 3, 130
 """Exit codes; the last is the shell's for an interrupt."""
@@ -196,7 +196,7 @@ class _Version(argparse.Action):
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object) -> NoReturn:
         """Print and leave."""
-        from importlib import metadata  # noqa: PLC0415 - slow to import, rarely needed
+        from importlib import metadata
 
         try:
             _say(f"{parser.prog} {metadata.version('walkhome')}")
@@ -207,20 +207,20 @@ class _Version(argparse.Action):
 
 def _demo(chosen: argparse.Namespace) -> int:
     """Run the demo place's plan."""
-    from simulator.demo import PLAN_NAME, demo_folder  # noqa: PLC0415 - start-up stays instant
-    from simulator.plan import Plan  # noqa: PLC0415
+    from simulator.demo import PLAN_NAME, demo_folder
+    from simulator.plan import Plan
 
     return _walk(Plan.read(demo_folder() / PLAN_NAME), chosen)
 
 
 def _plan(chosen: argparse.Namespace) -> int:
     """Run a person's plan."""
-    from simulator.plan import Plan  # noqa: PLC0415 - start-up stays instant
+    from simulator.plan import Plan
 
     if not (chosen.here or chosen.at or chosen.closed or chosen.left):
         return _walk(Plan.read(chosen.plan), chosen)
-    from simulator.questions.today import asked_today  # noqa: PLC0415 - the engine
-    from simulator.report.files import write_walk  # noqa: PLC0415
+    from simulator.questions.today import asked_today
+    from simulator.report.files import write_walk
 
     def write(walk: Walk, folder: Path, page: Literal["A4", "Letter"] | None) -> list[Path]:
         return write_walk(walk, folder, page=page or plan.choices.page)
@@ -233,18 +233,17 @@ def _plan(chosen: argparse.Namespace) -> int:
 
 def _detours(chosen: argparse.Namespace) -> int:
     """Close what a plan's way crosses, write what it costs, print the dearest."""
-    from simulator.commands.text import Stages  # noqa: PLC0415 - start-up stays instant
-    from simulator.files import require_writable_folder  # noqa: PLC0415
-    from simulator.plan import Plan  # noqa: PLC0415
+    from simulator.commands.text import Stages
+    from simulator.files import require_writable_folder
+    from simulator.plan import Plan
 
     plan = Plan.read(chosen.plan)
     require_writable_folder(chosen.out)
     stages = Stages(sys.stderr)
     try:
         stages("loading the program")
-        from simulator.questions.detours import find_detours  # noqa: PLC0415 - the engine
-        from simulator.report.detours import write_detours  # noqa: PLC0415
-        from simulator.report.detourtext import detours_text  # noqa: PLC0415
+        from simulator.questions.detours import find_detours
+        from simulator.report.detours import detours_text, write_detours
 
         found = find_detours(plan, progress=stages, writer=write_detours)
         stages("writing the files")
@@ -263,9 +262,9 @@ def _detours(chosen: argparse.Namespace) -> int:
 
 def _new(chosen: argparse.Namespace) -> int:
     """Write a first plan."""
-    from simulator.commands.starter import write_starter  # noqa: PLC0415
-    from simulator.demo import PLAN_NAME, demo_folder  # noqa: PLC0415 - start-up stays instant
-    from simulator.plan import Plan  # noqa: PLC0415
+    from simulator.commands.starter import write_starter
+    from simulator.demo import PLAN_NAME, demo_folder
+    from simulator.plan import Plan
 
     written = write_starter(chosen.folder, Plan.read(demo_folder() / PLAN_NAME))
     _say("Written:")
@@ -277,15 +276,15 @@ def _new(chosen: argparse.Namespace) -> int:
 
 def _walk(plan: Plan, chosen: argparse.Namespace, ask: Callable[..., Walk] | None = None) -> int:
     """Answer one plan, write its files, print its summary."""
-    from simulator.commands.text import Stages, summary_text  # noqa: PLC0415 - start-up stays instant
-    from simulator.files import require_writable_folder  # noqa: PLC0415
+    from simulator.commands.text import Stages, summary_text
+    from simulator.files import require_writable_folder
 
     require_writable_folder(chosen.out)
     stages = Stages(sys.stderr)
     try:
         stages("loading the program")
-        from simulator import walk_home  # noqa: PLC0415 - the engine, seconds on a slow disk
-        from simulator.report.fonts import paper_note  # noqa: PLC0415
+        from simulator import walk_home
+        from simulator.report.words import paper_note
 
         gc.freeze()  # what is loaded stays to the end, so the collector need not look at it again
         walk = (ask or walk_home)(plan, progress=stages)
@@ -309,10 +308,10 @@ def _walk(plan: Plan, chosen: argparse.Namespace, ask: Callable[..., Walk] | Non
 
 def _no_way(plan: Plan, reason: str, chosen: argparse.Namespace) -> int:
     """Write what is known when no way home exists."""
-    from simulator.files import staged, write_text  # noqa: PLC0415 - start-up stays instant
-    from simulator.ground.extract import credit_at  # noqa: PLC0415
-    from simulator.ground.fetched import on_this_map, with_ground  # noqa: PLC0415
-    from simulator.plan import inputs  # noqa: PLC0415
+    from simulator.fetch.sources import on_this_map, with_ground
+    from simulator.files import staged, write_text
+    from simulator.ground.osm import credit_at
+    from simulator.plan import inputs
 
     ground = with_ground(plan)
     reason, plan = on_this_map(reason, ground), ground.plan
@@ -334,7 +333,7 @@ def _no_way(plan: Plan, reason: str, chosen: argparse.Namespace) -> int:
 
 def _say(text: str, *, raw: bool = False) -> None:
     """Print one line on standard output, or several that are safe already."""
-    from simulator.files import terminal_safe  # noqa: PLC0415 - start-up stays instant
+    from simulator.files import terminal_safe
 
     sys.stdout.write((text if raw else terminal_safe(text)) + "\n")
 
@@ -348,6 +347,6 @@ def _say_json(text: str) -> None:
 
 def _complain(text: str) -> None:
     """Print one line on standard error."""
-    from simulator.files import terminal_safe  # noqa: PLC0415 - start-up stays instant
+    from simulator.files import terminal_safe
 
     sys.stderr.write(terminal_safe(text) + "\n")

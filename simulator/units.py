@@ -25,6 +25,9 @@ UNKNOWN = "unknown"
 """What stands where a model or a person could not give a number."""
 
 MINUTES_PER_HOUR = 60
+MINUTE_S = 60.0
+HOUR_S = 3600.0
+DAY_S = 86_400.0
 METRES_PER_KM = 1000.0
 ML_PER_L = 1000.0
 NEAR_M = 1000.0  # below this a distance is told in metres or feet

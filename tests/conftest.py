@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 from hypothesis import settings
 
-from simulator.ground.extract import Extract, read_extract
+from simulator.ground.osm import Extract, read_extract
 from simulator.ground.streets import Streets
 
 # Property tests are not timed: a busy machine is no fault of a formula.
@@ -147,9 +147,9 @@ def town_xml(*, bridge: bool = True) -> str:
 
 def write_heights(path: Path, *, west: float = WEST - 0.01) -> None:
     """Write a raster of a gentle slope that covers the town, or lies elsewhere."""
-    import numpy as np  # noqa: PLC0415 - not every test needs them
-    import rasterio  # noqa: PLC0415
-    from affine import Affine  # noqa: PLC0415
+    import numpy as np
+    import rasterio
+    from affine import Affine
 
     size = 160
     heights = np.linspace(10.0, 40.0, size, dtype=np.float32)[:, np.newaxis].repeat(size, axis=1)

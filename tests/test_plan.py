@@ -16,7 +16,8 @@ import pytest
 from pydantic import ValidationError
 
 from simulator.errors import InputError
-from simulator.plan import Plan, Trip, Walker, Weather, inputs, plan_reference
+from simulator.plan import Plan, inputs, plan_reference
+from simulator.plan.tables import Trip, Walker, Weather
 
 CONTRACT = """
 title = "To the mill"
@@ -330,7 +331,7 @@ def test_a_plan_is_frozen() -> None:
 
 
 def test_a_plan_can_be_made_in_python(tmp_path: Path) -> None:
-    from simulator.plan import Map  # noqa: PLC0415 - shows the names a notebook uses
+    from simulator.plan.tables import Map
 
     plan = Plan(
         trip=Trip(start=(46, -64.8), home=(46.1, -64.7), depart="2026-05-04T16:30"),
@@ -405,7 +406,7 @@ def test_numbers_with_a_unit_in_their_name_say_the_same_unit() -> None:
 
 
 def test_the_plan_offers_exactly_the_pace_models_there_are() -> None:
-    from simulator.body.pace import FATIGUE_PER_H, PACE_MODELS  # noqa: PLC0415 - another room
+    from simulator.body.pace import FATIGUE_PER_H, PACE_MODELS
 
     rows = {row.key: row for row in plan_reference()}
     assert re.findall(r'"(\w+)"', rows["pace.model"].kind) == list(PACE_MODELS)

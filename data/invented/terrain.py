@@ -150,7 +150,7 @@ def write_raster(
     path: Path, height_m: Floats, cell_m: float, west_m: float, north_m: float
 ) -> None:
     """Write heights as a GeoTIFF in degrees (EPSG:4326)."""
-    import rasterio  # noqa: PLC0415 - only the writer needs it
+    import rasterio
 
     transform = rasterio.transform.from_origin(
         CENTRE_LON + west_m / M_PER_DEG_LON,

@@ -12,10 +12,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.bag.columns import read_rows
-from simulator.bag.items import Items, items_from
-from simulator.errors import InputError
-from simulator.faults import gathered
+from simulator.bag.items import Items, items_from, read_rows
+from simulator.errors import InputError, gathered
 from simulator.files import read_text
 
 ALSO = {
@@ -41,7 +39,7 @@ class Catalogue:
     items : Items
         One piece of each; `quantity` is 1 throughout.
     most : numpy.ndarray
-        Pieces that make sense, for each walker or for the party (`simulator.bag.sharing`),
+        Pieces that make sense, for each walker or for the party (`simulator.bag.fit`),
         int64 (K).
     value : numpy.ndarray
         Comfort that a piece gives, 0 to 10, float64 (K); a judgement.

@@ -6,23 +6,400 @@ among equals the cheapest, then the lightest. The answer is exact, not a rule of
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from itertools import takewhile
 from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.bag.balance import supplies
-from simulator.bag.candidates import Candidates, Limits, candidates, one_of_a_kind
+from simulator.arrays import Floats
 from simulator.bag.catalogue import Catalogue
-from simulator.bag.demand import Demand
-from simulator.bag.fit import FIRST_NEEDS, NEEDED_PURPOSES
-from simulator.bag.items import Items
-from simulator.bag.lists import joined, with_quantities
-from simulator.bag.programme import Goal, Limit, best
-from simulator.bag.sharing import covering, pieces
+from simulator.bag.fit import (
+    FIRST_NEEDS,
+    NEEDED_PURPOSES,
+    SHARED,
+    Demand,
+    covering,
+    pieces,
+    supplies,
+)
+from simulator.bag.items import Items, items_from, joined, rows_of, with_quantities
+
+Aim = Literal["at least", "most", "least"]
+
+SLACK: Final = 1e-6
+"""What a goal may lose to rounding when it is held fixed: the solver's own tolerance, relative to
+the largest number of its row."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Goal:
+    """One aim.
+
+    Attributes
+    ----------
+    name : str
+        What it is, for messages.
+    weights : numpy.ndarray
+        What one piece of each candidate counts, float64 (K).
+    aim : {"at least", "most", "least"}
+        Miss `enough` by as little as can be; have as much, or as little, as can be.
+    enough : float
+        For ``at least``: more than this is not sought.
+    """
+
+    name: str
+    weights: Floats
+    aim: Aim
+    enough: float = 0.0
+
+    def score(self, counts: NDArray[np.int64]) -> float:
+        """Say how badly a choice does; less is better.
+
+        Parameters
+        ----------
+        counts : numpy.ndarray
+            Pieces of each candidate, int64 (K).
+
+        Returns
+        -------
+        float
+            What is missing, the amount, or minus the amount.
+        """
+        amount = float(self.weights @ counts)
+        if self.aim == "at least":
+            return max(self.enough - amount, 0.0)
+        return -amount if self.aim == "most" else amount
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Limit:
+    """What a choice may not exceed.
+
+    Attributes
+    ----------
+    name : str
+        E.g. ``budget``.
+    weights : numpy.ndarray
+        What one piece of each candidate takes, float64 (K), none negative.
+    most : float
+        All that there is.
+    """
+
+    name: str
+    weights: Floats
+    most: float
+
+
+def best(
+    upper: NDArray[np.int64], limits: Sequence[Limit], goals: Sequence[Goal]
+) -> NDArray[np.int64]:
+    """Choose how many of each candidate to take.
+
+    Parameters
+    ----------
+    upper : numpy.ndarray
+        Most pieces of each candidate, int64 (K).
+    limits : sequence of Limit
+        All are kept; taking nothing must be allowed.
+    goals : sequence of Goal
+        Most important first.
+
+    Returns
+    -------
+    numpy.ndarray
+        Pieces, int64 (K): no other choice within the limits does better in the first goal in which
+        it differs. Among equals the solver's first, the same on every run.
+
+    Raises
+    ------
+    ValueError
+        When the limits forbid taking nothing.
+    RuntimeError
+        When the solver gives up.
+    """
+    if any(limit.most < 0 for limit in limits):
+        msg = "`limits` must all be 0 or more"
+        raise ValueError(msg)
+    rows = [_Row(limit.weights, -np.inf, limit.most) for limit in limits]
+    first = list(takewhile(lambda goal: goal.aim == "at least", goals))
+    targets = [_clipped(goal) for goal in first]
+    whole = _solve(np.zeros(upper.size), upper, [*rows, *targets])
+    counts = np.zeros(upper.size, dtype=np.int64)
+    if whole is not None:  # all that is asked for first can be had together
+        rows += targets
+        goals = goals[len(first) :]
+        counts = whole
+    for goal in goals:
+        found = _step(goal, upper, rows)
+        if found is None:
+            msg = f"the solver found no answer for {goal.name!r} within the limits"
+            raise RuntimeError(msg)
+        counts = found
+        rows.append(_held(goal, counts))
+    return counts
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Row:
+    """A linear constraint."""
+
+    weights: Floats
+    low: float
+    high: float
+
+
+def _clipped(goal: Goal) -> _Row:
+    """Ask for all that a goal wants, in shares of it; a piece never counts for more than all."""
+    if goal.enough <= 0.0:
+        return _Row(np.zeros(goal.weights.size), -np.inf, np.inf)
+    return _Row(np.minimum(goal.weights / goal.enough, 1.0), 1.0 - SLACK, np.inf)
+
+
+def _held(goal: Goal, counts: NDArray[np.int64]) -> _Row:
+    """Keep what has been reached."""
+    reached = float(goal.weights @ counts)
+    slack = SLACK * max(1.0, float(np.abs(goal.weights).max(initial=0.0)))
+    if goal.aim == "least":
+        return _Row(goal.weights, -np.inf, reached + slack)
+    if goal.aim == "most":
+        return _Row(goal.weights, reached - slack, np.inf)
+    if reached >= goal.enough:
+        return _clipped(goal)
+    return _Row(goal.weights / goal.enough, reached / goal.enough - SLACK, np.inf)
+
+
+def _step(goal: Goal, upper: NDArray[np.int64], rows: Sequence[_Row]) -> NDArray[np.int64] | None:
+    """Do best in one goal."""
+    if goal.aim == "least":
+        return _solve(goal.weights, upper, rows)
+    if goal.aim == "most":
+        return _solve(-goal.weights, upper, rows)
+    if goal.enough <= 0.0:
+        return _solve(np.zeros(upper.size), upper, rows)
+    share = np.minimum(goal.weights / goal.enough, 1.0)
+    return _solve(np.zeros(upper.size), upper, rows, target=share)
+
+
+def _solve(
+    cost: Floats,
+    upper: NDArray[np.int64],
+    rows: Sequence[_Row],
+    *,
+    target: Floats | None = None,
+) -> NDArray[np.int64] | None:
+    """Solve one programme; with a target, what it lacks to 1 is all that costs."""
+    from scipy.optimize import Bounds, LinearConstraint, milp
+
+    size = upper.size
+    weights = np.array([[*row.weights, 0.0] for row in rows]).reshape(len(rows), size + 1)
+    low = [row.low for row in rows]
+    high = [row.high for row in rows]
+    if target is not None:
+        weights = np.vstack([weights, [*target, 1.0]])
+        low, high = [*low, 1.0], [*high, np.inf]
+    spare = float(target is not None)
+    constraints = [LinearConstraint(weights, low, high)] if low else []
+    found = milp(
+        np.append(cost, spare),
+        integrality=np.append(np.ones(size), 0.0),
+        bounds=Bounds(np.zeros(size + 1), np.append(upper, spare)),
+        constraints=constraints,
+        options={"mip_rel_gap": 0.0},
+    )
+    if found.x is None:
+        return None
+    return np.rint(found.x[:size]).astype(np.int64)
+
+
+OWNED_VALUE: Final = 4.0
+"""Comfort, 0 to 10, of all pieces of an item that a person has chosen to own; a judgement."""
+
+ALIKE: Final = tuple(
+    re.compile(words, flags=re.IGNORECASE)
+    for words in (
+        r"\bpower ?bank",
+        r"\bmap\b",
+        r"\bfirst-aid (?:pouch|kit|set)",
+        r"\b(?:torch|lamp)\b",
+        r"\b(?:filter|tablets)\b",
+        r"\b(?:multi-?tool|knife)\b",
+        r"\b(?:rain jacket|poncho)\b",
+        r"\bgloves\b",
+        r"\bsocks\b",
+    )
+)
+"""Names of things of which one (for each walker, where each needs one) is enough: one of the
+comfort tier is not bought beside it. The basic tier is free: it is bought only when asked for."""
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What a bag may take in all; None is no limit.
+
+    Attributes
+    ----------
+    budget : float or None
+        Money for what is bought [currency of the list].
+    volume_ml : float or None
+        Usable room [ml].
+    mass_g : float or None
+        Mass as packed [g].
+    """
+
+    budget: float | None = None
+    volume_ml: float | None = None
+    mass_g: float | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Candidates:
+    """Owned items, then the catalogue's; K rows.
+
+    Attributes
+    ----------
+    items : Items
+        One piece of each; `quantity` means nothing here.
+    upper : numpy.ndarray
+        Most pieces that may be taken, int64 (K).
+    value : numpy.ndarray
+        Comfort of a piece, float64 (K).
+    price : numpy.ndarray
+        Price of a piece, 0 for what is owned, float64 (K) [currency of the list].
+    owned : int
+        How many rows, from the first, are owned.
+    refused : tuple of str
+        One sentence for each item that may not be taken.
+    """
+
+    items: Items
+    upper: NDArray[np.int64]
+    value: NDArray[np.float64]
+    price: NDArray[np.float64]
+    owned: int
+    refused: tuple[str, ...]
+
+
+def candidates(
+    owned: Items | None, catalogue: Catalogue, limits: Limits, *, walkers: int, on: date | None
+) -> Candidates:
+    """Put owned and bought items into one table; those that cannot be judged get no pieces.
+
+    Parameters
+    ----------
+    owned : Items or None
+        What is there already.
+    catalogue : Catalogue
+        What can be bought.
+    limits : Limits
+        Which cells must be known.
+    walkers : int
+        How many share the bag.
+    on : date or None
+        Owned items past their last good day by then get no pieces.
+
+    Returns
+    -------
+    Candidates
+        Owned items first.
+    """
+    have = _whole_pieces(items_from([]) if owned is None else owned)
+    items = joined(have, catalogue.items)
+    each = [1 if SHARED[purpose] else walkers for purpose in catalogue.items.purpose]
+    there = _counts(have)
+    wanted = catalogue.most * each - [there.get(_plain(name), 0) for name in catalogue.items.item]
+    upper = np.concatenate([have.quantity.astype(np.int64), np.maximum(wanted, 0)])
+    own = np.arange(len(items)) < len(have)
+    price = np.where(own, 0.0, items.price)
+    refused: list[str] = []
+    for row, name in enumerate(items.item):
+        why = _refusal(items, row, price=float(price[row]), limits=limits, on=on)
+        if why and upper[row] > 0:
+            refused.append(f"{name}: {why}")
+            upper[row] = 0
+    value = np.concatenate([OWNED_VALUE / np.maximum(have.quantity, 1.0), catalogue.value])
+    return Candidates(items, upper, value, np.nan_to_num(price), len(have), tuple(refused))
+
+
+def _plain(name: str) -> str:
+    """Give a name with capitals and spaces apart."""
+    return " ".join(name.casefold().split())
+
+
+def _counts(items: Items) -> Counter[str]:
+    """Count the pieces of each name; what is owned is not bought again."""
+    counts: Counter[str] = Counter()
+    for name, count in zip(items.item, items.quantity.tolist(), strict=True):
+        counts[_plain(name)] += int(count)
+    return counts
+
+
+def _whole_pieces(items: Items) -> Items:
+    """Make an item of half a piece one piece of half the size, so that pieces can be counted."""
+    rows = []
+    for row in rows_of(items):
+        count = float(str(row["quantity"]))
+        if not count.is_integer():
+            scaled = {
+                name: cell * count
+                for name, cell in row.items()
+                if isinstance(cell, float) and name != "quantity"
+            }
+            row = row | scaled | {"quantity": 1.0}  # noqa: PLW2901 - the row, made countable
+        rows.append(row)
+    return items_from(rows, source=items.source)
+
+
+def _refusal(items: Items, row: int, *, price: float, limits: Limits, on: date | None) -> str:
+    """Say why an item is not to be considered; nothing when it is."""
+    expires = items.expires[row]
+    if on is not None and expires is not None and expires < on:
+        return f"past its last good day, {expires}"
+    unknown = [
+        name
+        for name, cell, limit in (
+            ("price", price, limits.budget),
+            ("volume", items.volume_ml[row], limits.volume_ml),
+            ("mass", items.mass_g[row], limits.mass_g),
+        )
+        if limit is not None and np.isnan(cell)
+    ]
+    return f"not chosen, its {' and '.join(unknown)} is unknown" if unknown else ""
+
+
+def one_of_a_kind(table: Candidates, walkers: int) -> list[Limit]:
+    """Keep comforts from being bought beside what is alike and owned, or beside each other.
+
+    Parameters
+    ----------
+    table : Candidates
+        What can be taken.
+    walkers : int
+        How many share the bag.
+
+    Returns
+    -------
+    list of Limit
+        One for each kind and purpose that could be heaped up.
+    """
+    own = np.arange(len(table.items)) < table.owned
+    comfort = np.array([tier == "comfort" for tier in table.items.tier], dtype=np.bool_)
+    found = []
+    for kind in ALIKE:
+        alike = np.array([bool(kind.search(name)) for name in table.items.item], dtype=np.bool_)
+        bought = alike & comfort & ~own
+        for purpose in sorted({table.items.purpose[row] for row in np.flatnonzero(bought)}):
+            same = np.array([one == purpose for one in table.items.purpose], dtype=np.bool_)
+            there = int(table.upper[alike & own & same].sum())
+            enough = max(pieces(purpose, walkers) - there, 0)
+            found.append(Limit(kind.pattern, (bought & same).astype(np.float64), float(enough)))
+    return found
+
 
 Standard = Literal["basic", "comfort", "best"]
 """The cheapest bag that does what it can; the same with something of the comfort tier for each

@@ -1,24 +1,263 @@
-"""The list of what is carried: bag.csv in, columns and sums out."""
+"""What to mind about single items: law, medicines, fire, water, storage.
+
+The words are looked for in the item's name; a list in another language gets fewer cautions, so
+each item has a column for the person's own. Nothing here advises to carry a weapon.
+"""
 
 from __future__ import annotations
 
+import calendar
+import csv
+import io
+import math
 import re
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, fields
 from datetime import date
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
-from simulator.bag.columns import NUMBERS, read_rows
-from simulator.errors import InputError
-from simulator.faults import gathered
-from simulator.files import read_text
+from simulator.errors import InputError, closest, gathered, shown
+from simulator.files import FORMULA_STARTS, csv_text, read_text
 
 if TYPE_CHECKING:
     import pandas as pd
+
+PURPOSES = (
+    "shelter",
+    "warmth",
+    "water",
+    "food",
+    "first aid",
+    "light",
+    "signal",
+    "power",
+    "tool",
+    "hygiene",
+    "paper",
+    "other",
+)
+"""What an item is for."""
+
+TIERS = ("basic", "comfort")
+"""Whether an item is needed, or nice to have."""
+
+NUMBERS: Mapping[str, float] = {
+    "quantity": 1_000,
+    "mass_g": 50_000,
+    "volume_ml": 200_000,
+    "price": 10_000_000,
+    "water_ml": 30_000,
+    "holds_ml": 30_000,
+    "treats_ml": 10_000_000,
+    "energy_kcal": 50_000,
+    "light_h": 10_000,
+    "warmth_clo": 10,
+    "power_wh": 2_000,
+}
+"""Columns of numbers with the most that one piece may have; assumed, to catch wrong units."""
+
+REQUIRED = ("item", "purpose", "tier", "quantity")
+"""Columns and cells that may not be missing or empty."""
+
+COLUMNS = (
+    "item", "purpose", "tier", "quantity", "mass_g", "volume_ml", "price", "expires", "water_ml",
+    "holds_ml", "treats_ml", "energy_kcal", "light_h", "warmth_clo", "power_wh", "caution",
+)  # fmt: skip
+"""Every column, in the order of the file; all but those of `REQUIRED` may be left out."""
+
+SEPARATORS = ",;\t"
+
+WATER_G_PER_ML = 1.0
+"""Density of water [g/ml], to catch a mass that leaves out the contents."""
+
+MASS_TOLERANCE = 0.95
+"""Share of its water's mass that an item must have at least; allows for rounding."""
+
+
+def read_rows(
+    text: str, source: str, *, also: Mapping[str, float] | None = None
+) -> list[dict[str, object]]:
+    """Read and check every cell of a list.
+
+    Parameters
+    ----------
+    text : str
+        The file's content.
+    source : str
+        Its name, for messages.
+    also : mapping of str to float, optional
+        More columns of numbers that may stand in it, with the most that each may hold.
+
+    Returns
+    -------
+    list of dict
+        One a line: text, float (nan unknown), date or None by column.
+
+    Raises
+    ------
+    InputError
+        One line for each fault: file, line, column, what was found, what is allowed.
+    """
+    faults: list[tuple[str, str]] = []
+    numbers = {**NUMBERS, **(also or {})}
+    separator, lines = _lines(text, source, faults)
+    if not lines:
+        where, needed = f"{source}: line 1", ",".join(REQUIRED)
+        raise gathered(faults or [(where, f"found no column names; begin with {needed},…")])
+    (number, header), *body = lines
+    names = [cell.strip().lower() for cell in header]
+    while names and not names[-1]:
+        names.pop()
+    faults += _header_faults(names, f"{source}: line {number}", (*COLUMNS, *(also or ())))
+    if faults:
+        raise gathered(faults)
+    rows = []
+    for line, cells in body:
+        where = f"{source}: line {line}"
+        if len(cells) > len(names) and any(cell.strip() for cell in cells[len(names) :]):
+            problem = (
+                f"found {len(cells)} cells, allowed: {len(names)} as in the first line; put text "
+                f"that holds {shown(separator)} in double quotes"
+            )
+            faults.append((where, problem))
+            continue
+        padded = [*cells[: len(names)], *[""] * (len(names) - len(cells))]
+        row, found = _row(dict(zip(names, padded, strict=True)), where, separator, numbers)
+        rows.append(row)
+        faults += found
+    if faults:
+        raise gathered(faults)
+    return rows
+
+
+def _lines(
+    text: str, source: str, faults: list[tuple[str, str]]
+) -> tuple[str, list[tuple[int, list[str]]]]:
+    """Split the text into numbered lines of cells; notes and empty lines fall away."""
+    first = next((t for t in text.splitlines() if t.strip() and not t.lstrip().startswith("#")), "")
+    separator = max(SEPARATORS, key=first.count)
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
+    lines: list[tuple[int, list[str]]] = []
+    start = 1
+    try:
+        for cells in reader:
+            if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#"):
+                lines.append((start, cells))
+            start = reader.line_num + 1
+    except csv.Error as fault:
+        problem = f"cannot be read as CSV ({fault}); check the double quotes"
+        faults.append((f"{source}: line {start}", problem))
+        return separator, []
+    return separator, lines
+
+
+def _header_faults(
+    names: Sequence[str], where: str, allowed: Sequence[str]
+) -> Iterator[tuple[str, str]]:
+    """Find column names that are unknown, missing or there twice."""
+    for position, name in enumerate(names):
+        if name not in allowed:
+            hint = closest(name, allowed)
+            problem = f"found the column {shown(name)}; {hint}allowed: {', '.join(allowed)}"
+            yield where, problem
+        elif name in names[:position]:
+            yield where, f"found the column {name!r} twice; keep one"
+    missing = [name for name in REQUIRED if name not in names]
+    if missing:
+        problem = f"missing columns: {', '.join(missing)}; the first line names the columns"
+        yield where, problem
+
+
+def _row(
+    cells: Mapping[str, str], where: str, separator: str, numbers: Mapping[str, float]
+) -> tuple[dict[str, object], list[tuple[str, str]]]:
+    """Read one line; every fault in it is found."""
+    row: dict[str, object] = {}
+    faults: list[tuple[str, str]] = []
+    for name, cell in cells.items():
+        try:
+            row[name] = _value(name, cell.strip(), separator, numbers)
+        except ValueError as fault:
+            faults.append((f"{where}, column {name}", str(fault)))
+    if not faults:
+        faults += [(f"{where}, column mass_g", text) for text in _too_light(row)]
+    return row, faults
+
+
+def _value(name: str, cell: str, separator: str, numbers: Mapping[str, float]) -> object:
+    """Read one cell by its column."""
+    if not cell and name in REQUIRED:
+        msg = "found an empty cell; write it"
+        raise ValueError(msg)
+    if name in numbers:
+        return _number(name, cell, separator, numbers[name])
+    if name == "expires":
+        return _day(cell)
+    if name in {"purpose", "tier"}:
+        allowed = PURPOSES if name == "purpose" else TIERS
+        word = " ".join(cell.lower().replace("_", " ").split())
+        if word not in allowed:
+            msg = f"found {shown(cell)}; {closest(cell, allowed)}allowed: {', '.join(allowed)}"
+            raise ValueError(msg)
+        return word
+    if cell.startswith("'") and cell[1:].startswith(FORMULA_STARTS):
+        cell = cell[1:]  # put there by `simulator.files.csv_safe`, for the spreadsheet
+    return " ".join(cell.split())
+
+
+def _number(name: str, cell: str, separator: str, most: float) -> float:
+    """Read a number from 0; empty is unknown."""
+    if not cell:
+        return math.nan
+    plain = cell.replace(",", ".") if separator != "," and cell.count(",") == 1 else cell
+    allowed = f"allowed: a number from 0 to {most:.0f}"
+    allowed += "" if name in REQUIRED else ", or an empty cell for unknown"
+    if re.fullmatch(r"[-\u2212\u2013]\s*[\d.,]+", cell):
+        msg = f"found {shown(cell)}; {allowed}; nothing is negative"
+        raise ValueError(msg)
+    if not re.fullmatch(r"\+?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?", plain):
+        hint = "write only the number, without unit, sign of money or thousands separator"
+        msg = f"found {shown(cell)}; {allowed}; {hint}"
+        raise ValueError(msg)
+    value = float(plain)
+    if value > most:
+        msg = f"found {shown(cell)}; {allowed}; check the unit in the column's name"
+        raise ValueError(msg)
+    return value
+
+
+def _day(cell: str) -> date | None:
+    """Read a day, or a month that counts to its end; empty is unknown or never."""
+    if not cell:
+        return None
+    found = re.fullmatch(r"(\d{4})-(\d{1,2})(?:-(\d{1,2}))?", cell)
+    if found:
+        year, month = int(found.group(1)), int(found.group(2))
+        try:
+            last = calendar.monthrange(year, month)[1]
+            return date(year, month, int(found.group(3) or last))
+        except ValueError:
+            pass
+    msg = f"found {shown(cell)}; allowed: a day as 2027-06-30, a month as 2027-06, or empty"
+    raise ValueError(msg)
+
+
+def _too_light(row: Mapping[str, object]) -> Iterator[str]:
+    """Find an item that weighs less than the water in it."""
+    mass, water = row.get("mass_g"), row.get("water_ml")
+    if not isinstance(mass, float) or not isinstance(water, float):
+        return
+    least = water * WATER_G_PER_ML
+    if mass < least * MASS_TOLERANCE:
+        yield (
+            f"found {mass:g} g for an item with {water:g} ml of water, which alone is {least:g} g; "
+            "write the mass as packed, water included"
+        )
+
 
 DEPENDS_ON: Mapping[str, frozenset[str]] = {
     "mass_g": frozenset(),
@@ -76,7 +315,7 @@ class Items:
     item : tuple of str
         Name, as written.
     purpose, tier : tuple of str
-        Words of `PURPOSES` and `TIERS` in `simulator.bag.columns`.
+        Words of `PURPOSES` and `TIERS` in `simulator.bag.items`.
     quantity : numpy.ndarray
         Pieces, float64 (K).
     mass_g : numpy.ndarray
@@ -131,7 +370,7 @@ class Items:
     @property
     def table(self) -> pd.DataFrame:
         """The list as a table, columns as in bag.csv."""
-        import pandas as pd  # noqa: PLC0415 - only for people who look at the table
+        import pandas as pd
 
         names = [field.name for field in fields(self) if field.name != "source"]
         return pd.DataFrame({name: getattr(self, name) for name in names})
@@ -393,3 +632,220 @@ def items_from(rows: Iterable[Mapping[str, object]], *, source: str = "") -> Ite
         source=source,
         **{name: numbers(name) for name in NUMBERS},
     )
+
+
+def rows_of(items: Items) -> list[dict[str, object]]:
+    """Give a list as rows, the way `simulator.bag.items.items_from` takes them.
+
+    Parameters
+    ----------
+    items : Items
+        Any list.
+
+    Returns
+    -------
+    list of dict
+        One an item, by column name.
+    """
+    names = [field.name for field in fields(items) if field.name != "source"]
+    columns = {name: getattr(items, name) for name in names}
+    return [
+        {
+            name: float(column[row]) if name in NUMBERS else column[row]
+            for name, column in columns.items()
+        }
+        for row in range(len(items))
+    ]
+
+
+def with_quantities(items: Items, quantity: ArrayLike) -> Items:
+    """Change how many pieces of each item are there; items without any leave the list.
+
+    Parameters
+    ----------
+    items : Items
+        Any list.
+    quantity : array_like
+        Pieces, (K,).
+
+    Returns
+    -------
+    Items
+        The items with at least one piece.
+    """
+    counts = np.asarray(quantity, dtype=np.float64)
+    rows = [
+        row | {"quantity": float(count)}
+        for row, count in zip(rows_of(items), counts, strict=True)
+        if count > 0
+    ]
+    return items_from(rows, source=items.source)
+
+
+def joined(*lists: Items) -> Items:
+    """Put lists behind each other.
+
+    Parameters
+    ----------
+    *lists : Items
+        Any lists.
+
+    Returns
+    -------
+    Items
+        All rows, in order.
+    """
+    rows = [row for items in lists for row in rows_of(items)]
+    return items_from(rows, source=lists[0].source if lists else "")
+
+
+def items_csv(items: Items) -> str:
+    """Write a list in the form of bag.csv.
+
+    Parameters
+    ----------
+    items : Items
+        Any list.
+
+    Returns
+    -------
+    str
+        CSV that `simulator.bag.items.parse_items` reads back to the same list; text that a
+        spreadsheet would run as a formula has an apostrophe before it, which the reader drops.
+    """
+    return csv_text(COLUMNS, [[_cell(row, name) for name in COLUMNS] for row in rows_of(items)])
+
+
+def _cell(row: Mapping[str, object], name: str) -> object:
+    """Give a cell; whole numbers without a point, as a person writes them."""
+    value = row[name]
+    if isinstance(value, float) and value.is_integer():
+        return int(value)
+    return value
+
+
+Storage = Literal["carried", "office", "car"]
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A caution for items whose name holds one of some words.
+
+    Attributes
+    ----------
+    words : str
+        Regular expression for whole words, any case.
+    says : str
+        What to mind.
+    """
+
+    words: str
+    says: str
+
+    def fits(self, name: str) -> bool:
+        """Say whether the rule is about an item.
+
+        Parameters
+        ----------
+        name : str
+            The item's name.
+
+        Returns
+        -------
+        bool
+            True when one of the words stands in it, in the singular or the plural.
+        """
+        return bool(re.search(rf"\b(?:{self.words})s?\b", name, flags=re.IGNORECASE))
+
+
+RULES = (
+    Rule(
+        r"knife|knives|blade|multi-?tool|axe|hatchet|saw|scissor|machete|cutter|razor",
+        "local law may restrict carrying it in public or at work; ask first, leave it when in "
+        "doubt",
+    ),
+    Rule(
+        r"pry ?bar|crow ?bar|lock ?pick|bolt cutter|slim ?jim",
+        "local law may restrict carrying it without a trade's reason; ask first",
+    ),
+    Rule(
+        r"spray|baton|gun|pistol|ammunition|taser|stun|slingshot|weapon|mace",
+        "it may be unlawful and makes a walk more dangerous, not less; no weapon is advised here",
+    ),
+    Rule(
+        r"flare|firework|laser",
+        "it burns or blinds, and local law may restrict it; keep to its instructions",
+    ),
+    Rule(
+        r"medicine|medication|pill|painkiller|aspirin|ibuprofen|paracetamol|acetaminophen|"
+        r"antibiotic|inhaler|insulin|antihistamine|prescription|loperamide|iodine",
+        "ask a pharmacist or doctor what suits you and what it must not be taken with; keep the "
+        "label and check its date",
+    ),
+    Rule(
+        r"stove|fuel|burner|candle|lighter|match|matches|tinder",
+        "never burn anything indoors, in a car or in a tent: fire and carbon monoxide",
+    ),
+    Rule(
+        r"tablet|filter|chlorine|bleach|purif\w+|treatment",
+        "keep to its label: dose, waiting time, cold or cloudy water; it does not remove fuel or "
+        "chemicals",
+    ),
+    Rule(
+        r"mask|respirator",
+        "it does not make smoke, gas or dust of an unknown kind safe; leave the area",
+    ),
+)
+"""Cautions by words in the name; general safety guidance, common practice."""
+
+HOT_STORAGE = Rule(
+    r"medicine|medication|pill|chocolate|batter(?:y|ie)|power ?bank|candle|lighter|spray|"
+    r"sanit\w+|wipe|glow ?stick|light ?stick|tablet|phone|bar|tape|plaster|bandage",
+    "a closed car in the sun gets hot enough to spoil or burst it; take it along or renew it often",
+)
+"""Items that a hot car spoils; common practice, labels give 25 or 30 °C as the limit for most
+medicines."""
+
+COLD_STORAGE = Rule(
+    r"water|juice|bottle|medicine|medication|sanit\w+|wipe|batter(?:y|ie)|power ?bank|phone|gel|"
+    r"filter",
+    "frost bursts, spoils or weakens it; a filter that froze no longer cleans",
+)
+"""Items that frost in a parked car spoils; common practice."""
+
+
+def cautions(items: Items, *, stored: Storage = "carried") -> tuple[str, ...]:
+    """List what to mind about a list of items.
+
+    Parameters
+    ----------
+    items : Items
+        The list.
+    stored : {"carried", "office", "car"}
+        Where the bag waits for the day.
+
+    Returns
+    -------
+    tuple of str
+        One sentence each, in the order of the list; the person's own notes among them.
+    """
+    return tuple(dict.fromkeys(_each(items, stored)))
+
+
+def _each(items: Items, stored: Storage) -> Iterator[str]:
+    """Go through the items and the rules that fit."""
+    for row, name in enumerate(items.item):
+        if not items.quantity[row] > 0:
+            continue
+        if items.caution[row]:
+            yield f"{name}: {items.caution[row]}"
+        for rule in RULES:
+            if rule.fits(name):
+                yield f"{name}: {rule.says}"
+        if TAP_KEY.search(name):
+            yield f"{name}: open only taps that you may use; ask the owner"
+        for rule in (HOT_STORAGE, COLD_STORAGE) if stored == "car" else ():
+            if rule.fits(name):
+                yield f"{name}: {rule.says}"
+        if stored == "office" and items.purpose[row] == "food":
+            yield f"{name}: in a drawer it draws mice and goes stale; keep it closed and dated"

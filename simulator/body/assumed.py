@@ -11,7 +11,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from simulator.body.limits import Floats, possible
+from simulator.arrays import Floats
+from simulator.body.limits import possible
 
 
 @dataclass(frozen=True, slots=True)

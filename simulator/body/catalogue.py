@@ -12,11 +12,15 @@ from typing import Final
 
 import numpy as np
 
-from simulator.body import assumed, energy, exposure, halt, heat, pace, sweat, sweating, water
-from simulator.body import fits as pace_fits
-from simulator.body import slowing as pace_slowing
+from simulator.arrays import Floats
+from simulator.body import assumed, energy, exposure, pace, warmth, water
+from simulator.body import pace as pace_fits
+from simulator.body import pace as pace_slowing
+from simulator.body import water as sweat
+from simulator.body import water as sweating
 from simulator.body.assumed import Assumed
-from simulator.body.limits import Floats, Limit, describe
+from simulator.body.limits import Limit, describe
+from simulator.body.warmth import required_evaporation_w_m2
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +105,7 @@ MODELS: Final[dict[str, Model]] = {
         r"v = 0.11 + e^{-(100 m + 5)^2 / 1800}",
         "Irmischer and Clarke 2018, Cartogr Geogr Inf Sci 45:177-186",
         "from memory; a published set of check values agrees",
-        pace_fits.LIMITS["irmischer_clarke_2018"],
+        pace_fits.FIT_LIMITS["irmischer_clarke_2018"],
         pace.irmischer_clarke_2018_speed_m_s,
         "slope",
         STEEP,
@@ -112,7 +116,7 @@ MODELS: Final[dict[str, Model]] = {
         r"v = \frac{c}{\pi b\,(1 + ((\theta - a)/b)^2)} + d + e\,\theta",
         "Campbell et al. 2019, Appl Geogr 106:93-107",
         "form restated, coefficients from memory",
-        pace_fits.LIMITS["campbell_2019"],
+        pace_fits.FIT_LIMITS["campbell_2019"],
         pace.campbell_2019_speed_m_s,
         "slope",
         STEEP,
@@ -123,7 +127,7 @@ MODELS: Final[dict[str, Model]] = {
         r"v = \frac{c}{\pi b\,(1 + ((\theta - a)/b)^2)} + d + e\,\theta",
         "Campbell et al. 2022, Comput Environ Urban Syst 97:101866",
         "form restated, coefficients from memory",
-        pace_fits.LIMITS["campbell_2022"],
+        pace_fits.FIT_LIMITS["campbell_2022"],
         pace.campbell_2022_speed_m_s,
         "slope",
         STEEP,
@@ -134,7 +138,7 @@ MODELS: Final[dict[str, Model]] = {
         r"v = 1 / (0.72 + 6 \max(m, 0))",
         "Naismith 1892, Scottish Mountaineering Club J 2:136",
         "restated",
-        pace_fits.LIMITS["naismith_1892"],
+        pace_fits.FIT_LIMITS["naismith_1892"],
         pace.naismith_1892_speed_m_s,
         "slope",
         STEEP,
@@ -145,7 +149,7 @@ MODELS: Final[dict[str, Model]] = {
         r"\mathrm{table\ by\ decade}",
         "Bohannon 1997, Age Ageing 26:15-19",
         "extremes read in the abstract, other cells from memory",
-        pace_slowing.LIMITS["bohannon_1997"],
+        pace_slowing.SLOWING_LIMITS["bohannon_1997"],
         lambda age_y: pace.comfortable_speed_m_s(age_y, "male"),
         "age_y",
         (20.0, 79.0),
@@ -156,7 +160,7 @@ MODELS: Final[dict[str, Model]] = {
         r"\sqrt{\frac{1}{1+L/W} - \frac{2 (L/W)^2}{1.5 \cdot 1.34^2}}",
         "Pandolf et al. 1977, solved for speed",
         "restated; the use of it for speed is ours",
-        pace_slowing.LIMITS["load_factor"],
+        pace_slowing.SLOWING_LIMITS["load_factor"],
         pace.load_factor,
         "load_kg",
         (0.0, 40.0),
@@ -227,7 +231,7 @@ MODELS: Final[dict[str, Model]] = {
         "ISO 7933:2023, steady",
         "restated in a comfort library",
         (),
-        water.required_evaporation_w_m2,
+        required_evaporation_w_m2,
         "air_c",
         (-20.0, 45.0),
         {
@@ -245,7 +249,7 @@ MODELS: Final[dict[str, Model]] = {
         r"147 + 1.527 E_{req} - 0.87 E_{max}",
         "Gonzalez et al. 2009, J Appl Physiol 107:379-388",
         "read in the abstract",
-        sweat.LIMITS["gonzalez_2009"],
+        sweat.SWEAT_LIMITS["gonzalez_2009"],
         sweat.gonzalez_2009_piecewise_g_m2_h,
         "required_evaporation_w_m2",
         (0.0, 450.0),
@@ -257,7 +261,7 @@ MODELS: Final[dict[str, Model]] = {
         r"147\, e^{0.0012 \cdot 27.9 E_{req} E_{max}^{-0.455}}",
         "Gonzalez et al. 2009, J Appl Physiol 107:379-388",
         "read in the abstract",
-        sweat.LIMITS["gonzalez_2009"],
+        sweat.SWEAT_LIMITS["gonzalez_2009"],
         sweat.gonzalez_2009_osec_g_m2_h,
         "required_evaporation_w_m2",
         (0.0, 450.0),
@@ -269,7 +273,7 @@ MODELS: Final[dict[str, Model]] = {
         r"350 + 1.527 E_{req} - 0.87 E_{max}",
         "Gonzalez et al. 2012, J Appl Physiol 112:1300-1310",
         "read in the abstract",
-        sweat.LIMITS["gonzalez_2012_cool"],
+        sweat.SWEAT_LIMITS["gonzalez_2012_cool"],
         sweat.gonzalez_2012_cool_g_m2_h,
         "required_evaporation_w_m2",
         (0.0, 450.0),
@@ -281,7 +285,7 @@ MODELS: Final[dict[str, Model]] = {
         r"27.9\, E_{req} E_{max}^{-0.455}",
         "Shapiro et al. 1982, Eur J Appl Physiol 48:83-96",
         "read; range from memory",
-        sweat.LIMITS["shapiro_1982"],
+        sweat.SWEAT_LIMITS["shapiro_1982"],
         sweat.shapiro_1982_g_m2_h,
         "required_evaporation_w_m2",
         (0.0, 450.0),
@@ -293,7 +297,7 @@ MODELS: Final[dict[str, Model]] = {
         r"\frac{2.67}{1.8} E_{req} / (1 - w^2/2),\ w = E_{req}/E_{max}",
         "ISO 7933:2023",
         "restated in a comfort library",
-        sweat.LIMITS["iso_7933"],
+        sweat.SWEAT_LIMITS["iso_7933"],
         sweat.iso_7933_g_m2_h,
         "required_evaporation_w_m2",
         (0.0, 450.0),
@@ -353,11 +357,11 @@ MODELS: Final[dict[str, Model]] = {
         r"M = E + H_{res} + R + C\ \mathrm{at}\ t_{sk} = 33.34 - 0.0354 M",
         "ISO 11079:2007, parts",
         "restated in a comfort library",
-        halt.LIMITS["iso_11079"],
-        halt.required_clo,
+        warmth.LIMITS["iso_11079"],
+        warmth.required_clo,
         "air_c",
         (-30.0, 10.0),
-        {"metabolic_w_m2": halt.HALT_W_M2, "air_speed_m_s": 0.4},
+        {"metabolic_w_m2": warmth.HALT_W_M2, "air_speed_m_s": 0.4},
     ),
 }
 """Published models by author and year, or by standard."""
@@ -381,7 +385,7 @@ ASSUMPTIONS: Final[dict[str, Assumed]] = {
     ),
     "energy factor of rock": Assumed(1.2, energy.TERRAIN_FACTORS["rock"], 2.0, "as heavy brush"),
     "wind at the body over wind at 10 m": Assumed(
-        0.3, heat.BODY_WIND_SHARE, 1.0, "open ground; streets and woods shelter more"
+        0.3, warmth.BODY_WIND_SHARE, 1.0, "open ground; streets and woods shelter more"
     ),
     "heat deficit at which sweating ends, W/m2": Assumed(
         -200.0, sweating.NO_SWEAT_BELOW_W_M2, -50.0, "no source for cold weather"

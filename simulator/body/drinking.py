@@ -12,7 +12,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from simulator.body.limits import PERCENT, Flags, Floats, floats, possible
+from simulator.arrays import Flags, Floats
+from simulator.body.limits import PERCENT, floats, possible
 from simulator.units import Units
 
 MAX_DRINK_ML_H: Final = 1420.0

@@ -14,38 +14,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
-from simulator.body.assumed import (
-    ASSUMED_CLO,
-    SOAKING_RAIN_MM,
-    TARP_WIND_SHARE,
-    WET_INSULATION_SHARE,
-    Assumed,
-    wet_clothing_clo,
-)
-from simulator.body.halt import HaltWarmth, exposure_limit_h, halt_warmth, required_clo
-from simulator.body.limits import Floats, Limit, floats, inside, possible, published, unchecked
-
-__all__ = (
-    "ASSUMED_CLO",
-    "COLD_STEPS",
-    "HEAT_STEPS",
-    "LIMITS",
-    "SOAKING_RAIN_MM",
-    "TARP_WIND_SHARE",
-    "WET_INSULATION_SHARE",
-    "Assumed",
-    "HaltWarmth",
-    "Step",
-    "exposure_limit_h",
-    "felt_c",
-    "frostbite_min",
-    "halt_warmth",
-    "heat_index_c",
-    "low_wind_chill_c",
-    "required_clo",
-    "wet_clothing_clo",
-    "wind_chill_c",
-)
+from simulator.arrays import Floats
+from simulator.body.limits import Limit, floats, inside, possible, published, unchecked
 
 # Osczevski and Bluestein 2005 (Bull Amer Meteor Soc 86:1453-1458), in use by the Canadian and US
 # weather services since 2001; read.

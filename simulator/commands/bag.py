@@ -119,18 +119,17 @@ def run_bag(chosen: argparse.Namespace) -> int:
     int
         Exit code.
     """
-    from simulator.commands.text import Stages  # noqa: PLC0415 - start-up stays instant
-    from simulator.files import require_writable_folder  # noqa: PLC0415
-    from simulator.plan import Plan  # noqa: PLC0415
+    from simulator.commands.text import Stages
+    from simulator.files import require_writable_folder
+    from simulator.plan import Plan
 
     plan = Plan.read(chosen.plan)
     require_writable_folder(chosen.out)
     stages = Stages(sys.stderr)
     try:
         stages("loading the program")
-        from simulator.questions.pack import pack  # noqa: PLC0415 - the engine
-        from simulator.report.bagsheet import bag_json, write_bag  # noqa: PLC0415
-        from simulator.report.bagtext import bag_text  # noqa: PLC0415
+        from simulator.questions.bag import pack
+        from simulator.report.bag import bag_json, bag_text, write_bag
 
         packed = pack(
             plan,

@@ -75,17 +75,16 @@ def run_odds(chosen: argparse.Namespace) -> int:
     int
         Exit code.
     """
-    from simulator.commands.text import Stages  # noqa: PLC0415 - start-up stays instant
-    from simulator.files import require_writable_folder  # noqa: PLC0415
+    from simulator.commands.text import Stages
+    from simulator.files import require_writable_folder
 
     plan = read_plan(chosen)
     require_writable_folder(chosen.out)
     stages = Stages(sys.stderr)
     try:
         stages("loading the program")
-        from simulator.questions.odds import odds  # noqa: PLC0415 - the engine
-        from simulator.report.odds import odds_json, write_odds  # noqa: PLC0415
-        from simulator.report.oddstext import odds_text  # noqa: PLC0415
+        from simulator.questions.odds import odds
+        from simulator.report.odds import odds_json, odds_text, write_odds
 
         answer = odds(
             plan,
@@ -157,16 +156,16 @@ def run_year(chosen: argparse.Namespace) -> int:
     int
         Exit code.
     """
-    from simulator.commands.text import Stages  # noqa: PLC0415 - start-up stays instant
-    from simulator.files import require_writable_folder  # noqa: PLC0415
+    from simulator.commands.text import Stages
+    from simulator.files import require_writable_folder
 
     plan = read_plan(chosen)
     require_writable_folder(chosen.out)
     stages = Stages(sys.stderr)
     try:
         stages("loading the program")
-        from simulator.questions.year import year  # noqa: PLC0415 - the engine
-        from simulator.report.year import write_year, year_json, year_text  # noqa: PLC0415
+        from simulator.questions.year import year
+        from simulator.report.year import write_year, year_json, year_text
 
         bags = dict(chosen.bag) or None
         answer = year(plan, weather=chosen.weather, bags=bags, progress=stages)
@@ -230,18 +229,17 @@ def run_many(chosen: argparse.Namespace) -> int:
     int
         Exit code.
     """
-    from simulator.commands.text import Stages  # noqa: PLC0415 - start-up stays instant
-    from simulator.files import require_writable_folder  # noqa: PLC0415
+    from simulator.commands.text import Stages
+    from simulator.files import require_writable_folder
 
     plan = read_plan(chosen)
     require_writable_folder(chosen.out)
     stages = Stages(sys.stderr)
     try:
         stages("loading the program")
-        from simulator.questions.many import PART, many  # noqa: PLC0415 - the engine
-        from simulator.questions.people import read_people  # noqa: PLC0415
-        from simulator.report.exports import json_text  # noqa: PLC0415
-        from simulator.report.many import PartStore, many_text, write_many  # noqa: PLC0415
+        from simulator.questions.many import PART, many, read_people
+        from simulator.report.exports import json_text
+        from simulator.report.many import PartStore, many_text, write_many
 
         people = read_people(chosen.people, plan)
         store = PartStore(chosen.out, plan, chosen.people, size=PART)
@@ -311,7 +309,7 @@ def read_plan(chosen: argparse.Namespace) -> Plan:
     Plan
         As read.
     """
-    from simulator.plan import Plan  # noqa: PLC0415 - start-up stays instant
+    from simulator.plan import Plan
 
     return Plan.read(chosen.plan)
 

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, TextIO
 from simulator.errors import InputError
 
 if TYPE_CHECKING:
-    from simulator.ground.cache import Cache
-    from simulator.ground.download import Fetched
-    from simulator.ground.geocode import Found
+    from simulator.fetch.area import Fetched
+    from simulator.fetch.cache import Cache
+    from simulator.fetch.geocode import Found
     from simulator.plan import Plan
 
 DONE, DECLINED = 0, 2
@@ -85,7 +85,7 @@ class Progress:
             E.g. ``streets 3 of 18, 2.1 MB``.
         """
         if self._on:
-            from simulator.files import terminal_safe  # noqa: PLC0415 - start-up stays instant
+            from simulator.files import terminal_safe
 
             line = terminal_safe(stage)[: self.COLUMNS]
             self._stream.write(f"\r{line:<{self.COLUMNS}}")
@@ -102,9 +102,9 @@ class Progress:
 
 def _fetch(chosen: argparse.Namespace) -> int:
     """Look up names, then fetch map and heights."""
-    from simulator.ground.cache import Cache  # noqa: PLC0415 - start-up stays instant
-    from simulator.ground.download import fetch  # noqa: PLC0415
-    from simulator.plan import Plan  # noqa: PLC0415
+    from simulator.fetch.area import fetch
+    from simulator.fetch.cache import Cache
+    from simulator.plan import Plan
 
     if not _settle_names(chosen):
         return DECLINED
@@ -128,16 +128,16 @@ def _fetch(chosen: argparse.Namespace) -> int:
 
 def _settle_names(chosen: argparse.Namespace) -> bool:
     """Look up places written by name, and show them before they are used."""
-    from simulator.plan.ground import places_by_name, read_names, read_tables  # noqa: PLC0415
+    from simulator.plan.tables import places_by_name, read_names, read_tables
 
     tables = read_tables(chosen.plan)
     known = read_names(chosen.plan)
     wanted = [place for place in places_by_name(tables) if place.name not in known]
     if not wanted:
         return True
-    from simulator.ground.download import sources_of  # noqa: PLC0415 - start-up stays instant
-    from simulator.ground.geocode import CREDIT, look_up  # noqa: PLC0415
-    from simulator.plan.ground import write_names  # noqa: PLC0415
+    from simulator.fetch.area import sources_of
+    from simulator.fetch.geocode import CREDIT, look_up
+    from simulator.plan.tables import write_names
 
     own = tables.get("fetch")
     named = own.get("places_from") if isinstance(own, dict) else None
@@ -181,9 +181,9 @@ def _agreed() -> bool:
 
 def _look(plan: Plan, cache: Cache) -> str:
     """Say what a fetch would do."""
-    from simulator.ground.corridor import hull_of  # noqa: PLC0415 - start-up stays instant
-    from simulator.ground.download import sources_of  # noqa: PLC0415
-    from simulator.ground.fetched import corridor_of, find_area  # noqa: PLC0415
+    from simulator.fetch.area import sources_of
+    from simulator.fetch.sources import corridor_of, find_area
+    from simulator.ground.corridor import hull_of
 
     corridor = corridor_of(plan)
     cells = corridor.cells()
@@ -208,8 +208,8 @@ def _fetch_weather(plan: Plan, progress: Progress) -> Path | None:
     target = plan.weather.file
     if plan.fetch.weather_from is None or target is None or target.exists():
         return None
-    from simulator.ground.typical_weather import fetch_weather  # noqa: PLC0415
-    from simulator.sky.weather_files import read_weather  # noqa: PLC0415
+    from simulator.fetch.weather import fetch_weather
+    from simulator.sky.weather_files import read_weather
 
     lat, lon = plan.trip.start
 
@@ -260,7 +260,7 @@ def _told(source: Path, plan: Plan, fetched: Fetched, weather: Path | None) -> s
         "Map data © OpenStreetMap contributors, ODbL 1.0.",
     ]
     if len(record.files) > 1:
-        from simulator.ground.elevation_tiles import CREDIT  # noqa: PLC0415
+        from simulator.fetch.heights import CREDIT
 
         lines.append(f"{CREDIT}.")
     if fetched.missing:
@@ -279,7 +279,7 @@ def _told(source: Path, plan: Plan, fetched: Fetched, weather: Path | None) -> s
 
 def _cache(chosen: argparse.Namespace) -> int:
     """List the cache, after clearing or limiting it."""
-    from simulator.ground.cache import Cache  # noqa: PLC0415 - start-up stays instant
+    from simulator.fetch.cache import Cache
 
     cache = Cache()
     progress = Progress(sys.stderr)
@@ -322,7 +322,7 @@ def _day(epoch_s: float) -> str:
 
 
 def _safe(text: str) -> str:
-    from simulator.files import terminal_safe  # noqa: PLC0415 - start-up stays instant
+    from simulator.files import terminal_safe
 
     return terminal_safe(text)
 

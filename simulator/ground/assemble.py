@@ -1,9 +1,4 @@
-"""From points and the segments between them to clean arrays: no zero lengths, barriers applied.
-
-A barrier that stops walkers is a property of a point. It is applied by giving every segment that
-ends at this point its own copy of the point (same ``node_id``, same place): one may walk up to the
-barrier from each side, and no path passes it.
-"""
+"""From what a door has read to clean streets; every reader ends here."""
 
 from __future__ import annotations
 
@@ -14,9 +9,12 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 
+from simulator.arrays import Flags, Floats
+from simulator.errors import InputError
+from simulator.ground.streets import Streets
+from simulator.ground.walkable import Rejected, Ways
+
 Ints = NDArray[np.int64]
-Floats = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +90,7 @@ def geodesic_m(lon: Floats, lat: Floats, tail: Ints, head: Ints) -> Floats:
     (M,) float64
         Lengths [m]; Karney (2013), doi:10.1007/s00190-012-0578-z, as implemented in PROJ.
     """
-    from pyproj import Geod  # noqa: PLC0415 - slow to import
+    from pyproj import Geod
 
     _, _, length_m = Geod(ellps="WGS84").inv(
         lon[tail], lat[tail], lon[head], lat[head], return_back_azimuth=False
@@ -225,4 +223,83 @@ def drop_unused(points: Points, segments: Segments) -> tuple[Points, Segments]:
     renumber = np.cumsum(used) - 1
     return take_points(points, np.flatnonzero(used)), Segments(
         renumber[segments.tail], renumber[segments.head], segments.way, segments.length_m
+    )
+
+
+def build_streets(
+    points: Points,
+    segments: Segments,
+    ways: Ways,
+    *,
+    rejected: Rejected,
+    counts: dict[str, int],
+    attribution: str,
+    where: str,
+) -> Streets:
+    """Clean raw points and segments into streets.
+
+    Parameters
+    ----------
+    points : Points
+        N points, with barriers and waits.
+    segments : Segments
+        M segments.
+    ways : Ways
+        Kept ways; those left without a segment are dropped.
+    rejected : Rejected
+        Refused ways.
+    counts : dict of str to int
+        What was found while reading; more is added.
+    attribution : str
+        Whose data this is.
+    where : str
+        File or object, for the message.
+
+    Returns
+    -------
+    Streets
+        Clean streets.
+
+    Raises
+    ------
+    InputError
+        If no segment is left.
+    """
+    points, segments, dropped = merge_same_place(points, segments)
+    points, segments = drop_unused(points, segments)
+    blocked = int(points.blocked.sum())
+    points, segments = split_barriers(points, segments)
+    if not segments.tail.size:
+        raise InputError(
+            where,
+            f"holds no walkable way ({len(rejected)} ways refused); choose an extract that covers "
+            "the walk and keeps its highway tags",
+        )
+    used = np.unique(segments.way)
+    renumber = np.zeros(len(ways), np.int32)
+    renumber[used] = np.arange(used.size)
+    ways = ways.take(used)
+    way = renumber[segments.way]
+    return Streets(
+        node_id=points.node_id,
+        lon=points.lon,
+        lat=points.lat,
+        tail=segments.tail.astype(np.int32),
+        head=segments.head.astype(np.int32),
+        way=way,
+        length_m=segments.length_m,
+        open_forward=ways.forward[way],
+        open_backward=ways.backward[way],
+        delay_s=points.delay_s,
+        ways=ways,
+        rejected=rejected,
+        terrain=None,
+        counts={
+            **counts,
+            "ways_kept": len(ways),
+            "ways_rejected": len(rejected),
+            "zero_length_segments": dropped,
+            "barriers": blocked,
+        },
+        attribution=attribution,
     )

@@ -106,7 +106,7 @@ def readable(hours: str) -> bool:
 def _state(
     hours: str, instant: datetime, place: tuple[float, float], country: str | None
 ) -> bool | None:
-    from opening_hours import State  # noqa: PLC0415 - loads its calendars
+    from opening_hours import State
 
     parsed = _parsed(hours, place, country)
     if parsed is None:
@@ -120,7 +120,7 @@ def _state(
 
 @lru_cache(maxsize=4096)
 def _parsed(hours: str, place: tuple[float, float], country: str | None) -> OpeningHours | None:
-    import opening_hours  # noqa: PLC0415 - loads its calendars
+    import opening_hours
 
     # The three kinds of error are missing from the package's stubs.
     unknown_country: type[Exception] = vars(opening_hours)["UnknownCountryError"]

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from simulator.ground.tags import FirstFit, conditions, holds
+from simulator.ground.walkable import FirstFit, conditions, holds
 
 EVENTS = ("none", "road failure", "power failure", "flood", "storm")
 
@@ -234,7 +234,7 @@ ONLY_WATER = frozenset({"drinking water", "tap", "fountain", "well", "spring", "
 """Kinds that are nothing else than water: marked undrinkable they are left out."""
 
 OPEN_WATER = frozenset({"river", "stream", "lake"})
-"""Kinds drawn as lines; `simulator.ground.water` finds where streets come near them."""
+"""Kinds drawn as lines; `simulator.ground.places` finds where streets come near them."""
 
 NOT_TO_DRINK = (
     "drinking_water=no",

@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.errors import InputError
-from simulator.ground.grid import Affine, Raster, cell_sides_m, pixel
-from simulator.ground.harmonic import harmonic
+from simulator.ground.grid import Affine, Raster, cell_sides_m, harmonic, pixel
 
 if TYPE_CHECKING:
     from pyproj import CRS
@@ -138,8 +137,8 @@ def read_raster(path: Path | str, *, bounds: Bounds | None = None, margin_m: flo
 
 
 def _opened(path: Path, bounds: Bounds | None, margin_m: float) -> Raster:
-    import rasterio  # noqa: PLC0415 - slow to import
-    from rasterio.errors import NotGeoreferencedWarning, RasterioError  # noqa: PLC0415
+    import rasterio
+    from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
     if not path.is_file():
         raise InputError(str(path), "no such file; give the path of an elevation raster")
@@ -155,7 +154,7 @@ def _opened(path: Path, bounds: Bounds | None, margin_m: float) -> Raster:
 
 
 def _read(dataset: Any, path: Path, bounds: Bounds | None, margin_m: float) -> Raster:  # noqa: ANN401 - rasterio has no types
-    from rasterio.enums import ColorInterp, Resampling  # noqa: PLC0415
+    from rasterio.enums import ColorInterp, Resampling
 
     crs = _crs(dataset, path)
     if ColorInterp.red in dataset.colorinterp or np.dtype(dataset.dtypes[0]).kind == "c":
@@ -196,9 +195,9 @@ def _read(dataset: Any, path: Path, bounds: Bounds | None, margin_m: float) -> R
 
 
 def _crs(dataset: Any, path: Path) -> CRS:  # noqa: ANN401 - rasterio has no types
-    from pyproj import CRS, Transformer  # noqa: PLC0415
-    from pyproj.exceptions import ProjError  # noqa: PLC0415
-    from rasterio.errors import CRSError  # noqa: PLC0415
+    from pyproj import CRS, Transformer
+    from pyproj.exceptions import ProjError
+    from rasterio.errors import CRSError
 
     if dataset.crs is None or dataset.transform.is_identity or dataset.transform.determinant == 0:
         raise InputError(
@@ -340,7 +339,7 @@ def _holes_closed(raster: Raster) -> Raster:
     void = np.isnan(raster.height_m)
     if not void.any():
         return raster
-    from scipy.ndimage import label  # noqa: PLC0415 - slow to import
+    from scipy.ndimage import label
 
     hole, count = label(void)
     small = np.bincount(hole.ravel(), minlength=count + 1) <= SMALL_HOLE_CELLS

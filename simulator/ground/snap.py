@@ -180,7 +180,7 @@ def nearest_points(
     Snaps
         One row a place.
     """
-    from scipy.spatial import cKDTree  # noqa: PLC0415 - only here
+    from scipy.spatial import cKDTree
 
     lat, lon = np.asarray(lat, np.float64), np.asarray(lon, np.float64)
     rows = np.flatnonzero(allowed)
@@ -265,7 +265,7 @@ def _along(shape: Shape, segment: int, share: float) -> tuple[float, float]:
 
 
 def _geodesic_m(lon1: float, lat1: float, lon2: float, lat2: float) -> float:
-    from pyproj import Geod  # noqa: PLC0415 - slow to import
+    from pyproj import Geod
 
     _, _, distance_m = Geod(ellps="WGS84").inv(lon1, lat1, lon2, lat2)
     return float(distance_m)

@@ -14,15 +14,64 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_array
+from scipy.sparse import coo_array, csr_array
+from scipy.sparse.csgraph import connected_components
 
-from simulator.ground.components import Components, find_components
 from simulator.ground.snap import Shape, Snap, Snaps, nearest_point, nearest_points
 from simulator.ground.terrain import Terrain, read_terrain
-from simulator.ground.ways import Rejected, Ways
+from simulator.ground.walkable import Rejected, Ways
 
 if TYPE_CHECKING:
     import networkx as nx
+
+
+@dataclass(frozen=True, slots=True)
+class Components:
+    """Pieces of the network that hang together, one-ways taken both ways.
+
+    Attributes
+    ----------
+    label : (N,) int32
+        Piece of each node; pieces are numbered from the longest, 0.
+    nodes : (C,) int64
+        Nodes of each piece.
+    length_m : (C,) float64
+        Walkable length of each piece [m].
+    """
+
+    label: NDArray[np.int32]
+    nodes: NDArray[np.int64]
+    length_m: NDArray[np.float64]
+
+
+def find_components(
+    tail: NDArray[np.int32], head: NDArray[np.int32], length_m: NDArray[np.float64], *, nodes: int
+) -> Components:
+    """Label the pieces of a network that hang together.
+
+    Parameters
+    ----------
+    tail, head : (M,) int32
+        Ends of the segments.
+    length_m : (M,) float64
+        Their lengths [m].
+    nodes : int
+        Number of nodes.
+
+    Returns
+    -------
+    Components
+        Pieces in order of length, the longest first.
+    """
+    links = coo_array((np.ones(tail.size, bool), (tail, head)), shape=(nodes, nodes))
+    count, label = connected_components(links, directed=False)
+    total_m = np.bincount(label[tail], length_m, count).astype(np.float64)
+    order = np.argsort(-total_m, kind="stable")
+    rank = np.empty(count, np.int32)
+    rank[order] = np.arange(count)
+    size = np.bincount(label, minlength=count)
+    return Components(rank[label], size[order], total_m[order])
+
 
 SMOOTHING_M = 30.0
 """Smoothing of heights where none is asked for [m]: about one cell of an open raster."""
@@ -108,11 +157,11 @@ class Streets:
         """
         path = Path(path)
         if path.suffix.lower() == ".graphml":
-            from simulator.ground.graphs import read_graphml  # noqa: PLC0415 - osmnx is slow
+            from simulator.ground.graphml import read_graphml
 
             streets = read_graphml(path)
         else:
-            from simulator.ground.extract import read_extract  # noqa: PLC0415 - would be a circle
+            from simulator.ground.osm import read_extract
 
             streets = read_extract(path).streets
         return streets.with_heights(elevation, smoothing_m=smoothing_m) if elevation else streets
@@ -124,14 +173,14 @@ class Streets:
         Parameters
         ----------
         graph : networkx.MultiDiGraph
-            See :func:`simulator.ground.graphs.from_networkx`.
+            See :func:`simulator.ground.graphml.from_networkx`.
 
         Returns
         -------
         Streets
             The walkable streets of the graph.
         """
-        from simulator.ground.graphs import from_networkx  # noqa: PLC0415 - networkx is slow
+        from simulator.ground.graphml import from_networkx
 
         return from_networkx(graph)
 
@@ -141,9 +190,9 @@ class Streets:
         Returns
         -------
         networkx.MultiDiGraph
-            See :func:`simulator.ground.graphs.to_networkx`.
+            See :func:`simulator.ground.graphml.to_networkx`.
         """
-        from simulator.ground.graphs import to_networkx  # noqa: PLC0415 - networkx is slow
+        from simulator.ground.graphml import to_networkx
 
         return to_networkx(self)
 

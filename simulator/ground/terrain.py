@@ -17,15 +17,274 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.ground.decks import straighten
-from simulator.ground.estimate import estimated
-from simulator.ground.grid import SMOOTHING_REACH_SIGMAS, Raster, bilinear, smoothed
-from simulator.ground.pieces import Pieces, cut
+from simulator.arrays import Flags, Floats
+from simulator.ground.grid import SMOOTHING_REACH_SIGMAS, Raster, bilinear, harmonic, smoothed
 from simulator.ground.raster import read_rasters
 
-Floats = NDArray[np.float64]
-Bools = NDArray[np.bool_]
 Integers = NDArray[np.integer]
+
+
+@dataclass(frozen=True, slots=True)
+class Pieces:
+    """M segments cut into P pieces at C cuts; points are the N nodes, then the cuts.
+
+    Attributes
+    ----------
+    start : ndarray of int, shape (M + 1,)
+        Pieces of segment ``i`` are ``start[i]:start[i + 1]``, ordered tail to head.
+    segment : ndarray of int, shape (P,)
+        Segment of each piece.
+    run_m : ndarray of float, shape (P,)
+        Length of each piece [m].
+    begin, end : ndarray of int, shape (P,)
+        Points where each piece begins and ends.
+    cut_segment : ndarray of int, shape (C,)
+        Segment of each cut.
+    tail, head : ndarray of int, shape (C,)
+        Nodes at the ends of each cut's segment.
+    fraction : ndarray of float, shape (C,)
+        Where the cut lies on its segment, from the tail.
+    n_nodes : int
+        Number of nodes.
+    """
+
+    start: NDArray[np.int64]
+    segment: NDArray[np.int64]
+    run_m: Floats
+    begin: NDArray[np.int64]
+    end: NDArray[np.int64]
+    cut_segment: NDArray[np.int64]
+    tail: Integers
+    head: Integers
+    fraction: Floats
+    n_nodes: int
+
+
+def cut(
+    tail: Integers, head: Integers, length_m: Floats, piece_m: Floats, *, n_nodes: int
+) -> Pieces:
+    """Cut segments into equal pieces.
+
+    Parameters
+    ----------
+    tail, head : ndarray of int, shape (M,)
+        Ends of each segment.
+    length_m, piece_m : ndarray of float, shape (M,)
+        Length of each segment, and the most a piece of it may have [m].
+    n_nodes : int
+        Number of nodes.
+
+    Returns
+    -------
+    Pieces
+        The pieces, those of a segment equally long.
+    """
+    count = np.maximum(np.ceil(length_m / piece_m), 1).astype(np.int64)
+    start = np.concatenate(([0], np.cumsum(count)))
+    segment = np.repeat(np.arange(count.size), count)
+    piece = np.arange(start[-1])
+    position = piece - start[segment]
+    # Segment i adds count[i] - 1 cuts, so the cut after piece p has the number p - i.
+    next_cut = n_nodes + piece - segment
+    first, last = position == 0, position == count[segment] - 1
+    cut_segment, cut_position = segment[~first], position[~first]
+    return Pieces(
+        start=start,
+        segment=segment,
+        run_m=(length_m / count)[segment],
+        begin=np.where(first, tail[segment], next_cut - 1).astype(np.int64),
+        end=np.where(last, head[segment], next_cut).astype(np.int64),
+        tail=tail[cut_segment],
+        head=head[cut_segment],
+        fraction=cut_position / count[cut_segment],
+        cut_segment=cut_segment,
+        n_nodes=n_nodes,
+    )
+
+
+# A bridge or tunnel runs straight between two ends.
+ENDS_OF_A_DECK = 2
+
+
+def straighten(
+    height: Floats,
+    pieces: Pieces,
+    tail: Integers,
+    head: Integers,
+    reaches: Floats,
+    deck: Flags,
+) -> tuple[Floats, int]:
+    """Run bridges and tunnels straight, from one reach past the abutments to the next.
+
+    Parameters
+    ----------
+    height : ndarray of float, shape (points,)
+        Height of the ground at nodes and cuts [m].
+    pieces : Pieces
+        The segments' pieces.
+    tail, head : ndarray of int, shape (M,)
+        Ends of each segment.
+    reaches : ndarray of float, shape (M,)
+        Length of each segment, in reaches: how far past the abutments the ends lie.
+    deck : ndarray of bool, shape (M,)
+        Whether the segment is on a bridge or in a tunnel.
+
+    Returns
+    -------
+    height : ndarray of float, shape (points,)
+        Height of the way [m]; NaN along sets that run on into unknown ground.
+    loose_sets : int
+        Other connected sets with fewer than two ends on known ground.
+    """
+    if not deck.any():
+        return height, 0
+    near = _near_abutments(tail, head, reaches, deck, n_nodes=pieces.n_nodes)
+    distance = np.concatenate((near, _cut_distance(pieces, near, reaches)))
+    on_deck = deck[pieces.segment]
+    unknown = distance < 1
+    unknown[pieces.begin[on_deck]] = unknown[pieces.end[on_deck]] = True
+    held = ~unknown & np.isfinite(height)
+    unknown[_stub_ends(pieces, on_deck, unknown, held, distance)] = False
+    filled = harmonic(height, unknown, pieces.begin, pieces.end, pieces.run_m)
+    solved = np.where(unknown & (filled.anchors == 0), height, filled.value)
+    loose = unknown & (filled.anchors < ENDS_OF_A_DECK)
+    # A deck is no more known than the ground that it leads to.
+    blind = ~unknown & np.isnan(height)
+    leads = np.concatenate(
+        (
+            pieces.begin[unknown[pieces.begin] & blind[pieces.end]],
+            pieces.end[unknown[pieces.end] & blind[pieces.begin]],
+        )
+    )
+    hanging = unknown & np.isin(filled.set_of, filled.set_of[leads])
+    solved[hanging] = np.nan
+    loose &= ~hanging
+    return solved, int(np.unique(filled.set_of[loose]).size)
+
+
+def _near_abutments(
+    tail: Integers,
+    head: Integers,
+    reaches: Floats,
+    deck: Flags,
+    *,
+    n_nodes: int,
+) -> Floats:
+    """Distance of each node from the nearest abutment along the ground, in reaches.
+
+    Infinite beyond one reach.
+    """
+    from scipy.sparse import csr_array
+    from scipy.sparse.csgraph import dijkstra
+
+    on_deck = np.zeros(n_nodes, dtype=np.bool_)
+    on_deck[tail[deck]] = on_deck[head[deck]] = True
+    grounded = np.zeros(n_nodes, dtype=np.bool_)
+    grounded[tail[~deck]] = grounded[head[~deck]] = True
+    abutments = np.flatnonzero(on_deck & grounded)
+    if abutments.size == 0:
+        return np.full(n_nodes, np.inf)
+    # Rows are built by hand: two lines between the same nodes must not be added up.
+    line = np.flatnonzero(~deck)
+    line = line[np.argsort(tail[line], kind="stable")]
+    starts = np.searchsorted(tail[line], np.arange(n_nodes + 1))
+    graph: csr_array[np.float64, tuple[int, int]] = csr_array(
+        (reaches[line], head[line], starts), shape=(n_nodes, n_nodes)
+    )
+    distance: Floats = dijkstra(graph, directed=False, indices=abutments, limit=1.0, min_only=True)
+    return distance
+
+
+def _cut_distance(pieces: Pieces, near: Floats, reaches: Floats) -> Floats:
+    """Distance of each cut from the nearest abutment along the ground, in reaches."""
+    length = reaches[pieces.cut_segment]
+    return np.minimum(
+        near[pieces.tail] + pieces.fraction * length,
+        near[pieces.head] + (1 - pieces.fraction) * length,
+    )
+
+
+def _stub_ends(
+    pieces: Pieces, on_deck: Flags, unknown: Flags, held: Flags, distance: Floats
+) -> NDArray[np.int64]:
+    """Far ends of banks too short to hold an end one reach away: these ends hold instead.
+
+    Only where one deck alone meets the bank; ground between two decks belongs to their chain.
+    """
+    from scipy.sparse import coo_array
+    from scipy.sparse.csgraph import connected_components
+
+    abutment = np.zeros(unknown.size, dtype=np.bool_)
+    abutment[pieces.begin[on_deck]] = abutment[pieces.end[on_deck]] = True
+    abutment &= distance == 0
+    ground = ~on_deck & (unknown[pieces.begin] | unknown[pieces.end])
+    begin, end = pieces.begin[ground], pieces.end[ground]
+    points, compact = np.unique(np.concatenate((begin, end)), return_inverse=True)
+    one, other = compact[: begin.size], compact[begin.size :]
+    banks = coo_array((np.ones(one.size), (one, other)), shape=(points.size, points.size))
+    count, bank = connected_components(banks, directed=False)
+    anchored = np.bincount(bank, held[points], minlength=count) > 0
+    decks = np.bincount(bank, abutment[points], minlength=count)
+    order = np.argsort(distance[points], kind="stable")
+    farthest = np.empty(count, dtype=np.int64)
+    farthest[bank[order]] = points[order]  # the last written is the farthest
+    ends: NDArray[np.int64] = farthest[~anchored & (decks == 1)]
+    return ends
+
+
+def estimated(
+    height: Floats, pieces: Pieces, tail: Integers, head: Integers, length_m: Floats
+) -> tuple[Floats, Flags]:
+    """Fill unknown heights with the harmonic solution along the streets.
+
+    Between two known heights a street runs straight; where streets meet, their junction is the
+    mean of its neighbours, weighed by one over their distance; a dead end stays level.
+
+    Parameters
+    ----------
+    height : ndarray of float, shape (points,)
+        Height of nodes and cuts [m]; NaN where unknown.
+    pieces : Pieces
+        The segments' pieces.
+    tail, head : ndarray of int, shape (M,)
+        Ends of each segment.
+    length_m : ndarray of float, shape (M,)
+        Length of each segment, above 0 [m].
+
+    Returns
+    -------
+    height : ndarray of float, shape (points,)
+        Known heights as they were, the others estimated. A part of the network that touches no
+        known height is level, at the median of the known ones; all NaN if none is known.
+    level : ndarray of bool, shape (M,)
+        Segments of such parts.
+    """
+    unknown = np.isnan(height)
+    nowhere = np.zeros(tail.size, dtype=np.bool_)
+    if not unknown.any() or unknown.all():
+        return height, nowhere
+    # Segments whose cuts are all unknown run straight: only their ends are solved for.
+    n_nodes = pieces.n_nodes
+    known_cuts = np.bincount(pieces.cut_segment, ~unknown[n_nodes:], minlength=tail.size)
+    whole = known_cuts == 0
+    cut_whole = whole[pieces.cut_segment]
+    piece = ~whole[pieces.segment]
+    solved_for = unknown.copy()
+    solved_for[n_nodes:] &= ~cut_whole
+    filled = harmonic(
+        height,
+        solved_for,
+        np.concatenate((tail[whole], pieces.begin[piece])),
+        np.concatenate((head[whole], pieces.end[piece])),
+        np.concatenate((length_m[whole], pieces.run_m[piece])),
+    )
+    value = filled.value
+    loose = solved_for & (filled.anchors == 0)
+    value[loose] = np.median(height[~unknown])
+    straight = value[pieces.tail] + pieces.fraction * (value[pieces.head] - value[pieces.tail])
+    value[n_nodes:] = np.where(cut_whole, straight, value[n_nodes:])
+    return value, loose[tail] & loose[head]
+
 
 # Slopes beyond these are taken for faults of the raster (a cliff beside the path, a retaining
 # wall) and capped [rise over run]. Ways: 0.7 is 35 degrees, about where loose ground slides and
@@ -54,7 +313,7 @@ class Terrain:
         Length of each piece [m]; those of a segment sum to its length.
     piece_rise_m : ndarray of float, shape (P,)
         Height gained from tail to head [m]; estimated where unknown, see
-        `simulator.ground.estimate`. Capped slopes are capped here only: node heights stay as the
+        `simulator.ground.terrain`. Capped slopes are capped here only: node heights stay as the
         raster has them.
     covered : ndarray of bool, shape (M,)
         Whether every height along the segment is known.
@@ -83,12 +342,12 @@ class Terrain:
     """
 
     node_height_m: Floats
-    node_known: Bools
+    node_known: Flags
     piece_start: NDArray[np.int64]
     piece_run_m: Floats
     piece_rise_m: Floats
-    covered: Bools
-    level: Bools
+    covered: Flags
+    level: Flags
     smoothing_m: float
     cell_m: float
     capped: int
@@ -140,12 +399,12 @@ def read_terrain(
     tail: Integers,
     head: Integers,
     length_m: Floats,
-    bridge: Bools,
-    tunnel: Bools,
+    bridge: Flags,
+    tunnel: Flags,
     *,
     paths: Sequence[Path | str],
     smoothing_m: float,
-    steps: Bools | None = None,
+    steps: Flags | None = None,
 ) -> Terrain:
     """Read the rasters of a street network and drape it over them; flat if there are none.
 
@@ -200,12 +459,12 @@ def drape(
     tail: Integers,
     head: Integers,
     length_m: Floats,
-    bridge: Bools,
-    tunnel: Bools,
+    bridge: Flags,
+    tunnel: Flags,
     *,
     rasters: Sequence[Raster],
     smoothing_m: float,
-    steps: Bools | None = None,
+    steps: Flags | None = None,
     max_slope: float = MOST_SLOPE,
     max_stairs_slope: float = MOST_STAIRS_SLOPE,
 ) -> Terrain:

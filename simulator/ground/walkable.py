@@ -1,16 +1,13 @@
-"""OSM tags to walking: may one walk here, why not, and what is underfoot.
-
-Pure functions of tags. :data:`RULES` is the whole law, read from top to bottom: notes gather, and
-the first rule that refuses or allows decides. Each rule names the OSM key it follows; the meaning
-of a key is on the OpenStreetMap wiki page of that key (``Rule.wiki``). Local law differs from
-place to place and the map may be wrong: signs on the ground and local authorities come first.
-"""
+"""Which row of a table of tags fits a feature."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal, NamedTuple
+from typing import Any, Literal, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
 
 
 def words(text: str) -> frozenset[str]:
@@ -399,3 +396,463 @@ def _traffic(kind: str, *, sidewalk: bool, fast: bool) -> int:
     if kind in BUSY or (kind in SHARED and fast):
         return 1 if sidewalk else 2
     return 1 if kind in SHARED else 0
+
+
+SOLID = words("wall fence hedge city_wall retaining_wall ditch handrail_fence")
+"""Values of ``barrier`` that stop a walker unless the tags say otherwise."""
+
+GATES = words(
+    "gate sliding_gate swing_gate lift_gate hampshire_gate wicket_gate kissing_gate "
+    "turnstile full-height_turnstile sally_port door toll_booth border_control "
+    "checkpoint entrance"
+)
+"""Values of ``barrier`` that let a walker through unless locked or closed to the public.
+
+At every other barrier (bollard, block, chain, stile, kerb …) ``access`` speaks of vehicles, and
+only ``foot`` speaks of walkers.
+"""
+
+SIGNAL_CYCLE_S = 90.0
+"""Assumed length of a signal cycle [s]; common practice."""
+
+SIGNAL_GREEN_S = 20.0
+"""Assumed part of the cycle in which a walker may start [s]; common practice."""
+
+SIGNAL_DELAY_S = (SIGNAL_CYCLE_S - SIGNAL_GREEN_S) ** 2 / (2.0 * SIGNAL_CYCLE_S)
+"""Mean wait of a walker who arrives at random [s]: (C - g)^2 / 2C.
+
+Highway Capacity Manual, pedestrian delay at signalised crossings (from memory).
+"""
+
+CROSSING_DELAY_S = {"marked": 3.0, "unmarked": 8.0, "railway": 10.0}
+"""Mean wait where no signal helps [s]: assumed, no source; more traffic means more."""
+
+_MARKED = words("marked zebra uncontrolled")
+
+
+def barrier_blocks(tags: Mapping[str, str]) -> str | None:
+    """Say why a walker cannot pass a point of a way.
+
+    Parameters
+    ----------
+    tags : mapping of str to str
+        OSM tags of one node.
+
+    Returns
+    -------
+    str or None
+        The reason, or None when a walker can pass.
+
+    Examples
+    --------
+    >>> barrier_blocks({"barrier": "gate", "access": "private"})
+    'barrier=gate, access=private'
+    >>> barrier_blocks({"barrier": "bollard", "access": "no"}) is None
+    True
+    """
+    barrier, foot, access = (tags.get(key) for key in ("barrier", "foot", "access"))
+    if barrier is None or foot in GRANTS:
+        return None
+    if foot in DENIALS:
+        return f"barrier={barrier}, foot={foot}"
+    if barrier in GATES and access in DENIALS:
+        return f"barrier={barrier}, access={access}"
+    if barrier in GATES and tags.get("locked") == "yes":
+        return f"barrier={barrier}, locked=yes"
+    return f"barrier={barrier}" if barrier in SOLID and access not in GRANTS else None
+
+
+def crossing_delay_s(tags: Mapping[str, str]) -> float:
+    """Mean wait at a point where the way crosses traffic.
+
+    Parameters
+    ----------
+    tags : mapping of str to str
+        OSM tags of one node.
+
+    Returns
+    -------
+    float
+        Wait [s]; 0 where nothing is crossed. An assumption, not a measurement: without power
+        the signals are dark and traffic decides.
+
+    Examples
+    --------
+    >>> round(crossing_delay_s({"highway": "crossing", "crossing": "traffic_signals"}), 1)
+    27.2
+    """
+    highway = tags.get("highway")
+    crossing = tags.get("crossing")
+    if highway == "traffic_signals" or crossing == "traffic_signals":
+        return SIGNAL_DELAY_S
+    if highway == "crossing":
+        return CROSSING_DELAY_S["marked" if crossing in _MARKED else "unmarked"]
+    if tags.get("railway") in {"level_crossing", "crossing"}:
+        return CROSSING_DELAY_S["railway"]
+    return 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Ways:
+    """The W kept ways, one scalar a column.
+
+    Attributes
+    ----------
+    osm_id : (W,) int64
+        Number of the OSM way.
+    highway : (W,) int8
+        Kind of way, position in :data:`simulator.ground.walkable.HIGHWAYS`.
+    name : tuple of W str
+        Name, else reference number, else "".
+    bridge_name : tuple of W str
+        Name of the bridge or tunnel itself, "" unknown.
+    surface : (W,) int8
+        Position in :data:`simulator.ground.walkable.SURFACES`.
+    smoothness : (W,) int8
+        Position in :data:`simulator.ground.walkable.SMOOTHNESS`.
+    lit : (W,) int8
+        -1 unknown, 0 no, 1 yes.
+    steps, bridge, tunnel, sidewalk : (W,) bool
+        A stairway, on a bridge, in a tunnel, with a sidewalk mapped.
+    layer : (W,) int8
+        Vertical order, 0 at ground level.
+    traffic : (W,) int8
+        Motor traffic beside the walker: 0 none, 1 low, 2 high.
+    forward, backward : (W,) bool
+        May be walked in, against the direction of drawing.
+    note : tuple of W str
+        What a walker should know (closing times, fords …), "" nothing.
+    """
+
+    osm_id: NDArray[np.int64]
+    highway: NDArray[np.int8]
+    name: tuple[str, ...]
+    bridge_name: tuple[str, ...]
+    surface: NDArray[np.int8]
+    smoothness: NDArray[np.int8]
+    lit: NDArray[np.int8]
+    steps: NDArray[np.bool_]
+    bridge: NDArray[np.bool_]
+    tunnel: NDArray[np.bool_]
+    sidewalk: NDArray[np.bool_]
+    layer: NDArray[np.int8]
+    traffic: NDArray[np.int8]
+    forward: NDArray[np.bool_]
+    backward: NDArray[np.bool_]
+    note: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return self.osm_id.size
+
+    def take(self, rows: NDArray[np.int64]) -> Ways:
+        """Keep some ways.
+
+        Parameters
+        ----------
+        rows : (K,) int64
+            Rows to keep, in the order wanted.
+
+        Returns
+        -------
+        Ways
+            The K ways.
+        """
+        columns: dict[str, Any] = {}
+        for column in self.__slots__:
+            values = getattr(self, column)
+            if isinstance(values, tuple):
+                columns[column] = tuple(values[row] for row in rows.tolist())
+            else:
+                columns[column] = values[rows]
+        return Ways(**columns)
+
+
+@dataclass(frozen=True, slots=True)
+class Rejected:
+    """The ways that may not be walked, and why.
+
+    Attributes
+    ----------
+    osm_id : (R,) int64
+        Number of the OSM way.
+    highway : tuple of R str
+        Value of ``highway``, "" none.
+    name : tuple of R str
+        Name, "" unknown.
+    reason : tuple of R str
+        Tag that decided, and why.
+    """
+
+    osm_id: NDArray[np.int64]
+    highway: tuple[str, ...]
+    name: tuple[str, ...]
+    reason: tuple[str, ...]
+
+    def __len__(self) -> int:
+        return self.osm_id.size
+
+
+def name_of(tags: Mapping[str, str]) -> str:
+    """Name a way as a person would look for it.
+
+    Parameters
+    ----------
+    tags : mapping of str to str
+        OSM tags of the way.
+
+    Returns
+    -------
+    str
+        Name, else reference number, else "".
+    """
+    return tags.get("name") or tags.get("ref") or ""
+
+
+def bridge_name_of(tags: Mapping[str, str]) -> str:
+    """Name the bridge or tunnel that carries a way.
+
+    Parameters
+    ----------
+    tags : mapping of str to str
+        OSM tags of the way.
+
+    Returns
+    -------
+    str
+        Name of the structure, "" unknown.
+    """
+    return tags.get("bridge:name") or tags.get("tunnel:name") or ""
+
+
+def collect_ways(
+    osm_id: Sequence[int],
+    verdicts: Sequence[Verdict],
+    names: Sequence[str],
+    bridge_names: Sequence[str],
+) -> Ways:
+    """Turn verdicts into columns.
+
+    Parameters
+    ----------
+    osm_id : sequence of W int
+        Numbers of the ways.
+    verdicts : sequence of W Verdict
+        What each way means to a walker.
+    names, bridge_names : sequence of W str
+        Their names, and those of the structures that carry them.
+
+    Returns
+    -------
+    Ways
+        One row a way.
+    """
+    highway = {name: code for code, name in enumerate(HIGHWAYS)}
+    surface = {name: code for code, name in enumerate(SURFACES)}
+    smoothness = {name: code for code, name in enumerate(SMOOTHNESS)}
+    return Ways(
+        osm_id=np.array(osm_id, np.int64),
+        highway=np.array([highway[v.highway] for v in verdicts], np.int8),
+        name=tuple(names),
+        bridge_name=tuple(bridge_names),
+        surface=np.array([surface[v.surface] for v in verdicts], np.int8),
+        smoothness=np.array([smoothness[v.smoothness] for v in verdicts], np.int8),
+        lit=np.array([v.lit for v in verdicts], np.int8),
+        steps=np.array([v.steps for v in verdicts], bool),
+        bridge=np.array([v.bridge for v in verdicts], bool),
+        tunnel=np.array([v.tunnel for v in verdicts], bool),
+        sidewalk=np.array([v.sidewalk for v in verdicts], bool),
+        layer=np.array([v.layer for v in verdicts], np.int8),
+        traffic=np.array([v.traffic for v in verdicts], np.int8),
+        forward=np.array([v.forward for v in verdicts], bool),
+        backward=np.array([v.backward for v in verdicts], bool),
+        note=tuple("; ".join(v.notes) for v in verdicts),
+    )
+
+
+def collect_rejected(rows: Sequence[tuple[int, str, str, str]]) -> Rejected:
+    """Turn refused ways into columns.
+
+    Parameters
+    ----------
+    rows : sequence of (int, str, str, str)
+        Way number, value of ``highway``, name, reason.
+
+    Returns
+    -------
+    Rejected
+        One row a way.
+    """
+    return Rejected(
+        osm_id=np.array([row[0] for row in rows], np.int64),
+        highway=tuple(row[1] for row in rows),
+        name=tuple(row[2] for row in rows),
+        reason=tuple(row[3] for row in rows),
+    )
+
+
+ATTRIBUTION = "Map data © OpenStreetMap contributors, ODbL 1.0"
+"""Credit that goes with every OpenStreetMap extract (openstreetmap.org/copyright)."""
+
+INVENTED_ATTRIBUTION = "Invented place: no real map data"
+"""Credit of an extract whose header says that its generator invented it."""
+
+PLACE_KEYS = words(
+    "amenity shop emergency man_made natural tourism drinking_water leisure healthcare office "
+    "social_facility public_transport"
+)
+"""Keys of features that may be places to refill, shelter or get help."""
+
+NO_PLACES = {"natural": words("tree tree_row wood water coastline scrub grassland bare_rock")}
+"""Values of these keys that alone make no place: too many, or drawn as lines."""
+
+PUBLIC_BUILDINGS = words(
+    "church chapel mosque synagogue temple cathedral school university hospital civic public "
+    "government train_station transportation hotel fire_station community_centre sports_hall"
+)
+"""Values of ``building`` that may shelter a walker even without a name."""
+
+DRAWN = {
+    "waterway": words("river stream canal riverbank"),
+    "natural": words("water coastline"),
+    "leisure": words("park"),
+    "landuse": words("forest"),
+    "railway": words("rail light_rail tram narrow_gauge"),
+}
+"""Ways kept as lines, to draw the map and to find open water."""
+
+STREET_TAGS = {
+    "route": words("ferry"),
+    "man_made": words("pier"),
+    "railway": words("platform"),
+    "public_transport": words("platform"),
+}
+"""Ways without ``highway`` that a walker may ask about."""
+
+Wanted = Callable[[Mapping[str, str]], bool]
+"""Given the tags of a point or way, whether to keep it as a place."""
+
+
+def may_be_place(tags: Mapping[str, str]) -> bool:
+    """Decide whether a feature may be a place to refill, shelter or get help.
+
+    Parameters
+    ----------
+    tags : mapping of str to str
+        OSM tags.
+
+    Returns
+    -------
+    bool
+        True for the keys in :data:`PLACE_KEYS` and for named or public buildings.
+    """
+    building = tags.get("building")
+    if building is not None and (building in PUBLIC_BUILDINGS or "name" in tags):
+        return True
+    return any(tags[key] not in NO_PLACES.get(key, ()) for key in PLACE_KEYS.intersection(tags))
+
+
+def has_any(tags: Mapping[str, str], table: Mapping[str, frozenset[str]]) -> bool:
+    """Tell whether a feature has one of the tags of a table.
+
+    Parameters
+    ----------
+    tags : mapping of str to str
+        OSM tags.
+    table : mapping of str to frozenset of str
+        Keys, and the values that count.
+
+    Returns
+    -------
+    bool
+        True if any tag of the table is there.
+    """
+    return any(tags.get(key) in values for key, values in table.items())
+
+
+Condition = tuple[str, frozenset[str]]
+
+
+def conditions(text: str) -> tuple[Condition, ...]:
+    """Read one pattern of a table.
+
+    Parameters
+    ----------
+    text : str
+        ``key=value|value``, several joined by `` + ``; ``*`` is any value but "no".
+
+    Returns
+    -------
+    tuple of (str, frozenset of str)
+        Keys and the values that fit; all must hold.
+
+    Examples
+    --------
+    >>> conditions("amenity=shelter + covered=*")
+    (('amenity', frozenset({'shelter'})), ('covered', frozenset({'*'})))
+    """
+    pairs = (part.split("=") for part in text.split(" + "))
+    return tuple((key, frozenset(values.split("|"))) for key, values in pairs)
+
+
+def holds(tags: Mapping[str, str], condition: Condition) -> bool:
+    """Decide whether one condition holds; a list such as ``food;drinks`` fits by any part.
+
+    Parameters
+    ----------
+    tags : mapping of str to str
+        OSM tags.
+    condition : (str, frozenset of str)
+        Key and the values that fit.
+
+    Returns
+    -------
+    bool
+        Whether a value fits.
+    """
+    key, values = condition
+    found = tags.get(key)
+    if found is None:
+        return False
+    if found in values:
+        return True
+    if "*" in values and found != "no":
+        return True
+    return ";" in found and not values.isdisjoint(found.replace(" ", "").split(";"))
+
+
+class FirstFit:
+    """The first row of a table that fits a feature.
+
+    Parameters
+    ----------
+    table : mapping of str to tuple of str
+        Patterns by name, in order of preference.
+    """
+
+    def __init__(self, table: Mapping[str, tuple[str, ...]]) -> None:
+        self._by_key: dict[str, list[tuple[int, str, tuple[Condition, ...]]]] = {}
+        for rank, (name, patterns) in enumerate(table.items()):
+            for pattern in patterns:
+                needed = conditions(pattern)
+                self._by_key.setdefault(needed[0][0], []).append((rank, name, needed))
+
+    def __call__(self, tags: Mapping[str, str]) -> str | None:
+        """Name the first row that fits.
+
+        Parameters
+        ----------
+        tags : mapping of str to str
+            OSM tags.
+
+        Returns
+        -------
+        str or None
+            Name of the row; None if none fits.
+        """
+        fitting = [
+            (rank, name)
+            for key in tags
+            for rank, name, needed in self._by_key.get(key, ())
+            if all(holds(tags, condition) for condition in needed)
+        ]
+        return min(fitting)[1] if fitting else None

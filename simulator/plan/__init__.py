@@ -11,46 +11,25 @@ from typing import Annotated, Literal, NamedTuple, Self, TypeVar
 from pydantic import BeforeValidator, Field, ValidationError
 from pydantic.fields import FieldInfo
 
-from simulator.errors import InputError
-from simulator.faults import gathered, shown
+from simulator.errors import InputError, gathered, shown
 from simulator.files import read_text, require_file, sha256_of
-from simulator.plan.errors import (
-    bounds,
-    choices,
-    describe_faults,
-    model_in,
-    note,
-)
-from simulator.plan.ground import Fetch, names_beside, read_names, with_names
-from simulator.plan.odds import Odds
-from simulator.plan.parts import (
+from simulator.plan.problems import bounds, choices, describe_faults, model_in, note
+from simulator.plan.tables import (
     Bag,
     Choices,
     Event,
+    Fetch,
     Map,
+    Odds,
     Pace,
+    Trip,
     Walker,
     Weather,
+    names_beside,
+    read_names,
+    with_names,
 )
-from simulator.plan.trip import Trip
 from simulator.plan.values import Part, Text, as_tuple, described
-
-__all__ = [
-    "Bag",
-    "Choices",
-    "Event",
-    "Fetch",
-    "Map",
-    "Odds",
-    "Pace",
-    "Plan",
-    "PlanKey",
-    "Trip",
-    "Walker",
-    "Weather",
-    "inputs",
-    "plan_reference",
-]
 
 
 class Plan(Part):

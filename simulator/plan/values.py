@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from pydantic import AllowInfNan, BaseModel, BeforeValidator, ConfigDict, Field, Strict
 from pydantic.config import JsonDict
 
-from simulator.faults import shown
+from simulator.errors import shown
 
 EXTRACT_SUFFIXES = (".osm.pbf", ".osm", ".osm.bz2", ".osm.gz", ".graphml")
 """Map files that can be read, by the end of their names."""
@@ -316,7 +316,7 @@ def zone_name_at(lat: float, lon: float) -> str:
     str
         IANA name; at sea a nautical zone such as ``Etc/GMT+3``.
     """
-    from tzfpy import get_tz  # noqa: PLC0415 - carries a map of all zones
+    from tzfpy import get_tz
 
     return str(get_tz(lon, lat)) or "UTC"
 

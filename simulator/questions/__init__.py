@@ -1,1 +1,1 @@
-"""What people ask; each module composes the rooms before it and answers one command."""
+"""What people ask besides the main job; one file a command."""

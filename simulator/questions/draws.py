@@ -15,7 +15,7 @@ from zlib import crc32
 import numpy as np
 from scipy.special import ndtr, ndtri
 
-from simulator.questions.crowd_records import Crowd
+from simulator.home.crowd_records import Crowd
 from simulator.sky.clock import to_epoch_s
 from simulator.walk.records import Traits, WeatherError, some_of
 
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from simulator.plan.odds import Odds
-    from simulator.questions.scene import Scene
+    from simulator.home.scene import Scene
+    from simulator.plan.tables import Odds
 
 THINGS = (
     "departure",

@@ -2,40 +2,876 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
+import pandas as pd
+from scipy.special import ndtri
 
-from simulator.plan import inputs
-from simulator.questions.chances import amount_of, chance_of
-from simulator.questions.draws import THINGS, unit_draws
-from simulator.questions.odds_table import distributions, walk_rows
-from simulator.questions.odds_told import (
-    ledger_bands,
-    levels_of,
-    profile_bands,
-    shortages_of,
-    ways_taken,
+from simulator.errors import InputError, NoWayHomeError
+from simulator.home.crowd import Hours, taps_along, walk_crowd
+from simulator.home.crowd_records import LEDGER_HOURS, Arrivals, Crowd
+from simulator.home.scene import LONGEST_WALK_H, Scene, beyond_age, load_share, prepare, weather_of
+from simulator.home.summary import JUDGED, JUDGED_WITH_HALT
+from simulator.home.unknown_heights import map_notes
+from simulator.home.verdict import (
+    FOOT_CARE_CLO,
+    LEVELS,
+    LOAD_CARE_SHARE,
+    SHORT_CARE_ML,
+    verdict_levels,
 )
-from simulator.questions.odds_trial import Outcome, Trial
-from simulator.questions.sensitivity import Ranking, rank
-from simulator.questions.unknown_heights import map_notes
+from simulator.home.walk import walk_way
+from simulator.home.way import find_way
+from simulator.plan import inputs
+from simulator.plan.tables import Odds
+from simulator.questions.draws import (
+    FARTHEST,
+    THINGS,
+    Drawn,
+    places_that_work,
+    shape_walks,
+    unit_draws,
+)
+from simulator.route.closures import resolve
 from simulator.sky.clock import to_epoch_s
-from simulator.walk.verdict import LEVELS
+from simulator.units import HOUR_S, percent
+from simulator.walk.conditions import conditions_over
+from simulator.walk.ledger import local_time
+from simulator.walk.records import CHILL_CARE_C, HOURLY, LIGHT_CARE_H, PASSING, Total
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Mapping, Sequence
 
-    import pandas as pd
     from numpy.typing import NDArray
 
+    from simulator.home.walked import Walked
     from simulator.plan import Plan
-    from simulator.questions.scene import Scene
+    from simulator.sky.weather import Weather
+    from simulator.walk.conditions import Conditions
+
+QUANTILES = (0.05, 0.25, 0.5, 0.75, 0.95)
+"""Quantiles that are told of every amount."""
+
+SURE = 0.95
+"""Share of intervals that hold the true chance."""
+
+FEWEST = 20
+"""Amounts of fewer walks than this are told without quantiles."""
+
+
+def chance_of(happened: NDArray[np.bool_]) -> dict[str, float]:
+    """Give the share of walks in which something happened.
+
+    Parameters
+    ----------
+    happened : (n,) bool
+        By walk; n at least 1.
+
+    Returns
+    -------
+    dict
+        ``chance``, ``standard_error`` (binomial) and ``low``, ``high``: the 95 % interval of
+        Wilson 1927, which is honest where nothing or everything happened.
+    """
+    n = happened.size
+    share = float(happened.mean())
+    z = float(ndtri(0.5 + SURE / 2.0))
+    middle = (share + z**2 / (2.0 * n)) / (1.0 + z**2 / n)
+    reach = z / (1.0 + z**2 / n) * np.sqrt(share * (1.0 - share) / n + z**2 / (4.0 * n**2))
+    return {
+        "chance": share,
+        "standard_error": float(np.sqrt(share * (1.0 - share) / n)),
+        "low": max(float(middle - reach), 0.0) if share > 0.0 else 0.0,
+        "high": min(float(middle + reach), 1.0) if share < 1.0 else 1.0,
+    }
+
+
+def amount_of(values: NDArray[np.float64]) -> dict[str, Any]:
+    """Give mean and quantiles of an amount.
+
+    Parameters
+    ----------
+    values : (n,) float64
+        By walk; NaN and infinite ones are left out.
+
+    Returns
+    -------
+    dict
+        ``walks`` counted, ``mean``, its ``standard_error``, and ``quantiles`` by their share with
+        the standard error of each, found from its neighbours in rank; None where too few.
+    """
+    known = np.sort(values[np.isfinite(values)])
+    n = known.size
+    if n < FEWEST:
+        return {"walks": int(n), "mean": None, "standard_error": None, "quantiles": None}
+    rows = {}
+    for share in QUANTILES:
+        reach = np.sqrt(share * (1.0 - share) / n)
+        low, middle, high = np.quantile(known, np.clip([share - reach, share, share + reach], 0, 1))
+        rows[f"{share:g}"] = {"value": float(middle), "standard_error": float(high - low) / 2.0}
+    return {
+        "walks": int(n),
+        "mean": float(known.mean()),
+        "standard_error": float(known.std(ddof=1) / np.sqrt(n)),
+        "quantiles": rows,
+    }
+
+
+def bands_of(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the quantiles of each row, leaving out who is home.
+
+    Parameters
+    ----------
+    values : (H, n) float64
+        NaN after arrival.
+
+    Returns
+    -------
+    (H, 5) float64
+        ``QUANTILES``; NaN where fewer than ``FEWEST`` are left.
+    """
+    bands = np.full((values.shape[0], len(QUANTILES)), np.nan)
+    for row, column in enumerate(values):
+        known = column[np.isfinite(column)]
+        if known.size >= FEWEST:
+            bands[row] = np.quantile(known, QUANTILES)
+    return bands
+
+
+DAY_H = 24.0
+
+PROFILE_POINTS = 40
+"""Points along the way at which the profile is told."""
+
+
+@dataclass(frozen=True, slots=True)
+class Closing:
+    """Something that may be closed.
+
+    Attributes
+    ----------
+    name : str
+        As in the plan, or the bridge's name.
+    chance : float
+        How likely.
+    mask : (M,) bool
+        Its segments.
+    """
+
+    name: str
+    chance: float
+    mask: NDArray[np.bool_]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """Drawn walks and how they went, in order; walks without a way home are NaN.
+
+    Attributes
+    ----------
+    drawn : Drawn
+        The draws.
+    arrivals : Arrivals
+        How each went.
+    no_way : (n,) bool
+        Walks on which closures leave no way home.
+    way : (n,) int64
+        Which way each took, -1 without one.
+    """
+
+    drawn: Drawn
+    arrivals: Arrivals
+    no_way: NDArray[np.bool_]
+    way: NDArray[np.int64]
+
+
+@dataclass(slots=True)
+class Trial:
+    """A plan ready for any number of drawn walks; ways are found once for each closure.
+
+    Attributes
+    ----------
+    scene : Scene
+        The loaded plan.
+    settings : Odds
+        How far everything spreads.
+    conditions : Conditions
+        Sun and weather over all that may be drawn.
+    by_days : bool
+        Whether days of a typical year are drawn.
+    closings : tuple of Closing
+        What may be closed.
+    ways : list of Walked
+        The plan's walk on each way found so far; the first with nothing closed.
+    known : dict
+        Way by closures, -1 for none.
+    opening : Hours
+        Opening hours looked up so far.
+    block : int
+        Walks at a time.
+    """
+
+    scene: Scene
+    settings: Odds
+    conditions: Conditions
+    by_days: bool
+    closings: tuple[Closing, ...]
+    ways: list[Walked]
+    known: dict[bytes, int]
+    opening: Hours
+    block: int
+
+    @classmethod
+    def prepare(cls, plan: Plan, *, block: int, progress: Callable[[str], None]) -> Trial:
+        """Load a plan and walk it once.
+
+        Parameters
+        ----------
+        plan : Plan
+            What is asked.
+        block : int
+            Walks at a time.
+        progress : callable
+            Told each stage.
+
+        Returns
+        -------
+        Trial
+            Ready to run.
+        """
+        scene = prepare(plan, progress=progress)
+        progress("walking the plan itself")
+        own = walk_way(scene, find_way(scene))
+        weather = weather_of(plan, scene.zone)
+        by_days = weather.repeat == "yearly"
+        return cls(
+            scene=scene,
+            settings=plan.odds,
+            conditions=_conditions(scene, plan.odds, weather, by_days=by_days),
+            by_days=by_days,
+            closings=_closings(scene, plan.odds, own),
+            ways=[own],
+            known={},
+            opening=Hours(scene),
+            block=block,
+        )
+
+    def run(
+        self,
+        unit: NDArray[np.float64],
+        *,
+        seed: int,
+        luck_of: NDArray[np.int64],
+        progress: Callable[[str], None],
+    ) -> Outcome:
+        """Walk every drawn walk.
+
+        Parameters
+        ----------
+        unit : (n, D) float64
+            Even numbers for all that is drawn.
+        seed : int
+            For the luck of single places.
+        luck_of : (n,) int64
+            Which draw of that luck each walk takes.
+        progress : callable
+            Told how many are done.
+
+        Returns
+        -------
+        Outcome
+            In the order of the rows.
+        """
+        drawn = shape_walks(
+            self.scene,
+            self.settings,
+            unit,
+            by_days=self.by_days,
+            chances=np.array([closing.chance for closing in self.closings]),
+            length_m=self.ways[0].way.course.length_m,
+        )
+        way = self._ways_of(drawn.closed)
+        arrivals = _empty(unit.shape[0], LEDGER_HOURS, PROFILE_POINTS)
+        for number in np.unique(way[way >= 0]).tolist():
+            rows = np.flatnonzero(way == number)
+            part = self._walk(number, drawn, rows, seed=seed, luck_of=luck_of)
+            arrivals.put(rows, part)
+            progress(f"walked {int((way <= number).sum()):,} of {way.size:,}")
+        return Outcome(drawn=drawn, arrivals=arrivals, no_way=way < 0, way=way)
+
+    def _walk(
+        self,
+        number: int,
+        drawn: Drawn,
+        rows: NDArray[np.intp],
+        *,
+        seed: int,
+        luck_of: NDArray[np.int64],
+    ) -> Arrivals:
+        """Walk those who take one way."""
+        walked = self.ways[number]
+        taps = taps_along(self.scene, walked)
+        works = places_that_work(
+            self.scene,
+            self.settings,
+            taps.place,
+            together=drawn.together[rows],
+            seed=seed,
+            luck_of=luck_of[rows],
+        )
+        crowd: Crowd = replace(drawn.crowd.some(rows), works=works)
+        return walk_crowd(
+            self.scene,
+            walked,
+            crowd,
+            conditions=self.conditions,
+            taps=taps,
+            hours=LEDGER_HOURS,
+            profile=profile_steps(walked),
+            opening=self.opening,
+            block=self.block,
+        )
+
+    def _ways_of(self, closed: NDArray[np.bool_]) -> NDArray[np.int64]:
+        """Find the way of each walk, once for each set of closures."""
+        way = np.zeros(closed.shape[0], dtype=np.int64)
+        if closed.shape[1] == 0:
+            return way
+        sets, which = np.unique(closed, axis=0, return_inverse=True)
+        found = [self._way_around(each) for each in sets]
+        return np.array(found, dtype=np.int64)[which.ravel()]
+
+    def _way_around(self, closed: NDArray[np.bool_]) -> int:
+        key = closed.tobytes()
+        if not closed.any():
+            return 0
+        if key not in self.known:
+            mask = np.logical_or.reduce(
+                [c.mask for c, shut in zip(self.closings, closed.tolist(), strict=True) if shut]
+            )
+            self.known[key] = self._way_without(mask)
+        return self.known[key]
+
+    def _way_without(self, mask: NDArray[np.bool_]) -> int:
+        scene = replace(self.scene, closed=self.scene.closed | mask)
+        try:
+            way = find_way(scene)
+        except NoWayHomeError:
+            return -1
+        for number, walked in enumerate(self.ways):
+            if np.array_equal(walked.way.course.segment, way.course.segment):
+                return number
+        self.ways.append(walk_way(scene, way))
+        return len(self.ways) - 1
+
+
+def profile_steps(walked: Walked) -> NDArray[np.int64]:
+    """Choose the steps at which the profile is read.
+
+    Parameters
+    ----------
+    walked : Walked
+        A way.
+
+    Returns
+    -------
+    (PROFILE_POINTS,) int64
+        Evenly spread over its length.
+    """
+    course = walked.way.course
+    at_m = np.linspace(0.0, course.length_m, PROFILE_POINTS, endpoint=False)
+    return np.searchsorted(course.distance_m[:-1], at_m, side="right").astype(np.int64) - 1
+
+
+def _empty(walks: int, hours: int, points: int) -> Arrivals:
+    """Make room for walks; without a way home all stays unknown."""
+    shapes = {"hourly": (hours, 1 + len(HOURLY), walks), "profile": (points, len(PASSING), walks)}
+    columns: dict[str, Any] = {
+        name: np.full(shapes.get(name, (walks,)), np.nan) for name in Arrivals.__slots__
+    }
+    columns["halt_in_the_open"] = np.zeros(walks, dtype=bool)
+    columns["limits_left"] = np.ones(walks, dtype=bool)
+    return Arrivals(**columns)
+
+
+def _conditions(scene: Scene, settings: Odds, weather: Weather, *, by_days: bool) -> Conditions:
+    """Lay sun and weather over every departure that may be drawn and the walk after it."""
+    early_h = FARTHEST * settings.depart_sd_min / 60.0 + 1.0
+    days_h = DAY_H * settings.weather_days if by_days else 0.0
+    try:
+        return conditions_over(
+            weather,
+            lat=0.5 * (scene.ends[0].lat + scene.ends[-1].lat),
+            lon=0.5 * (scene.ends[0].lon + scene.ends[-1].lon),
+            start_epoch_s=scene.depart_epoch_s - HOUR_S * (early_h + days_h),
+            hours=2.0 * (early_h + days_h) + LONGEST_WALK_H,
+        )
+    except ValueError:
+        problem = (
+            f"the weather does not begin {early_h:.1f} h before the departure, as early as walks "
+            "are drawn; give a file that does, or a smaller odds.depart_sd_min"
+        )
+        raise InputError(str(scene.plan.weather.file or "weather"), problem) from None
+
+
+def _closings(scene: Scene, settings: Odds, own: Walked) -> tuple[Closing, ...]:
+    """List what may be closed: as the plan names it, and every bridge of the way."""
+    closings = []
+    for name, chance in settings.closures:
+        closure = resolve(scene.streets, closed=(name,), area=None, flood_level_m=None)
+        closings.append(Closing(str(name), chance, closure.mask))
+    if settings.bridge_chance > 0.0:
+        ways, course = scene.streets.ways, own.way.course
+        taken: set[str] = {closing.name for closing in closings}
+        for row in dict.fromkeys(course.way[course.bridge].tolist()):
+            name = ways.bridge_name[row] or ways.name[row] or f"bridge {ways.osm_id[row]}"
+            if name in taken:
+                continue
+            taken.add(name)
+            same = np.array(
+                [
+                    bool(bridge) and (deck or street or f"bridge {number}") == name
+                    for bridge, deck, street, number in zip(
+                        ways.bridge.tolist(),
+                        ways.bridge_name,
+                        ways.name,
+                        ways.osm_id.tolist(),
+                        strict=True,
+                    )
+                ]
+            )
+            closings.append(Closing(name, settings.bridge_chance, same[scene.streets.way]))
+    return tuple(closings)
+
+
+def levels_of(scene: Scene, walks: Arrivals) -> NDArray[np.int8]:
+    """Judge drawn walks as the main question does.
+
+    Parameters
+    ----------
+    scene : Scene
+        Event and bag.
+    walks : Arrivals
+        n walks.
+
+    Returns
+    -------
+    (n,) int8
+        Positions in ``LEVELS``, -1 where the walk is not known.
+    """
+    unknown = {text.split(" ", 1)[0] for text in scene.carried.unknown}
+    event = scene.plan.event.kind
+    care = (
+        scene.items is None
+        or bool(unknown & JUDGED)
+        or load_share(scene.walkers) > LOAD_CARE_SHARE
+        or bool(beyond_age(scene.plan))
+    )
+    level = verdict_levels(walks, event=event, always_care=care)
+    if unknown & JUDGED_WITH_HALT:
+        level = np.where((walks.halt_h > 0.0) & (level == 0), np.int8(1), level)
+    return level
+
+
+def shortages_of(walks: Arrivals) -> dict[str, Any]:
+    """Give chance, size and beginning of every shortage.
+
+    Parameters
+    ----------
+    walks : Arrivals
+        n walks.
+
+    Returns
+    -------
+    dict
+        For water, energy, light and warmth; sizes and hours of the walks that have it.
+    """
+    light_h = walks.light_short_s / HOUR_S
+    dry = walks.short_ml >= SHORT_CARE_ML
+    # The body carries days of energy: only the food in the bag runs out.
+    hungry = np.isfinite(walks.food_out_s) & (walks.food_out_s < walks.elapsed_s)
+    unlit = light_h > LIGHT_CARE_H
+    cold = (walks.coldest_c < CHILL_CARE_C) | (walks.foot_short_clo >= FOOT_CARE_CLO)
+
+    def told(happened: NDArray[np.bool_], **amounts: NDArray[np.float64]) -> dict[str, Any]:
+        sizes = {name: amount_of(values[happened]) for name, values in amounts.items()}
+        return {**chance_of(happened), **sizes}
+
+    return {
+        "water": told(
+            dry,
+            short_l=walks.short_ml / 1000.0,
+            body_mass_loss_pct=walks.loss_pct,
+            from_h=walks.first_short_s / HOUR_S,
+        ),
+        "energy": told(
+            hungry, short_kcal=walks.energy_short_kcal, from_h=walks.food_out_s / HOUR_S
+        ),
+        "light": told(unlit, short_h=light_h, from_h=walks.light_out_s / HOUR_S),
+        "warmth": told(
+            cold,
+            felt_c=walks.coldest_c,
+            clothes_short_clo=walks.foot_short_clo,
+            from_h=walks.cold_from_s / HOUR_S,
+        ),
+        "warmth_of_a_night_halt": told(
+            walks.halt_short_clo > 0.0, short_clo=walks.halt_short_clo, halt_h=walks.halt_h
+        ),
+    }
+
+
+def ways_taken(trial: Trial, outcome: Outcome) -> list[dict[str, Any]]:
+    """Tell each way, how often it is taken and how long it is.
+
+    Parameters
+    ----------
+    trial : Trial
+        The ways.
+    outcome : Outcome
+        Who took which.
+
+    Returns
+    -------
+    list of dict
+        One for each way that anyone took.
+    """
+    told = []
+    for number, walked in enumerate(trial.ways):
+        taken = outcome.way == number
+        if taken.any():
+            told.append(
+                {
+                    "way": number,
+                    "distance_km": walked.way.course.length_m / 1000.0,
+                    "taken": chance_of(taken),
+                    "time_home_h": amount_of(outcome.arrivals.elapsed_s[taken] / HOUR_S),
+                }
+            )
+    return told
+
+
+def ledger_bands(scene: Scene, walks: Arrivals) -> pd.DataFrame:
+    """Give the quantiles of the ledger at every full hour, of those still on the way.
+
+    Parameters
+    ----------
+    scene : Scene
+        What is carried.
+    walks : Arrivals
+        With their hours.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row an hour in which anyone is still on the way.
+    """
+    hourly = walks.hourly
+    row = {each: 1 + HOURLY.index(each) for each in HOURLY}
+    start_ml = float(scene.walkers.water_ml.sum())
+    light_s = float(scene.walkers.light_s.min())
+    drunk, lost = hourly[:, row[Total.DRUNK_ML]], hourly[:, row[Total.LOST_ML]]
+    eaten, used = hourly[:, row[Total.EATEN_KCAL]], hourly[:, row[Total.ENERGY_KCAL]]
+    amounts = {
+        "distance_km": hourly[:, 0] / 1000.0,
+        "water_left_l": (start_ml + hourly[:, row[Total.REFILLED_ML]] - drunk) / 1000.0,
+        "water_short_l": np.maximum(lost - drunk, 0.0) / 1000.0,
+        "energy_short_kcal": used - eaten,
+        "light_left_h": (light_s - hourly[:, row[Total.LIGHT_USED_S]]) / HOUR_S,
+    }
+    if scene.walkers.count > 1:
+        amounts.pop("light_left_h")  # summed over the group, and each has a lamp of one's own
+    table = pd.DataFrame({"hour": np.arange(1, hourly.shape[0] + 1)})
+    table["on_the_way"] = np.isfinite(hourly[:, 0]).mean(axis=1)
+    for name, values in amounts.items():
+        bands = bands_of(values)
+        for column, share in enumerate(QUANTILES):
+            table[f"{name}_{share:g}"] = bands[:, column]
+    return table[table["on_the_way"] > 0.0]
+
+
+def profile_bands(trial: Trial, outcome: Outcome) -> pd.DataFrame:
+    """Give the quantiles of time and water along the plan's own way.
+
+    Parameters
+    ----------
+    trial : Trial
+        The way.
+    outcome : Outcome
+        Those who take it.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a point of the way.
+    """
+    own = trial.ways[0]
+    taken = outcome.way == 0
+    at = own.way.course.distance_m[profile_steps(own)] / 1000.0
+    profile = outcome.arrivals.profile[:, :, taken]
+    start_ml = float(trial.scene.walkers.water_ml.sum())
+    row = {each: PASSING.index(each) for each in PASSING}
+    left = start_ml + profile[:, row[Total.REFILLED_ML]] - profile[:, row[Total.DRUNK_ML]]
+    table = pd.DataFrame({"distance_km": at})
+    for name, values in (("elapsed_h", profile[:, 0] / HOUR_S), ("water_left_l", left / 1000.0)):
+        bands = bands_of(values)
+        for column, share in enumerate(QUANTILES):
+            table[f"{name}_{share:g}"] = bands[:, column]
+    return table
+
+
+DAYS_ONLY = frozenset({"weather_days"})
+FORECAST_ONLY = frozenset(
+    {"air_sd_c", "humidity_sd_pct", "warm_and_dry", "wind_sd", "sun_sd", "rain_sd"}
+)
+NOT_DRAWN = frozenset({"walks", "seed"})
+
+
+def distributions(settings: Odds, *, by_days: bool) -> list[dict[str, Any]]:
+    """List every distribution with its size and where it comes from.
+
+    Parameters
+    ----------
+    settings : Odds
+        The plan's table.
+    by_days : bool
+        Whether the weather is drawn from the days of a typical year, or errs around a forecast.
+
+    Returns
+    -------
+    list of dict
+        ``key``, ``value``, ``says`` (with source or "assumed"), ``changed`` from the default.
+    """
+    unused = NOT_DRAWN | (FORECAST_ONLY if by_days else DAYS_ONLY)
+    return [
+        {
+            "key": f"odds.{name}",
+            "value": _plain(getattr(settings, name)),
+            "says": field.description or "",
+            "changed": getattr(settings, name) != field.default,
+        }
+        for name, field in Odds.model_fields.items()
+        if name not in unused
+    ]
+
+
+def _plain(value: object) -> object:
+    """Give a value as JSON has it."""
+    return [list(pair) for pair in value] if isinstance(value, tuple) else value
+
+
+def walk_rows(
+    scene: Scene, outcome: Outcome, arrive_epoch_s: NDArray[np.float64], level: NDArray[np.int8]
+) -> pd.DataFrame:
+    """Put the drawn walks into a table, one row each.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the zone.
+    outcome : Outcome
+        Draws and arrivals.
+    arrive_epoch_s : (n,) float64
+        Arrivals.
+    level : (n,) int8
+        Verdicts, -1 for none.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Draws first, then how it went; empty where not known.
+    """
+    crowd, walks = outcome.drawn.crowd, outcome.arrivals
+    one = slice(None, None, crowd.members)
+    columns: dict[str, Any] = {
+        "walk": np.arange(crowd.count),
+        "depart": [_clock(scene, when) for when in crowd.depart_epoch_s.tolist()],
+        "day": outcome.drawn.day,
+        "way": outcome.way,
+        "pace_factor": crowd.walkers.pace_factor[one],
+        "mass_kg": crowd.walkers.mass_kg[one],
+    }
+    if crowd.traits is not None:
+        columns |= {
+            "rest_factor": crowd.traits.rest_factor[one],
+            "drink_share": crowd.traits.drink_share[one],
+            "sweat_factor": crowd.traits.sweat_factor[one],
+            "tiring_factor": crowd.traits.tiring_factor[one],
+            "hurt_from_km": _finite(crowd.traits.hurt_from_m[one] / 1000.0),
+        }
+    if crowd.error is not None:
+        columns |= {
+            "air_error_c": crowd.error.air_c[one],
+            "humidity_error_pct": crowd.error.humidity_pct[one],
+            "wind_factor": crowd.error.wind_factor[one],
+        }
+    columns |= {
+        "arrive": [_clock(scene, when) for when in arrive_epoch_s.tolist()],
+        "elapsed_h": walks.elapsed_s / HOUR_S,
+        "dark_h": walks.dark_s / HOUR_S,
+        "water_short_l": walks.short_ml / 1000.0,
+        "water_short_from_h": _finite(walks.first_short_s / HOUR_S),
+        "body_mass_loss_pct": walks.loss_pct,
+        "energy_short_kcal": walks.energy_short_kcal,
+        "food_out_h": _finite(walks.food_out_s / HOUR_S),
+        "light_short_h": walks.light_short_s / HOUR_S,
+        "light_out_h": _finite(walks.light_out_s / HOUR_S),
+        "coldest_felt_c": walks.coldest_c,
+        "hottest_felt_c": walks.hottest_c,
+        "halt_h": walks.halt_h,
+        "halt_short_clo": walks.halt_short_clo,
+        "verdict": [
+            "no way home" if lost else (LEVELS[row] if row >= 0 else "not known")
+            for lost, row in zip(outcome.no_way.tolist(), level.tolist(), strict=True)
+        ],
+    }
+    return pd.DataFrame(columns)
+
+
+def _clock(scene: Scene, epoch_s: float) -> str:
+    """Give a local clock time, empty when there is none."""
+    return local_time(epoch_s, scene.zone).isoformat() if np.isfinite(epoch_s) else ""
+
+
+def _finite(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give NaN for what never happens."""
+    return np.where(np.isfinite(values), values, np.nan)
+
+
+LITTLE = 0.01
+"""Variance below this share of the squared mean, or in absolute terms, is called none."""
+
+WORTH_NAMING = 0.05
+"""Total index from which a thing is named in words."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ranking:
+    """What decides one outcome.
+
+    Attributes
+    ----------
+    outcome : str
+        In words.
+    names : tuple of str
+        Things, the one that decides most first.
+    first, total : (D,) float64
+        First-order and total index of each; NaN where the outcome does not vary.
+    first_error, total_error : (D,) float64
+        Half the 95 % interval of each, by resampling.
+    walks : int
+        How many walks it took.
+    """
+
+    outcome: str
+    names: tuple[str, ...]
+    first: NDArray[np.float64]
+    total: NDArray[np.float64]
+    first_error: NDArray[np.float64]
+    total_error: NDArray[np.float64]
+    walks: int
+
+    def words(self) -> str:
+        """Say in one sentence what decides."""
+        if not np.isfinite(self.total).any():
+            return f"{_capital(self.outcome)} hardly varies."
+        named = [
+            f"{name} ({percent(share)})"
+            for name, share in zip(self.names, self.total.tolist(), strict=True)
+            if share >= WORTH_NAMING
+        ]
+        alone = float(np.clip(self.first, 0.0, 1.0).sum())
+        told = f"{_capital(self.outcome)} is decided by {', '.join(named) or 'nothing much'}"
+        single = percent(min(alone, 1.0))
+        return f"{told}; single things explain {single}, the rest is their interplay."
+
+    def told(self) -> dict[str, Any]:
+        """Give the ranking as JSON has it."""
+        return {
+            "outcome": self.outcome,
+            "walks": self.walks,
+            "words": self.words(),
+            "things": [
+                {
+                    "name": name,
+                    "first_order": _number(self.first[row]),
+                    "first_order_error": _number(self.first_error[row]),
+                    "total": _number(self.total[row]),
+                    "total_error": _number(self.total_error[row]),
+                }
+                for row, name in enumerate(self.names)
+            ],
+        }
+
+
+def rank(
+    outcomes: Callable[[NDArray[np.float64]], Mapping[str, NDArray[np.float64]]],
+    names: Sequence[str],
+    *,
+    base: int,
+    seed: int,
+) -> tuple[Ranking, ...]:
+    """Rank things by how much of each outcome they decide.
+
+    Parameters
+    ----------
+    outcomes : callable
+        Gives every outcome, shape (n,), for even numbers between 0 and 1, shape (n, D). Rows come
+        in groups of D + 2 that belong to one base sample.
+    names : sequence of str
+        The D things.
+    base : int
+        Base samples, a power of two; ``base`` times (D + 2) walks are made.
+    seed : int
+        Scrambles the sequence and resamples.
+
+    Returns
+    -------
+    tuple of Ranking
+        One for each outcome.
+    """
+    from SALib.analyze import sobol as analysis
+    from SALib.sample import sobol as sampling
+
+    problem = {"num_vars": len(names), "names": list(names), "bounds": [[0.0, 1.0]] * len(names)}
+    sample = sampling.sample(problem, base, calc_second_order=False, seed=seed)
+    rankings = []
+    for outcome, values in outcomes(np.asarray(sample)).items():
+        spread = float(np.std(values))
+        if spread <= LITTLE * max(abs(float(np.mean(values))), LITTLE):
+            nothing = np.full(len(names), np.nan)
+            rankings.append(
+                Ranking(outcome, tuple(names), nothing, nothing, nothing, nothing, values.size)
+            )
+            continue
+        found = analysis.analyze(problem, values, calc_second_order=False, seed=seed)
+        order = np.argsort(-np.asarray(found["ST"]), kind="stable")
+        rankings.append(
+            Ranking(
+                outcome=outcome,
+                names=tuple(names[row] for row in order.tolist()),
+                first=np.asarray(found["S1"])[order],
+                total=np.asarray(found["ST"])[order],
+                first_error=np.asarray(found["S1_conf"])[order],
+                total_error=np.asarray(found["ST_conf"])[order],
+                walks=values.size,
+            )
+        )
+    return tuple(rankings)
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
+
+
+def _number(value: float) -> float | None:
+    return float(value) if np.isfinite(value) else None
+
 
 SCHEMA = "walkhome odds 1"
-HOUR_S = 3600.0
+
 
 WITHIN_H = (12.0, 18.0)
 """Times home that planners ask for [h]; common practice for about 25 km."""

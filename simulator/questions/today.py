@@ -12,17 +12,16 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import InputError
+from simulator.home.answer import Walk
+from simulator.home.doubts import bounded, weighed
+from simulator.home.scene import Scene, prepare
+from simulator.home.summary import findings_of
+from simulator.home.walk import tabulate, walk_way
+from simulator.home.way import find_way
 from simulator.plan import Plan
-from simulator.questions.answer import Walk
-from simulator.questions.doubts import weighed
-from simulator.questions.height_band import bounded
-from simulator.questions.home import tabulate, walk_way
-from simulator.questions.scene import Scene, prepare
-from simulator.questions.summary import findings_of
-from simulator.questions.ways import find_way
 
 if TYPE_CHECKING:
-    from simulator.questions.answer import Writer
+    from simulator.home.answer import Writer
 
 LEFT_KEYS = {"water_l": "water", "food_kcal": "food"}
 """What can be told of the bag, as written, and what it is."""

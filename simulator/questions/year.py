@@ -16,20 +16,18 @@ import pandas as pd
 
 from simulator.bag.items import carried, read_items
 from simulator.errors import InputError
-from simulator.questions.crowd import walk_crowd
-from simulator.questions.crowd_records import LEDGER_HOURS, Arrivals, Crowd
-from simulator.questions.crowd_stops import Hours
-from simulator.questions.home import walk_way
-from simulator.questions.odds_told import levels_of
-from simulator.questions.party import walkers_of
-from simulator.questions.scene import LONGEST_WALK_H, Scene, prepare, weather_of, where_in
-from simulator.questions.unknown_heights import map_notes
-from simulator.questions.ways import Way, find_way
-from simulator.questions.year_spans import Span, works_from_to
-from simulator.sky.typical_year import read_typical_year
-from simulator.walk import verdict as one
+from simulator.home import verdict as one
+from simulator.home.crowd import Hours, walk_crowd
+from simulator.home.crowd_records import LEDGER_HOURS, Arrivals, Crowd
+from simulator.home.scene import LONGEST_WALK_H, Scene, prepare, walkers_of, weather_of, where_in
+from simulator.home.unknown_heights import map_notes
+from simulator.home.walk import walk_way
+from simulator.home.way import Way, find_way
+from simulator.questions.odds import levels_of
+from simulator.sky.weather_files import read_typical_year
+from simulator.units import HOUR_S
 from simulator.walk.conditions import Conditions, conditions_over
-from simulator.walk.records import some_of
+from simulator.walk.records import CHILL_CARE_C, HEAT_CARE_C, LIGHT_CARE_H, some_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -39,8 +37,146 @@ if TYPE_CHECKING:
 
     from simulator.plan import Plan
 
+WEEK = 7
+FEWEST_IN_A_WEEK = 6
+"""Days of the week around a day that must work for it to lie within the span: single bad days do
+not end a season, two in a week do; an assumption."""
+
+
+MOST_OF_THE_YEAR = 0.9
+"""Share of days from which it is said when it fails, not when it works."""
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The longest stretch of the year in which something works.
+
+    Attributes
+    ----------
+    first, last : datetime.date or None
+        Its ends; None when there is none. A last day before the first one lies in the next year.
+    working : int
+        Days of the whole year that work.
+    bad_inside : int
+        Days within the stretch that do not.
+    days : int
+        Days of the year.
+    """
+
+    first: date | None
+    last: date | None
+    working: int
+    bad_inside: int
+    days: int
+
+    def words(self, leave: datetime) -> str:
+        """Say it in one sentence.
+
+        Parameters
+        ----------
+        leave : datetime.datetime
+            The plan's departure, for its hour.
+
+        Returns
+        -------
+        str
+            Like: leaving at 16 h this bag works from 3 April to 28 October.
+        """
+        begin = f"Leaving at {leave.hour} h this bag works"
+        if self.working == self.days:
+            return f"{begin} on every day of the year."
+        if self.first is None or self.last is None:
+            return f"{begin} on {self.working} of {self.days} days, in no lasting stretch."
+        if self.working >= MOST_OF_THE_YEAR * self.days:
+            out_from, out_to = self.last + timedelta(days=1), self.first - timedelta(days=1)
+            return (
+                f"{begin} on {self.working} of {self.days} days; "
+                f"it fails mostly from {_named(out_from)} to {_named(out_to)}."
+            )
+        single = f"{self.bad_inside} single day{'s' if self.bad_inside > 1 else ''}"
+        but = f", but for {single}" if self.bad_inside else ""
+        return (
+            f"{begin} from {_named(self.first)} to {_named(self.last)}{but}; "
+            f"{self.working} of {self.days} days in all."
+        )
+
+
+def works_from_to(hours: pd.DataFrame, *, hour: int, year: int) -> Span:
+    """Find the span at one clock hour.
+
+    Parameters
+    ----------
+    hours : pandas.DataFrame
+        Columns ``depart`` and ``verdict`` of year.csv.
+    hour : int
+        Local clock hour of departure.
+    year : int
+        Calendar year.
+
+    Returns
+    -------
+    Span
+        Works means that the verdict is neither "stay and wait" nor unknown.
+    """
+    when = [datetime.fromisoformat(text) for text in hours["depart"]]
+    fine = hours["verdict"].isin(["walk", "walk with care"]).tolist()
+    by_day: dict[date, bool] = {}
+    for moment, works in zip(when, fine, strict=True):
+        if moment.hour == hour and moment.year == year:
+            by_day.setdefault(moment.date(), works)
+    days = sorted(by_day)
+    return longest_span(days, np.array([by_day[day] for day in days], dtype=bool))
+
+
+def longest_span(days: list[date], works: NDArray[np.bool_]) -> Span:
+    """Find the longest stretch, around the turn of the year too.
+
+    Parameters
+    ----------
+    days : list of datetime.date
+        In order.
+    works : (n,) bool
+        Whether it works on each.
+
+    Returns
+    -------
+    Span
+        The longest; the earlier of two alike.
+    """
+    count = works.size
+    if works.all():
+        return Span(days[0], days[-1], count, 0, count)
+    half = WEEK // 2
+    week = np.sum([np.roll(works, shift) for shift in range(-half, half + 1)], axis=0)
+    good = works & (week >= FEWEST_IN_A_WEEK)
+    # Fill the single bad days that a good week surrounds.
+    held = good | (np.roll(good, 1) & np.roll(good, -1))
+    # The week around the ends of a stretch reaches beyond it: add the working days at its ends.
+    for _ in range(half):
+        held |= works & (np.roll(held, 1) | np.roll(held, -1))
+    if not held.any():
+        return Span(None, None, int(works.sum()), 0, count)
+    start = int(np.flatnonzero(~held)[0]) if not held.all() else 0
+    turned = np.roll(held, -start)
+    edges = np.diff(np.concatenate([[0], turned.astype(np.int8), [0]]))
+    begins, ends = np.flatnonzero(edges == 1), np.flatnonzero(edges == -1)
+    best = int(np.argmax(ends - begins))
+    rows = (np.arange(begins[best], ends[best]) + start) % count
+    return Span(
+        first=days[int(rows[0])],
+        last=days[int(rows[-1])],
+        working=int(works.sum()),
+        bad_inside=int((~works[rows]).sum()),
+        days=count,
+    )
+
+
+def _named(day: date) -> str:
+    return f"{day.day} {day:%B}"
+
+
 SCHEMA = "walkhome year 1"
-HOUR_S = 3600.0
+
 HALF_HOUR_S = 1800.0
 
 SHORTAGES = ("none", "water", "light", "heat", "cold", "warmth of a night halt", "time")
@@ -311,11 +447,11 @@ def worst_of(walks: Arrivals) -> NDArray[np.int8]:
     """
     hours = walks.elapsed_s / HOUR_S
     calls = (
-        (walks.light_short_s > HOUR_S * one.LIGHT_CARE_H, 2),
+        (walks.light_short_s > HOUR_S * LIGHT_CARE_H, 2),
         (hours > one.LONG_CARE_H, 6),
         ((walks.short_ml >= one.SHORT_CARE_ML) | (walks.loss_pct >= one.LOSS_CARE_PCT), 1),
-        (walks.hottest_c >= one.HEAT_CARE_C, 3),
-        (walks.coldest_c < one.CHILL_CARE_C, 4),
+        (walks.hottest_c >= HEAT_CARE_C, 3),
+        (walks.coldest_c < CHILL_CARE_C, 4),
         (walks.foot_short_clo >= one.FOOT_CARE_CLO, 4),
         (hours > one.LONG_STAY_H, 6),
         (walks.halt_short_clo > 0.0, 5),

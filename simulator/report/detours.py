@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import math
+import textwrap
+from collections.abc import Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -10,19 +13,270 @@ import numpy as np
 import pandas as pd
 
 from simulator import files
-from simulator.report.content import attribution_of
-from simulator.report.credits import weather_credit, with_credits
-from simulator.report.detourfigures import (
-    Detours,
-    FloatArray,
-    blockage_profile,
-    crossings_map,
-)
-from simulator.report.detoursheet import sheet_data
-from simulator.report.exports import DEGREE_DIGITS, json_text
-from simulator.report.style import svg_text
-from simulator.report.typeset import Page, typeset
-from simulator.report.words import clean
+from simulator.arrays import Floats
+from simulator.files import terminal_safe
+from simulator.report.exports import DEGREE_DIGITS, json_text, weather_credit, with_credits
+from simulator.report.figures.detours import Detours, blockage_profile, crossings_map
+from simulator.report.figures.style import svg_text
+from simulator.report.paper.press import Page, typeset
+from simulator.report.paper.sheet import STANDING_CAUTION
+from simulator.report.tables import attribution_of, units_of
+from simulator.report.words import clean, loud
+from simulator.units import Units, energy
+
+MOST_ROWS = 24
+"""Crossings printed; all of them are in detours.csv."""
+
+MOST_PAIRS = 12
+"""Pairs printed."""
+
+MORE_MIN = 0.5
+"""A pair is printed when it costs this much more than both losses added up [min]."""
+
+DEAREST_STREETS = 6
+"""Streets named as the dearest to find blocked."""
+
+
+def sheet_data(detours: Detours) -> dict[str, Any]:
+    """Put what was found into words for the printed pages.
+
+    Parameters
+    ----------
+    detours : Detours
+        What ``find_detours`` gave.
+
+    Returns
+    -------
+    dict
+        Text only, but for truth values.
+    """
+    units = units_of(detours.walk)
+    table = detours.crossings.reset_index(drop=True)
+    on_way = table[table["on_way"] == "yes"]
+    return {
+        "title": clean(detours.walk.plan.title) or "Walk home",
+        "standing": STANDING_CAUTION,
+        "headline": _headline(table),
+        "long_unit": units.long_name,
+        "rows": [_row(number, row, units) for number, row in _records(on_way)[:MOST_ROWS]],
+        "rows_left_out": max(len(on_way) - MOST_ROWS, 0),
+        "off_way": ", ".join(clean(name) for name in table["crossing"][table["on_way"] == "no"]),
+        "pairs": [
+            [clean(row["first"]), clean(row["second"]), _lost(row)]
+            for row in _worse_than_both(detours.pairs).head(MOST_PAIRS).to_dict("records")
+        ],
+        "cut": _cut(detours),
+        "streets": _dearest(detours, units),
+        "others": [
+            _other(number, row, units)
+            for number, row in enumerate(detours.alternatives.to_dict("records"), 1)
+        ],
+        "notes": list(detours.notes),
+        "attribution": attribution_of(detours.walk),
+        "alt": {
+            "map": f"Map of the way home with its crossings by what their loss costs. "
+            f"{_headline(table)}",
+            "profile": "What a blockage costs along the way, in minutes: known on setting out, "
+            "and met on arrival.",
+        },
+    }
+
+
+def _worse_than_both(pairs: pd.DataFrame) -> pd.DataFrame:
+    """Keep the pairs that cost more than the two losses added up."""
+    together = pairs["first_extra_min"] + pairs["second_extra_min"]
+    return pairs[pairs["extra_min"] > together + MORE_MIN]
+
+
+def _records(table: pd.DataFrame) -> list[tuple[int, dict[str, Any]]]:
+    """Give the rows the numbers they have on the map."""
+    return [
+        (int(str(index)) + 1, {str(key): value for key, value in row.items()})
+        for index, row in zip(table.index, table.to_dict("records"), strict=True)
+    ]
+
+
+def _headline(table: pd.DataFrame) -> str:
+    on_way = table[table["on_way"] == "yes"]
+    if on_way.empty:
+        return "The way home uses no bridge and no ford."
+    lost = on_way[on_way["reachable"] == "no"]
+    if not lost.empty:
+        return f"Without {clean(lost['crossing'].iloc[0])} there is no way home."
+    unknown = on_way[on_way["reachable"] == "unknown"]
+    if not unknown.empty:
+        return f"What the loss of {clean(unknown['crossing'].iloc[0])} costs is not known."
+    dearest = on_way.iloc[0]
+    name, lost_time = clean(dearest["crossing"]), _lost(dearest.to_dict())
+    if len(on_way) == 1:
+        return f"The way uses one crossing, {name}. It can be walked around: {lost_time}."
+    return (
+        f"The way uses {len(on_way)} crossings; each can be walked around. The dearest to lose is "
+        f"{name}: {lost_time}."
+    )
+
+
+def _lost(row: Any) -> str:  # noqa: ANN401 - a record of any of the tables
+    """Say how much longer, or that nothing is left."""
+    if row["reachable"] != "yes":
+        return "no way home" if row["reachable"] == "no" else "not known"
+    return f"{float(row['extra_min']):+.0f} min"
+
+
+def _signed(amount: str) -> str:
+    """Put a plus before an amount that has no sign."""
+    return amount if amount.startswith(("-", "\N{MINUS SIGN}")) else f"+{amount}"
+
+
+def _row(number: int, row: dict[str, Any], units: Units) -> dict[str, str]:
+    """Put one crossing of the way into words."""
+    if row["reachable"] != "yes":
+        left = "No way home is left on this map: stay, or ask for help."
+        turn = left if row["reachable"] == "no" else f"Not known: {clean(row['verdict'])}."
+        costs, met = [_lost(row)], ""
+    else:
+        into = f" into {clean(row['turn_into'])}" if row["turn_into"] else ""
+        instead = f"; cross by {clean(row['instead'], longest=120)}" if row["instead"] else ""
+        where = units.long(1000.0 * float(row["turn_km"]))
+        at = f"{float(row['turn_lat']):.5f}, {float(row['turn_lon']):.5f}"
+        turn = f"Turn at {where} ({at}){into}{instead}."
+        costs = [
+            _lost(row),
+            _signed(units.long(1000.0 * float(row["extra_km"]))),
+            f"{_signed(units.height(float(row['extra_ascent_m'])))} climb",
+            f"{float(row['extra_dark_min']):+.0f} min dark",
+            f"home {datetime.fromisoformat(row['arrive']):%H:%M}",
+        ]
+        if float(row["water_short_l"]) > 0.0:
+            costs.append(f"water short {units.volume(1000.0 * float(row['water_short_l']))}")
+        if float(row["energy_short_kcal"]) > 0.0:
+            costs.append(f"food short {energy(float(row['energy_short_kcal']))}")
+        if row["next_refill"]:
+            along = units.long(1000.0 * float(row["next_refill_km"]))
+            costs.append(f"next water {clean(row['next_refill'])} at {along}")
+        lost = float(row["met_extra_min"])
+        met = f"{lost:+.0f} min" if math.isfinite(lost) else "no way"
+    return {
+        "number": str(number),
+        "name": clean(row["crossing"]),
+        "spans": clean(row["spans"]),
+        "along": f"{1000.0 * float(row['along_km']) / units.long_m:.1f}",
+        "turn": turn,
+        "lost": costs[0],
+        "costs": ", ".join(costs[1:]),
+        "met": met,
+    }
+
+
+def _cut(detours: Detours) -> str:
+    if detours.cut is None:
+        return "Home is reached without any bridge or ford: losing them all cuts nobody off."
+    if not detours.cut:
+        return "There is no way home to begin with."
+    names = ", ".join(clean(name) for name in detours.cut)
+    count = len(detours.cut)
+    if count == 1:
+        return f"The loss of {names} alone cuts home off."
+    sure = "No smaller set does" if detours.cut_is_smallest else "A smaller set may do so too"
+    return f"Home is cut off only when all of these {count} are lost: {names}. {sure}."
+
+
+def _dearest(detours: Detours, units: Units) -> list[list[str]]:
+    """Name the streets that are dearest to find blocked, by stretch."""
+    table = detours.blockages
+    if table.empty:
+        return []
+    stretch = (table["street"] != table["street"].shift()).cumsum()
+    rows = []
+    for _, part in table.groupby(stretch, sort=False):
+        met = float(part["met_extra_min"].max())
+        from_m, to_m = (1000.0 * float(part[c].iloc[i]) for c, i in (("from_km", 0), ("to_km", -1)))
+        rows.append((met, from_m, to_m, clean(part["street"].iloc[0]) or "unnamed way"))
+    rows.sort(key=lambda row: (-row[0], row[1]))
+    return [
+        [
+            f"{from_m / units.long_m:.1f} to {to_m / units.long_m:.1f}",
+            name,
+            f"up to {met:.0f} min" if math.isfinite(met) else "no way around",
+        ]
+        for met, from_m, to_m, name in rows[:DEAREST_STREETS]
+    ]
+
+
+def _other(number: int, row: Any, units: Units) -> list[str]:  # noqa: ANN401 - a record
+    return [
+        str(number),
+        f"{float(row['extra_min']):+.0f} min",
+        _signed(units.long(1000.0 * float(row["extra_km"]))),
+        f"{float(row['shared_pct']):.0f} %",
+        _signed(units.height(float(row["extra_ascent_m"]))),
+        f"{float(row['dark_min']):.0f} min",
+        units.cups(1000.0 * float(row["water_short_l"])),
+        clean(row["bridges"], longest=160),
+        clean(row["verdict"]),
+    ]
+
+
+COLUMNS = 80
+"""Widest line [characters]."""
+
+MOST_LINES = 12
+"""Crossings printed; detours.csv has them all."""
+
+
+def detours_text(detours: Detours, *, written: Sequence[Path] = ()) -> str:
+    """Lay out what each closed crossing costs.
+
+    Parameters
+    ----------
+    detours : Detours
+        What ``find_detours`` gave.
+    written : sequence of pathlib.Path
+        Files to name at the end.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, without the last line's end; file names are not broken.
+    """
+    sheet = sheet_data(detours)
+    lines = _wrapped(sheet["headline"], "")
+    if sheet["rows"]:
+        lines += [
+            "",
+            f"{'at ' + sheet['long_unit']:>8}  {'known':>11}  {'found there':>11}  closed",
+        ]
+        lines += [_terminal_row(row) for row in sheet["rows"][:MOST_LINES]]
+        left = len(sheet["rows"]) - MOST_LINES + sheet["rows_left_out"]
+        lines += [f"          and {left} more in detours.csv"] if left > 0 else []
+        dearest = sheet["rows"][0]
+        lines += ["", *_wrapped(f"{dearest['name']} closed: {dearest['turn']}", "")]
+    lines += ["", *_wrapped(sheet["cut"], "")]
+    for first, second, lost in sheet["pairs"][:3]:
+        lines += _wrapped(f"{first} and {second} both closed: {lost} walking", "- ")
+    for number, longer, *_, bridges, verdict in sheet["others"]:
+        over = f" over {bridges}" if bridges else ""
+        lines += _wrapped(f"other way {number}: {longer}{over}; {verdict}", "- ")
+    lines += loud(sheet["notes"])
+    if written:
+        lines += ["", "Written:", *(f"  {terminal_safe(str(path))}" for path in written)]
+    return "\n".join(lines)
+
+
+def _terminal_row(row: dict[str, Any]) -> str:
+    name = terminal_safe(row["name"])
+    line = f"{row['along']:>8}  {row['lost']:>11}  {row['met'] or '-':>11}  {name}"
+    return line if len(line) <= COLUMNS else f"{line[: COLUMNS - 1]}\N{HORIZONTAL ELLIPSIS}"
+
+
+def _wrapped(text: str, bullet: str) -> list[str]:
+    return textwrap.wrap(
+        terminal_safe(text),
+        COLUMNS,
+        initial_indent=bullet,
+        subsequent_indent=" " * len(bullet),
+    )
+
 
 DIGITS = {"lat": 6, "lon": 6, "turn_lat": 6, "turn_lon": 6, "water_short_l": 2}
 """Decimals of columns whose unit does not tell them; `SUFFIX_DIGITS` serves the rest."""
@@ -114,7 +368,7 @@ def blockages_csv(detours: Detours) -> str:
     return table_csv(table.assign(way_around=around))
 
 
-def _numbers(table: pd.DataFrame) -> FloatArray:
+def _numbers(table: pd.DataFrame) -> Floats:
     """Give the numbers of a table, NaN for text."""
     return np.asarray(
         table.apply(lambda column: pd.to_numeric(column, errors="coerce")).to_numpy(np.float64)
@@ -196,7 +450,7 @@ def _said(value: object) -> object:
     return value
 
 
-def _line(lonlat: FloatArray, about: dict[str, Any]) -> dict[str, Any]:
+def _line(lonlat: Floats, about: dict[str, Any]) -> dict[str, Any]:
     points = np.asarray(lonlat, np.float64).round(DEGREE_DIGITS).tolist()
     return _feature({"type": "LineString", "coordinates": points}, about)
 

@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from simulator import files
-from simulator.report.content import attribution_of
-from simulator.report.credits import weather_credit, with_credits
+from simulator.report.calendar import walk_ics
 from simulator.report.exports import (
     hours_csv,
     parquet,
@@ -14,12 +13,14 @@ from simulator.report.exports import (
     route_geojson,
     route_gpx,
     summary_json,
+    weather_credit,
+    with_credits,
 )
-from simulator.report.ical import walk_ics
-from simulator.report.page import page_html
+from simulator.report.page.html import page_html
+from simulator.report.paper.press import Page
+from simulator.report.paper.timeline import timeline_and_figures
 from simulator.report.subject import Walk
-from simulator.report.timeline import timeline_and_figures
-from simulator.report.typeset import Page
+from simulator.report.tables import attribution_of
 from simulator.report.water import bottles_csv
 
 

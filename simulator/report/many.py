@@ -14,13 +14,17 @@ import pandas as pd
 
 from simulator import files
 from simulator.plan import inputs
-from simulator.questions.many_table import COLUMNS, Part
-from simulator.report.answers import Part as Section
-from simulator.report.answers import Picture, answer_pdf
-from simulator.report.credits import weather_credit, with_credits
-from simulator.report.exports import json_text, parquet
-from simulator.report.manyfigures import home_figure, home_words, passed_figure, passed_words
-from simulator.report.typeset import Page
+from simulator.questions.many import COLUMNS, Part
+from simulator.report.exports import json_text, parquet, weather_credit, with_credits
+from simulator.report.figures.many import (
+    home_figure,
+    home_words,
+    passed_figure,
+    passed_words,
+)
+from simulator.report.paper.answers import Part as Section
+from simulator.report.paper.answers import Picture, answer_pdf
+from simulator.report.paper.press import Page
 from simulator.report.words import loud
 
 if TYPE_CHECKING:

@@ -25,7 +25,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.files import csv_text
-from simulator.report.style import ACCENT, INK, PAPER, in_ink, new_axes
+from simulator.report.figures.style import ACCENT, INK, PAPER, in_ink, new_axes
 from simulator.report.words import clean
 from simulator.units import Units, duration, number, percent
 

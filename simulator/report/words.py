@@ -3,16 +3,215 @@
 from __future__ import annotations
 
 import functools
+import shutil
+import tempfile
 import textwrap
 import unicodedata
-from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import TYPE_CHECKING, NamedTuple
 
+import matplotlib as mpl
+
+from simulator.errors import InputError
 from simulator.files import terminal_safe
-from simulator.report.fonts import letters
 
 if TYPE_CHECKING:
-    from pathlib import Path
+    import typst
+    from matplotlib.font_manager import FontProperties
+
+    from simulator.report.subject import Walk
+
+KEY = "choices.font"
+SHOWN = 5
+"""Letters named in a note."""
+
+
+class Faces(NamedTuple):
+    """What a PDF is set with.
+
+    Attributes
+    ----------
+    fonts : typst.Fonts
+        Good inside the block that gave them.
+    named : list of str
+        Families of the font that the plan names; they come last.
+    """
+
+    fonts: typst.Fonts
+    named: list[str]
+
+
+def _packaged() -> Path:
+    """Folder of the fonts that come with the plotting library."""
+    return Path(mpl.get_data_path()) / "fonts" / "ttf"
+
+
+@contextmanager
+def typeset_fonts(font: Path | None) -> Iterator[Faces]:
+    """Give the fonts a PDF is set with.
+
+    Parameters
+    ----------
+    font : pathlib.Path or None
+        Font file that the plan names.
+
+    Yields
+    ------
+    Faces
+        Good inside the block.
+
+    Raises
+    ------
+    InputError
+        If the file is no font.
+    """
+    import typst
+
+    letters(font)
+    with tempfile.TemporaryDirectory(ignore_cleanup_errors=True) as folder:
+        # The typesetter looks through folders; this one holds the named font and no other.
+        if font is not None:
+            shutil.copyfile(font, Path(folder) / f"named{font.suffix.lower()}")
+        places = [str(_packaged()), folder]
+        fonts, ours = (
+            typst.Fonts(include_system_fonts=False, font_paths=places[:count]) for count in (2, 1)
+        )
+        named = sorted(set(fonts.families()) - set(ours.families()))
+        if font is not None and not named:
+            raise _unusable(font, "it names no family of its own")
+        yield Faces(fonts, named)
+
+
+def letters(font: Path | None) -> frozenset[int]:
+    """Give the letters that paper and figures have.
+
+    Parameters
+    ----------
+    font : pathlib.Path or None
+        Font file that the plan names.
+
+    Returns
+    -------
+    frozenset of int
+        Code points.
+
+    Raises
+    ------
+    InputError
+        If the file is no font.
+    """
+    packaged = _characters(_packaged() / "DejaVuSans.ttf")
+    return packaged if font is None else packaged | _characters(font)
+
+
+@functools.cache
+def _characters(font: Path) -> frozenset[int]:
+    from matplotlib.ft2font import FT2Font
+
+    try:
+        return frozenset(FT2Font(str(font)).get_charmap())
+    except (RuntimeError, OSError) as fault:
+        raise _unusable(font, " ".join(str(fault).split())[:80]) from None
+
+
+def _unusable(font: Path, why: str) -> InputError:
+    return InputError(
+        f"{KEY}: {font.name}",
+        f"cannot be used as a font ({why}); name a TrueType or OpenType file (.ttf, .otf, .ttc)",
+    )
+
+
+def label_font(text: str, font: Path | None) -> FontProperties | None:
+    """Choose the font of a figure's label.
+
+    Parameters
+    ----------
+    text : str
+        The label.
+    font : pathlib.Path or None
+        Font file that the plan names.
+
+    Returns
+    -------
+    FontProperties or None
+        The named font for a text with letters that the house font lacks; None for the house font.
+    """
+    if font is None or all(ord(letter) in letters(None) for letter in text):
+        return None
+    from matplotlib.font_manager import FontProperties
+
+    return FontProperties(fname=font)
+
+
+def lacking(texts: Iterable[str], font: Path | None) -> str:
+    """Give the letters of texts that would print as empty boxes.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        What is to be printed.
+    font : pathlib.Path or None
+        Font file that the plan names.
+
+    Returns
+    -------
+    str
+        Each once, in order; empty when all are there.
+    """
+    has = letters(font)
+    return "".join(
+        letter
+        for letter in dict.fromkeys("".join(texts))
+        if ord(letter) not in has and unicodedata.category(letter)[0] not in "ZC"
+    )
+
+
+def boxes_note(texts: Iterable[str], font: Path | None) -> str:
+    """Say which letters print as empty boxes, and what to do.
+
+    Parameters
+    ----------
+    texts : iterable of str
+        What is to be printed.
+    font : pathlib.Path or None
+        Font file that the plan names.
+
+    Returns
+    -------
+    str
+        One sentence or two; empty when all letters are there.
+    """
+    missing = lacking(texts, font)
+    if not missing:
+        return ""
+    codes = ", ".join(f"U+{ord(letter):04X}" for letter in missing[:SHOWN])
+    more = f" and {len(missing) - SHOWN} more" if len(missing) > SHOWN else ""
+    whose = "the plan's font" if font else "the paper's font"
+    return (
+        f"LETTERS: some names have letters that {whose} lacks ({codes}{more}). On paper they are "
+        "empty boxes; on page.html they are whole. Name a font file that has them under [choices] "
+        "font, and print again."
+    )
+
+
+def paper_note(walk: Walk) -> str:
+    """Say which letters of a walk's names print as empty boxes, and what to do.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+
+    Returns
+    -------
+    str
+        As `boxes_note`.
+    """
+    names = (walk.plan.title, *walk.segments["street"].unique(), *walk.refills["name"])
+    return boxes_note(map(str, names), walk.plan.choices.font)
+
 
 LONGEST = 160
 """Characters kept of one name; longer ones are cut with an ellipsis."""

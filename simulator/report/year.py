@@ -10,12 +10,8 @@ from typing import TYPE_CHECKING, Final
 import numpy as np
 
 from simulator import files
-from simulator.report.answers import Part, Picture, answer_pdf
-from simulator.report.credits import weather_credit, with_credits
-from simulator.report.exports import json_text
-from simulator.report.typeset import Page
-from simulator.report.words import drawable, loud
-from simulator.report.yearfigures import (
+from simulator.report.exports import json_text, weather_credit, with_credits
+from simulator.report.figures.year import (
     ARRIVALS,
     VERDICTS,
     WORST,
@@ -26,6 +22,9 @@ from simulator.report.yearfigures import (
     cold_chart,
     cold_words,
 )
+from simulator.report.paper.answers import Part, Picture, answer_pdf
+from simulator.report.paper.press import Page
+from simulator.report.words import drawable, loud
 from simulator.units import Units
 
 if TYPE_CHECKING:

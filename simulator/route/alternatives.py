@@ -15,10 +15,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.route.blockages import Around, Detours
+from simulator.route.blockages import Around, Detours, Trip
 from simulator.route.search import Path
 from simulator.route.trees import Outward
-from simulator.route.trip import Trip
 
 MOST_SHARED = 0.5
 """Share of an alternative's length that may lie on the first way or another one (assumed)."""

@@ -1,47 +1,525 @@
-"""Exact least-cost paths over directed costs, on a network contracted to its junctions.
-
-The structure is found once (:meth:`Network.build`). Each query brings a cost for either direction
-of every segment; the costs of a string are added up, compiled code searches between junctions, and
-the path is unpacked to segments. Starts and ends may lie anywhere on a segment.
-
-Ties: among equally cheap ways the one whose last differing step comes from the lowest junction,
-then by the lowest string, is taken; a direct way within one string comes first.
-"""
+"""Ways from one position to many: one search of the network, then a short walk back for each."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from math import fsum, inf, isinf
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
-from scipy.sparse import csr_array
-from scipy.sparse.csgraph import dijkstra
+from numpy.typing import NDArray
+from scipy.sparse import coo_array, csr_array
+from scipy.sparse.csgraph import breadth_first_order, connected_components, dijkstra
 
+from simulator.arrays import Flags, Floats, Position
 from simulator.errors import NoWayHomeError
-from simulator.route.contraction import Links, Strings, find_links, find_strings
-from simulator.route.unreachable import explain
-from simulator.route.weights import (
-    Flags,
-    Floats,
-    Ints,
-    Point,
-    Weights,
-    checked,
-    direct_cost,
-    is_ahead,
-    part_cost,
-    running_cost,
-    stretch,
-    string_costs,
-    turned,
-)
 
 if TYPE_CHECKING:
     from simulator.ground.streets import Streets
 
-Position = tuple[int, float]
-"""A segment, and the share of it from its tail (0 to 1)."""
+Ints = NDArray[np.int32]
+
+
+@dataclass(frozen=True, slots=True)
+class Strings:
+    """C strings of segments between J junctions, covering S segments.
+
+    A string runs from one junction to another (or back to the same one) over nodes where exactly
+    two segments meet. On a ring without a junction the lowest node is made one.
+
+    Attributes
+    ----------
+    junction : (J,) int32
+        Nodes that are junctions or dead ends, ascending.
+    start : (C + 1,) int32
+        String ``c`` holds places ``start[c]:start[c + 1]`` of the arrays below.
+    segment : (S,) int32
+        Segments in the order of their string.
+    along : (S,) bool
+        Whether the string passes the segment tail to head.
+    end_node : (S,) int32
+        Node reached after each segment.
+    first, last : (C,) int32
+        Rows in ``junction`` at the two ends of each string.
+    """
+
+    junction: Ints
+    start: Ints
+    segment: Ints
+    along: NDArray[np.bool_]
+    end_node: Ints
+    first: Ints
+    last: Ints
+
+
+@dataclass(frozen=True, slots=True)
+class Links:
+    """Strings as links between different junctions, in both directions.
+
+    String ``c`` walked from its first junction is link ``2 * c``, from its last ``2 * c + 1``, so
+    that ``link ^ 1`` is the same string walked the other way.
+
+    Attributes
+    ----------
+    leave_start : (J + 1,) int32
+        Links that leave junction ``j`` are ``leave_link[leave_start[j]:leave_start[j + 1]]``.
+    leave_link, leave_to : (D,) int32
+        Links and the junctions they lead to, in the order of both; loops are left out.
+    pair_start : (P,) int32
+        First link of each pair of neighbours, which several strings may join.
+    pair_row : (J + 1,) int32
+        Pairs of junction ``j`` are ``pair_row[j]:pair_row[j + 1]``.
+    """
+
+    leave_start: Ints
+    leave_link: Ints
+    leave_to: Ints
+    pair_start: Ints
+    pair_row: Ints
+
+
+def find_links(strings: Strings) -> Links:
+    """Order the strings by the junctions they leave and reach.
+
+    Parameters
+    ----------
+    strings : Strings
+        Strings of a network.
+
+    Returns
+    -------
+    Links
+        Both directions of every string that joins two junctions.
+    """
+    leave = np.stack([strings.first, strings.last], axis=1).ravel()
+    reach = np.stack([strings.last, strings.first], axis=1).ravel()
+    dart = np.flatnonzero(leave != reach).astype(np.int32)
+    dart = dart[np.lexsort((dart, reach[dart], leave[dart]))]
+    leave, reach = leave[dart], reach[dart]
+    new_pair = np.ones(dart.size, bool)
+    new_pair[1:] = (leave[1:] != leave[:-1]) | (reach[1:] != reach[:-1])
+    pair_start = np.flatnonzero(new_pair).astype(np.int32)
+    rows = np.arange(strings.junction.size + 1)
+    return Links(
+        leave_start=np.searchsorted(leave, rows).astype(np.int32),
+        leave_link=dart,
+        leave_to=reach,
+        pair_start=pair_start,
+        pair_row=np.searchsorted(leave[pair_start], rows).astype(np.int32),
+    )
+
+
+def find_strings(tail: Ints, head: Ints, n_nodes: int, present: NDArray[np.bool_]) -> Strings:
+    """Find the strings of a network.
+
+    Parameters
+    ----------
+    tail, head : (M,) int32
+        Ends of the segments.
+    n_nodes : int
+        Number of nodes.
+    present : (M,) bool
+        Segments to take; the others are as if they were not there.
+
+    Returns
+    -------
+    Strings
+        All segments present, in strings.
+    """
+    rows = np.flatnonzero(present).astype(np.int32)
+    # A dart leaves the node leaves[dart].
+    leaves = np.stack([tail[rows], head[rows]], axis=1).ravel()
+    degree = np.bincount(leaves, minlength=n_nodes)
+    is_junction = (degree > 0) & (degree != 2)  # noqa: PLR2004 - two segments meet
+    partner = _partners(leaves, is_junction)
+    label = _labels(partner, rows.size)
+    _open_rings(leaves, is_junction, partner, label)
+
+    starts = np.flatnonzero(partner < 0).astype(np.int32)
+    # Each string has two darts that leave a junction; the lower one gives its direction.
+    order = np.argsort(label[starts >> 1], kind="stable")
+    pairs = starts[order].reshape(-1, 2)
+    walk = _walk(partner, pairs)
+    size = np.bincount(label, minlength=pairs.shape[0])[label[pairs[:, 0] >> 1]]
+    junction = np.flatnonzero(is_junction).astype(np.int32)
+    return Strings(
+        junction=junction,
+        start=np.concatenate([[0], np.cumsum(size)]).astype(np.int32),
+        segment=rows[walk >> 1],
+        along=(walk & 1) == 0,
+        end_node=leaves[walk ^ 1],
+        first=np.searchsorted(junction, leaves[pairs[:, 0]]).astype(np.int32),
+        last=np.searchsorted(junction, leaves[pairs[:, 1]]).astype(np.int32),
+    )
+
+
+def _partners(leaves: Ints, is_junction: NDArray[np.bool_]) -> Ints:
+    """For each dart that leaves a node between two segments, give the other that leaves it."""
+    inner = np.flatnonzero(~is_junction[leaves])
+    order = inner[np.argsort(leaves[inner], kind="stable")].astype(np.int32)
+    partner = np.full(leaves.size, -1, np.int32)
+    partner[order[0::2]] = order[1::2]
+    partner[order[1::2]] = order[0::2]
+    return partner
+
+
+def _labels(partner: Ints, count: int) -> Ints:
+    """Give all segments of a string one number; they are linked at nodes between two."""
+    linked = np.flatnonzero(partner >= 0)
+    links = coo_array(
+        (np.ones(linked.size, bool), (linked >> 1, partner[linked] >> 1)), shape=(count, count)
+    )
+    _, label = connected_components(links, directed=False)
+    return np.asarray(label, np.int32)
+
+
+def _open_rings(leaves: Ints, is_junction: NDArray[np.bool_], partner: Ints, label: Ints) -> None:
+    """Make the lowest node of every ring without a junction a junction, in place."""
+    count = int(label.max(initial=-1)) + 1
+    opened = np.zeros(count, bool)
+    opened[label[np.flatnonzero(partner < 0) >> 1]] = True
+    ring = np.flatnonzero(~opened[label])
+    if not ring.size:
+        return
+    lowest = np.full(count, leaves.max(initial=0) + 1, leaves.dtype)
+    darts = np.concatenate([2 * ring, 2 * ring + 1])
+    np.minimum.at(lowest, label[darts >> 1], leaves[darts])
+    cut = darts[leaves[darts] == lowest[label[darts >> 1]]]
+    is_junction[leaves[cut]] = True
+    partner[cut] = -1
+
+
+def _walk(partner: Ints, pairs: Ints) -> Ints:
+    """Darts of all strings in order, string after string.
+
+    The strings are tied end to end into one line, which compiled code then follows.
+    """
+    count = partner.size
+    if not count:
+        return np.empty(0, np.int32)
+    # After a dart comes the partner of its opposite, which leaves the node it arrives at.
+    follow = partner[np.arange(count) ^ 1]
+    follow[pairs[:-1, 1] ^ 1] = pairs[1:, 0]
+    follow[pairs[-1, 1] ^ 1] = -1
+    has_next = follow >= 0
+    start = np.concatenate([[0], np.cumsum(has_next)]).astype(np.int32)
+    line = csr_array((np.ones(int(has_next.sum())), follow[has_next], start), shape=(count, count))
+    return np.asarray(
+        breadth_first_order(line, int(pairs[0, 0]), return_predecessors=False), np.int32
+    )
+
+
+class Weights(NamedTuple):
+    """Costs of one query, infinite where closed.
+
+    Attributes
+    ----------
+    along, against : (S,) float64
+        Cost of each segment, in the order of the strings, walked along and against its string.
+    string : (2 C,) float64
+        Cost of each string from its first junction and from its last, in turn.
+    """
+
+    along: Floats
+    against: Floats
+    string: Floats
+
+
+class Point(NamedTuple):
+    """A position in its string.
+
+    Attributes
+    ----------
+    string : int
+        Which string.
+    place : int
+        Place of the segment in the order of all strings.
+    share : float
+        Share of the segment already behind, seen along the string, 0 to 1.
+    """
+
+    string: int
+    place: int
+    share: float
+
+
+def checked(cost: Floats, is_open: Flags, direction: str) -> Floats:
+    """Check costs, and close what is not open.
+
+    Parameters
+    ----------
+    cost : (M,) float64
+        Cost of each segment in one direction.
+    is_open : (M,) bool
+        Segments open in this direction.
+    direction : str
+        Its name, for messages.
+
+    Returns
+    -------
+    (M,) float64
+        The costs, infinite where not open.
+
+    Raises
+    ------
+    ValueError
+        If the cost of an open segment is not finite and above zero.
+    """
+    cost = np.asarray(cost, np.float64)
+    if cost.shape != is_open.shape:
+        msg = f"{direction} costs have shape {cost.shape}, the network has {is_open.size} segments"
+        raise ValueError(msg)
+    wrong = is_open & ~((cost > 0.0) & (cost < inf))
+    if wrong.any():
+        at = int(np.argmax(wrong))
+        msg = f"{direction} cost of segment {at} must be finite and above zero: {cost[at]}"
+        raise ValueError(msg)
+    return np.where(is_open, cost, inf)
+
+
+def part_cost(cost: Floats, place: int, share: float) -> float:
+    """Give the cost of a share of a segment.
+
+    Parameters
+    ----------
+    cost : (S,) float64
+        Costs by place.
+    place : int
+        Place of the segment.
+    share : float
+        Share walked, 0 to 1.
+
+    Returns
+    -------
+    float
+        Cost; none of a closed segment costs nothing.
+    """
+    return share * float(cost[place]) if share > 0.0 else 0.0
+
+
+def is_ahead(begin: Point, end: Point) -> bool:
+    """Tell whether one point is at or after another on the same string.
+
+    Parameters
+    ----------
+    begin, end : Point
+        Points on one string.
+
+    Returns
+    -------
+    bool
+        True if ``end`` is reached from ``begin`` along the string.
+    """
+    return (begin.place, begin.share) <= (end.place, end.share)
+
+
+def direct_cost(weights: Weights, begin: Point, end: Point) -> float:
+    """Give the cost from point to point within one string.
+
+    Parameters
+    ----------
+    weights : Weights
+        Costs of the query.
+    begin, end : Point
+        Where from, where to.
+
+    Returns
+    -------
+    float
+        Cost; infinite if the points are on different strings.
+    """
+    if begin.string != end.string:
+        return inf
+    if not is_ahead(begin, end):
+        return direct_cost(Weights(weights.against, weights.along, weights.string), end, begin)
+    if begin.place == end.place:
+        return part_cost(weights.along, begin.place, end.share - begin.share)
+    return (
+        part_cost(weights.along, begin.place, 1.0 - begin.share)
+        + float(weights.along[begin.place + 1 : end.place].sum())
+        + part_cost(weights.along, end.place, end.share)
+    )
+
+
+def stretch(start: int, stop: int, *, along: bool) -> Ints:
+    """List places walked one after the other.
+
+    Parameters
+    ----------
+    start, stop : int
+        First and last place walked.
+    along : bool
+        Whether they are walked along their string.
+
+    Returns
+    -------
+    (K,) int32
+        The places; each inverted (``~place``) if walked against the string.
+    """
+    if along:
+        return np.arange(start, stop + 1, dtype=np.int32)
+    return ~np.arange(start, stop - 1, -1, dtype=np.int32)
+
+
+def turned(start: Ints) -> Ints:
+    """Give the starts of the strings when all places are read backwards.
+
+    Parameters
+    ----------
+    start : (C + 1,) int32
+        Starts of the strings.
+
+    Returns
+    -------
+    (C + 1,) int32
+        Starts after reversal.
+    """
+    return np.asarray(start[-1] - start[::-1], np.int32)
+
+
+def running_cost(cost: Floats, start: Ints, length: Ints) -> Floats:
+    """Add costs up from the start of each string.
+
+    Parameters
+    ----------
+    cost : (S,) float64
+        Costs by place, infinite where closed.
+    start : (C + 1,) int32
+        Starts of the strings.
+    length : (C,) int32
+        Places of each string.
+
+    Returns
+    -------
+    (S,) float64
+        Cost from the start of the string to the end of the place; infinite from the first closed
+        place on.
+    """
+    shut = np.isinf(cost)
+    total = np.cumsum(np.where(shut, 0.0, cost))
+    before = np.repeat(np.concatenate([[0.0], total])[start[:-1]], length)
+    run: Floats = total - before
+    if shut.any():
+        gates = np.cumsum(shut)
+        run[gates > np.repeat(np.concatenate([[0], gates])[start[:-1]], length)] = inf
+    return run
+
+
+def string_costs(weights: Weights, point: Point, start: int, stop: int) -> tuple[Floats, Floats]:
+    """Give the costs from a point to the nodes within its own string.
+
+    Parameters
+    ----------
+    weights : Weights
+        Costs of the query.
+    point : Point
+        Where from.
+    start, stop : int
+        Places of the string.
+
+    Returns
+    -------
+    onward : (stop - 1 - place,) float64
+        Cost to each node ahead, nearest first, without the junction at the end.
+    back : (place - start,) float64
+        Cost to each node behind, nearest first, without the junction at the start.
+    """
+    place = point.place
+    onward = [part_cost(weights.along, place, 1.0 - point.share)]
+    onward.extend(weights.along[place + 1 : stop - 1])
+    back = [part_cost(weights.against, place, point.share)]
+    back.extend(weights.against[start + 1 : place][::-1])
+    return np.cumsum(onward[: stop - 1 - place]), np.cumsum(back[: place - start])
+
+
+def explain(
+    network: Network,
+    cost_forward: NDArray[np.float64],
+    cost_backward: NDArray[np.float64],
+    origin: Position,
+    destination: Position,
+    closed: NDArray[np.bool_] | None,
+) -> str:
+    """Say how far each side reaches and what stops it.
+
+    Parameters
+    ----------
+    network : Network
+        The network searched.
+    cost_forward, cost_backward : (M,) float64
+        Costs of the failed search.
+    origin, destination : (int, float)
+        Its two positions.
+    closed : (M,) bool or None
+        What was closed.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    out = network.field(cost_forward, cost_backward, origin, closed=closed) < inf
+    home = network.field_to(cost_forward, cost_backward, destination, closed=closed) < inf
+    shut = np.zeros(network.tail.size, bool) if closed is None else closed
+    return (
+        f"no way home on this map: the start reaches {_extent(network, out, shut)}, home is "
+        f"reached from {_extent(network, home, shut)}; "
+        f"{_cause(network, origin[0], destination[0], shut, out, home)}"
+    )
+
+
+def _extent(network: Network, reached: NDArray[np.bool_], shut: NDArray[np.bool_]) -> str:
+    walked = reached[network.tail] & reached[network.head] & ~shut
+    walked &= network.open_forward | network.open_backward
+    distance_km = float(network.length_m[walked].sum()) / 1000.0
+    nodes = int(reached.sum())
+    return f"{distance_km:,.1f} km of streets ({nodes:,} points)"
+
+
+def _cause(
+    network: Network,
+    start: int,
+    end: int,
+    shut: NDArray[np.bool_],
+    out: NDArray[np.bool_],
+    home: NDArray[np.bool_],
+) -> str:
+    """Name what stands between: closure, one-way, barrier or gap, the first that explains it."""
+    for segment, place in ((start, "the start"), (end, "home")):
+        if shut[segment]:
+            return f"the street at {place} is closed"
+    links = network.open_forward | network.open_backward
+    plain = np.arange(network.n_nodes, dtype=np.int32)
+    if _joined(network, start, end, links & ~shut, plain):
+        return "the streets between them are one-way on foot, the other way"
+    if shut.any() and _joined(network, start, end, links, plain):
+        border = shut & (out[network.tail] | out[network.head])
+        border |= shut & (home[network.tail] | home[network.head])
+        return (
+            f"what is closed lies between them ({int(shut.sum()):,} pieces of street closed, "
+            f"{int(border.sum()):,} of them at the edge of what is reached)"
+        )
+    if _joined(network, start, end, links, network.same_node):
+        return "a barrier that lets nobody through (a locked gate, a wall) lies between them"
+    return (
+        "no walkable street on this map joins them (an island, water without a bridge for "
+        "walkers, or the edge of the map)"
+    )
+
+
+def _joined(
+    network: Network,
+    start: int,
+    end: int,
+    links: NDArray[np.bool_],
+    stand_in: NDArray[np.int32],
+) -> bool:
+    """Whether two segments hang together, directions ignored."""
+    size = network.n_nodes
+    pairs = (stand_in[network.tail[links]], stand_in[network.head[links]])
+    joined = coo_array((np.ones(pairs[0].size, bool), pairs), shape=(size, size))
+    _, label = connected_components(joined, directed=False)
+    return bool(label[stand_in[network.tail[start]]] == label[stand_in[network.tail[end]]])
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,7 +551,7 @@ class Path:
 class Network:
     """A network of M segments and N nodes, contracted to J junctions and C strings.
 
-    Strings are numbered in both directions as :class:`simulator.route.contraction.Links` says.
+    Strings are numbered in both directions as :class:`simulator.route.search.Links` says.
 
     Attributes
     ----------
@@ -437,3 +915,75 @@ class Network:
         nodes = strings.end_node[start : point.place][::-1]
         cost[nodes] = np.minimum(cost[nodes], back)
         return cost
+
+
+class Fan:
+    """The least-cost ways from one position, found once for any number of destinations.
+
+    Parameters
+    ----------
+    network : Network
+        The streets.
+    cost_forward, cost_backward : (M,) float64
+        Cost of each segment each way; finite and above zero where open.
+    origin : (int, float)
+        Segment, and share of it from its tail.
+    closed : (M,) bool
+        Segments nobody may walk this time.
+    """
+
+    # The search and its unpacking are the network's own; this class only keeps the search.
+    # ruff: noqa: SLF001
+
+    def __init__(
+        self,
+        network: Network,
+        cost_forward: NDArray[np.float64],
+        cost_backward: NDArray[np.float64],
+        origin: Position,
+        *,
+        closed: NDArray[np.bool_],
+    ) -> None:
+        self.network, self.origin = network, origin
+        self.weights = network._weigh(cost_forward, cost_backward, closed)
+        self.begin = network._point(origin)
+        self.entry = network._leave(self.weights, self.begin)
+        self.distance = network._search(self.weights, self.begin, self.entry)
+
+    def way_to(self, destination: Position) -> Path | None:
+        """Give the way to one destination.
+
+        Parameters
+        ----------
+        destination : (int, float)
+            Segment, and share of it from its tail.
+
+        Returns
+        -------
+        Path or None
+            As `Network.least` gives it; None when no way exists.
+        """
+        network, weights, begin = self.network, self.weights, self.begin
+        end = network._point(destination)
+        string = network.strings
+        first, last = int(string.first[end.string]), int(string.last[end.string])
+        backwards = Weights(weights.against, weights.along, weights.string)
+        by_first, by_last = network._leave(backwards, end)
+        totals = (
+            direct_cost(weights, begin, end),
+            float(self.distance[first]) + by_first,
+            float(self.distance[last]) + by_last,
+        )
+        best = int(np.argmin(totals))
+        if isinf(totals[best]):
+            return None
+        if best == 0:
+            steps = [stretch(begin.place, end.place, along=is_ahead(begin, end))]
+        else:
+            start, stop = string.start[end.string : end.string + 2].tolist()
+            steps = network._backtrack(
+                weights, self.distance, begin, self.entry, (first, last)[best - 1]
+            )
+            ahead = best == 1
+            steps.append(stretch(start if ahead else stop - 1, end.place, along=ahead))
+        return network._unpack(weights, steps, self.origin[1], destination[1])

@@ -9,8 +9,6 @@ from zoneinfo import ZoneInfo, available_timezones
 
 from simulator.errors import InputError
 
-__all__ = ["clock_note", "iso_local", "read_zone", "to_epoch_s", "to_local", "zone_name"]
-
 
 def zone_name(lat: float, lon: float) -> str:
     """Name the time zone that a place keeps.
@@ -42,7 +40,7 @@ def zone_name(lat: float, lon: float) -> str:
     >>> zone_name(46.09, -64.77)
     'America/Moncton'
     """
-    import tzfpy  # noqa: PLC0415 - loads its polygons only when asked
+    import tzfpy
 
     if not (abs(lat) <= 90 and abs(lon) <= 180):  # noqa: PLR2004 - the globe
         msg = f"lat must be -90 to 90 and lon -180 to 180 degrees, found {lat!r}, {lon!r}"

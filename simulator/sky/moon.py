@@ -8,9 +8,7 @@ from typing import Final
 import numpy as np
 import numpy.typing as npt
 
-from simulator.sky.position import DELTA_T_S, LIMITS, check_place
-
-__all__ = ["MoonLight", "moon_elevation_deg", "moon_illuminated_fraction", "moon_light"]
+from simulator.sky.sun import DELTA_T_S, LIMITS, check_place
 
 FloatArray = npt.NDArray[np.float64]
 

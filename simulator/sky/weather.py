@@ -13,8 +13,6 @@ import numpy.typing as npt
 
 from simulator.errors import InputError
 
-__all__ = ["QUANTITIES", "RANGES", "Weather", "WeatherAt", "constant", "design_day"]
-
 FloatArray = npt.NDArray[np.float64]
 Repeat = Literal["never", "always", "daily", "yearly"]
 

@@ -1,44 +1,972 @@
-"""The one engine: walkers times steps, the same code for one walk and for ten thousand.
-
-It goes along the way step by step with all walkers in one array. What depends on the way alone is
-worked out before the loop; what depends on the walker's state (load, dark, tiredness, thirst)
-inside it. Between two events every rate is constant, so totals run straight and the ledger may cut
-them at any clock time. Crowds are walked some thousands at a time, which changes no number: no
-walker sees another outside the own party.
-"""
+"""Many walkers, each on a way of one's own, through the same steps as one walk."""
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
+import copy
+from dataclasses import dataclass, fields, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple, Self
 
 import numpy as np
 
-from simulator.walk.day import Day
-from simulator.walk.rates import refuse_impossible
+from simulator.body import energy, pace, water
+from simulator.body.drinking import MAX_DRINK_ML_H
+from simulator.units import HOUR_S
+from simulator.walk import party as manners
+from simulator.walk.conditions import differing
+from simulator.walk.rates import (
+    load_factor,
+    most_load_share,
+    refuse_impossible,
+    walking_w,
+    water_loss_g_h,
+)
 from simulator.walk.records import (
+    CHILL_CARE_C,
+    HEAT_CARE_C,
+    HOURLY,
+    LIGHT_CARE_H,
+    PACE_COSTS,
     PASSING,
     Doing,
+    Dosing,
+    Each,
+    Halted,
     Marks,
     Outcome,
     Total,
     Trace,
     some_of,
 )
-from simulator.walk.state import State
-from simulator.walk.stepping import FixedSteps, OwnPace, move
-from simulator.walk.stopping import make_stop, take_rest
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
 
     from numpy.typing import NDArray
 
-    from simulator.walk.conditions import Conditions
+    from simulator.walk.conditions import Conditions, Moment
     from simulator.walk.course import Course
-    from simulator.walk.manner import Manner
+    from simulator.walk.party import Manner
     from simulator.walk.records import Stop, Traits, Walkers, WeatherError
+
+
+def fatigue_factor(
+    since_halt_s: NDArray[np.float64], *, per_h: NDArray[np.float64] | float
+) -> NDArray[np.float64] | float:
+    """Give the share of the fresh speed left.
+
+    Parameters
+    ----------
+    since_halt_s : (n,) float64
+        Walked since the last night halt [s].
+    per_h : (n,) float64 or float
+        Share lost in each hour after the free ones.
+
+    Returns
+    -------
+    (n,) float64 or float
+        As ``simulator.body.pace.fatigue_factor``; 1 while everyone is fresh.
+    """
+    if since_halt_s.max() <= pace.FATIGUE_FREE_H * HOUR_S:
+        return 1.0
+    return pace.fatigue_factor(since_halt_s / HOUR_S, fatigue_per_h=per_h)
+
+
+LIGHT_LOAD_SHARE = 0.4
+"""Load over body mass up to which no formula of the walk needs a check; the least of their limits,
+``simulator.body.energy.EQUATION_LIMITS["total_mass"]``."""
+
+
+CHANGING = (
+    "totals",
+    "since_rest_s",
+    "since_halt_s",
+    "treats_ml",
+    "waiting_ml",
+    "fit_from_s",
+    "worst_deficit_ml",
+    "worst_short_ml",
+    "first_short_s",
+    "light_out_s",
+    "food_out_s",
+    "coldest_c",
+    "hottest_c",
+    "cold_from_s",
+    "hot_from_s",
+    "next_mark_s",
+)
+"""What time passing changes, walkers last."""
+
+FIXED = ("row", "depart_epoch_s", "area_m2", "skin_g_h", "resting_w", "standing_w", "rest_s_per_h")
+"""What stays, walkers last."""
+
+
+class Standing:
+    """Who the walkers are and how each stands: clocks, bottles, loads, extremes so far."""
+
+    def __init__(
+        self,
+        walkers: Walkers,
+        conditions: Conditions,
+        depart_epoch_s: NDArray[np.float64],
+        *,
+        rest_s_per_h: float,
+        sweat: float | NDArray[np.float64] = 0.0,
+        traits: Traits | None = None,
+        error: WeatherError | None = None,
+        mark_hours: int = 0,
+    ) -> None:
+        n = walkers.count
+        self.walkers, self.traits, self.error = walkers, traits, error
+        self.conditions = conditions
+        self.depart_epoch_s = depart_epoch_s
+        self.row = np.arange(n)
+        self.totals = np.zeros((len(Total), n))
+        self.since_rest_s = np.zeros(n)
+        self.since_halt_s = np.zeros(n)
+        self.treats_ml = walkers.treats_ml.copy()
+        self.waiting_ml = np.zeros(n)
+        self.fit_from_s = np.full(n, -np.inf)
+        self.treating = self.drank_ahead = False
+        self.worst_deficit_ml = np.zeros(n)
+        self.worst_short_ml = np.zeros(n)
+        self.first_short_s = np.full(n, np.inf)
+        self.light_out_s = np.full(n, np.inf)
+        self.food_out_s = np.where(walkers.food_kcal > 0.0, np.inf, 0.0)
+        self.coldest_c = np.full(n, np.inf)
+        self.hottest_c = np.full(n, -np.inf)
+        self.cold_from_s = np.full(n, np.inf)
+        self.hot_from_s = np.full(n, np.inf)
+        self.light = most_load_share(walkers) <= LIGHT_LOAD_SHARE
+        self.sweat_backed = True
+        self.area_m2 = np.asarray(water.body_area_m2(walkers.mass_kg, walkers.height_m))
+        self.skin_g_h = np.asarray(water.skin_diffusion_g_h(self.area_m2))
+        self.resting_w = np.where(
+            walkers.male,
+            energy.resting_w(walkers.mass_kg, walkers.height_m, walkers.age_y, "male"),
+            energy.resting_w(walkers.mass_kg, walkers.height_m, walkers.age_y, "female"),
+        )
+        self.standing_w = np.asarray(energy.standing_w(walkers.mass_kg))
+        self.rest_s_per_h = np.full(n, rest_s_per_h)
+        self.sweat = np.full(n, sweat) if np.any(sweat) else None
+        if traits is not None:
+            self.rest_s_per_h = self.rest_s_per_h * traits.rest_factor
+        self.at_m = 0.0
+        self.hourly = np.full((mark_hours, 1 + len(HOURLY), n), np.nan) if mark_hours else None
+        self.next_mark_s = np.full(n, HOUR_S)
+        self._group()
+
+    def _group(self) -> None:
+        """Find the parties: runs of equal numbers; one walker each needs no reduction."""
+        party = self.walkers.party
+        starts = np.flatnonzero(np.r_[True, party[1:] != party[:-1]])
+        self.party_starts = starts if starts.size < party.size else None
+        self.party_sizes = np.diff(np.r_[starts, party.size])
+
+    def some(self, rows: NDArray[np.intp]) -> Self:
+        """Copy some walkers, whole parties, to change them apart from the others.
+
+        Parameters
+        ----------
+        rows : ndarray of int
+            Which walkers.
+
+        Returns
+        -------
+        Standing
+            A copy of theirs, of the same kind.
+        """
+        part = copy.copy(self)
+        part.walkers = some_of(self.walkers, rows)
+        part.traits = None if self.traits is None else some_of(self.traits, rows)
+        part.error = None if self.error is None else some_of(self.error, rows)
+        part.sweat = None if self.sweat is None else self.sweat[rows]
+        for name in (*CHANGING, *FIXED):
+            setattr(part, name, getattr(self, name)[..., rows])
+        if self.party_starts is not None:
+            part._group()  # noqa: SLF001 - one's own kind
+        return part
+
+    def put(self, rows: NDArray[np.intp], part: Standing) -> None:
+        """Write changed walkers back.
+
+        Parameters
+        ----------
+        rows : ndarray of int
+            Which walkers.
+        part : Standing
+            Their changed state.
+        """
+        for name in CHANGING:
+            getattr(self, name)[..., rows] = getattr(part, name)
+        self.sweat_backed = self.sweat_backed and part.sweat_backed
+        self.treating = self.treating or part.treating
+        self.drank_ahead = self.drank_ahead or part.drank_ahead
+
+    @property
+    def water_ml(self) -> NDArray[np.float64]:
+        """Water in the bottles, from the balance itself so that it always closes."""
+        total = self.totals
+        left: NDArray[np.float64] = (
+            self.walkers.water_ml + total[Total.REFILLED_ML] - total[Total.DRUNK_ML]
+        )
+        return left
+
+    @property
+    def fit_ml(self) -> NDArray[np.float64]:
+        """Water in the bottles that is fit to drink now."""
+        return self.water_ml - self.waiting_ml if self.treating else self.water_ml
+
+    @property
+    def load_kg(self) -> NDArray[np.float64]:
+        """What the bag weighs now: water drunk and food eaten no longer weigh on the walker."""
+        walkers, total = self.walkers, self.totals
+        eaten = np.divide(
+            total[Total.EATEN_KCAL],
+            walkers.food_kcal,
+            out=np.zeros(walkers.count),
+            where=walkers.food_kcal > 0.0,
+        )
+        gone_ml = total[Total.DRUNK_ML] - total[Total.REFILLED_ML]
+        load: NDArray[np.float64] = np.maximum(
+            walkers.bag_kg - gone_ml / 1000.0 - eaten * walkers.food_kg, 0.0
+        )
+        return load
+
+    def now(self) -> Moment:
+        """Look up what surrounds each walker."""
+        moment = self.conditions.at(self.depart_epoch_s + self.totals[Total.CLOCK_S])
+        return moment if self.error is None else differing(moment, self.error)
+
+    def slowest(self, duration_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Longest time within each party: a group walks at its slowest.
+
+        Parameters
+        ----------
+        duration_s : ndarray of float64
+            Each walker's own time [s].
+
+        Returns
+        -------
+        ndarray of float64
+            The party's time [s].
+        """
+        if self.party_starts is None:
+            return duration_s
+        return np.repeat(np.maximum.reduceat(duration_s, self.party_starts), self.party_sizes)
+
+
+MAX_EAT_KCAL_H = 240.0
+"""Most that is eaten on the move: 60 g of carbohydrate an hour, Thomas, Erdman and Burke 2016
+(from memory) [kcal/h]."""
+
+ROUNDING_S = 1e-6
+ROUNDING_DOSES = 1e-9
+AT_ONCE = Dosing()
+"""Water that is treated is fit when the stop is over."""
+
+
+class State(Standing):
+    """Everything that changes while the walkers walk."""
+
+    def spend(
+        self,
+        duration_s: NDArray[np.float64],
+        power_w: NDArray[np.float64],
+        moment: Moment,
+        *,
+        row: Total,
+        walk_m_s: NDArray[np.float64] | None = None,
+        run_m: NDArray[np.float64] | float = 0.0,
+        sheltered: bool = False,
+        needs_light: NDArray[np.bool_] | None = None,
+    ) -> None:
+        """Let time pass; in two parts where water under treatment becomes fit within it.
+
+        Parameters
+        ----------
+        duration_s : ndarray of float64
+            How long [s].
+        power_w : ndarray of float64
+            Metabolic rate [W].
+        moment : Moment
+            Sun and weather meanwhile.
+        row : Total
+            Total that the time is added to.
+        walk_m_s : ndarray of float64, optional
+            Speed over ground [m/s]; standing still when left out.
+        run_m : ndarray of float64 or float
+            Ground covered [m].
+        sheltered : bool
+            Whether wind and sun are kept off.
+        needs_light : ndarray of bool, optional
+            Who needs a lamp.
+        """
+        how = (power_w, moment, row, walk_m_s, sheltered, needs_light)
+        if not self.treating:
+            self._pass(duration_s, *how, run_m=run_m)
+            return
+        until_s = np.clip(self.fit_from_s - self.totals[Total.CLOCK_S], 0.0, duration_s)
+        passing = duration_s > 0.0
+        share = np.divide(until_s, duration_s, out=np.zeros_like(until_s), where=passing)
+        self._pass(until_s, *how, run_m=run_m * share)
+        self._become_fit()
+        self._pass(duration_s - until_s, *how, run_m=run_m * (1.0 - share), begun_m=run_m * share)
+
+    def _become_fit(self) -> None:
+        """Let water whose treatment has taken its time be drunk."""
+        fit = self.fit_from_s <= self.totals[Total.CLOCK_S] + ROUNDING_S
+        self.waiting_ml = np.where(fit, 0.0, self.waiting_ml)
+        self.treating = bool(self.waiting_ml.any())
+
+    def _pass(
+        self,
+        duration_s: NDArray[np.float64],
+        power_w: NDArray[np.float64],
+        moment: Moment,
+        row: Total,
+        walk_m_s: NDArray[np.float64] | None,
+        sheltered: bool,
+        needs_light: NDArray[np.bool_] | None,
+        *,
+        run_m: NDArray[np.float64] | float,
+        begun_m: NDArray[np.float64] | float = 0.0,
+    ) -> None:
+        """Let time pass at a constant rate: use energy, lose water, drink, eat, burn light."""
+        walkers, total, traits = self.walkers, self.totals, self.traits
+        hours = duration_s / HOUR_S
+        lost_so_far, drunk_so_far = total[Total.LOST_ML], total[Total.DRUNK_ML]
+        owed = lost_so_far - drunk_so_far
+        rate_g_h, self.sweat_backed = water_loss_g_h(
+            power_w,
+            self.area_m2,
+            moment,
+            walkers.clothing_clo,
+            skin_g_h=self.skin_g_h,
+            body_mass_loss_pct=np.maximum(owed, 0.0) / (10.0 * walkers.mass_kg),
+            walk_m_s=np.zeros_like(power_w) if walk_m_s is None else walk_m_s,
+            sheltered=sheltered,
+            sweat=self.sweat,
+            sweat_factor=None if traits is None else traits.sweat_factor,
+        )
+        lost = rate_g_h * hours
+        wanted = owed + lost
+        carried = self.fit_ml
+        drink = np.minimum(wanted, carried)
+        if self.drank_ahead:
+            drink = np.maximum(drink, 0.0)
+        if traits is not None:
+            # Who drinks less than is lost leaves the rest in the bottle.
+            content = wanted - (1.0 - traits.drink_share) * (lost_so_far + lost)
+            drink = np.minimum(drink, np.maximum(content, 0.0))
+        drink = np.minimum(drink, MAX_DRINK_ML_H * hours)
+        deficit = wanted - drink
+        np.maximum(self.worst_deficit_ml, deficit, out=self.worst_deficit_ml)
+        clock = total[Total.CLOCK_S]
+        dry = (carried - drink <= 0.0) & (deficit > 0.0)
+        if dry.any():
+            dry &= duration_s > 0.0
+            np.maximum(self.worst_short_ml, deficit, out=self.worst_short_ml, where=dry)
+            # Water runs straight within the event, so the bottle empties part of the way through.
+            met = drink - np.minimum(owed, 0.0)
+            part = np.divide(met, lost, out=np.zeros_like(lost), where=lost > 0.0)
+            emptied = clock + np.minimum(part, 1.0) * duration_s
+            np.minimum(self.first_short_s, emptied, out=self.first_short_s, where=dry)
+
+        burnt = power_w * duration_s / energy.J_PER_KCAL
+        eaten = self._eat(burnt, duration_s)
+
+        need, lamp = self._see(moment, duration_s, needs_light)
+        self._feel(moment, duration_s)
+        total[Total.CLOCK_S] += duration_s
+        total[row] += duration_s
+        total[Total.ENERGY_KCAL] += burnt
+        total[Total.EATEN_KCAL] += eaten
+        total[Total.LOST_ML] += lost
+        total[Total.DRUNK_ML] += drink
+        if self.hourly is not None:
+            used = {
+                Total.ENERGY_KCAL: burnt,
+                Total.EATEN_KCAL: eaten,
+                Total.LOST_ML: lost,
+                Total.DRUNK_ML: drink,
+                Total.LIGHT_NEED_S: need,
+                Total.LIGHT_USED_S: lamp,
+            }
+            gone_m = np.broadcast_to(self.at_m + begun_m, duration_s.shape)
+            self._mark(duration_s, gone_m, np.broadcast_to(run_m, duration_s.shape), used)
+
+    def _eat(
+        self, burnt: NDArray[np.float64], duration_s: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Say what is eaten of the food left, by hunger and at a rate that can be borne [kcal]."""
+        total = self.totals
+        hungry = total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL] + burnt
+        left = self.walkers.food_kcal - total[Total.EATEN_KCAL]
+        most = MAX_EAT_KCAL_H * (duration_s / HOUR_S)
+        eaten: NDArray[np.float64] = np.minimum(np.minimum(hungry, left), most)
+        gone = (eaten >= left) & (left > 0.0)
+        if gone.any():
+            at_s = total[Total.CLOCK_S] + duration_s
+            np.minimum(self.food_out_s, at_s, out=self.food_out_s, where=gone)
+        return eaten
+
+    def _see(
+        self,
+        moment: Moment,
+        duration_s: NDArray[np.float64],
+        needs_light: NDArray[np.bool_] | None,
+    ) -> tuple[NDArray[np.float64] | float, NDArray[np.float64] | float]:
+        """Count the dark, and burn the lamp where there is no other light; need and use [s]."""
+        total = self.totals
+        night = moment.night
+        if night.any():
+            total[Total.DARK_S] += night * duration_s
+        if needs_light is None or not needs_light.any():
+            return 0.0, 0.0
+        need = needs_light * duration_s
+        lamp = np.minimum(need, self.walkers.light_s - total[Total.LIGHT_USED_S])
+        total[Total.LIGHT_NEED_S] += need
+        total[Total.LIGHT_USED_S] += lamp
+        out = lamp < need
+        if out.any():
+            out_s = total[Total.CLOCK_S] + lamp
+            np.minimum(self.light_out_s, out_s, out=self.light_out_s, where=out)
+        return need, lamp
+
+    def _feel(self, moment: Moment, duration_s: NDArray[np.float64]) -> None:
+        """Keep the extremes of the felt temperature and when they first call for care."""
+        felt, clock = moment.felt_c, self.totals[Total.CLOCK_S]
+        passing = duration_s > 0.0
+        np.minimum(self.coldest_c, felt, out=self.coldest_c, where=passing)
+        np.maximum(self.hottest_c, felt, out=self.hottest_c, where=passing)
+        if felt.min() < CHILL_CARE_C:
+            np.minimum(
+                self.cold_from_s, clock, out=self.cold_from_s, where=passing & (felt < CHILL_CARE_C)
+            )
+        if felt.max() >= HEAT_CARE_C:
+            np.minimum(
+                self.hot_from_s, clock, out=self.hot_from_s, where=passing & (felt >= HEAT_CARE_C)
+            )
+
+    def _mark(
+        self,
+        duration_s: NDArray[np.float64],
+        gone_m: NDArray[np.float64],
+        run_m: NDArray[np.float64],
+        used: dict[Total, NDArray[np.float64] | float],
+    ) -> None:
+        """Read the totals of those who pass a full hour, straight between the event's ends."""
+        clock = self.totals[Total.CLOCK_S]
+        while (past := np.flatnonzero(clock >= self.next_mark_s)).size:
+            at_s = self.next_mark_s[past]
+            self.next_mark_s[past] += HOUR_S
+            hour = (at_s / HOUR_S).astype(np.intp) - 1
+            kept = hour < self.hourly.shape[0]  # type: ignore[union-attr]  # asked by the caller
+            past, at_s, hour = past[kept], at_s[kept], hour[kept]
+            back = np.divide(
+                clock[past] - at_s,
+                duration_s[past],
+                out=np.zeros(past.size),
+                where=duration_s[past] > 0.0,
+            )
+            mark = [gone_m[past] + (1.0 - back) * run_m[past]]
+            for each in HOURLY:
+                gain = used.get(each, 0.0)
+                step = gain[past] if isinstance(gain, np.ndarray) else gain
+                mark.append(self.totals[each, past] - back * step)
+            self.hourly[hour, :, self.row[past]] = np.stack(mark, axis=1)  # type: ignore[index]
+
+    def drink_ahead(self, most_ml: float, *, works: NDArray[np.bool_] | None = None) -> None:
+        """Finish what is carried before filling, up to so much ahead of need.
+
+        Parameters
+        ----------
+        most_ml : float
+            Most that each walker drinks ahead [mL].
+        works : (n,) bool, optional
+            For whom there is anything to fill; everyone when left out.
+        """
+        total = self.totals
+        ahead = total[Total.DRUNK_ML] - total[Total.LOST_ML]
+        drink = np.minimum(np.maximum(most_ml - ahead, 0.0), self.fit_ml)
+        total[Total.DRUNK_ML] += drink if works is None else works * drink
+        self.drank_ahead = True
+
+    def refill(
+        self, *, treat: bool, dosing: Dosing = AT_ONCE, works: NDArray[np.bool_] | None = None
+    ) -> None:
+        """Fill every bottle as far as it holds, and treatment allows.
+
+        Water under treatment is poured away where clean water is to be had, and what is refilled
+        counts less that. Water taken while other water is under treatment becomes fit with it.
+
+        Parameters
+        ----------
+        treat : bool
+            Whether the water must be treated.
+        dosing : Dosing
+            How it is treated.
+        works : (n,) bool, optional
+            For whom there is anything to fill; everyone when left out.
+        """
+        works = np.ones(self.row.size, dtype=bool) if works is None else works
+        want = np.where(works, self.walkers.capacity_ml - self.water_ml, 0.0)
+        if not treat:
+            self.waiting_ml = np.where(works, 0.0, self.waiting_ml)
+            self.totals[Total.REFILLED_ML] += want
+            return
+        mixed = self.water_ml if dosing.one_bottle else np.zeros(want.size)
+        want = np.clip(np.minimum(self.treats_ml, dosing.limit_ml) - mixed, 0.0, want)
+        taking = want > 0.0
+        treated = np.where(taking, want + mixed, 0.0)
+        if dosing.dose_ml > 0.0:
+            doses = np.ceil(treated / dosing.dose_ml - ROUNDING_DOSES) * dosing.dose_ml
+        else:
+            doses = treated
+        self.treats_ml = self.treats_ml - np.minimum(doses, self.treats_ml)
+        if dosing.contact_s > 0.0:
+            waiting = treated if dosing.one_bottle else self.waiting_ml + want
+            fit_from = self.totals[Total.CLOCK_S] + dosing.contact_s
+            self.fit_from_s = np.where(taking, fit_from, self.fit_from_s)
+            self.treating = True
+        else:
+            waiting = np.zeros(want.size)
+        self.waiting_ml = np.where(taking, waiting, self.waiting_ml)
+        self.totals[Total.REFILLED_ML] += want
+
+
+HALT_CHUNK_S = 1800.0
+"""A long wait is taken in pieces so that weather and need follow the clock [s]."""
+
+LONG_HALT_S = 4.0 * 3600.0
+"""A halt at least this long starts the count of hours walked afresh; an assumption [s]."""
+
+
+def take_rest(state: State) -> bool:
+    """Take the hourly rest where a full hour of moving is done; true if anyone rested.
+
+    Parameters
+    ----------
+    state : State
+        The walkers; changed in place.
+
+    Returns
+    -------
+    bool
+        Whether anyone rested.
+    """
+    if not state.since_rest_s.max() >= HOUR_S:
+        return False
+    due = np.flatnonzero((state.since_rest_s >= HOUR_S) & (state.rest_s_per_h > 0.0))
+    if due.size == 0:
+        return False
+    everyone = due.size == state.walkers.count
+    part = state if everyone else state.some(due)
+    hours = np.floor(part.since_rest_s / HOUR_S)
+    part.since_rest_s = part.since_rest_s - HOUR_S * hours
+    part.spend(hours * part.rest_s_per_h, part.standing_w, part.now(), row=Total.RESTED_S)
+    if not everyone:
+        state.put(due, part)
+    return True
+
+
+def make_stop(state: State, stop: Stop, manner: Manner) -> None:
+    """Leave the way, fill bottles or wait for light, and come back to the way.
+
+    Parameters
+    ----------
+    state : State
+        Changed in place.
+    stop : Stop
+        Whoever it is active for makes it.
+    manner : Manner
+        For the walk there and back.
+    """
+    each = stop.each
+    if each is None:
+        _stop(state, stop, manner, works=None, until_epoch_s=stop.until_epoch_s)
+        return
+    rows = np.flatnonzero(each.active)
+    if rows.size == 0:
+        return
+    part = state.some(rows)
+    until = stop.until_epoch_s if each.until_epoch_s is None else each.until_epoch_s[rows]
+    _stop(part, stop, manner, works=each.works[rows], until_epoch_s=until)
+    state.put(rows, part)
+
+
+def _stop(
+    state: State,
+    stop: Stop,
+    manner: Manner,
+    *,
+    works: NDArray[np.bool_] | None,
+    until_epoch_s: float | NDArray[np.float64] | None,
+) -> None:
+    walkers = state.walkers
+    moment = state.now()
+    if stop.off_m > 0.0:
+        speed = manners.level_speed_m_s(manner) * walkers.pace_factor
+        there_and_back = state.slowest(2.0 * stop.off_m / speed)
+        pace = 2.0 * stop.off_m / there_and_back
+        power, _outside = walking_w(
+            walkers.mass_kg,
+            state.load_kg,
+            pace,
+            0.0,
+            1.0,
+            model=manner.energy_model,
+            light=state.light,
+        )
+        lamp = moment.night & (not manner.street_lights)
+        state.spend(
+            there_and_back,
+            power,
+            moment,
+            row=Total.STOPPED_S,
+            walk_m_s=pace,
+            needs_light=lamp,
+        )
+    if stop.service_s > 0.0:
+        service = np.full(walkers.count, stop.service_s)
+        state.spend(service, state.standing_w, moment, row=Total.STOPPED_S)
+    if stop.refill:
+        if stop.ahead_ml > 0.0:
+            state.drink_ahead(stop.ahead_ml, works=works)
+        state.refill(treat=stop.treat, dosing=stop.dosing, works=works)
+    halted = np.zeros(walkers.count)
+    if until_epoch_s is not None:
+        wait = np.maximum(until_epoch_s - state.depart_epoch_s - state.totals[Total.CLOCK_S], 0.0)
+        while (wait > 0.0).any():
+            chunk = np.minimum(wait, HALT_CHUNK_S)
+            state.spend(chunk, state.resting_w, state.now(), row=Total.STOPPED_S, sheltered=True)
+            wait = wait - chunk
+            halted = halted + chunk
+        if stop.refill:
+            state.refill(treat=stop.treat, dosing=stop.dosing, works=works)
+    # A stop as long as the hourly rest is a rest; a night halt also takes the tiredness away.
+    long_enough = stop.service_s + halted >= np.maximum(state.rest_s_per_h, 1.0)
+    state.since_rest_s = np.where(long_enough, 0.0, state.since_rest_s)
+    state.since_halt_s = np.where(halted >= LONG_HALT_S, 0.0, state.since_halt_s)
+
+
+class Step(NamedTuple):
+    """One step: numbers where all walk one way, arrays of shape (n,) where each walks an own one.
+
+    Attributes
+    ----------
+    run_m, slope, delay_s : float or (n,) float64
+        Length [m], rise over run, wait at a crossing before it [s].
+    speed_m_s : float or (n,) float64
+        Speed by slope alone [m/s].
+    stairs, surface, terrain : float or (n,) float64
+        Share of speed kept on stairs and on the surface, and its energy factor.
+    unlit, always_dark, busy : bool or (n,) bool
+        No street light counted on; an unlit tunnel; beside heavy traffic.
+    """
+
+    run_m: NDArray[np.float64] | float
+    slope: NDArray[np.float64] | float
+    delay_s: NDArray[np.float64] | float
+    speed_m_s: NDArray[np.float64] | float
+    stairs: NDArray[np.float64] | float
+    surface: NDArray[np.float64] | float
+    terrain: NDArray[np.float64] | float
+    unlit: NDArray[np.bool_] | bool
+    always_dark: NDArray[np.bool_] | bool
+    busy: NDArray[np.bool_] | bool
+
+
+class FixedSteps:
+    """What depends on one way and not on the walker; lists, since one step is read at a time."""
+
+    def __init__(
+        self, course: Course, manner: Manner, beside_traffic: NDArray[np.bool_] | None
+    ) -> None:
+        columns = step_columns(course, manner, beside_traffic)
+        self.count = course.run_m.size
+        self.distance_m: list[float] = course.distance_m.tolist()
+        listed = [np.asarray(column).tolist() for column in columns]
+        self.rows = [Step(*row) for row in zip(*listed, strict=True)]
+
+    def at(self, step: int) -> Step:
+        """Give one step.
+
+        Parameters
+        ----------
+        step : int
+            From 0.
+
+        Returns
+        -------
+        Step
+            Numbers, the same for everyone.
+        """
+        return self.rows[step]
+
+
+def step_columns(course: Course, manner: Manner, beside_traffic: NDArray[np.bool_] | None) -> Step:
+    """Work out what depends on the way alone, for all its steps.
+
+    Parameters
+    ----------
+    course : Course
+        S steps.
+    manner : Manner
+        Pace model and switches.
+    beside_traffic : (S,) bool or None
+        Steps beside heavy traffic.
+
+    Returns
+    -------
+    Step
+        Arrays of shape (S,).
+    """
+    unlit = manners.is_unlit(manner, course.lit)
+    nowhere = np.zeros(course.run_m.size, dtype=bool)
+    speed_m_s = manners.slope_speed_m_s(manner, course.slope, nowhere)
+    return Step(
+        run_m=course.run_m,
+        slope=course.slope,
+        delay_s=course.delay_s,
+        speed_m_s=speed_m_s,
+        stairs=manners.slope_speed_m_s(manner, course.slope, course.stairs) / speed_m_s,
+        surface=manners.surface_speed_factor(manner, course.surface),
+        terrain=manners.terrain_factor(course.surface),
+        unlit=unlit,
+        always_dark=course.tunnel & unlit,
+        busy=nowhere if beside_traffic is None else beside_traffic,
+    )
+
+
+class OwnPace:
+    """Each walker's own pace, slower from where a small injury happens."""
+
+    def __init__(self, state: State) -> None:
+        self.factor = state.walkers.pace_factor
+        self.waiting: list[tuple[float, int]] = []
+        if state.traits is None:
+            return
+        from_m, self.slower = state.traits.hurt_from_m, state.traits.hurt_factor
+        hurt = np.flatnonzero(np.isfinite(from_m))
+        order = hurt[np.argsort(-from_m[hurt], kind="stable")]
+        self.waiting = list(zip(from_m[order].tolist(), order.tolist(), strict=True))
+        self.factor = self.factor.copy()
+
+    def at(self, distance_m: float) -> NDArray[np.float64]:
+        """Give the factors at a distance; distances must not decrease.
+
+        Parameters
+        ----------
+        distance_m : float
+            Along the way [m].
+
+        Returns
+        -------
+        (n,) float64
+            Share of the pace model's speed.
+        """
+        while self.waiting and self.waiting[-1][0] <= distance_m:
+            _from_m, row = self.waiting.pop()
+            self.factor[row] *= self.slower[row]
+        return self.factor
+
+
+def move(
+    state: State,
+    step: Step,
+    manner: Manner,
+    pace_factor: NDArray[np.float64],
+    busy_dark_m: NDArray[np.float64],
+) -> bool:
+    """Walk one step.
+
+    Parameters
+    ----------
+    state : State
+        Changed in place.
+    step : Step
+        Where the walkers are.
+    manner : Manner
+        How they walk.
+    pace_factor : (n,) float64
+        Each one's own.
+    busy_dark_m : (n,) float64
+        Added to where it is dark beside heavy traffic [m].
+
+    Returns
+    -------
+    bool
+        True when the energy equation had to be replaced by the steep-ground one for anyone.
+    """
+    walkers, total = state.walkers, state.totals
+    moment = state.now()
+    load_kg = state.load_kg
+    night = moment.night
+    dark = night if step.always_dark is False else night | step.always_dark
+    any_dark = bool(dark.any())
+    if step.busy is not False and any_dark:
+        busy_dark_m += step.run_m * (night & step.busy)
+    factors = _slowing(state, step, manner, load_kg, dark if any_dark else None)
+    model_s = step.run_m / step.speed_m_s
+    total[Total.MODEL_S] += model_s
+    duration = model_s / pace_factor
+    for name, factor in factors.items():
+        if isinstance(factor, float) and factor == 1.0:
+            continue  # divides by one: nothing is lost
+        slower = duration / factor
+        total[PACE_COSTS[name]] += slower - duration
+        duration = slower
+    together = state.slowest(duration)
+    if state.party_starts is not None:
+        total[Total.GROUP_S] += together - duration
+    if isinstance(step.run_m, float):
+        speed = step.run_m / together
+    else:
+        # Who is home already walks nothing, in no time.
+        speed = np.divide(step.run_m, together, out=np.ones_like(together), where=together > 0.0)
+    power, outside = walking_w(
+        walkers.mass_kg,
+        load_kg,
+        speed,
+        step.slope,
+        step.terrain,
+        model=manner.energy_model,
+        light=state.light,
+    )
+    needs_light = dark & step.unlit if any_dark and np.any(step.unlit) else None
+    afoot_s = together
+    if np.any(step.delay_s):
+        wait = np.zeros(walkers.count) + step.delay_s
+        state.spend(wait, state.standing_w, moment, row=Total.MOVED_S, needs_light=needs_light)
+        afoot_s = together + wait
+    state.spend(
+        together,
+        power,
+        moment,
+        row=Total.MOVED_S,
+        walk_m_s=speed,
+        run_m=step.run_m,
+        needs_light=needs_light,
+    )
+    state.since_rest_s += afoot_s
+    state.since_halt_s += afoot_s
+    return outside
+
+
+def _slowing(
+    state: State,
+    step: Step,
+    manner: Manner,
+    load_kg: NDArray[np.float64],
+    dark: NDArray[np.bool_] | None,
+) -> dict[str, NDArray[np.float64] | float]:
+    """Give the share of speed that each effect leaves, in the order of ``PACE_COSTS``."""
+    walkers = state.walkers
+    factors: dict[str, NDArray[np.float64] | float] = {
+        "stairs": step.stairs,
+        "surface": step.surface,
+        "limits": manner.limit_speed_factor,
+    }
+    if manner.load:
+        factors["load"] = load_factor(walkers.mass_kg, load_kg, light=state.light)
+    if manner.dark and dark is not None:
+        after_dark = (
+            np.where(step.unlit, manner.dark_unlit_factor, manner.dark_lit_factor)
+            if isinstance(step.unlit, np.ndarray)
+            else (manner.dark_unlit_factor if step.unlit else manner.dark_lit_factor)
+        )
+        factors["dark"] = np.where(dark, after_dark, 1.0)
+    if manner.fatigue:
+        per_h: NDArray[np.float64] | float = manner.fatigue_per_h
+        if state.traits is not None:
+            per_h = per_h * state.traits.tiring_factor
+        factors["fatigue"] = fatigue_factor(state.since_halt_s, per_h=per_h)
+    return factors
+
+
+class Day:
+    """Watches a crowd's day; reset by every halt."""
+
+    def __init__(self, state: State, longest_day_s: float) -> None:
+        n = state.walkers.count
+        self.longest_day_s = longest_day_s
+        self.limit_s = np.full(n, longest_day_s)
+        self.dark_s = np.full(n, np.inf)
+        self.step = np.zeros(n, dtype=np.int64)
+        self.unlit_s = np.zeros(n)
+        self.night_unlit_s = np.zeros(n)
+        self.halted: list[Halted] = []
+
+    def at_start(self, state: State, step: int) -> None:
+        """Note the last step that begins within the day.
+
+        Parameters
+        ----------
+        state : State
+            The walkers.
+        step : int
+            Step about to begin.
+        """
+        clock = state.totals[Total.CLOCK_S]
+        within = clock <= self.limit_s
+        if within.all():
+            self.step.fill(step)
+        else:
+            self.step[within] = step
+
+    def after_move(self, state: State) -> None:
+        """Note when too much unlit way has been walked without a lamp.
+
+        Parameters
+        ----------
+        state : State
+            The walkers after a step.
+        """
+        short = state.totals[Total.LIGHT_NEED_S] > state.totals[Total.LIGHT_USED_S]
+        if not short.any():
+            return
+        unlit_s = self._unlit_s(state)
+        # An unlit tunnel by day is no reason to wait for first light.
+        self.night_unlit_s += np.where(state.now().night, unlit_s - self.unlit_s, 0.0)
+        self.unlit_s = unlit_s
+        gone = (self.night_unlit_s > LIGHT_CARE_H * HOUR_S) & np.isinf(self.dark_s)
+        if gone.any():
+            self.dark_s[gone] = state.totals[Total.CLOCK_S][gone]
+            self.limit_s = np.minimum(self.limit_s, self.dark_s)
+
+    def after_stop(
+        self, state: State, number: int, stop: Stop, began_s: NDArray[np.float64]
+    ) -> None:
+        """Begin a new day for those who halted.
+
+        Parameters
+        ----------
+        state : State
+            The walkers after a stop.
+        number : int
+            Row of the stop.
+        stop : Stop
+            The stop.
+        began_s : ndarray of float64
+            Time since departure when it began [s].
+        """
+        each = stop.each
+        if stop.until_epoch_s is None and (each is None or each.until_epoch_s is None):
+            return
+        clock = state.totals[Total.CLOCK_S]
+        rows = np.arange(clock.size) if each is None else np.flatnonzero(each.active)
+        self.halted.append(Halted(number, stop.place, rows, began_s[rows], clock[rows]))
+        self.limit_s[rows] = clock[rows] + self.longest_day_s
+        self.dark_s[rows] = np.inf
+        self.night_unlit_s[rows] = 0.0
+
+    def _unlit_s(self, state: State) -> NDArray[np.float64]:
+        """Unlit way in the dark without a lamp so far, of the party's member who has most [s]."""
+        unlit = state.totals[Total.LIGHT_NEED_S] - state.totals[Total.LIGHT_USED_S]
+        return state.slowest(unlit)
+
 
 CROWD = 5000
 """Walkers taken at a time: their working arrays stay in the processor's nearer memory."""
@@ -286,3 +1214,189 @@ def _stop_here(
             recorder.note(state, step, Doing.STOP, state.at_m, stop=following)
         following += 1
     return following
+
+
+TOGETHER = 500
+"""Walkers taken at a time; bounds the memory and changes no number."""
+
+FEWER = 0.9
+"""Who is home is set aside when this share or less is still on the way."""
+
+
+@dataclass(frozen=True, slots=True)
+class Apart:
+    """How each walked; shape (n,) unless said.
+
+    Attributes
+    ----------
+    totals : (len(Total), n) float64
+        Totals on arrival.
+    worst_deficit_ml, worst_short_ml, first_short_s, light_out_s : ndarray
+        As in ``Outcome``.
+    coldest_felt_c, hottest_felt_c, busy_dark_m : ndarray
+        As in ``Outcome``.
+    clock_s, lost_ml : tuple of (S_i,) float64
+        Time since departure [s] and water lost [mL] at each step's start, of each walker.
+    """
+
+    totals: NDArray[np.float64]
+    worst_deficit_ml: NDArray[np.float64]
+    worst_short_ml: NDArray[np.float64]
+    first_short_s: NDArray[np.float64]
+    light_out_s: NDArray[np.float64]
+    coldest_felt_c: NDArray[np.float64]
+    hottest_felt_c: NDArray[np.float64]
+    busy_dark_m: NDArray[np.float64]
+    clock_s: tuple[NDArray[np.float64], ...]
+    lost_ml: tuple[NDArray[np.float64], ...]
+
+
+def walk_apart(
+    courses: Sequence[Course],
+    walkers: Walkers,
+    *,
+    manner: Manner,
+    conditions: Conditions,
+    depart_epoch_s: NDArray[np.float64],
+    stops: Sequence[Sequence[Stop]],
+    beside_traffic: Sequence[NDArray[np.bool_]],
+    together: int = TOGETHER,
+) -> Apart:
+    """Walk every walker along an own course.
+
+    Parameters
+    ----------
+    courses : sequence of Course
+        One a walker.
+    walkers : Walkers
+        n walkers, each a party of one.
+    manner : Manner
+        How all of them walk.
+    conditions : Conditions
+        Sun and weather for all.
+    depart_epoch_s : (n,) float64
+        Departures, seconds since 1970-01-01 UTC.
+    stops : sequence of sequence of Stop
+        Of each walker, in order of ``step``.
+    beside_traffic : sequence of (S_i,) bool
+        Steps beside heavy traffic of each.
+    together : int
+        Walkers taken at a time; changes no number.
+
+    Returns
+    -------
+    Apart
+        In the order given; each walker's numbers are those of ``simulate`` alone.
+
+    Raises
+    ------
+    ValueError
+        For walkers or weather that cannot be.
+    """
+    refuse_impossible(walkers, conditions)
+    # Ways of like length walk together, the longest first, so that few wait for many.
+    length = np.array([course.run_m.size for course in courses], dtype=np.int64)
+    order = np.argsort(-length, kind="stable")
+    parts = []
+    for first in range(0, order.size, together):
+        rows = order[first : first + together]
+        party = np.arange(rows.size)
+        group = _Group(
+            State(
+                replace(some_of(walkers, rows), party=party),
+                conditions,
+                depart_epoch_s[rows],
+                rest_s_per_h=manner.rest_s_per_h,
+                sweat=manner.sweat,
+            ),
+            [courses[row] for row in rows.tolist()],
+            manner,
+            [stops[row] for row in rows.tolist()],
+            [beside_traffic[row] for row in rows.tolist()],
+        )
+        parts.append(group.walk())
+    back = np.argsort(order, kind="stable")
+    joined = {
+        name: np.concatenate([getattr(part, name) for part in parts], axis=-1)[..., back]
+        for name in Apart.__slots__
+        if name not in {"clock_s", "lost_ml"}
+    }
+    clock = [each for part in parts for each in part.clock_s]
+    lost = [each for part in parts for each in part.lost_ml]
+    return Apart(
+        **joined,
+        clock_s=tuple(clock[row] for row in back.tolist()),
+        lost_ml=tuple(lost[row] for row in back.tolist()),
+    )
+
+
+class _Group:
+    """Walkers whose ways are laid out side by side, the longest first."""
+
+    def __init__(
+        self,
+        state: State,
+        courses: list[Course],
+        manner: Manner,
+        stops: list[Sequence[Stop]],
+        beside_traffic: list[NDArray[np.bool_]],
+    ) -> None:
+        self.state, self.manner = state, manner
+        self.length = np.array([course.run_m.size for course in courses], dtype=np.int64)
+        most, count = int(self.length[0]), self.length.size
+        fill = Step(0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 1.0, unlit=False, always_dark=False, busy=False)
+        self.columns = [
+            np.full((most, count), value, dtype=bool if isinstance(value, bool) else float)
+            for value in fill
+        ]
+        for row, (course, beside) in enumerate(zip(courses, beside_traffic, strict=True)):
+            for column, values in zip(
+                self.columns, step_columns(course, manner, beside), strict=True
+            ):
+                column[: self.length[row], row] = values
+        self.waiting: dict[int, list[tuple[int, Stop]]] = {}
+        for row, planned in enumerate(stops):
+            for stop in planned:
+                self.waiting.setdefault(stop.step, []).append((row, stop))
+        self.clock = np.zeros((most, count))
+        self.lost = np.zeros((most, count))
+
+    def walk(self) -> Apart:
+        """Walk them all home."""
+        whole = state = self.state
+        busy = np.zeros(self.length.size)
+        active = self.length.size
+        for step in range(int(self.length[0])):
+            going = int(np.searchsorted(-self.length, -step, side="left"))
+            if going <= FEWER * active:
+                if state is not whole:
+                    whole.put(np.arange(active), state)
+                active = going
+                state = whole.some(np.arange(active))
+            for row, stop in self.waiting.get(step, ()):
+                alone = np.arange(active) == row
+                each = Each(active=alone, works=np.ones(active, dtype=bool))
+                make_stop(state, replace(stop, each=each), self.manner)
+            self.clock[step, :active] = state.totals[Total.CLOCK_S]
+            self.lost[step, :active] = state.totals[Total.LOST_ML]
+            here = Step(*(column[step, :active] for column in self.columns))
+            move(state, here, self.manner, state.walkers.pace_factor, busy[:active])
+            # Nobody rests at home.
+            further = int(np.searchsorted(-self.length, -(step + 1), side="left"))
+            state.since_rest_s[further:] = 0.0
+            take_rest(state)
+        if state is not whole:
+            whole.put(np.arange(active), state)
+        lengths = self.length.tolist()
+        return Apart(
+            totals=whole.totals,
+            worst_deficit_ml=whole.worst_deficit_ml,
+            worst_short_ml=whole.worst_short_ml,
+            first_short_s=whole.first_short_s,
+            light_out_s=whole.light_out_s,
+            coldest_felt_c=whole.coldest_c,
+            hottest_felt_c=whole.hottest_c,
+            busy_dark_m=busy,
+            clock_s=tuple(self.clock[:most, row] for row, most in enumerate(lengths)),
+            lost_ml=tuple(self.lost[:most, row] for row, most in enumerate(lengths)),
+        )

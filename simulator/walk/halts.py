@@ -8,8 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.walk.conditions import CLOCK_STEP_S, NIGHT_BELOW_DEG
-from simulator.walk.records import Doing, Stop, Total
-from simulator.walk.verdict import LIGHT_CARE_H
+from simulator.walk.records import LIGHT_CARE_H, Doing, Stop, Total
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

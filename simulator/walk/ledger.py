@@ -11,7 +11,7 @@ import pandas as pd
 
 from simulator.ground.walkable import HIGHWAYS, SURFACES
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
-from simulator.walk.manner import is_unlit
+from simulator.walk.party import is_unlit
 from simulator.walk.records import Doing, Total, pace_costs_s
 
 if TYPE_CHECKING:
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from simulator.ground.streets import Streets
     from simulator.walk.conditions import Conditions
     from simulator.walk.course import Course
-    from simulator.walk.manner import Manner
+    from simulator.walk.party import Manner
     from simulator.walk.records import Trace, Walkers
 
 HOUR_S = 3600.0

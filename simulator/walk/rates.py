@@ -11,10 +11,10 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.body import energy, pace, water
-from simulator.body.heat import body_air_speed_m_s, heat_terms, vapour_pressure_kpa
+from simulator.body.energy import LCDA_STANDING_W_KG, lcda_w_kg
 from simulator.body.limits import possible, unchecked
-from simulator.body.metabolism import LCDA_STANDING_W_KG, lcda_w_kg
-from simulator.body.sweating import (
+from simulator.body.warmth import body_air_speed_m_s, heat_terms, vapour_pressure_kpa
+from simulator.body.water import (
     cool_terms,
     sweat_band_g_m2_h,
     sweat_between_g_m2_h,

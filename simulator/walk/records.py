@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, replace
 from enum import IntEnum
-from typing import TYPE_CHECKING, Any, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 
@@ -13,7 +13,15 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from simulator.walk.day import Halted
+CHILL_CARE_C = 0.0
+"""Felt temperature below which uncovered hands and face need care [degC]; an assumption."""
+
+HEAT_CARE_C = 32.2
+"""Heat index of 90 degF, "extreme caution" in the public table of the US National Weather Service
+[degC]; from memory."""
+
+LIGHT_CARE_H = 0.25
+"""Unlit dark time without a lamp that is worth a word [h]; an assumption."""
 
 
 class Total(IntEnum):
@@ -325,6 +333,28 @@ class Trace:
     stop: NDArray[np.int64]
     distance_m: NDArray[np.float64]
     totals: NDArray[np.float64]
+
+
+class Halted(NamedTuple):
+    """Who waited at one halt, from when until when.
+
+    Attributes
+    ----------
+    stop : int
+        Row of the stop in the list given to the engine.
+    place : int
+        Row of the place, -1 in the open.
+    rows : (m,) int64
+        Who waited.
+    from_s, until_s : (m,) float64
+        Begin and end since departure [s].
+    """
+
+    stop: int
+    place: int
+    rows: NDArray[np.intp]
+    from_s: NDArray[np.float64]
+    until_s: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

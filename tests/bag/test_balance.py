@@ -9,12 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.bag.balance import Balance, against
-from simulator.bag.demand import (
+from simulator.bag.fit import (
     PHONE_LEFT_WH,
     PHONE_W,
+    Balance,
     Cold,
     Journey,
+    against,
     demands,
     water_stretches,
 )

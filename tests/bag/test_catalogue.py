@@ -8,12 +8,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simulator.bag.candidates import Limits
 from simulator.bag.catalogue import parse_catalogue, read_catalogue
-from simulator.bag.choose import choose
-from simulator.bag.columns import PURPOSES, TIERS
-from simulator.bag.demand import Journey, demands
-from simulator.bag.fit import NEEDED_PURPOSES, PACKING_ALLOWANCE
+from simulator.bag.choose import Limits, choose
+from simulator.bag.fit import NEEDED_PURPOSES, PACKING_ALLOWANCE, Journey, demands
+from simulator.bag.items import PURPOSES, TIERS
 from simulator.errors import InputError
 
 CATALOGUE = read_catalogue()

@@ -11,13 +11,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.bag.candidates import OWNED_VALUE, Limits
 from simulator.bag.catalogue import Catalogue, parse_catalogue, read_catalogue
-from simulator.bag.choose import Choice, choose
-from simulator.bag.demand import Demand
-from simulator.bag.fit import NEEDED_PURPOSES
+from simulator.bag.choose import OWNED_VALUE, Choice, Goal, Limit, Limits, best, choose
+from simulator.bag.fit import NEEDED_PURPOSES, Demand
 from simulator.bag.items import Items, parse_items
-from simulator.bag.programme import Goal, Limit, best
 
 HEADER = (
     "item,purpose,tier,quantity,mass_g,volume_ml,price,water_ml,holds_ml,light_h,expires,"

@@ -10,9 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.bag.cautions import RULES, cautions
 from simulator.bag.fit import NEEDED_PURPOSES, Dated, Fit, fit
-from simulator.bag.items import Items, parse_items
+from simulator.bag.items import RULES, Items, cautions, parse_items
 
 HEADER = "item,purpose,tier,quantity,mass_g,volume_ml,price,expires,caution\n"
 ON = dt.date(2026, 5, 4)

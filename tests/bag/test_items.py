@@ -12,8 +12,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.bag.columns import COLUMNS, PURPOSES, TIERS
-from simulator.bag.items import Carried, carried, parse_items, read_bags, read_items
+from simulator.bag.items import (
+    COLUMNS,
+    PURPOSES,
+    TIERS,
+    Carried,
+    carried,
+    parse_items,
+    read_bags,
+    read_items,
+)
 from simulator.errors import InputError
 
 CONTRACT_HEADER = (

@@ -9,9 +9,17 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.bag.columns import NUMBERS, PURPOSES, TIERS
-from simulator.bag.items import Items, items_from, parse_items
-from simulator.bag.lists import items_csv, joined, with_quantities
+from simulator.bag.items import (
+    NUMBERS,
+    PURPOSES,
+    TIERS,
+    Items,
+    items_csv,
+    items_from,
+    joined,
+    parse_items,
+    with_quantities,
+)
 
 numbers = st.one_of(st.just(float("nan")), st.floats(0, 150), st.integers(0, 150).map(float))
 words = st.text(

@@ -20,12 +20,12 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_array
 from scipy.sparse.csgraph import dijkstra
 
+from simulator.arrays import Position
 from simulator.body.pace import tobler_speed_m_s
-from simulator.ground.extract import read_extract
+from simulator.ground.osm import read_extract
 from simulator.ground.streets import Streets
-from simulator.route.blockages import Detours
-from simulator.route.search import Network, Position
-from simulator.route.trip import Layout, Trip
+from simulator.route.blockages import Detours, Layout, Trip
+from simulator.route.search import Network
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.slow]
 

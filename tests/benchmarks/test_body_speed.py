@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
+from simulator.arrays import in_chunks
 from simulator.body import energy, exposure, pace, water
-from simulator.body.chunks import in_chunks
 
 Floats = NDArray[np.float64]
 

@@ -25,7 +25,7 @@ READ = (
 import json, sys, time
 import osmium, pyproj, scipy.sparse.csgraph
 from simulator.ground.corridor import Corridor
-from simulator.ground.extract import read_extract
+from simulator.ground.osm import read_extract
 places = json.loads(sys.argv[2])
 area = Corridor(tuple(tuple(place) for place in places), 1.5, 1000.0) if places else None
 before, began = peak_mb(), time.perf_counter()

@@ -20,7 +20,7 @@ from simulator.body.exposure import felt_c
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions
 from simulator.walk.course import Course
 from simulator.walk.engine import simulate
-from simulator.walk.manner import Manner, slope_speed_m_s, surface_speed_factor, terrain_factor
+from simulator.walk.party import Manner, slope_speed_m_s, surface_speed_factor, terrain_factor
 from simulator.walk.records import Total, Walkers
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 

@@ -13,12 +13,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from simulator import Plan
 from simulator.ground.streets import Streets
-from simulator.questions.many import many
-from simulator.questions.many_part import ground_of
-from simulator.questions.many_table import Part
-from simulator.questions.people import Person
+from simulator.plan import Plan
+from simulator.questions.many import Part, Person, ground_of, many
 
 ROOT = Path(__file__).resolve().parents[2]
 PEOPLE = 2_000

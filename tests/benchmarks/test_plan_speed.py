@@ -28,7 +28,7 @@ import json, sys, time
 import numpy, osmium, pyproj, rasterio, scipy.ndimage, scipy.sparse.csgraph
 from simulator.ground.streets import Streets
 from simulator.route.search import Network
-from simulator.walk.manner import Manner, street_times_s
+from simulator.walk.party import Manner, street_times_s
 extract, raster, ends = sys.argv[1], sys.argv[2], json.loads(sys.argv[3])
 begin = time.perf_counter()
 streets = Streets.read(extract, elevation=[raster])

@@ -24,7 +24,7 @@ OURS = (
     + """
 import json, sys, time
 import numpy, osmium, pyproj, scipy.sparse.csgraph
-from simulator.ground.extract import read_extract
+from simulator.ground.osm import read_extract
 from simulator.route.search import Network
 start = time.perf_counter()
 extract = read_extract(sys.argv[1])

@@ -12,9 +12,10 @@ import networkx as nx
 import numpy as np
 import pytest
 
-from simulator.route.never_dry import Points, Supply, never_dry
-from simulator.route.refills import Treatment, plan_stops
-from simulator.route.refills_chance import Odds, surest
+from simulator.supply.bottle import Treatment
+from simulator.supply.chance import Odds, surest
+from simulator.supply.never_dry import Points, Supply, never_dry
+from simulator.supply.refills import plan_stops
 
 SIDE, BLOCK_S = 40, 60
 WET = 60

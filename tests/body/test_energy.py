@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.body import energy, pace
-from simulator.body.metabolism import SANTEE_BRIDGE_SLOPE, SANTEE_LEAST_SPEED_M_S
+from simulator.body.energy import SANTEE_BRIDGE_SLOPE, SANTEE_LEAST_SPEED_M_S
 
 masses = st.floats(45, 130)
 speeds = st.floats(0.3, 1.9)

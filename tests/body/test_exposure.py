@@ -8,6 +8,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.body import exposure
+from simulator.body.assumed import WET_INSULATION_SHARE, wet_clothing_clo
+from simulator.body.warmth import exposure_limit_h, halt_warmth, required_clo
 
 
 @given(st.floats(-60, 10), st.floats(-60, 10), st.floats(4.8, 110))
@@ -88,7 +90,7 @@ def test_impossible_weather_is_refused() -> None:
     with pytest.raises(ValueError, match="wind_km_h = -5 is impossible; allowed: 0 to 540 km/h"):
         exposure.wind_chill_c(-10, -5)
     with pytest.raises(ValueError, match="criterion = 'warm' is unknown"):
-        exposure.required_clo(100, 0, 1, criterion="warm")
+        required_clo(100, 0, 1, criterion="warm")
 
 
 @given(
@@ -103,7 +105,7 @@ def test_less_heat_or_colder_air_never_needs_less_clothing(
 ) -> None:
     idle, busy = sorted((watts, other))
     cold, mild = sorted((air, colder))
-    need = exposure.required_clo
+    need = required_clo
     assert need(busy, mild, wind) <= need(idle, mild, wind) + 1e-6
     assert need(idle, mild, wind) <= need(idle, cold, wind) + 1e-6
     assert need(idle, mild, wind) <= need(idle, mild, wind, criterion="neutral") + 1e-6
@@ -113,11 +115,11 @@ def test_less_heat_or_colder_air_never_needs_less_clothing(
 def test_the_required_insulation_is_what_holds_the_balance(
     watts: float, air: float, wind: float
 ) -> None:
-    need = float(exposure.required_clo(watts, air, wind))
+    need = float(required_clo(watts, air, wind))
     if need < 19:  # more than 20 clo is refused as impossible to wear
-        assert exposure.exposure_limit_h(watts, air, wind, need + 0.01) > 24
+        assert exposure_limit_h(watts, air, wind, need + 0.01) > 24
     if 0.1 < need < 20:
-        assert np.isfinite(exposure.exposure_limit_h(watts, air, wind, need - 0.05))
+        assert np.isfinite(exposure_limit_h(watts, air, wind, need - 0.05))
 
 
 @given(st.floats(-30, 15), st.floats(0, 10), st.floats(0, 3), st.floats(0, 3), st.floats(0.5, 14))
@@ -125,35 +127,35 @@ def test_more_in_the_bag_never_makes_a_halt_colder(
     air: float, wind: float, bag: float, other: float, hours: float
 ) -> None:
     little, much = sorted((bag, other))
-    poor = exposure.halt_warmth(air, wind, 0.9, little, hours)
-    rich = exposure.halt_warmth(air, wind, 0.9, much, hours)
+    poor = halt_warmth(air, wind, 0.9, little, hours)
+    rich = halt_warmth(air, wind, 0.9, much, hours)
     assert poor.exposure_limit_h <= rich.exposure_limit_h * (1 + 1e-9)
     assert poor.short_clo >= rich.short_clo
     assert bool(rich.enough) or not bool(poor.enough)
 
 
 def test_a_halt_that_needs_the_bag_says_that_it_hangs_on_it() -> None:
-    halt = exposure.halt_warmth(15, 0, 0.9, [0.0, 3.0], 2)
+    halt = halt_warmth(15, 0, 0.9, [0.0, 3.0], 2)
     assert halt.enough.tolist() == [False, True] or halt.hangs_on_bag.tolist() == [False, False]
-    cold = exposure.halt_warmth(5, 0, 1.0, [0.0, 3.0], 3)
+    cold = halt_warmth(5, 0, 1.0, [0.0, 3.0], 3)
     assert cold.enough.tolist() == [False, True]
     assert cold.hangs_on_bag.tolist() == [False, True]
-    warm = exposure.halt_warmth(5, 0, 5.0, 1.0, 3)
+    warm = halt_warmth(5, 0, 5.0, 1.0, 3)
     assert bool(warm.enough)
     assert not bool(warm.hangs_on_bag)
 
 
 def test_a_halt_outside_the_standard_is_answered_and_flagged() -> None:
     # ISO 11079 ends at 10 degrees C (restated); a night at 14 still needs an answer.
-    halt = exposure.halt_warmth([9.9, 14.0], 1.0, 0.9, 0.5, 8)
+    halt = halt_warmth([9.9, 14.0], 1.0, 0.9, 0.5, 8)
     assert halt.in_range.tolist() == [True, False]
     assert np.isfinite(halt.required_minimal_clo).all()
     assert float(halt.required_minimal_clo[1]) < float(halt.required_minimal_clo[0])
-    assert np.isnan(exposure.required_clo(60, 14, 1.0))
+    assert np.isnan(required_clo(60, 14, 1.0))
 
 
 def test_a_halt_in_unknown_weather_is_not_called_warm_enough() -> None:
-    halt = exposure.halt_warmth(np.nan, 1.0, 0.9, 3.0, 8)
+    halt = halt_warmth(np.nan, 1.0, 0.9, 3.0, 8)
     assert np.isnan(halt.required_minimal_clo)
     assert np.isnan(halt.short_clo)
     assert not bool(halt.enough)
@@ -161,7 +163,7 @@ def test_a_halt_in_unknown_weather_is_not_called_warm_enough() -> None:
 
 
 def test_a_warm_night_needs_no_clothing_at_all() -> None:
-    halt = exposure.halt_warmth(36, 0, 0.5, 0, 8)
+    halt = halt_warmth(36, 0, 0.5, 0, 8)
     assert float(halt.required_minimal_clo) == 0
     assert float(halt.exposure_limit_h) == np.inf
     assert bool(halt.enough)
@@ -170,15 +172,15 @@ def test_a_warm_night_needs_no_clothing_at_all() -> None:
 @given(st.floats(0, 3), st.floats(0, 50), st.floats(0, 50))
 def test_rain_only_takes_insulation(clo: float, rain: float, other: float) -> None:
     little, much = sorted((rain, other))
-    dry, wet = exposure.wet_clothing_clo(clo, [little, much])
-    kept = exposure.WET_INSULATION_SHARE.middle
+    dry, wet = wet_clothing_clo(clo, [little, much])
+    kept = WET_INSULATION_SHARE.middle
     assert kept * clo - 1e-12 <= wet <= dry <= clo + 1e-12
 
 
 def test_wet_clothes_make_a_halt_colder() -> None:
-    wet = float(exposure.wet_clothing_clo(0.9, 20.0))
-    dry_halt = exposure.halt_warmth(8, 1.0, 0.9, 1.0, 8)
-    wet_halt = exposure.halt_warmth(8, 1.0, wet, 1.0, 8)
+    wet = float(wet_clothing_clo(0.9, 20.0))
+    dry_halt = halt_warmth(8, 1.0, 0.9, 1.0, 8)
+    wet_halt = halt_warmth(8, 1.0, wet, 1.0, 8)
     assert wet_halt.exposure_limit_h < dry_halt.exposure_limit_h
 
 

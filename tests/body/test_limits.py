@@ -9,28 +9,17 @@ import numpy as np
 import pytest
 from numpy.typing import ArrayLike
 
-from simulator.body import (
-    assumed,
-    catalogue,
-    drinking,
-    energy,
-    exposure,
-    fits,
-    food,
-    halt,
-    heat,
-    metabolism,
-    pace,
-    people,
-    slowing,
-    sweat,
-    sweating,
-    water,
-)
-from simulator.body.chunks import in_chunks
+from simulator.arrays import Floats, in_chunks
+from simulator.body import assumed, catalogue, drinking, energy, exposure, pace, warmth, water
+from simulator.body import energy as food
+from simulator.body import energy as metabolism
+from simulator.body import pace as fits
+from simulator.body import pace as people
+from simulator.body import pace as slowing
+from simulator.body import water as sweat
+from simulator.body import water as sweating
 from simulator.body.limits import (
     ALLOWED,
-    Floats,
     Limit,
     describe,
     flags,
@@ -49,8 +38,8 @@ MODULES: tuple[types.ModuleType, ...] = (
     exposure,
     fits,
     food,
-    halt,
-    heat,
+    warmth,
+    warmth,
     metabolism,
     pace,
     people,

@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.body import pace
-from simulator.body.people import WHEELCHAIR_RAMP_STRICT_SLOPE
+from simulator.body.pace import WHEELCHAIR_RAMP_STRICT_SLOPE
 
 slopes = st.floats(-0.7, 0.7)
 

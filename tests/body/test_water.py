@@ -7,11 +7,24 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from simulator.arrays import Floats
 from simulator.body import water
-from simulator.body.heat import STATIC_PERMEABILITY, HeatTerms
-from simulator.body.limits import Floats
-from simulator.body.sweat import MOST_SWEAT_G_M2_H
-from simulator.body.sweating import sweat_band_g_m2_h, sweat_middle_g_m2_h
+from simulator.body.drinking import (
+    DEHYDRATION_STEPS,
+    DO_NOT_OVERDRINK,
+    DO_NOT_RATION,
+    MAX_DRINK_ML_DAY,
+    do_not_overdrink,
+    drink_ml,
+    over_drinking,
+)
+from simulator.body.warmth import (
+    STATIC_PERMEABILITY,
+    HeatTerms,
+    max_evaporation_w_m2,
+    required_evaporation_w_m2,
+)
+from simulator.body.water import MOST_SWEAT_G_M2_H, sweat_band_g_m2_h, sweat_middle_g_m2_h
 from simulator.units import Units
 
 WEATHER = np.arange(-20.0, 46.0, 1.0)
@@ -299,17 +312,17 @@ def test_losses_of_arrays_equal_losses_of_scalars() -> None:
 
 def test_wind_takes_dry_heat_but_clothing_keeps_it() -> None:
     def required(air_speed: float, clothing: float) -> float:
-        return float(water.required_evaporation_w_m2(150, 15, 50, air_speed, 0, clothing))
+        return float(required_evaporation_w_m2(150, 15, 50, air_speed, 0, clothing))
 
     assert required(2.0, 0.9) < required(0.5, 0.9)
     assert required(0.5, 1.4) > required(0.5, 0.9)
     # In the sun the body must lose more; at most all of the absorbed heat reaches the skin.
-    sunny = float(water.required_evaporation_w_m2(150, 15, 50, 1.0, 100, 0.9))
+    sunny = float(required_evaporation_w_m2(150, 15, 50, 1.0, 100, 0.9))
     assert 0 < sunny - required(1.0, 0.9) < 100
 
 
 def test_what_can_evaporate_falls_with_humidity_and_clothing() -> None:
-    most = water.max_evaporation_w_m2(150, 30, [20.0, 90.0], 1.0, [[0.5], [1.2]])
+    most = max_evaporation_w_m2(150, 30, [20.0, 90.0], 1.0, [[0.5], [1.2]])
     assert (most[:, 0] > most[:, 1]).all()
     assert (most[0] > most[1]).all()
     # Shapiro's equations were fitted between 20 and 525 W/m2 (from memory).
@@ -320,17 +333,17 @@ def test_what_can_evaporate_falls_with_humidity_and_clothing() -> None:
 def test_drinking_by_need_is_never_over_drinking(
     deficit: float, left: float, hours: float, today: float
 ) -> None:
-    drink = float(water.drink_ml(deficit, left, hours, drunk_today_ml=today))
+    drink = float(drink_ml(deficit, left, hours, drunk_today_ml=today))
     assert 0 <= drink <= min(deficit, left)
-    total = min(today + drink, water.MAX_DRINK_ML_DAY) if drink > 0 else 0.0
-    assert not bool(water.over_drinking(drink, deficit, hours, drunk_today_ml=total))
+    total = min(today + drink, MAX_DRINK_ML_DAY) if drink > 0 else 0.0
+    assert not bool(over_drinking(drink, deficit, hours, drunk_today_ml=total))
 
 
 def test_need_is_met_when_it_is_safe() -> None:
-    assert float(water.drink_ml(700, 1000, 1.0)) == 700
-    assert float(water.drink_ml(700, 300, 1.0)) == 300
-    assert float(water.drink_ml(-50, 300, 1.0)) == 0
-    assert float(water.drink_ml(3000, 5000, 1.0, drunk_today_ml=11_000)) == 360
+    assert float(drink_ml(700, 1000, 1.0)) == 700
+    assert float(drink_ml(700, 300, 1.0)) == 300
+    assert float(drink_ml(-50, 300, 1.0)) == 0
+    assert float(drink_ml(3000, 5000, 1.0, drunk_today_ml=11_000)) == 360
 
 
 @pytest.mark.parametrize(
@@ -345,7 +358,7 @@ def test_need_is_met_when_it_is_safe() -> None:
 def test_over_drinking_is_flagged(
     drunk: float, lost: float, hours: float, today: float, too_much: bool
 ) -> None:
-    assert bool(water.over_drinking(drunk, lost, hours, drunk_today_ml=today)) is too_much
+    assert bool(over_drinking(drunk, lost, hours, drunk_today_ml=today)) is too_much
 
 
 def test_thirst_lowers_the_urine_and_never_below_its_floor() -> None:
@@ -355,13 +368,13 @@ def test_thirst_lowers_the_urine_and_never_below_its_floor() -> None:
 
 
 def test_guidance_says_not_to_ration_and_not_to_drink_too_much() -> None:
-    assert "Do not ration" in water.DO_NOT_RATION
-    assert "more than is lost" in water.DO_NOT_OVERDRINK
+    assert "Do not ration" in DO_NOT_RATION
+    assert "more than is lost" in DO_NOT_OVERDRINK
     # TB MED 507: not more than 1.5 quarts in an hour nor 12 quarts in a day, in both systems.
-    assert "1.4 L (1.5 qt) in an hour or 11.4 L (12.0 qt) in a day" in water.DO_NOT_OVERDRINK
-    us = water.do_not_overdrink(Units("us"))
+    assert "1.4 L (1.5 qt) in an hour or 11.4 L (12.0 qt) in a day" in DO_NOT_OVERDRINK
+    us = do_not_overdrink(Units("us"))
     assert "1.5 qt (1.4 L) in an hour or 12.0 qt (11.4 L) in a day" in us
-    steps = [step.from_pct for step in water.DEHYDRATION_STEPS]
+    steps = [step.from_pct for step in DEHYDRATION_STEPS]
     assert steps == sorted(steps)
     assert steps[0] == 0
 

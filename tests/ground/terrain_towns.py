@@ -12,10 +12,7 @@ from numpy.typing import NDArray
 from pyproj import Geod
 
 from simulator.ground.grid import Raster
-from simulator.ground.terrain import (
-    Terrain,
-    drape,
-)
+from simulator.ground.terrain import Terrain, drape
 
 Floats = NDArray[np.float64]
 

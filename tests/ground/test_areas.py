@@ -13,11 +13,10 @@ import osmium
 import pytest
 import shapely
 
-from simulator.ground.areas import joined
 from simulator.ground.corridor import Corridor
-from simulator.ground.extract import read_extract
-from simulator.ground.keep import DRAWN, has_any, may_be_place
+from simulator.ground.osm import joined, read_extract
 from simulator.ground.places import places_from
+from simulator.ground.walkable import DRAWN, has_any, may_be_place
 
 MapWriter = Callable[..., Path]
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from simulator.ground.barriers import SIGNAL_DELAY_S, barrier_blocks, crossing_delay_s
+from simulator.ground.walkable import SIGNAL_DELAY_S, barrier_blocks, crossing_delay_s
 
 
 @pytest.mark.parametrize(

@@ -9,8 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from simulator.ground.estimate import estimated
-from simulator.ground.pieces import Pieces, cut
+from simulator.ground.terrain import Pieces, cut, estimated
 
 Floats = NDArray[np.float64]
 Ends = NDArray[np.int64]

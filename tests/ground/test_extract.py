@@ -15,10 +15,10 @@ import osmium
 import pytest
 
 from simulator.errors import InputError
-from simulator.ground import scan
+from simulator.ground import osm as scan
 from simulator.ground.corridor import Corridor
-from simulator.ground.extract import Extract, read_extract
-from simulator.ground.keep import ATTRIBUTION, INVENTED_ATTRIBUTION, may_be_place
+from simulator.ground.osm import Extract, read_extract
+from simulator.ground.walkable import ATTRIBUTION, INVENTED_ATTRIBUTION, may_be_place
 
 MapWriter = Callable[..., Path]
 PATH = {"highway": "path"}

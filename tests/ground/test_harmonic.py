@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.ground.harmonic import harmonic
+from simulator.ground.grid import harmonic
 
 
 def test_a_line_between_two_known_points_is_straight() -> None:

@@ -8,8 +8,7 @@ import pytest
 
 from simulator.errors import InputError
 from simulator.ground.kinds import EVENTS, PLACE_RULES
-from simulator.ground.place_edits import edited, read_edits
-from simulator.ground.places import Places, places_from
+from simulator.ground.places import Places, edited, places_from, read_edits
 from tests.ground.test_places import Feature
 
 

@@ -11,12 +11,11 @@ import pytest
 from pyproj import Geod
 from shapely import LineString, Point
 
-from simulator.ground.extract import read_extract
-from simulator.ground.kinds import EVENTS, OPEN_WATER, reason_left_out
-from simulator.ground.places import PLACE_RULES, Places, attach, match, places_from
+from simulator.ground.kinds import EVENTS, OPEN_WATER, PLACE_RULES, match, reason_left_out
+from simulator.ground.osm import read_extract
+from simulator.ground.places import Places, attach, open_water, places_from
 from simulator.ground.streets import Streets
-from simulator.ground.tags import conditions, holds
-from simulator.ground.water import open_water
+from simulator.ground.walkable import conditions, holds
 
 GEOD = Geod(ellps="WGS84")
 LIECHTENSTEIN = Path(__file__).parents[3] / "shared" / "data" / "liechtenstein"

@@ -5,9 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from simulator.ground.terrain import (
-    climb_m,
-)
+from simulator.ground.terrain import climb_m
 from tests.ground.terrain_towns import (
     CELL_M,
     Floats,

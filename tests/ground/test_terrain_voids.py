@@ -232,7 +232,7 @@ needs_liechtenstein = pytest.mark.skipif(
 def test_heights_agree_with_those_that_mappers_wrote_in_liechtenstein() -> None:
     # `ele` tags of peaks, huts, signposts: their own error and that of a 3 arc-second grid on
     # steep ground give metres of scatter, but no offset.
-    import osmium  # noqa: PLC0415 - only here
+    import osmium
 
     written = []
     for node in osmium.FileProcessor(
@@ -253,7 +253,7 @@ def test_heights_agree_with_those_that_mappers_wrote_in_liechtenstein() -> None:
 
 @needs_liechtenstein
 def test_the_bridges_of_liechtenstein_do_not_dip_and_nothing_is_left_unknown() -> None:
-    from simulator.ground.extract import read_extract  # noqa: PLC0415 - slow to import
+    from simulator.ground.osm import read_extract
 
     streets = read_extract(LIECHTENSTEIN / "liechtenstein_2021-05-05.osm.pbf").streets
     bridge, tunnel = streets.ways.bridge[streets.way], streets.ways.tunnel[streets.way]

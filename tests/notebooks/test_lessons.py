@@ -169,7 +169,7 @@ def test_an_answer_that_is_not_there_yet_is_asked_for_and_nothing_is_worked_out(
 
 
 def test_a_figure_of_a_lesson_is_on_white_and_says_what_it_shows(lesson: ModuleType) -> None:
-    from matplotlib.figure import Figure  # noqa: PLC0415 - only this test draws
+    from matplotlib.figure import Figure
 
     told = lesson.show(Figure().add_subplot(), 'A <b>map</b> & "more"').data
     assert "background:#fff" in told

@@ -7,6 +7,8 @@ import pytest
 from pythermalcomfort.models import heat_index_rothfusz, ireq, wind_chill_temperature
 
 from simulator.body import exposure
+from simulator.body.assumed import ASSUMED_CLO
+from simulator.body.warmth import exposure_limit_h, halt_warmth, required_clo
 
 WINDS_KM_H = (5, 10, 20, 30, 40, 60)
 
@@ -194,17 +196,15 @@ def test_required_insulation_agrees_with_the_comfort_library(
     )
     for criterion, name in (("minimal", "min"), ("neutral", "neutral")):
         resultant = float(
-            exposure.required_clo(
+            required_clo(
                 metabolic, air_c, air_speed, humidity_pct=60, criterion=criterion, basic=False
             )
         )
         basic = float(
-            exposure.required_clo(metabolic, air_c, air_speed, humidity_pct=60, criterion=criterion)
+            required_clo(metabolic, air_c, air_speed, humidity_pct=60, criterion=criterion)
         )
         hours = float(
-            exposure.exposure_limit_h(
-                metabolic, air_c, air_speed, 1.5, humidity_pct=60, criterion=criterion
-            )
+            exposure_limit_h(metabolic, air_c, air_speed, 1.5, humidity_pct=60, criterion=criterion)
         )
         assert resultant == pytest.approx(float(getattr(theirs, f"ireq_{name}")), abs=0.003)
         assert basic == pytest.approx(float(getattr(theirs, f"icl_{name}")), abs=0.004)
@@ -219,7 +219,7 @@ def test_exposure_time_has_no_jump_where_the_library_has_one() -> None:
     # At isolated inputs, 75.8 W/m2 at 10 degrees C and 5 m/s, the library's search ends before its
     # insulation has settled (0.719 h between 0.769 h at 75.5 and 0.777 h at 76).
     below, here, above = (
-        float(exposure.exposure_limit_h(metabolic, 10, 5.0, 1.5, humidity_pct=60))
+        float(exposure_limit_h(metabolic, 10, 5.0, 1.5, humidity_pct=60))
         for metabolic in (75.5, 75.8, 76.0)
     )
     assert (below, above) == pytest.approx((0.76865, 0.77662), rel=1e-3)
@@ -246,7 +246,7 @@ def test_required_insulation_at_a_walk_and_at_rest(
 ) -> None:
     found = [
         float(
-            exposure.required_clo(
+            required_clo(
                 watts / 1.98, air_c, air_speed, humidity_pct=60, criterion=criterion, basic=basic
             )
         )
@@ -258,15 +258,15 @@ def test_required_insulation_at_a_walk_and_at_rest(
 
 def test_stopping_doubles_the_clothing_that_is_needed() -> None:
     # Half the metabolic rate at 0 degrees C, by the library: 1.4 clo walking, 3.0 resting.
-    walking = float(exposure.required_clo(300 / 1.98, 0, 1.2))
-    resting = float(exposure.required_clo(150 / 1.98, 0, 0.5))
+    walking = float(required_clo(300 / 1.98, 0, 1.2))
+    resting = float(required_clo(150 / 1.98, 0, 0.5))
     assert resting > 2 * walking
 
 
 def test_a_night_at_two_degrees_in_street_clothes_and_a_blanket_is_not_warm_enough() -> None:
     # The library asks for 3.7 clo at rest at 2 degrees C; street clothes are 0.96 (ASHRAE 55:
     # trousers, shirt and jacket) and a blanket is assumed to add 1.0.
-    night = exposure.halt_warmth(2, 0.4, 0.96, exposure.ASSUMED_CLO["blanket"].middle, 10)
+    night = halt_warmth(2, 0.4, 0.96, ASSUMED_CLO["blanket"].middle, 10)
     assert float(night.required_minimal_clo) == pytest.approx(3.68, abs=0.05)
     assert not bool(night.enough)
     assert float(night.exposure_limit_h) < 2

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from simulator.body import energy
-from simulator.body.metabolism import LCDA_GRADE_BASE
+from simulator.body.energy import LCDA_GRADE_BASE
 
 KCAL_H = 3600 / 4184
 

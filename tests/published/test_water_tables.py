@@ -9,8 +9,20 @@ from pythermalcomfort.psychrometrics import p_sat
 from pythermalcomfort.utilities import body_surface_area
 
 from simulator.body import water
-from simulator.body.heat import body_air_speed_m_s, heat_terms, vapour_pressure_kpa
-from simulator.body.sweat import SWEAT_MODELS, gonzalez_2009_piecewise_g_m2_h, iso_7933_g_m2_h
+from simulator.body.drinking import (
+    DEHYDRATION_STEPS,
+    MAX_DRINK_ML_DAY,
+    MAX_DRINK_ML_H,
+    dehydration_pct,
+)
+from simulator.body.warmth import (
+    body_air_speed_m_s,
+    heat_terms,
+    max_evaporation_w_m2,
+    required_evaporation_w_m2,
+    vapour_pressure_kpa,
+)
+from simulator.body.water import SWEAT_MODELS, gonzalez_2009_piecewise_g_m2_h, iso_7933_g_m2_h
 
 QUART_ML = 946.353
 
@@ -93,9 +105,7 @@ def test_required_evaporation_gives_the_sweat_of_predicted_heat_strain(
     # pythermalcomfort `phs` (ISO 7933:2023), mean of eight hours; it counts the breath's vapour
     # with the sweat. Ours is a steady state without its minute-by-minute storage: 12 %.
     required = float(
-        water.required_evaporation_w_m2(
-            2.60 * 58.15, air_c, humidity_pct, 1.34, 0, 0.6, walk_m_s=1.34
-        )
+        required_evaporation_w_m2(2.60 * 58.15, air_c, humidity_pct, 1.34, 0, 0.6, walk_m_s=1.34)
     )
     sweat = float(iso_7933_g_m2_h(required, 500.0)) * MAN_M2
     breath = float(_ours(air_c, humidity_pct).respiratory_g_h)
@@ -143,9 +153,7 @@ def test_sun_adds_what_predicted_heat_strain_adds() -> None:
     # clothes. The library goes from 321 to 419 g/h at 30 degrees C.
     added = _phs_mean_g_h(30, 50, 45) - _phs_mean_g_h(30, 50, 30)
     required = [
-        float(
-            water.required_evaporation_w_m2(2.60 * 58.15, 30, 50, 1.34, radiant, 0.6, walk_m_s=1.34)
-        )
+        float(required_evaporation_w_m2(2.60 * 58.15, 30, 50, 1.34, radiant, 0.6, walk_m_s=1.34))
         for radiant in (0.0, 15 * 4.2)
     ]
     ours = np.diff(iso_7933_g_m2_h(required, 500.0)) * MAN_M2
@@ -248,14 +256,14 @@ def test_total_loss_in_the_heat_agrees_with_the_fluid_replacement_table(
 
 def test_drinking_limits_are_those_of_the_fluid_replacement_table() -> None:
     # 1.5 quarts an hour and 12 quarts a day (restated by several military sites).
-    assert pytest.approx(1.5 * QUART_ML, rel=2e-3) == water.MAX_DRINK_ML_H
-    assert pytest.approx(12 * QUART_ML, rel=2e-3) == water.MAX_DRINK_ML_DAY
+    assert pytest.approx(1.5 * QUART_ML, rel=2e-3) == MAX_DRINK_ML_H
+    assert pytest.approx(12 * QUART_ML, rel=2e-3) == MAX_DRINK_ML_DAY
 
 
 def test_dehydration_threshold_is_two_percent_of_body_mass() -> None:
     # ACSM 2007 and NATA 2017 (read in summary): 2 % impairs; 1.60 kg of an 80 kg body.
-    assert float(water.dehydration_pct(1600, 80)) == pytest.approx(2.0)
-    impaired = [step for step in water.DEHYDRATION_STEPS if "judgement" in step.means]
+    assert float(dehydration_pct(1600, 80)) == pytest.approx(2.0)
+    impaired = [step for step in DEHYDRATION_STEPS if "judgement" in step.means]
     assert [step.from_pct for step in impaired] == [2.0]
 
 
@@ -290,7 +298,7 @@ def test_hours_of_sweating_until_two_percent_is_lost(
     )
     assert float(first_hour.sweat_loss_g) == pytest.approx(sweat_g_h, rel=0.02)
     # A tenth of an hour is half that either way: 0.05 h x 431 g/h is 0.027 % of 80 kg.
-    assert float(water.dehydration_pct(sweat_g_h * hours, 80)) == pytest.approx(2.0, abs=0.03)
+    assert float(dehydration_pct(sweat_g_h * hours, 80)) == pytest.approx(2.0, abs=0.03)
 
 
 @pytest.mark.parametrize(
@@ -299,7 +307,7 @@ def test_hours_of_sweating_until_two_percent_is_lost(
 )
 def test_a_litre_of_water_counts_as_a_kilogram(litres: float, mass_kg: float, pct: float) -> None:
     # ACSM 2007 (read in summary) measures the deficit as body mass; NATA 2017 allows up to 3 %.
-    assert float(water.dehydration_pct(1000.0 * litres, mass_kg)) == pytest.approx(pct)
+    assert float(dehydration_pct(1000.0 * litres, mass_kg)) == pytest.approx(pct)
 
 
 def test_insensible_and_urine_losses_are_those_of_the_intake_report() -> None:
@@ -389,7 +397,7 @@ def test_what_can_evaporate_by_the_standard_and_by_another_model(
     # The library's own saturation pressure, 0.15 % above the Magnus form.
     gap = float(p_sat(skin_c)) / 1000 - vapour
     assert gap / resistance == pytest.approx(w_m2, rel=3e-3)
-    found = float(water.max_evaporation_w_m2(*given[:5], walk_m_s=walk))
+    found = float(max_evaporation_w_m2(*given[:5], walk_m_s=walk))
     assert found == pytest.approx(w_m2, abs=0.06)
     # The two-node model of Gagge et al. 1986 (pythermalcomfort 4.8.1): another skin temperature,
     # and clothing whose insulation does not fall with walking; within two fifths.

@@ -7,16 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator import Plan, demo_folder
-from simulator.questions.crowd import walk_crowd
-from simulator.questions.crowd_records import Crowd
-from simulator.questions.home import tabulate, walk_way
-from simulator.questions.scene import Scene, prepare
-from simulator.questions.verdicts import verdict_levels
-from simulator.questions.walked import Walked
-from simulator.questions.ways import find_way
+from simulator.demo import demo_folder
+from simulator.home.crowd import walk_crowd
+from simulator.home.crowd_records import Crowd
+from simulator.home.scene import Scene, prepare
+from simulator.home.verdict import LEVELS, verdict_levels
+from simulator.home.walk import tabulate, walk_way
+from simulator.home.walked import Walked
+from simulator.home.way import find_way
+from simulator.plan import Plan
 from simulator.walk.records import Total, some_of
-from simulator.walk.verdict import LEVELS
 
 
 @pytest.fixture(scope="module")

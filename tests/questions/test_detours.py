@@ -13,11 +13,13 @@ import pandas as pd
 import pytest
 from pypdf import PdfReader
 
-from simulator import InputError, NoWayHomeError, Plan, demo_folder
 from simulator.cli import main
+from simulator.demo import demo_folder
+from simulator.errors import InputError, NoWayHomeError
+from simulator.home.scene import Scene, prepare
+from simulator.home.way import find_way, prepare_legs, street_times
+from simulator.plan import Plan
 from simulator.questions.detours import Detours, find_detours
-from simulator.questions.legs import prepare_legs
-from simulator.questions.scene import Scene, prepare
 from simulator.questions.today import (
     Left,
     read_here,
@@ -27,9 +29,7 @@ from simulator.questions.today import (
     walk_on,
     with_left,
 )
-from simulator.questions.ways import find_way, street_times
-from simulator.report.detours import table_csv, write_detours
-from simulator.report.detoursheet import sheet_data
+from simulator.report.detours import sheet_data, table_csv, write_detours
 from simulator.route.crossings import group_crossings
 from tests.conftest import PLAN, TownWriter
 

@@ -6,13 +6,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from simulator.questions.directions import (
-    DEGREE_M,
-    Direction,
-    directions,
-    ground_words,
-    turn_words,
-)
+from simulator.home.directions import DEGREE_M, Direction, directions, ground_words, turn_words
 
 Step = dict[str, object]
 

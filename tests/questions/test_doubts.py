@@ -6,16 +6,18 @@ from dataclasses import replace
 
 import pytest
 
-from simulator import Plan, demo_folder, walk_home
+from simulator import walk_home
 from simulator.body.catalogue import ASSUMPTIONS
-from simulator.questions import home
-from simulator.questions.answer import Walk
-from simulator.questions.doubts import HIGHEST, LOWEST, Doubts, doubt, ends_of, weighed
-from simulator.questions.scene import Scene, prepare
-from simulator.questions.summary import findings_of
-from simulator.questions.walked import Walked
-from simulator.questions.ways import find_way
-from simulator.walk.verdict import LEVELS, Findings
+from simulator.demo import demo_folder
+from simulator.home import walk as home
+from simulator.home.answer import Walk
+from simulator.home.doubts import HIGHEST, LOWEST, Doubts, doubt, ends_of, weighed
+from simulator.home.scene import Scene, prepare
+from simulator.home.summary import findings_of
+from simulator.home.verdict import LEVELS, Findings
+from simulator.home.walked import Walked
+from simulator.home.way import find_way
+from simulator.plan import Plan
 
 
 @pytest.fixture(scope="module")

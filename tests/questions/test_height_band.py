@@ -12,15 +12,16 @@ import pytest
 import rasterio
 from numpy.typing import NDArray
 
-from simulator import InputError, Plan, demo_folder, walk_home
+from simulator import walk_home
+from simulator.demo import demo_folder
+from simulator.errors import InputError
 from simulator.ground.raster import read_rasters
 from simulator.ground.terrain import drape
-from simulator.questions import home
-from simulator.questions.answer import Walk
-from simulator.questions.height_band import height_band
-from simulator.questions.scene import Scene, prepare
-from simulator.questions.today import Left, walk_on
-from simulator.questions.unknown_heights import (
+from simulator.home import walk as home
+from simulator.home.answer import Walk
+from simulator.home.doubts import height_band
+from simulator.home.scene import Scene, prepare
+from simulator.home.unknown_heights import (
     STEEP_LEAST,
     STEEP_SHARE,
     STEEP_UNKNOWN,
@@ -29,12 +30,14 @@ from simulator.questions.unknown_heights import (
     unknown_steps,
     where_words,
 )
-from simulator.questions.ways import Way, find_way
+from simulator.home.verdict import LEVELS
+from simulator.home.way import Way, find_way
+from simulator.plan import Plan
+from simulator.questions.today import Left, walk_on
 from simulator.units import Units
 from simulator.walk.course import course_along
-from simulator.walk.manner import street_times_s
+from simulator.walk.party import street_times_s
 from simulator.walk.records import Total
-from simulator.walk.verdict import LEVELS
 from tests.conftest import PLAN, SOUTH, STEP_DEG, TownWriter
 
 Flags = NDArray[np.bool_]

@@ -11,15 +11,15 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from simulator import InputError, Plan, demo_folder, walk_home
-from simulator.questions.many import many
-from simulator.questions.many_table import Part
-from simulator.questions.people import Person, read_people
-from simulator.questions.reach import Reach
-from simulator.questions.scene import Scene, prepare
-from simulator.questions.ways import find_way, street_times
+from simulator import walk_home
+from simulator.demo import demo_folder
+from simulator.errors import InputError
+from simulator.home.scene import Scene, prepare
+from simulator.home.way import Reach, find_way, street_times
+from simulator.plan import Plan
+from simulator.questions.many import Part, Person, many, read_people
 from simulator.report.many import PartStore, write_many
-from simulator.route.fan import Fan
+from simulator.route.search import Fan
 from simulator.walk.stops import nearby_places
 from tests.conftest import TownWriter
 

@@ -13,12 +13,10 @@ import pytest
 from SALib.test_functions import Ishigami
 from scipy.special import ndtri
 
-from simulator import Plan, demo_folder
-from simulator.questions.chances import amount_of, chance_of
+from simulator.demo import demo_folder
+from simulator.plan import Plan
 from simulator.questions.draws import THINGS, unit_draws
-from simulator.questions.odds import odds
-from simulator.questions.odds_trial import Trial
-from simulator.questions.sensitivity import rank
+from simulator.questions.odds import Trial, amount_of, chance_of, odds, rank
 from simulator.report.odds import write_odds
 from simulator.walk.records import Total
 from tests.conftest import TownWriter
@@ -175,8 +173,8 @@ def test_what_hardly_varies_is_not_ranked() -> None:
 
 
 def test_the_chance_of_arriving_in_the_dark_is_astral_s_count(town: Plan) -> None:
-    from astral import Observer  # noqa: PLC0415 - the outside reference
-    from astral.sun import elevation  # noqa: PLC0415
+    from astral import Observer
+    from astral.sun import elevation
 
     # On 4 May civil twilight ends at about ten past nine here.
     late = town.with_changes(
@@ -223,7 +221,7 @@ def test_walks_without_a_way_home_are_counted_and_nobody_else(town: Plan) -> Non
 
 
 def test_places_fail_by_the_share_of_their_kind(trial: Trial) -> None:
-    from simulator.questions.draws import places_that_work  # noqa: PLC0415
+    from simulator.questions.draws import places_that_work
 
     place = np.arange(min(len(trial.scene.places), 25))
     n = 4_000

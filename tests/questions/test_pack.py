@@ -10,15 +10,14 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simulator import Plan, cli
+from simulator import cli
 from simulator.bag.items import items_from, read_items
 from simulator.errors import InputError
-from simulator.questions.home import tabulate, walk_way
-from simulator.questions.pack import Packed, pack
-from simulator.questions.pack_document import document
-from simulator.questions.pack_journey import journey_of
-from simulator.questions.scene import prepare
-from simulator.questions.ways import find_way
+from simulator.home.scene import prepare
+from simulator.home.walk import tabulate, walk_way
+from simulator.home.way import find_way
+from simulator.plan import Plan
+from simulator.questions.bag import Packed, document, journey_of, pack
 from tests.conftest import PLAN, TownWriter
 
 HEADER = (

@@ -9,12 +9,11 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simulator import Plan
-from simulator.bag.balance import Balance
-from simulator.bag.demand import Demand
+from simulator.bag.fit import Balance, Demand
 from simulator.errors import InputError
-from simulator.questions.chances import QUANTILES, amount_of, chance_of
-from simulator.questions.pack_odds import needed_for, read_odds
+from simulator.plan import Plan
+from simulator.questions.bag import needed_for, read_odds
+from simulator.questions.odds import QUANTILES, amount_of, chance_of
 
 INPUTS = {"bag.csv": "a" * 64}
 LIGHT = Balance(Demand("light", "light", "h", ("light_h",), 2.0, ""), 1.5, (), 1.0)
@@ -126,9 +125,9 @@ def test_a_file_that_is_no_odds_is_refused_in_one_line(
 
 @pytest.mark.slow
 def test_the_odds_of_the_demo_raise_what_its_bag_needs(tmp_path: Path) -> None:
-    from simulator import demo_folder  # noqa: PLC0415
-    from simulator.questions.odds import odds  # noqa: PLC0415
-    from simulator.questions.pack import pack  # noqa: PLC0415
+    from simulator.demo import demo_folder
+    from simulator.questions.bag import pack
+    from simulator.questions.odds import odds
 
     plan = Plan.read(demo_folder() / "plan.toml")
     path = tmp_path / "odds.json"

@@ -7,20 +7,23 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator import InputError, Plan, demo_folder, walk_home
+from simulator import walk_home
 from simulator.bag.items import carried
 from simulator.body import energy, pace
 from simulator.commands.text import summary_text
-from simulator.questions.crowd_records import Arrivals
-from simulator.questions.odds_told import levels_of
-from simulator.questions.party import (
+from simulator.demo import demo_folder
+from simulator.errors import InputError
+from simulator.home.crowd_records import Arrivals
+from simulator.home.scene import (
     age_cautions,
     age_notes,
     beyond_age,
+    prepare,
     timed_pace_factor,
     walkers_of,
 )
-from simulator.questions.scene import prepare
+from simulator.plan import Plan
+from simulator.questions.odds import levels_of
 from tests.conftest import PLAN, TownWriter
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 
-from simulator.questions.rounds import Round, rest_of
+from simulator.home.refills import Round, rest_of
 from simulator.walk.records import Stop, Total
 from simulator.walk.stops import Nearby
 

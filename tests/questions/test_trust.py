@@ -14,13 +14,15 @@ import pvlib
 import pytest
 from pythermalcomfort.models import ireq
 
-from simulator import InputError, NoWayHomeError, Plan, demo_folder, walk_home
-from simulator.body import drinking, food
-from simulator.body.halt import HALT_HUMIDITY_PCT, HALT_W_M2
-from simulator.body.heat import BODY_WIND_SHARE
-from simulator.body.people import LIMIT_RULES
-from simulator.questions.advice import COLD, HEAT
-from simulator.questions.answer import Walk
+from simulator import walk_home
+from simulator.body import drinking, energy
+from simulator.body.pace import LIMIT_RULES
+from simulator.body.warmth import BODY_WIND_SHARE, HALT_HUMIDITY_PCT, HALT_W_M2
+from simulator.demo import demo_folder
+from simulator.errors import InputError, NoWayHomeError
+from simulator.home.answer import Walk
+from simulator.home.cautions import COLD, HEAT
+from simulator.plan import Plan
 from simulator.sky.moon import moon_light
 from simulator.sky.sun import sun_elevation_deg
 from tests.conftest import PLAN, TownWriter
@@ -324,7 +326,7 @@ def test_the_published_guidance_on_water_and_food_is_among_the_cautions(usual: W
     cautions = usual.summary["cautions"]
     assert drinking.DO_NOT_RATION in cautions
     assert drinking.DO_NOT_OVERDRINK in cautions
-    assert any(food.ONE_DAY_SHORTAGE in text for text in cautions)
+    assert any(energy.ONE_DAY_SHORTAGE in text for text in cautions)
     assert usual.summary["water"]["worst_loss_means"] in {
         step.means for step in drinking.DEHYDRATION_STEPS
     }

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.questions.unknown_heights import (
+from simulator.home.unknown_heights import (
     EASIEST_SLOPE,
     Steep,
     eased,

@@ -10,20 +10,24 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator import Plan, demo_folder
-from simulator.questions.bottles import COLUMNS, compare_bottles, least_bottle_ml
-from simulator.questions.dry_way import dry_way
-from simulator.questions.home import tabulate, walk_way
-from simulator.questions.next_water import Ahead, sureness
-from simulator.questions.party import walkers_of
-from simulator.questions.place_assumptions import place_assumptions
-from simulator.questions.refilling import read_places
-from simulator.questions.scene import Scene, prepare
-from simulator.questions.treatment import CONTACT_S, kit_of
-from simulator.questions.walked import Walked
-from simulator.questions.water_answers import answer_water
-from simulator.questions.ways import Way, find_way
-from simulator.route.refills import least_capacity_ml
+from simulator.demo import demo_folder
+from simulator.home.cautions import place_assumptions
+from simulator.home.refills import CONTACT_S, kit_of, read_places
+from simulator.home.scene import Scene, prepare, walkers_of
+from simulator.home.walk import tabulate, walk_way
+from simulator.home.walked import Walked
+from simulator.home.water import (
+    COLUMNS,
+    Ahead,
+    answer_water,
+    compare_bottles,
+    dry_way,
+    least_bottle_ml,
+    sureness,
+)
+from simulator.home.way import Way, find_way
+from simulator.plan import Plan
+from simulator.supply.refills import least_capacity_ml
 from simulator.walk.records import Total
 
 Walks = Callable[..., tuple[Scene, Walked]]

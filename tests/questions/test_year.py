@@ -14,14 +14,14 @@ from astral.sun import elevation
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator import InputError, Plan, walk_home
-from simulator.questions.crowd_records import Arrivals
-from simulator.questions.verdicts import verdict_levels
-from simulator.questions.year import YearAnswer, departure_hours, year
-from simulator.questions.year_spans import longest_span
+from simulator import walk_home
+from simulator.errors import InputError
+from simulator.home.crowd_records import Arrivals
+from simulator.home.verdict import LEVELS, Findings, judge, verdict_levels
+from simulator.plan import Plan
+from simulator.questions.year import YearAnswer, departure_hours, longest_span, year
+from simulator.report.figures.year import on_calendar
 from simulator.report.year import write_year
-from simulator.report.yearfigures import on_calendar
-from simulator.walk.verdict import LEVELS, Findings, judge
 from tests.conftest import BAG, PLAN, TownWriter
 
 TYPICAL = Path(str(files("pvlib") / "data" / "723170TYA.CSV"))
@@ -30,7 +30,7 @@ TYPICAL = Path(str(files("pvlib") / "data" / "723170TYA.CSV"))
 
 @pytest.fixture(scope="module")
 def answer(tmp_path_factory: pytest.TempPathFactory) -> YearAnswer:
-    from tests.conftest import town_xml, write_heights  # noqa: PLC0415 - the town of write_town
+    from tests.conftest import town_xml, write_heights
 
     folder = tmp_path_factory.mktemp("town")
     (folder / "town.osm").write_text(town_xml(), encoding="utf-8")

@@ -14,10 +14,10 @@ import pandas as pd
 import pytest
 from numpy.typing import NDArray
 
-from simulator.ground.extract import Line
-from simulator.questions.directions import Direction, directions
-from simulator.report.page import page_html
-from simulator.report.timeline import timeline_pdf
+from simulator.ground.osm import Line
+from simulator.home.directions import Direction, directions
+from simulator.report.page.html import page_html
+from simulator.report.paper.timeline import timeline_pdf
 from simulator.sky.sun import daylight_state
 from tests.report.grid_town import (
     EAST,

@@ -21,25 +21,20 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from pypdf import PdfReader
 
-from simulator import Plan
-from simulator.questions.many import many
+from simulator.plan import Plan
+from simulator.questions.many import many, read_people
 from simulator.questions.odds import OddsAnswer, odds
-from simulator.questions.people import read_people
 from simulator.questions.year import YearAnswer, year
-from simulator.report.answers import Part, answer_pdf
-from simulator.report.many import PartStore, many_document, many_pdf
-from simulator.report.manyfigures import home_figure, passed_figure, passed_words
-from simulator.report.odds import odds_pdf
-from simulator.report.oddsfigures import (
+from simulator.report.figures.many import home_figure, passed_figure, passed_words
+from simulator.report.figures.odds import (
     arrivals_figure,
     band_figure,
     ranking_figure,
     shortages_figure,
     shortages_words,
 )
-from simulator.report.style import svg_text
-from simulator.report.year import year_pdf
-from simulator.report.yearfigures import (
+from simulator.report.figures.style import svg_text
+from simulator.report.figures.year import (
     COLD_INKS,
     VERDICTS,
     WORST,
@@ -50,6 +45,10 @@ from simulator.report.yearfigures import (
     cold_chart,
     cold_names,
 )
+from simulator.report.many import PartStore, many_document, many_pdf
+from simulator.report.odds import odds_pdf
+from simulator.report.paper.answers import Part, answer_pdf
+from simulator.report.year import year_pdf
 from simulator.units import Units
 from tests.conftest import BAG, PLAN, town_xml, write_heights
 from tests.report.conftest import HOSTILE
@@ -202,7 +201,7 @@ def test_nothing_is_drawn_over_the_edge_of_the_page(pdf: bytes, tmp_path: Path) 
     (tmp_path / "p.pdf").write_bytes(pdf)
     run = ["pdftoppm", "-r", "50", "-png", "p.pdf", "page"]
     subprocess.run(run, cwd=tmp_path, check=True, timeout=60)
-    from matplotlib.image import imread  # noqa: PLC0415 - only where a page was rendered
+    from matplotlib.image import imread
 
     pictures = [imread(path)[..., :3] for path in sorted(tmp_path.glob("page*.png"))]
     assert pictures

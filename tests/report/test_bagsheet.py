@@ -15,15 +15,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator import Plan
-from simulator.bag.items import items_from
-from simulator.bag.lists import rows_of
+from simulator.bag.items import items_from, rows_of
 from simulator.bag.upkeep import Task
-from simulator.questions.pack import Packed, pack
-from simulator.report.bagsheet import checklist_pdf, sheet_of_bag, write_bag
-from simulator.report.bagtext import bag_text
-from simulator.report.bagwords import amount, grams
-from simulator.report.upkeep import upkeep_csv, upkeep_ics
+from simulator.plan import Plan
+from simulator.questions.bag import Packed, pack
+from simulator.report.bag import amount, bag_text, checklist_pdf, grams, sheet_of_bag, write_bag
+from simulator.report.calendar import upkeep_csv, upkeep_ics
 from simulator.units import Units
 from tests.conftest import PLAN, town_xml, write_heights
 

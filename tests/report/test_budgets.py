@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from simulator.report.budgets import Budget, Budgets, budget_rows
-from simulator.report.timeline import timeline_pdf
+from simulator.report.paper.timeline import timeline_pdf
+from simulator.report.tables import Budget, Budgets, budget_rows
 from simulator.units import Units
 from tests.report.conftest import FixtureWalk
 from tests.report.test_timeline import text_of

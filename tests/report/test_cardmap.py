@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import pytest
 
-from simulator.report.cardmap import LEAST_IN, MOST_IN, WIDTH_IN, card_map, copied
-from simulator.report.style import SMALLEST_PT, svg_text
-from simulator.report.timeline import timeline_pdf
+from simulator.report.figures.map import CARD_WIDTH_IN, LEAST_IN, MOST_IN, card_map, copied
+from simulator.report.figures.style import SMALLEST_PT, svg_text
+from simulator.report.paper.timeline import timeline_pdf
 from tests.report.conftest import FixtureWalk, MakeWalk
 from tests.report.test_figures import words_in
 from tests.report.test_timeline import read
@@ -41,7 +41,7 @@ def test_it_is_no_higher_than_half_a_panel(walk: FixtureWalk) -> None:
     figure = card_map(walk).get_figure(root=True)
     assert figure is not None
     width, height = figure.get_size_inches()
-    assert width == pytest.approx(WIDTH_IN)
+    assert width == pytest.approx(CARD_WIDTH_IN)
     assert LEAST_IN <= height <= MOST_IN
     # A panel is 105 mm high on A4 (half of 210 mm), 108 mm on Letter.
     assert height < 0.5 * 105.0 / 25.4

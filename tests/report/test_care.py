@@ -8,15 +8,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator.report.alt import describe_map
-from simulator.report.backdrop import Plane
-from simulator.report.care import MOST, care_rows, chosen
-from simulator.report.caremarks import CROSSES_EVERY_PT, care_words, closed_spots
 from simulator.report.exports import route_geojson
-from simulator.report.livedata import live_data
-from simulator.report.mapfigure import route_map
+from simulator.report.figures.alt import describe_map
+from simulator.report.figures.map import (
+    CROSSES_EVERY_PT,
+    Plane,
+    care_words,
+    closed_spots,
+    route_map,
+)
+from simulator.report.page.data import live_data
+from simulator.report.paper.timeline import timeline_pdf
 from simulator.report.subject import Track
-from simulator.report.timeline import timeline_pdf
+from simulator.report.tables import MOST, care_rows, chosen
 from simulator.units import Units
 from tests.report.conftest import HOSTILE, FixtureWalk
 from tests.report.hazards import HAZARDS

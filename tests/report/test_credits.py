@@ -14,9 +14,10 @@ import pytest
 import rasterio
 from pypdf import PdfReader
 
-from simulator import cli, demo_folder
+from simulator import cli
+from simulator.demo import demo_folder
 from simulator.ground.streets import Streets
-from simulator.report.credits import CREDITS, NOBODY, credits_text, with_credits
+from simulator.report.exports import CREDITS, NOBODY, credits_text, with_credits
 from tests.conftest import TownWriter
 
 DAY = "accessed 2026-01-02"
@@ -62,7 +63,7 @@ def _said(path: Path) -> str:
     if path.suffix == ".pdf":
         return " ".join(page.extract_text() for page in PdfReader(path).pages)
     if path.suffix == ".parquet":
-        import pyarrow.parquet as pq  # noqa: PLC0415 - only where tables are asked for
+        import pyarrow.parquet as pq
 
         return str(pq.read_schema(path).metadata[b"attribution"].decode())
     text = path.read_bytes().decode()

@@ -14,13 +14,32 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from pyproj import Geod
 
-from simulator.report.alt import describe_ledger, describe_map, describe_profile, describe_strip
-from simulator.report.backdrop import POINTS_DRAWN, Plane, chained
-from simulator.report.figures import profile, refill_strip
-from simulator.report.glyphs import GIVES, GLYPHS, Labels, first_given
-from simulator.report.ledgerfigure import ledger
-from simulator.report.mapfigure import fitting_height_in, route_map
-from simulator.report.style import ACCENT, GREY, INK, PAPER, SMALLEST_PT, svg_text
+from simulator.report.figures.alt import (
+    describe_ledger,
+    describe_map,
+    describe_profile,
+    describe_strip,
+)
+from simulator.report.figures.map import (
+    POINTS_DRAWN,
+    Plane,
+    chained,
+    fitting_height_in,
+    route_map,
+)
+from simulator.report.figures.profile import ledger, profile, refill_strip
+from simulator.report.figures.style import (
+    ACCENT,
+    GIVES,
+    GLYPHS,
+    GREY,
+    INK,
+    PAPER,
+    SMALLEST_PT,
+    Labels,
+    first_given,
+    svg_text,
+)
 from tests.report.conftest import FixtureWalk, MakeWalk
 from tests.report.grid_town import grid_streets
 

@@ -13,8 +13,8 @@ from icalendar import Calendar
 
 from simulator.errors import InputError
 from simulator.report import files
+from simulator.report.calendar import walk_ics
 from simulator.report.files import write_walk
-from simulator.report.ical import walk_ics
 from tests.report.conftest import HOSTILE, FixtureWalk
 
 # The output files of the plan command, as the documentation promises them.

@@ -14,7 +14,8 @@ from fontTools.pens.ttGlyphPen import TTGlyphPen
 from pypdf import PdfReader
 
 from simulator.errors import InputError
-from simulator.report.fonts import (
+from simulator.report.paper.timeline import timeline_pdf
+from simulator.report.words import (
     boxes_note,
     label_font,
     lacking,
@@ -22,7 +23,6 @@ from simulator.report.fonts import (
     paper_note,
     typeset_fonts,
 )
-from simulator.report.timeline import timeline_pdf
 
 if TYPE_CHECKING:
     from pathlib import Path

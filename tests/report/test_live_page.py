@@ -14,8 +14,11 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simulator import Plan, Walk, demo_folder, walk_home
-from simulator.report.page import page_html
+from simulator import walk_home
+from simulator.demo import demo_folder
+from simulator.home.answer import Walk
+from simulator.plan import Plan
+from simulator.report.page.html import page_html
 from tests.report.conftest import FixtureWalk, MakeWalk
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "chrome"))), None)
@@ -44,7 +47,7 @@ def demo_page(demo: Walk, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def browser() -> Iterator[Any]:
-    from playwright.sync_api import sync_playwright  # noqa: PLC0415 - only with a browser
+    from playwright.sync_api import sync_playwright
 
     with sync_playwright() as driver:
         shown = driver.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])

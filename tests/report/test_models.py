@@ -14,7 +14,7 @@ from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
 from simulator.body.catalogue import MODELS
-from simulator.report.models import (
+from simulator.report.figures.models import (
     QUANTITIES,
     band_figure,
     held_at,
@@ -22,8 +22,8 @@ from simulator.report.models import (
     model_figure,
     quantity,
 )
-from simulator.report.style import SMALLEST_PT, svg_text
-from simulator.report.sunfigure import sun_year
+from simulator.report.figures.style import SMALLEST_PT, svg_text
+from simulator.report.figures.sun import sun_year
 
 FloatArray = NDArray[np.float64]
 

@@ -11,8 +11,8 @@ from itertools import pairwise
 
 import pytest
 
-from simulator.report.page import DARK, page_html
-from simulator.report.style import ROLES
+from simulator.report.figures.style import ROLES
+from simulator.report.page.html import DARK, page_html
 from tests.report.conftest import FixtureWalk
 from tests.report.test_figures import relative_luminance
 

@@ -13,14 +13,19 @@ import pytest
 from pypdf import PdfReader
 
 from simulator.commands.text import summary_text
-from simulator.questions.summary import told_sun
-from simulator.report.content import bridge_spans, longest_dry_m, places_of
-from simulator.report.ical import walk_ics
-from simulator.report.page import page_html
-from simulator.report.rows import clock_words, day_in_words
-from simulator.report.sheet import sheet_of
+from simulator.home.summary import told_sun
+from simulator.report.calendar import walk_ics
+from simulator.report.page.html import page_html
+from simulator.report.paper.sheet import sheet_of
+from simulator.report.paper.timeline import timeline_pdf
 from simulator.report.subject import Track, hour_letter, runs
-from simulator.report.timeline import timeline_pdf
+from simulator.report.tables import (
+    bridge_spans,
+    clock_words,
+    day_in_words,
+    longest_dry_m,
+    places_of,
+)
 from simulator.sky.sun import sun_day
 from simulator.units import UNKNOWN
 from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk

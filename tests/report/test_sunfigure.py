@@ -7,7 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 
-from simulator.report.sunfigure import sun_year
+from simulator.report.figures.sun import sun_year
 from simulator.sky.sun import elevation_series, sun_day
 
 

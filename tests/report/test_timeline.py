@@ -13,8 +13,8 @@ import pytest
 from pypdf import PdfReader
 from pypdf.generic import DictionaryObject
 
-from simulator.report.sheet import sheet_of
-from simulator.report.timeline import timeline_pdf
+from simulator.report.paper.sheet import sheet_of
+from simulator.report.paper.timeline import timeline_pdf
 from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk
 
 POINTS_PER_MM = 72.0 / 25.4
@@ -62,7 +62,7 @@ def test_the_pocket_card_is_black_only(walk: FixtureWalk, tmp_path: Path) -> Non
     last = len(read((tmp_path / "t.pdf").read_bytes()).pages)
     where = ("-f", str(last), "-l", str(last), "-r", "60", "-png", "t.pdf", "card")
     subprocess.run(["pdftoppm", *where], cwd=tmp_path, check=True, timeout=60)
-    from matplotlib.image import imread  # noqa: PLC0415 - only where a page was rendered
+    from matplotlib.image import imread
 
     picture = imread(next(tmp_path.glob("card*.png")))[..., :3]
     assert picture.min() < 0.2

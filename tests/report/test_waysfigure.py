@@ -6,8 +6,8 @@ import re
 
 import numpy as np
 
-from simulator.report.style import SMALLEST_PT, svg_text
-from simulator.report.waysfigure import ways_map
+from simulator.report.figures.map import ways_map
+from simulator.report.figures.style import SMALLEST_PT, svg_text
 from tests.report.conftest import FixtureWalk
 
 

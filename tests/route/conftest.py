@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from simulator.route.search import Network, Position
-from simulator.route.trip import Layout, Trip
+from simulator.arrays import Position
+from simulator.route.blockages import Layout, Trip
+from simulator.route.search import Network
 
 ENDS = ("start", "home")
 

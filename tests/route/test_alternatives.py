@@ -10,8 +10,8 @@ import numpy as np
 import pytest
 
 from simulator.route.alternatives import LOCAL_SHARE, alternatives
+from simulator.route.blockages import Layout, Trip
 from simulator.route.search import Network
-from simulator.route.trip import Layout, Trip
 
 Towns = Callable[..., Any]
 Trips = Callable[[Any], Trip]

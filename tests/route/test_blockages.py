@@ -14,11 +14,15 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simulator.route.blockages import LIMIT_SHARES, Detours
-from simulator.route.cut import smallest_cut
-from simulator.route.pairs import pairs_that_matter
+from simulator.route.blockages import (
+    LIMIT_SHARES,
+    Detours,
+    Layout,
+    Trip,
+    pairs_that_matter,
+    smallest_cut,
+)
 from simulator.route.trees import Arcs, homeward, lateness, outward
-from simulator.route.trip import Layout, Trip
 
 Towns = Callable[..., Any]
 Trips = Callable[[Any], Trip]
@@ -230,7 +234,7 @@ def test_the_fewest_bridges_equal_those_found_by_trying_all_sets(town: Towns, se
 def test_a_doubt_about_the_fewest_bridges_is_said(
     town: Towns, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("simulator.route.cut.MOST_TRIALS", 0)
+    monkeypatch.setattr("simulator.route.blockages.MOST_TRIALS", 0)
     said = set()
     for seed in range(20):
         place = town(seed, side=5, bends=1)

@@ -16,11 +16,17 @@ import pytest
 from shapely import MultiPolygon, Polygon, box
 
 from simulator.errors import InputError
-from simulator.ground.extract import Line, read_extract
+from simulator.ground.osm import Line, read_extract
 from simulator.ground.streets import Streets
 from simulator.ground.terrain import flat
-from simulator.route.closed_area import read_area
-from simulator.route.closures import Closure, Window, read_window, refuse_closed_ends, resolve
+from simulator.route.closures import (
+    Closure,
+    Window,
+    read_area,
+    read_window,
+    refuse_closed_ends,
+    resolve,
+)
 from simulator.route.crossings import group_crossings
 from simulator.units import Units
 

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simulator.ground.extract import Extract, read_extract
+from simulator.ground.osm import Extract, read_extract
 from simulator.route.crossings import Crossings, group_crossings
 
 METRE = 1.0 / 111_195.0

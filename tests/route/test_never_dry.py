@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.route.never_dry import Points, Supply, never_dry, through
+from simulator.supply.never_dry import Points, Supply, never_dry, through
 
 HALVES = 2  # segments are cut in so many parts, so that points lie within them
 

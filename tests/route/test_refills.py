@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.route.refills import Treatment, least_capacity_ml, plan_stops
+from simulator.supply.bottle import Treatment
+from simulator.supply.refills import least_capacity_ml, plan_stops
 
 
 class Day(NamedTuple):

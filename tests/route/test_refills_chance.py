@@ -12,8 +12,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.route.refills import Treatment, plan_stops
-from simulator.route.refills_chance import Odds, chance_dry, surest
+from simulator.supply.bottle import Treatment
+from simulator.supply.chance import Odds, chance_dry, surest
+from simulator.supply.refills import plan_stops
 from tests.route.test_refills import (
     Choice,
     Day,

@@ -17,9 +17,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from simulator.arrays import Position
 from simulator.errors import NoWayHomeError
 from simulator.ground.streets import Streets
-from simulator.route.search import Network, Path, Position
+from simulator.route.search import Network, Path
 
 CLOSE = 1e-9  # sums in another order differ in the last bits only
 

@@ -11,9 +11,8 @@ import pvlib
 import pytest
 
 from simulator.errors import InputError
-from simulator.sky.typical_year import read_typical_year
 from simulator.sky.weather import Weather, design_day
-from simulator.sky.weather_files import read_weather
+from simulator.sky.weather_files import read_typical_year, read_weather
 
 PVLIB_DATA = Path(pvlib.__file__).parent / "data"
 GREENSBORO = PVLIB_DATA / "723170TYA.CSV"

@@ -8,10 +8,9 @@ import numpy as np
 import pytest
 
 from simulator.ground.walkable import SURFACES
-from simulator.walk.apart import walk_apart
 from simulator.walk.course import Course
-from simulator.walk.engine import simulate
-from simulator.walk.manner import Manner
+from simulator.walk.engine import simulate, walk_apart
+from simulator.walk.party import Manner
 from simulator.walk.records import Stop, some_of
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 

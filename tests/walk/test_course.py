@@ -13,7 +13,7 @@ from simulator.ground.streets import Streets
 from simulator.route.search import Network, Path
 from simulator.walk.course import LONGEST_STEP_M, course_along, join_courses
 from simulator.walk.engine import simulate
-from simulator.walk.manner import Manner, street_times_s
+from simulator.walk.party import Manner, street_times_s
 from simulator.walk.records import Total
 from tests.conftest import town_xml, write_heights
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_walkers

@@ -12,7 +12,7 @@ from simulator.walk import rates
 from simulator.walk.course import Course
 from simulator.walk.engine import simulate
 from simulator.walk.halts import next_halt
-from simulator.walk.manner import SWEAT_POSITIONS, Manner
+from simulator.walk.party import SWEAT_POSITIONS, Manner
 from simulator.walk.records import (
     HOURLY,
     PASSING,

@@ -9,20 +9,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator.body import water
+from simulator.body.drinking import MAX_DRINK_ML_H
 from simulator.body.pace import stairs_speed_m_s
 from simulator.walk.course import Course
 from simulator.walk.engine import simulate
-from simulator.walk.manner import Manner
-from simulator.walk.records import (
-    PACE_COSTS,
-    Doing,
-    Outcome,
-    Stop,
-    Total,
-    Walkers,
-    pace_costs_s,
-)
+from simulator.walk.party import Manner
+from simulator.walk.records import PACE_COSTS, Doing, Outcome, Stop, Total, Walkers, pace_costs_s
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
 BARE = Manner(load=False, dark=False, fatigue=False, surface=False)
@@ -261,7 +253,7 @@ def test_water_light_food_and_time_balance_in_every_walk(
     assert total[Total.LIGHT_USED_S] <= min(amounts["light_s"], total[Total.LIGHT_NEED_S]) + 1e-6
     parts = total[Total.MOVED_S] + total[Total.RESTED_S] + total[Total.STOPPED_S]
     assert total[Total.CLOCK_S] == pytest.approx(parts)
-    assert total[Total.DRUNK_ML] <= water.MAX_DRINK_ML_H * total[Total.CLOCK_S] / 3600.0 + 1e-6
+    assert total[Total.DRUNK_ML] <= MAX_DRINK_ML_H * total[Total.CLOCK_S] / 3600.0 + 1e-6
     assert np.isfinite(total).all()
 
 

@@ -10,7 +10,7 @@ import pytest
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions
 from simulator.walk.engine import simulate
 from simulator.walk.halts import Halt, next_first_light, next_halt
-from simulator.walk.manner import Manner
+from simulator.walk.party import Manner
 from simulator.walk.records import Outcome, Total
 from simulator.walk.stops import Nearby
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers

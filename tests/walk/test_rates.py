@@ -10,7 +10,7 @@ import pytest
 from simulator.body import energy
 from simulator.walk import rates
 from simulator.walk.engine import simulate
-from simulator.walk.manner import Manner
+from simulator.walk.party import Manner
 from simulator.walk.records import Total
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 

@@ -6,8 +6,8 @@ from dataclasses import fields, replace
 
 import pytest
 
+from simulator.home.verdict import LEVELS, Findings, judge
 from simulator.units import Units
-from simulator.walk.verdict import LEVELS, Findings, judge
 
 CALM = Findings(
     loss_pct=0.5,

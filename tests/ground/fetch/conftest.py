@@ -26,7 +26,7 @@ import rasterio
 from rasterio.transform import Affine
 from shapely import Polygon, contains_xy
 
-from simulator.ground.transfer import Patience
+from simulator.fetch.http import Patience
 
 Tags = dict[str, str]
 Behaviour = Callable[["Exchange"], bool]

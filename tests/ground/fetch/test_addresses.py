@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from osmnx import settings
 
-from simulator.ground.geocode import GEOCODER
-from simulator.ground.overpass import OVERPASS
+from simulator.fetch.geocode import GEOCODER
+from simulator.fetch.overpass import OVERPASS
 
 
 def test_maps_and_places_are_asked_for_where_osmnx_asks() -> None:

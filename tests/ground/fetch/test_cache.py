@@ -13,8 +13,7 @@ from pathlib import Path
 import pytest
 
 from simulator.errors import InputError
-from simulator.ground.cache import LIMIT_MB, Cache, DamagedError, default_folder
-from simulator.ground.cache_records import Record
+from simulator.fetch.cache import LIMIT_MB, Cache, DamagedError, Record, default_folder
 
 
 @dataclass
@@ -168,7 +167,7 @@ def test_a_cache_that_may_only_be_read_is_read(cache: Cache) -> None:
 HOLD = """
 import sys, time
 from pathlib import Path
-from simulator.ground.cache import Cache
+from simulator.fetch.cache import Cache
 with Cache(Path(sys.argv[1])).writing(lambda: print("waits", flush=True)):
     print("holds", flush=True)
     time.sleep(float(sys.argv[2]))
@@ -191,7 +190,7 @@ def test_a_second_process_waits_and_a_killed_one_lets_go(tmp_path: Path) -> None
 WRITE = """
 import sys
 from pathlib import Path
-from simulator.ground.cache import Cache
+from simulator.fetch.cache import Cache
 cache = Cache(Path(sys.argv[1]))
 number = int(sys.argv[2])
 with cache.writing(lambda: None):

@@ -15,10 +15,10 @@ import pytest
 
 from simulator import cli
 from simulator.errors import InputError
-from simulator.ground.geocode import look_up
-from simulator.ground.transfer import TransferError
+from simulator.fetch.geocode import look_up
+from simulator.fetch.http import TransferError
 from simulator.plan import Plan, inputs
-from simulator.plan.ground import names_beside, read_names, write_names
+from simulator.plan.tables import names_beside, read_names, write_names
 
 if TYPE_CHECKING:
     from tests.ground.fetch.conftest import Exchange, Misbehave, Server
@@ -172,7 +172,7 @@ def test_places_by_name_are_shown_before_they_are_used(
 def test_on_a_terminal_the_person_is_asked(
     write_plan: PlanWriter, answer: bytes, code: int
 ) -> None:
-    import pty  # noqa: PLC0415 - only on systems that have it
+    import pty
 
     plan = write_plan(start=STATION)
     owner, terminal = pty.openpty()

@@ -9,14 +9,7 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from simulator.ground.transfer import (
-    Answer,
-    Line,
-    MissingError,
-    Request,
-    TransferError,
-    looks_like_page,
-)
+from simulator.fetch.http import Answer, Line, MissingError, Request, TransferError, looks_like_page
 
 if TYPE_CHECKING:
     from tests.ground.fetch.conftest import Exchange, Misbehave, Server, Waits

@@ -13,8 +13,8 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from simulator.ground.cache import Cache
-from simulator.ground.download import Fetched, fetch
+from simulator.fetch.area import Fetched, fetch
+from simulator.fetch.cache import Cache
 from simulator.plan import Plan
 
 if TYPE_CHECKING:

@@ -14,13 +14,13 @@ import osmium
 import pytest
 
 from simulator.errors import InputError
-from simulator.ground import fetched as fetched_room
-from simulator.ground.cache import Cache, DamagedError
-from simulator.ground.download import fetch, sources_of
-from simulator.ground.extract import Extract, read_extract
-from simulator.ground.fetched import corridor_of, on_this_map, with_ground
-from simulator.ground.overpass import question
-from simulator.ground.transfer import TransferError
+from simulator.fetch import sources as fetched_room
+from simulator.fetch.area import fetch, sources_of
+from simulator.fetch.cache import Cache, DamagedError
+from simulator.fetch.http import TransferError
+from simulator.fetch.overpass import question
+from simulator.fetch.sources import corridor_of, on_this_map, with_ground
+from simulator.ground.osm import Extract, read_extract
 from simulator.plan import Plan
 
 if TYPE_CHECKING:

@@ -10,11 +10,11 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from simulator.ground.cache import Cache
-from simulator.ground.extract import Extract
-from simulator.ground.fetched import with_ground
+from simulator.fetch.cache import Cache
+from simulator.fetch.http import TransferError
+from simulator.fetch.sources import with_ground
+from simulator.ground.osm import Extract
 from simulator.ground.raster import read_rasters
-from simulator.ground.transfer import TransferError
 from simulator.plan import Plan
 
 if TYPE_CHECKING:

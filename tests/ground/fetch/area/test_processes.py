@@ -15,9 +15,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from simulator.ground.cache import Cache
-from simulator.ground.extract import read_extract
-from simulator.ground.fetched import corridor_of, find_area, with_ground
+from simulator.fetch.cache import Cache
+from simulator.fetch.sources import corridor_of, find_area, with_ground
+from simulator.ground.osm import read_extract
 from simulator.ground.walkable import HIGHWAYS
 from simulator.plan import Plan
 
@@ -29,9 +29,9 @@ if TYPE_CHECKING:
 FETCH = """
 import sys
 from pathlib import Path
-from simulator.ground.cache import Cache
-from simulator.ground.download import fetch
-from simulator.ground.transfer import Patience
+from simulator.fetch.cache import Cache
+from simulator.fetch.area import fetch
+from simulator.fetch.http import Patience
 from simulator.plan import Plan
 plan = Plan.read(sys.argv[1], check_files=False)
 done = fetch(plan, cache=Cache(), tell=lambda said: print(said, flush=True),

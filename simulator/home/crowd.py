@@ -1,0 +1,880 @@
+"""Many walks along one way, with what each finds on it: the shared work of odds and year.
+
+First everyone walks without stops, which tells what each has lost and when each passes every
+place; from that follows who stops where; then all walk again with their stops, and again with
+night halts for those whose day ends on the way. Everything is decided walk by walk, so neither the
+size of a block nor the number of workers changes a number.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from simulator.body.assumed import TARP_WIND_SHARE, wet_clothing_clo
+from simulator.body.energy import J_PER_KCAL
+from simulator.body.warmth import halt_warmth
+from simulator.body.water import body_area_m2
+from simulator.ground.hours import open_at
+from simulator.home.crowd_records import Arrivals, Crowd, join_arrivals
+from simulator.home.refills import RELIED_ON_SHARE
+from simulator.home.warmth import (
+    HALT_FROM_S,
+    SAMPLES,
+    carries_roof,
+    hours_of,
+    keeps_dry,
+    on_foot,
+    weather_at,
+    worst_of,
+)
+from simulator.units import HOUR_S
+from simulator.walk.conditions import Moment
+from simulator.walk.engine import simulate
+from simulator.walk.halts import next_first_light
+from simulator.walk.ledger import local_time
+from simulator.walk.party import level_speed_m_s
+from simulator.walk.records import HOURLY, PASSING, Each, Marks, Outcome, Stop, Total, some_of
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Sequence
+
+    from numpy.typing import NDArray
+
+    from simulator.home.scene import Scene
+    from simulator.home.walked import Walked
+    from simulator.walk.conditions import Conditions
+    from simulator.walk.records import Halted
+    from simulator.walk.stops import Nearby
+
+QUARTER_S = 900.0
+"""Opening hours are looked up for quarters of an hour, in which they rarely change [s]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Taps:
+    """Places along one way where bottles can be filled; C of them, in order.
+
+    Attributes
+    ----------
+    row : (C,) int64
+        Row of the way's ``Nearby``.
+    stops : tuple of Stop
+        The stop at each.
+    planned : (C,) bool
+        Which of them the plan itself stops at.
+    share : (C,) float64
+        Share of such places that work in the event.
+    relied : (C,) bool
+        Whether one may count on it, opening hours left aside.
+    """
+
+    row: NDArray[np.int64]
+    stops: tuple[Stop, ...]
+    planned: NDArray[np.bool_]
+    share: NDArray[np.float64]
+    relied: NDArray[np.bool_]
+
+    @property
+    def step(self) -> NDArray[np.int64]:
+        """The step each stop is made before."""
+        return np.array([stop.step for stop in self.stops], dtype=np.int64)
+
+    @property
+    def place(self) -> NDArray[np.int64]:
+        """Row of each in ``Places``."""
+        return np.array([stop.place for stop in self.stops], dtype=np.int64)
+
+
+def taps_along(scene: Scene, walked: Walked) -> Taps:
+    """List where bottles can be filled along a way.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The plan's own walk on this way.
+
+    Returns
+    -------
+    Taps
+        The plan's stops and every other place that gives water fit to drink.
+    """
+    own = [stop for stop in walked.stops if stop.until_epoch_s is None]
+    return taps_near(scene, walked.nearby, own, has_key=scene.carried.has_key)
+
+
+def taps_near(scene: Scene, nearby: Nearby, own: Sequence[Stop], *, has_key: bool) -> Taps:
+    """List where bottles can be filled among the places near a way.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    nearby : Nearby
+        Places near the way.
+    own : sequence of Stop
+        Stops for water that are planned already.
+    has_key : bool
+        Whether the bag has the key that some taps need.
+
+    Returns
+    -------
+    Taps
+        The planned stops and every other place that gives water fit to drink.
+    """
+    places = scene.places
+    planned = {stop.place: stop for stop in own}
+    rows, stops = [], []
+    for row, place in enumerate(nearby.place.tolist()):
+        plain = not places.needs_treatment[place] and (not places.needs_key[place] or has_key)
+        if place in planned:
+            stop = planned.pop(place)
+        elif "water" in places.gives[place] and plain:
+            stop = Stop(
+                step=int(nearby.step[row]),
+                off_m=float(nearby.off_m[row]),
+                service_s=float(places.service_s[place]),
+                refill=True,
+                place=place,
+            )
+        else:
+            continue
+        rows.append(row)
+        stops.append(stop)
+    chosen = {stop.place for stop in own}
+    share = places.works_in(scene.plan.event.kind)[[stop.place for stop in stops]]
+    follows = np.array([stop.place in chosen for stop in stops], dtype=bool)
+    return Taps(
+        row=np.array(rows, dtype=np.int64),
+        stops=tuple(stops),
+        planned=follows,
+        share=share,
+        relied=(share >= RELIED_ON_SHARE) | follows,
+    )
+
+
+class Hours:
+    """Opening hours of places at many instants, each distinct quarter of an hour asked once."""
+
+    def __init__(self, scene: Scene, *, step_s: float = QUARTER_S) -> None:
+        self.scene, self.step_s = scene, step_s
+        self.known: dict[tuple[str, float], bool | None] = {}
+
+    def may_enter(self, place: int, epoch_s: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Say when a place can be used, as far as hours tell.
+
+        Parameters
+        ----------
+        place : int
+            Row in ``Places``.
+        epoch_s : (n,) float64
+            Instants, seconds since 1970-01-01 UTC.
+
+        Returns
+        -------
+        (n,) bool
+            Open; where hours are not known, whether the kind of place is never locked.
+        """
+        places = self.scene.places
+        text, always = places.hours[place], bool(places.always_open[place])
+        if not text:
+            return np.full(epoch_s.size, always)
+        quarter, where = np.unique(np.floor(epoch_s / self.step_s), return_inverse=True)
+        states = [self._state(place, text, float(when)) for when in quarter.tolist()]
+        entered = np.array([always if state is None else state for state in states], dtype=bool)
+        return entered[where]
+
+    def _state(self, place: int, text: str, quarter: float) -> bool | None:
+        key = (text, quarter)
+        if key not in self.known:
+            places = self.scene.places
+            self.known[key] = open_at(
+                text,
+                local_time(quarter * self.step_s, self.scene.zone),
+                lat=float(places.lat[place]),
+                lon=float(places.lon[place]),
+            )
+        return self.known[key]
+
+
+def who_stops(
+    taps: Taps,
+    *,
+    need_ml: NDArray[np.float64],
+    end_need_ml: NDArray[np.float64],
+    start_ml: NDArray[np.float64],
+    capacity_ml: NDArray[np.float64],
+    enterable: NDArray[np.bool_],
+    works: NDArray[np.bool_],
+    follow_plan: bool,
+) -> NDArray[np.bool_]:
+    """Decide at each tap who stops there, seeing before each whether the last one worked.
+
+    Parameters
+    ----------
+    taps : Taps
+        C places in order.
+    need_ml : (C, n) float64
+        Water each walk has lost by each place [mL].
+    end_need_ml, start_ml, capacity_ml : (n,) float64
+        Lost by home, carried at the start, held by the bottles [mL].
+    enterable, works : (C, n) bool
+        Whether it is open, as anyone can read, and whether it works, which shows on the spot.
+    follow_plan : bool
+        Stop wherever the plan does, needed or not.
+
+    Returns
+    -------
+    (C, n) bool
+        Who stops where.
+    """
+    count, walks = need_ml.shape
+    counted = enterable & taps.relied[:, None]
+    # What is lost by the next place that can be relied on, or by home.
+    following = np.empty((count, walks))
+    ahead = end_need_ml
+    for row in range(count - 1, -1, -1):
+        following[row] = ahead
+        ahead = np.where(counted[row], need_ml[row], ahead)
+    stopping = np.zeros((count, walks), dtype=bool)
+    left, before = start_ml.copy(), np.zeros(walks)
+    for row in range(count):
+        left = np.maximum(left - (need_ml[row] - before), 0.0)
+        before = need_ml[row]
+        wanted = left < following[row] - need_ml[row]
+        if follow_plan and taps.planned[row]:
+            wanted = np.ones(walks, dtype=bool)
+        stopping[row] = counted[row] & wanted & (capacity_ml > left)
+        left = np.where(stopping[row] & works[row], capacity_ml, left)
+    return stopping
+
+
+@dataclass(slots=True)
+class Halts:
+    """Night halts of many walks, gathered by place or by step on the way.
+
+    Attributes
+    ----------
+    walks : int
+        How many walks.
+    until : dict
+        By (step, place): until when each walk waits there, NaN for those that do not.
+    last_step : (n,) int64
+        Step of each walk's latest halt, -1 before the first.
+    count : (n,) int64
+        Halts so far.
+    in_the_open : (n,) bool
+        Whether any is at no shelter.
+    """
+
+    walks: int
+    until: dict[tuple[int, int], NDArray[np.float64]]
+    last_step: NDArray[np.int64]
+    count: NDArray[np.int64]
+    in_the_open: NDArray[np.bool_]
+
+    @classmethod
+    def none(cls, walks: int) -> Halts:
+        """Begin without any.
+
+        Parameters
+        ----------
+        walks : int
+            Number of walks.
+
+        Returns
+        -------
+        Halts
+            Nobody halts.
+        """
+        return cls(
+            walks,
+            {},
+            np.full(walks, -1, dtype=np.int64),
+            np.zeros(walks, dtype=np.int64),
+            np.zeros(walks, dtype=bool),
+        )
+
+    def add(self, walk: int, *, step: int, place: int, until_epoch_s: float) -> None:
+        """Let one walk halt.
+
+        Parameters
+        ----------
+        walk : int
+            Which walk.
+        step : int
+            It halts before this step.
+        place : int
+            Row of the place; -1 in the open.
+        until_epoch_s : float
+            First light, seconds since 1970-01-01 UTC.
+        """
+        until = self.until.setdefault((step, place), np.full(self.walks, np.nan))
+        until[walk] = until_epoch_s
+        self.last_step[walk] = step
+        self.count[walk] += 1
+        self.in_the_open[walk] |= place < 0
+
+    def some(self, walks: NDArray[np.intp]) -> Halts:
+        """Take some of the walks.
+
+        Parameters
+        ----------
+        walks : ndarray of int
+            Which walks.
+
+        Returns
+        -------
+        Halts
+            Of these walks, in this order.
+        """
+        return Halts(
+            walks.size,
+            {key: until[walks] for key, until in self.until.items()},
+            self.last_step[walks],
+            self.count[walks],
+            self.in_the_open[walks],
+        )
+
+    def stops(self, scene: Scene, walked: Walked, members: int) -> list[Stop]:
+        """Turn them into stops for the engine, party by party.
+
+        Parameters
+        ----------
+        scene : Scene
+            The loaded plan.
+        walked : Walked
+            The plan's own walk, for distances off the way.
+        members : int
+            Walkers in a party.
+
+        Returns
+        -------
+        list of Stop
+            In the order of the way.
+        """
+        off_m = dict(zip(walked.nearby.place.tolist(), walked.nearby.off_m.tolist(), strict=True))
+        stops = []
+        for (step, place), until in self.until.items():
+            waits = np.isfinite(until)
+            if waits.any():
+                active = np.repeat(waits, members)
+                stops.append(
+                    Stop(
+                        step=step,
+                        off_m=off_m.get(place, 0.0),
+                        refill=_safe_water(scene, place),
+                        place=place,
+                        each=Each(active, np.ones_like(active), np.repeat(until, members)),
+                    )
+                )
+        return stops
+
+
+def _safe_water(scene: Scene, place: int) -> bool:
+    """Whether a halt gives water fit to drink without a key."""
+    places = scene.places
+    return bool(
+        place >= 0
+        and "water" in places.gives[place]
+        and not places.needs_treatment[place]
+        and not places.needs_key[place]
+    )
+
+
+def add_halts(
+    halts: Halts,
+    walked: Walked,
+    *,
+    conditions: Conditions,
+    depart_epoch_s: NDArray[np.float64],
+    limit_s: NDArray[np.float64],
+    limit_step: NDArray[np.int64],
+    clock_s: NDArray[np.float64],
+    off_s: NDArray[np.float64],
+    usable: NDArray[np.bool_],
+    due: NDArray[np.intp],
+) -> None:
+    """Halt each walk whose day ends: at the latest shelter in time, or else where it stands.
+
+    Parameters
+    ----------
+    halts : Halts
+        Added to.
+    walked : Walked
+        For the places near the way.
+    conditions : Conditions
+        For first light.
+    depart_epoch_s, limit_s, limit_step : (n,)
+        Departure, and where the day ends.
+    clock_s, off_s : (C, n) float64
+        When each nearby place is passed, and the time from the way to it [s].
+    usable : (C, n) bool
+        Which of them give shelter that can be used then.
+    due : (m,) int64
+        The walks to halt.
+    """
+    nearby = walked.nearby
+    arrive = clock_s + off_s
+    fits = usable & (arrive <= limit_s) & (nearby.step[:, None] > np.maximum(halts.last_step, 0))
+    for walk in due.tolist():
+        inside = np.flatnonzero(fits[:, walk])
+        if inside.size:
+            # The latest shelter loses least; the nearer to the way where two are reached alike.
+            order = np.lexsort((-nearby.off_m[inside], arrive[inside, walk]))
+            row = int(inside[order[-1]])
+            step, place, at_s = int(nearby.step[row]), int(nearby.place[row]), arrive[row, walk]
+        else:
+            step, place = int(max(limit_step[walk], halts.last_step[walk])), -1
+            at_s = limit_s[walk]
+        until = next_first_light(conditions, float(depart_epoch_s[walk] + at_s))
+        halts.add(walk, step=step, place=place, until_epoch_s=until)
+
+
+def merged(taps: Taps, stopping: NDArray[np.bool_], works: NDArray[np.bool_]) -> list[Stop]:
+    """Turn who stops at which tap into stops for the engine.
+
+    Parameters
+    ----------
+    taps : Taps
+        C places.
+    stopping, works : (C, w) bool
+        By walker: who stops, for whom it works.
+
+    Returns
+    -------
+    list of Stop
+        Those that anyone makes.
+    """
+    return [
+        replace(stop, each=Each(stopping[row], works[row]))
+        for row, stop in enumerate(taps.stops)
+        if stopping[row].any()
+    ]
+
+
+class Nights(NamedTuple):
+    """The worst night halt of each walk.
+
+    Attributes
+    ----------
+    hours, short_clo : (n,) float64
+        Length [h] and missing insulation [clo]; NaN without a halt.
+    """
+
+    hours: NDArray[np.float64]
+    short_clo: NDArray[np.float64]
+
+
+def halt_warmth_of(scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Conditions) -> Nights:
+    """Compare the warmth of every halt with what is worn and carried, as the main question does.
+
+    Parameters
+    ----------
+    scene : Scene
+        Bag and clothes.
+    crowd : Crowd
+        n walks.
+    outcome : Outcome
+        With its halts.
+    conditions : Conditions
+        Weather through the night.
+
+    Returns
+    -------
+    Nights
+        The halt that lacks most, of each walk.
+    """
+    worst = Nights(np.full(crowd.count, np.nan), np.full(crowd.count, np.nan))
+    for halted in outcome.halted:
+        alone = halted.rows % crowd.members == 0
+        walks = halted.rows[alone] // crowd.members
+        hours = (halted.until_s - halted.from_s)[alone] / HOUR_S
+        long = hours > 0.0
+        walks, hours = walks[long], hours[long]
+        if walks.size == 0:
+            continue
+        from_s, until_s = halted.from_s[alone][long], halted.until_s[alone][long]
+        sky = _weather(crowd, walks, from_s, until_s, conditions)
+        night = halt_warmth(
+            sky.air_c.min(axis=0),
+            _wind_share(scene, halted) * sky.wind_m_s.max(axis=0),
+            _worn_clo(scene, crowd, walks, from_s, conditions),
+            scene.carried.warmth_clo / crowd.members,
+            hours,
+        )
+        short = np.where(night.enough, 0.0, night.short_clo)
+        worse = ~(worst.short_clo[walks] > short)
+        worst.hours[walks[worse]] = hours[worse]
+        worst.short_clo[walks[worse]] = short[worse]
+    return worst
+
+
+def _wind_share(scene: Scene, halted: Halted) -> float:
+    """Share of the wind felt at the halt: walls keep it off, a roof without walls half of it."""
+    if halted.place < 0:
+        return TARP_WIND_SHARE.middle if carries_roof(scene) else 1.0
+    return TARP_WIND_SHARE.middle if scene.places.always_open[halted.place] else 0.0
+
+
+def _weather(
+    crowd: Crowd,
+    walks: NDArray[np.intp],
+    from_s: NDArray[np.float64],
+    until_s: NDArray[np.float64],
+    conditions: Conditions,
+) -> Moment:
+    """Look the weather of each walk up over a span, shape (SAMPLES, m)."""
+    clock = crowd.depart_epoch_s[walks] + np.linspace(from_s, until_s, SAMPLES)
+    error = None if crowd.error is None else some_of(crowd.error, walks * crowd.members)
+    return weather_at(conditions, clock, error)
+
+
+def _worn_clo(
+    scene: Scene,
+    crowd: Crowd,
+    walks: NDArray[np.intp],
+    from_s: NDArray[np.float64],
+    conditions: Conditions,
+) -> NDArray[np.float64]:
+    """Insulation of the thinnest clothes when the halt begins; rain takes some unless kept off."""
+    clothing = crowd.walkers.clothing_clo.reshape(-1, crowd.members)
+    clothes: NDArray[np.float64] = clothing[walks].min(axis=1)
+    if keeps_dry(scene):
+        return clothes
+    sky = _weather(crowd, walks, np.zeros_like(from_s), from_s, conditions)
+    rain_mm = sky.rain_mm_h.mean(axis=0) * from_s / HOUR_S
+    return np.asarray(wet_clothing_clo(clothes, rain_mm))
+
+
+def foot_short_of(
+    scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Conditions
+) -> NDArray[np.float64]:
+    """Say what clothes lack on foot, as the main question does.
+
+    Parameters
+    ----------
+    scene : Scene
+        Bag and clothes.
+    crowd : Crowd
+        n walks.
+    outcome : Outcome
+        With its hourly totals and halts.
+    conditions : Conditions
+        Weather through all walks.
+
+    Returns
+    -------
+    (n,) float64
+        Of the member who lacks most, in the hour that lacks most [clo].
+    """
+    walkers, total = crowd.walkers, outcome.totals
+    elapsed_s = total[Total.CLOCK_S]
+    begins_s, long_s = hours_of(elapsed_s)
+    kcal = _at_hours(outcome, len(begins_s))
+    rate_w = np.diff(kcal, axis=0) * J_PER_KCAL / np.where(long_s > 0.0, long_s, np.nan)
+    left_out = np.zeros(long_s.shape, dtype=bool)
+    for halted in outcome.halted:
+        shared = np.minimum(begins_s + long_s[:, halted.rows], halted.until_s)
+        shared -= np.maximum(begins_s, halted.from_s)
+        left_out[:, halted.rows] |= shared >= HALT_FROM_S
+    found = on_foot(
+        conditions,
+        np.repeat(crowd.depart_epoch_s, crowd.members),
+        elapsed_s,
+        rate_w / body_area_m2(walkers.mass_kg, walkers.height_m),
+        walkers.clothing_clo,
+        scene.carried.warmth_clo / crowd.members,
+        kept_dry=keeps_dry(scene),
+        left_out=left_out,
+        error=crowd.error,
+    )
+    worst: NDArray[np.float64] = worst_of(found.lack_clo).reshape(-1, crowd.members).max(axis=1)
+    return worst
+
+
+def _at_hours(outcome: Outcome, count: int) -> NDArray[np.float64]:
+    """Energy used up to each hour's edges, the last one's on arrival, shape (count + 1, n)."""
+    total = outcome.totals
+    used, elapsed_s = total[Total.ENERGY_KCAL], total[Total.CLOCK_S]
+    edges_s = HOUR_S * np.arange(count + 1)[:, None]
+    # Hours beyond the record, and the one of arrival, are filled with the walk's mean rate.
+    kcal: NDArray[np.float64] = used * np.minimum(edges_s / elapsed_s, 1.0)
+    if outcome.hourly is not None:
+        kept = outcome.hourly[:count, 1 + HOURLY.index(Total.ENERGY_KCAL)]
+        known = np.isfinite(kept)
+        kcal[1 : len(kept) + 1][known] = kept[known]
+    return kcal
+
+
+BLOCK = 5_000
+"""Walks taken at a time; bounds the memory and changes no number."""
+
+MOST_HALTS = 5
+"""Nights planned at most, as in the main question."""
+
+
+BUSY = 2
+"""Traffic code of busy roads."""
+
+
+def walk_crowd(
+    scene: Scene,
+    walked: Walked,
+    crowd: Crowd,
+    *,
+    conditions: Conditions,
+    taps: Taps | None = None,
+    follow_plan: bool = True,
+    hours: int = 0,
+    profile: NDArray[np.int64] | None = None,
+    opening: Hours | None = None,
+    block: int = BLOCK,
+    progress: Callable[[float], None] | None = None,
+) -> Arrivals:
+    """Walk one way many times.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The plan's own walk on this way: the course, places near it, stops.
+    crowd : Crowd
+        n walks.
+    conditions : Conditions
+        Sun and weather over all departures and walks.
+    taps : Taps, optional
+        Where bottles can be filled; found anew when left out.
+    follow_plan : bool
+        Whether everyone makes the plan's stops, or only stops when in need.
+    hours : int
+        Full hours at which the ledger is read.
+    profile : (K,) int64, optional
+        Steps at which the profile is read.
+    opening : Hours, optional
+        Opening hours looked up so far, to share between calls.
+    block : int
+        Walks at a time.
+    progress : callable, optional
+        Told the share done.
+
+    Returns
+    -------
+    Arrivals
+        In the order of the walks.
+    """
+    taps = taps or taps_along(scene, walked)
+    steps = np.zeros(0, dtype=np.int64) if profile is None else profile
+    walker = _Block(scene, walked, taps, opening or Hours(scene), conditions, hours, steps)
+    parts = []
+    for first in range(0, crowd.count, block):
+        some = np.arange(first, min(first + block, crowd.count))
+        parts.append(walker.walk(crowd.some(some), follow_plan=follow_plan))
+        if progress is not None:
+            progress((int(some[-1]) + 1) / crowd.count)
+    return join_arrivals(parts)
+
+
+@dataclass(frozen=True, slots=True)
+class _Block:
+    """Everything that is the same for all blocks of walks."""
+
+    scene: Scene
+    walked: Walked
+    taps: Taps
+    opening: Hours
+    conditions: Conditions
+    hours: int
+    profile: NDArray[np.int64]
+
+    def walk(self, crowd: Crowd, *, follow_plan: bool) -> Arrivals:
+        """Walk without stops, with stops, and with halts."""
+        nearby, members = self.walked.nearby, crowd.members
+        first = self._simulate(crowd, [], nearby.step)
+        passing = _passing(first, members)
+        clock, lost = passing[:, 0, :], passing[:, PASSING.index(Total.LOST_ML), :]
+        water, holds = (
+            _party(crowd.walkers.water_ml, members),
+            _party(crowd.walkers.capacity_ml, members),
+        )
+        rows = self.taps.row
+        works = np.ones(clock[rows].shape, bool) if crowd.works is None else crowd.works.T
+        stopping = who_stops(
+            self.taps,
+            need_ml=lost[rows],
+            end_need_ml=_party(first.totals[Total.LOST_ML], members),
+            start_ml=water,
+            capacity_ml=holds,
+            enterable=self._enterable(self.taps.place, crowd, clock[rows]),
+            works=works,
+            follow_plan=follow_plan,
+        )
+        stopping, works = (np.repeat(each, members, axis=1) for each in (stopping, works))
+        halts = Halts.none(crowd.count)
+        outcome = self._simulate(crowd, merged(self.taps, stopping, works), self._marks())
+        arrivals = self._arrivals(crowd, outcome, halts)
+        if not self.scene.plan.choices.halt:
+            return arrivals
+        for _ in range(MOST_HALTS):
+            due = _due(outcome, members)
+            if due.size == 0:
+                break
+            self._halt(crowd, outcome, halts, due)
+            some, tired = crowd.some(due), halts.some(due)
+            columns = (due[:, None] * members + np.arange(members)).ravel()
+            stops = merged(self.taps, stopping[:, columns], works[:, columns])
+            stops += tired.stops(self.scene, self.walked, members)
+            stops.sort(key=lambda stop: stop.step)
+            again = self._simulate(some, stops, self._marks())
+            arrivals.put(due, self._arrivals(some, again, tired))
+            _overwrite(outcome, columns, again)
+        return arrivals
+
+    def _marks(self) -> NDArray[np.int64]:
+        return np.concatenate([self.walked.nearby.step, self.profile])
+
+    def _simulate(self, crowd: Crowd, stops: list[Stop], steps: NDArray[np.int64]) -> Outcome:
+        scene, course = self.scene, self.walked.way.course
+        read, where = np.unique(steps, return_inverse=True)
+        beside = (course.traffic == BUSY) & ~scene.streets.ways.sidewalk[course.way]
+        outcome = simulate(
+            course,
+            crowd.walkers,
+            manner=scene.manner,
+            conditions=self.conditions,
+            depart_epoch_s=np.repeat(crowd.depart_epoch_s, crowd.members),
+            stops=stops,
+            traits=crowd.traits,
+            error=crowd.error,
+            marks=Marks(hours=self.hours, steps=read),
+            beside_traffic=beside,
+            longest_day_s=HOUR_S * scene.plan.choices.longest_day_h,
+        )
+        if outcome.passing is None:
+            return replace(outcome, passing=np.zeros((0, len(PASSING), crowd.walkers.count)))
+        return replace(outcome, passing=outcome.passing[where])
+
+    def _enterable(
+        self, place: NDArray[np.int64], crowd: Crowd, clock_s: NDArray[np.float64]
+    ) -> NDArray[np.bool_]:
+        entered = np.zeros(clock_s.shape, dtype=bool)
+        for row, each in enumerate(place.tolist()):
+            entered[row] = self.opening.may_enter(each, crowd.depart_epoch_s + clock_s[row])
+        return entered
+
+    def _halt(self, crowd: Crowd, outcome: Outcome, halts: Halts, due: NDArray[np.intp]) -> None:
+        """Plan one more halt for the walks whose day ends on the way."""
+        scene, nearby, members = self.scene, self.walked.nearby, crowd.members
+        places = scene.places
+        gives = np.array(["shelter" in places.gives[row] for row in nearby.place.tolist()], bool)
+        share = places.works_in(scene.plan.event.kind)[nearby.place]
+        clock = _passing(outcome, members)[: nearby.place.size, 0, :]
+        shelters = np.zeros(clock.shape, dtype=bool)
+        rows = np.flatnonzero(gives & (share >= RELIED_ON_SHARE))
+        shelters[rows] = self._enterable(nearby.place[rows], crowd, clock[rows])
+        slowest = crowd.walkers.pace_factor.reshape(-1, members).min(axis=1)
+        speed = level_speed_m_s(scene.manner) * slowest
+        service = places.service_s[nearby.place][:, None]
+        if outcome.limit_s is None or outcome.limit_step is None:
+            message = "a halt needs the end of the day; give simulate longest_day_s"
+            raise ValueError(message)
+        add_halts(
+            halts,
+            self.walked,
+            conditions=self.conditions,
+            depart_epoch_s=crowd.depart_epoch_s,
+            limit_s=outcome.limit_s[::members],
+            limit_step=outcome.limit_step[::members],
+            clock_s=clock,
+            off_s=0.5 * (2.0 * nearby.off_m[:, None] / speed + service),
+            usable=shelters,
+            due=due,
+        )
+
+    def _arrivals(self, crowd: Crowd, outcome: Outcome, halts: Halts) -> Arrivals:
+        members, total = crowd.members, outcome.totals
+        walkers = crowd.walkers
+
+        def worst(values: NDArray[np.float64]) -> NDArray[np.float64]:
+            top: NDArray[np.float64] = values.reshape(-1, members).max(axis=1)
+            return top
+
+        def first(values: NDArray[np.float64]) -> NDArray[np.float64]:
+            least: NDArray[np.float64] = values.reshape(-1, members).min(axis=1)
+            return least
+
+        hourly = np.zeros((0, 1 + len(HOURLY), crowd.count))
+        if outcome.hourly is not None:
+            shaped = outcome.hourly.reshape(*outcome.hourly.shape[:2], -1, members)
+            hourly = shaped.sum(axis=-1)
+            hourly[:, 0] = shaped[:, 0, :, 0]
+        elapsed = total[Total.CLOCK_S][::members]
+        night = halt_warmth_of(self.scene, crowd, outcome, self.conditions)
+        end = crowd.depart_epoch_s + elapsed
+        unknown = ~np.isfinite(total).all(axis=0).reshape(-1, members).all(axis=1)
+        return Arrivals(
+            elapsed_s=elapsed,
+            dark_s=total[Total.DARK_S][::members],
+            unlit_s=total[Total.LIGHT_NEED_S][::members],
+            light_short_s=worst(total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]),
+            loss_pct=worst(outcome.worst_deficit_ml / (10.0 * walkers.mass_kg)),
+            short_ml=_party(outcome.worst_short_ml, members),
+            first_short_s=first(outcome.first_short_s),
+            energy_short_kcal=_party(total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL], members),
+            food_out_s=first(outcome.food_out_s),
+            light_out_s=first(outcome.light_out_s),
+            coldest_c=first(outcome.coldest_felt_c),
+            hottest_c=worst(outcome.hottest_felt_c),
+            cold_from_s=first(outcome.cold_from_s),
+            hot_from_s=first(outcome.hot_from_s),
+            halt_h=night.hours,
+            halt_short_clo=night.short_clo,
+            foot_short_clo=foot_short_of(self.scene, crowd, outcome, self.conditions),
+            halt_in_the_open=halts.in_the_open.copy(),
+            busy_dark_km=outcome.busy_dark_m[::members] / 1000.0,
+            hourly=hourly,
+            profile=_passing(outcome, members)[self.walked.nearby.step.size :],
+            limits_left=unknown | (end > self.conditions.end_epoch_s),
+        )
+
+
+def _party(values: NDArray[np.float64], members: int) -> NDArray[np.float64]:
+    """Sum over the members of each party."""
+    if members == 1:
+        return values
+    total: NDArray[np.float64] = values.reshape(-1, members).sum(axis=1)
+    return total
+
+
+def _passing(outcome: Outcome, members: int) -> NDArray[np.float64]:
+    """Totals on reaching steps, the party's; the clock is everyone's."""
+    if outcome.passing is None:
+        message = "the places were not asked for"
+        raise ValueError(message)
+    if members == 1:
+        return outcome.passing
+    shaped = outcome.passing.reshape(*outcome.passing.shape[:2], -1, members)
+    passing: NDArray[np.float64] = shaped.sum(axis=-1)
+    passing[:, 0] = shaped[:, 0, :, 0]
+    return passing
+
+
+def _due(outcome: Outcome, members: int) -> NDArray[np.intp]:
+    """Find the walks whose day ends before home."""
+    if outcome.limit_s is None:
+        return np.zeros(0, dtype=np.intp)
+    return np.flatnonzero(outcome.limit_s[::members] < outcome.totals[Total.CLOCK_S][::members])
+
+
+def _overwrite(outcome: Outcome, columns: NDArray[np.intp], again: Outcome) -> None:
+    """Do the same for what the next halt is decided from."""
+    outcome.totals[:, columns] = again.totals
+    for name in ("limit_s", "limit_step", "passing"):
+        old, new = getattr(outcome, name), getattr(again, name)
+        if old is not None and new is not None:
+            old[..., columns] = new

@@ -1,0 +1,169 @@
+"""What goes into a crowd's walks and what comes out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.walk.records import Traits, Walkers, WeatherError, some_of
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+LEDGER_HOURS = 24
+"""Hours of the ledger that are kept of each walk."""
+
+
+@dataclass(frozen=True, slots=True)
+class Crowd:
+    """Who walks when, n walks of one party each; party members stand next to each other.
+
+    Attributes
+    ----------
+    walkers : Walkers
+        n times the members of a party.
+    members : int
+        Members of each party.
+    depart_epoch_s : (n,) float64
+        Departures, seconds since 1970-01-01 UTC.
+    works : (n, C) bool or None
+        For each tap of the way whether it works on that walk; None where all do.
+    traits : Traits or None
+        Habits and mishaps, by walker.
+    error : WeatherError or None
+        Weather of one's own, by walker.
+    """
+
+    walkers: Walkers
+    members: int
+    depart_epoch_s: NDArray[np.float64]
+    works: NDArray[np.bool_] | None = None
+    traits: Traits | None = None
+    error: WeatherError | None = None
+
+    @property
+    def count(self) -> int:
+        """Number of walks n."""
+        return int(self.depart_epoch_s.size)
+
+    def some(self, walks: NDArray[np.intp]) -> Crowd:
+        """Take some of the walks.
+
+        Parameters
+        ----------
+        walks : (m,) int64
+            Which.
+
+        Returns
+        -------
+        Crowd
+            In that order.
+        """
+        rows = (walks[:, None] * self.members + np.arange(self.members)).ravel()
+        party = np.repeat(np.arange(walks.size), self.members)
+        return Crowd(
+            walkers=replace(some_of(self.walkers, rows), party=party),
+            members=self.members,
+            depart_epoch_s=self.depart_epoch_s[walks],
+            works=None if self.works is None else self.works[walks],
+            traits=None if self.traits is None else some_of(self.traits, rows),
+            error=None if self.error is None else some_of(self.error, rows),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Arrivals:
+    """How each walk went; shape (n,) unless said. Amounts are the party's, extremes the worst's.
+
+    Attributes
+    ----------
+    elapsed_s : ndarray
+        Departure to home [s].
+    dark_s, unlit_s, light_short_s : ndarray
+        After dark, of it on unlit ways, of that without a lamp [s].
+    loss_pct : ndarray
+        Worst body-mass loss [%].
+    short_ml, first_short_s : ndarray
+        Largest deficit with the bottle empty [mL], and when it begins [s], infinite if never.
+    energy_short_kcal, food_out_s : ndarray
+        Used and not eaten [kcal]; when the food is gone [s], infinite if some is left.
+    light_out_s : ndarray
+        When the lamp is out while needed [s], infinite if never.
+    coldest_c, hottest_c : ndarray
+        Extremes of the felt temperature [degC].
+    cold_from_s, hot_from_s : ndarray
+        When it first calls for care [s], infinite if never.
+    halt_h, halt_short_clo : ndarray
+        Length [h] and missing warmth [clo] of the worst night halt; NaN without one.
+    foot_short_clo : ndarray
+        Clothes that lack in the coldest hour on foot, all that the bag holds put on [clo].
+    halt_in_the_open : ndarray of bool
+        Whether a night halt has no shelter.
+    busy_dark_km : ndarray
+        Walked after dark along busy roads [km].
+    hourly : (H, 1 + len(HOURLY), n) float64
+        Distance [m] and totals at each full hour; NaN after arrival.
+    profile : (K, len(PASSING), n) float64
+        Totals on reaching the steps asked for.
+    limits_left : ndarray of bool
+        Whether the weather grid ends before the walk, or a body model gives nothing; such a walk
+        is not known.
+    """
+
+    elapsed_s: NDArray[np.float64]
+    dark_s: NDArray[np.float64]
+    unlit_s: NDArray[np.float64]
+    light_short_s: NDArray[np.float64]
+    loss_pct: NDArray[np.float64]
+    short_ml: NDArray[np.float64]
+    first_short_s: NDArray[np.float64]
+    energy_short_kcal: NDArray[np.float64]
+    food_out_s: NDArray[np.float64]
+    light_out_s: NDArray[np.float64]
+    coldest_c: NDArray[np.float64]
+    hottest_c: NDArray[np.float64]
+    cold_from_s: NDArray[np.float64]
+    hot_from_s: NDArray[np.float64]
+    halt_h: NDArray[np.float64]
+    halt_short_clo: NDArray[np.float64]
+    foot_short_clo: NDArray[np.float64]
+    halt_in_the_open: NDArray[np.bool_]
+    busy_dark_km: NDArray[np.float64]
+    hourly: NDArray[np.float64]
+    profile: NDArray[np.float64]
+    limits_left: NDArray[np.bool_]
+
+    def put(self, walks: NDArray[np.intp], part: Arrivals) -> None:
+        """Put some walks in their places.
+
+        Parameters
+        ----------
+        walks : (m,) int64
+            Which.
+        part : Arrivals
+            m walks.
+        """
+        for field in fields(Arrivals):
+            getattr(self, field.name)[..., walks] = getattr(part, field.name)
+
+
+def join_arrivals(parts: list[Arrivals]) -> Arrivals:
+    """Put walks behind each other.
+
+    Parameters
+    ----------
+    parts : list of Arrivals
+        At least one.
+
+    Returns
+    -------
+    Arrivals
+        In order.
+    """
+    columns = {
+        field.name: np.concatenate([getattr(part, field.name) for part in parts], axis=-1)
+        for field in fields(Arrivals)
+    }
+    return Arrivals(**columns)

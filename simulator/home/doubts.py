@@ -1,0 +1,520 @@
+"""A way over ground of unknown height, walked as easy and as steep as that may be."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any, NamedTuple
+
+import numpy as np
+
+from simulator.body.catalogue import ASSUMPTIONS
+from simulator.body.energy import load_cost_spread_w
+from simulator.home.summary import findings_of
+from simulator.home.unknown_heights import (
+    STEEP_SHARE,
+    Steep,
+    eased,
+    steepened,
+    steepest,
+    unknown_steps,
+    where_words,
+)
+from simulator.home.verdict import LEVELS, Findings, Verdict, judge
+from simulator.home.walked import Walked, steps_of
+from simulator.home.warmth import afoot, halt_cold, worst_of
+from simulator.units import Units, duration
+from simulator.walk.course import coarse
+from simulator.walk.engine import simulate
+from simulator.walk.party import SWEAT_POSITIONS, pace_band
+from simulator.walk.records import Total, some_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from numpy.typing import NDArray
+
+    from simulator.home.scene import Scene
+    from simulator.home.way import Way
+    from simulator.walk.course import Course
+    from simulator.walk.party import Manner
+    from simulator.walk.records import Outcome, Stop, Walkers
+
+UNLIT = ASSUMPTIONS["speed share in the dark, unlit"]
+LIT = ASSUMPTIONS["speed share in the dark, lit"]
+TIRING = ASSUMPTIONS["speed share lost per hour of fatigue"]
+
+
+class End(NamedTuple):
+    """One end of one assumption.
+
+    Attributes
+    ----------
+    words : str
+        To follow "with".
+    pace : float
+        Pace over the planned one.
+    manner : dict of str to float
+        Fields of ``Manner`` that differ.
+    """
+
+    words: str
+    pace: float
+    manner: dict[str, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Doubts:
+    """What the walk is at the ends of what is assumed.
+
+    Attributes
+    ----------
+    need_l_band : tuple of float
+        Water needed by the lowest and by the highest of the published sweat rates [l].
+    elapsed_h_band : tuple of float
+        Shortest and longest time of all ends [h].
+    levels : dict of str to str
+        Verdict at each end, by its words.
+    graver : tuple of str
+        Ends at which the verdict is graver, and why.
+    lighter : tuple of str
+        Ends at which it is lighter.
+    """
+
+    need_l_band: tuple[float, float]
+    elapsed_h_band: tuple[float, float]
+    levels: dict[str, str]
+    graver: tuple[str, ...]
+    lighter: tuple[str, ...]
+
+
+LOWEST = "the lowest published sweat rate"
+HIGHEST = "the highest published sweat rate"
+
+
+def ends_of(scene: Scene, walked: Walked) -> tuple[End, ...]:
+    """List the ends that can matter on a walk.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+
+    Returns
+    -------
+    tuple of End
+        Both sweat rates first. A walker with a timed walk has no doubt about the pace model.
+    """
+    manner, one = scene.manner, walked.outcome.totals[:, 0]
+    ends = [
+        End(LOWEST, 1.0, {"sweat": SWEAT_POSITIONS["low"]}),
+        End(HIGHEST, 1.0, {"sweat": SWEAT_POSITIONS["high"]}),
+    ]
+    if not all(walker.timed_walk for walker in scene.plan.walker):
+        fast, slow = pace_band(manner, walked.way.course)
+        ends += [End("the fastest published pace", 1.0 / fast, {})] if fast < 1.0 else []
+        ends += [End("the slowest published pace", 1.0 / slow, {})] if slow > 1.0 else []
+    if manner.dark and one[Total.DARK_PACE_S] > 0.0:
+        ends += [
+            End(
+                f"a pace of {unlit:.0%} in the dark on unlit ways",
+                1.0,
+                {"dark_unlit_factor": unlit, "dark_lit_factor": lit},
+            )
+            for unlit, lit in ((UNLIT.low, LIT.low), (UNLIT.high, LIT.high))
+        ]
+    if manner.fatigue and one[Total.FATIGUE_S] > 0.0:
+        ends += [
+            End(f"{per_h:.0%} of pace lost to tiredness in an hour", 1.0, {"fatigue_per_h": per_h})
+            for per_h in (TIRING.high, TIRING.low)
+        ]
+    return tuple(ends)
+
+
+def doubt(scene: Scene, walked: Walked, findings: Findings) -> Doubts:
+    """Walk the way at both ends of what is assumed, and judge again.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+    findings : Findings
+        What its verdict is made from.
+
+    Returns
+    -------
+    Doubts
+        Where the verdict changes.
+    """
+    units, ends = Units(scene.plan.units), ends_of(scene, walked)
+    planned = judge(findings, units=units)
+    outcome, walkers = _walk_all(scene, walked, ends)
+    found = [
+        (end.words, findings_at(findings, outcome, walkers, party))
+        for party, end in enumerate(ends)
+    ]
+    found += [
+        (
+            words,
+            replace(
+                findings,
+                halt_short_clo=halt_cold(scene, walked, end=end).short_clo,
+                foot_short_clo=float(worst_of(afoot(scene, walked, end=end).lack_clo).max()),
+            ),
+        )
+        for end, words in (
+            ("low", "the least warmth that blanket, roof and wet clothes may give"),
+            ("high", "the most warmth that blanket, roof and wet clothes may give"),
+        )
+    ]
+    verdicts = {words: judge(one, units=units) for words, one in found}
+    need = outcome.totals[Total.LOST_ML].reshape(len(ends), -1).sum(axis=1) / 1000.0
+    # The plan's own need is one of the estimates too; longer steps may miss it by a few drops.
+    own = float(walked.outcome.totals[Total.LOST_ML].sum()) / 1000.0
+    hours = [findings.elapsed_h, *(one.elapsed_h for _words, one in found)]
+    return Doubts(
+        need_l_band=(min(float(need[0]), own), max(float(need[1]), own)),
+        elapsed_h_band=(min(hours), max(hours)),
+        levels={words: verdict.level for words, verdict in verdicts.items()},
+        graver=tuple(_changes(planned, verdicts, graver=True)),
+        lighter=tuple(_changes(planned, verdicts, graver=False)),
+    )
+
+
+def _walk_all(scene: Scene, walked: Walked, ends: tuple[End, ...]) -> tuple[Outcome, Walkers]:
+    """Walk the way at every end at once, one party an end, with the stops as planned."""
+    members, count = scene.walkers.count, len(ends)
+    course = coarse(walked.way.course)
+    crowd = some_of(scene.walkers, np.tile(np.arange(members), count))
+    pace = np.repeat([end.pace for end in ends], members)
+    walkers = replace(
+        crowd,
+        pace_factor=crowd.pace_factor * pace,
+        party=np.repeat(np.arange(count), members),
+    )
+    outcome = simulate(
+        course,
+        walkers,
+        manner=_manner_at(scene.manner, ends, members),
+        conditions=scene.conditions,
+        depart_epoch_s=np.full(walkers.count, scene.depart_epoch_s),
+        stops=[_moved(stop, walked.way.course, course) for stop in walked.stops],
+    )
+    return outcome, walkers
+
+
+def _moved(stop: Stop, course: Course, longer: Course) -> Stop:
+    """Put a stop before the nearest of the longer steps; those are 100 m at most."""
+    at_m = course.distance_m[stop.step]
+    return replace(stop, step=int(np.argmin(np.abs(longer.distance_m[:-1] - at_m))))
+
+
+def _manner_at(manner: Manner, ends: tuple[End, ...], members: int) -> Manner:
+    """Give what is assumed walker by walker."""
+    columns: dict[str, Any] = {
+        name: np.repeat([end.manner.get(name, getattr(manner, name)) for end in ends], members)
+        for name in ("sweat", "dark_unlit_factor", "dark_lit_factor", "fatigue_per_h")
+    }
+    return replace(manner, **columns)
+
+
+def findings_at(planned: Findings, outcome: Outcome, walkers: Walkers, party: int) -> Findings:
+    """Read what the verdict of one of many parties is made from.
+
+    Parameters
+    ----------
+    planned : Findings
+        The planned walk's; night halts and busy roads are taken from it.
+    outcome : Outcome
+        Of all parties.
+    walkers : Walkers
+        All of them.
+    party : int
+        Which party.
+
+    Returns
+    -------
+    Findings
+        Of this party.
+    """
+    rows = np.flatnonzero(walkers.party == party)
+    total = outcome.totals[:, rows]
+    first_h = float(outcome.first_short_s[rows].min()) / 3600.0
+    light_short_s = float((total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]).max())
+    loss = outcome.worst_deficit_ml[rows] / (10.0 * walkers.mass_kg[rows])
+    return replace(
+        planned,
+        loss_pct=float(loss.max()),
+        short_ml=float(outcome.worst_short_ml[rows].sum()),
+        first_short_h=first_h if np.isfinite(first_h) else float("nan"),
+        coldest_felt_c=float(outcome.coldest_felt_c[rows].min()),
+        hottest_felt_c=float(outcome.hottest_felt_c[rows].max()),
+        unlit_h=float(total[Total.LIGHT_NEED_S, 0]) / 3600.0,
+        light_short_h=light_short_s / 3600.0,
+        elapsed_h=float(total[Total.CLOCK_S, 0]) / 3600.0,
+    )
+
+
+def _changes(planned: Verdict, verdicts: dict[str, Verdict], *, graver: bool) -> Iterator[str]:
+    """Say at which ends the verdict is another one, level by level."""
+    rank = LEVELS.index(planned.level)
+    for level in LEVELS[rank + 1 :] if graver else LEVELS[:rank]:
+        ends = [words for words, verdict in verdicts.items() if verdict.level == level]
+        if not ends:
+            continue
+        some = " or ".join(filter(None, [", ".join(ends[:-1]), ends[-1]]))
+        # The loss and what it means are told apart: the number will do here.
+        first = verdicts[ends[0]].reasons[0].split(" (")[0]
+        yield f"with {some} it would be “{level}”" + (f", since {first}" if graver else "")
+
+
+def weighed(
+    scene: Scene, walked: Walked, summary: dict[str, Any], *, findings: Findings
+) -> dict[str, Any]:
+    """Put into a summary what its verdict hangs on.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+    summary : dict
+        From ``simulator.home.summary.summarise``.
+    findings : Findings
+        What its verdict is made from.
+
+    Returns
+    -------
+    dict
+        With ``water.need_l_band``, ``time.elapsed_h_band`` and ``verdict.hangs_on``; reasons and
+        assumptions say it in words. The level stays that of the planned walk.
+    """
+    doubts = doubt(scene, walked, findings)
+    told = summary["verdict"]
+    hangs_on = [*doubts.graver, *doubts.lighter]
+    reasons = [
+        *told["reasons"],
+        *(f"this hangs on an assumption: {text}" for text in doubts.graver),
+    ]
+    return summary | {
+        "water": summary["water"] | {"need_l_band": list(doubts.need_l_band)},
+        "time": summary["time"] | {"elapsed_h_band": list(doubts.elapsed_h_band)},
+        "verdict": told | {"reasons": reasons, "hangs_on": hangs_on},
+        "assumptions": [*summary["assumptions"], *doubt_lines(scene, walked, doubts)],
+    }
+
+
+def doubt_lines(scene: Scene, walked: Walked, doubts: Doubts) -> list[str]:
+    """Say in words how far the sources are apart on this walk.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+    doubts : Doubts
+        From ``doubt``.
+
+    Returns
+    -------
+    list of str
+        Sentences.
+    """
+    units = Units(scene.plan.units)
+    low, high = (units.volume(1000.0 * litres) for litres in doubts.need_l_band)
+    need = units.volume(float(walked.outcome.totals[Total.LOST_ML].sum()))
+    shortest, longest = doubts.elapsed_h_band
+    lines = [
+        (
+            f"Water: {need} is needed by the {scene.plan.choices.sweat} estimate of sweat, {low} "
+            f"by the lowest and {high} by the highest of the published ones (choices.sweat)."
+        ),
+        (
+            f"Time: from {shortest:.1f} to {longest:.1f} h by the ends of what is assumed of pace, "
+            "dark and tiredness, one at a time."
+        ),
+    ]
+    speed = walked.way.course.length_m / float(walked.outcome.totals[Total.MOVED_S, 0])
+    loads = load_cost_spread_w(scene.walkers.mass_kg, scene.walkers.bag_kg, speed)
+    least, used, most = (float(np.sum(watts)) for watts in loads)
+    if used > 0.0:
+        lines.append(
+            f"Carrying the bag costs {used:.0f} W on the level by the equation used; published "
+            f"sources say {min(least, used):.0f} to {max(most, used):.0f} W."
+        )
+    changes = [*doubts.graver, *doubts.lighter]
+    lines.append(
+        f"The verdict hangs on what is assumed: {'; '.join(changes)}."
+        if changes
+        else "The verdict stays the same at both ends of everything tried: sweat, pace, dark, "
+        "tiredness" + (", warmth at the halt." if walked.halts else ".")
+    )
+    return lines
+
+
+Rewalk = Callable[["Scene", "Way"], Walked]
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """What unknown heights leave open.
+
+    Attributes
+    ----------
+    steep : Steep
+        How steep the unknown ground was taken to be.
+    elapsed_h : tuple of float
+        Shortest and longest time home [h].
+    need_l : tuple of float
+        Least and most water needed [l].
+    gravest : Verdict
+        The gravest verdict of the walks at the steepest.
+    """
+
+    steep: Steep
+    elapsed_h: tuple[float, float]
+    need_l: tuple[float, float]
+    gravest: Verdict
+
+
+def height_band(scene: Scene, walked: Walked, rewalk: Rewalk) -> Band | None:
+    """Walk a way as easy and as steep as its unknown ground may be.
+
+    The steepest is walked with the stops as planned, for that is what a person does who knows no
+    better, and with stops and night halts found anew.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as planned, on estimated heights.
+    rewalk : callable
+        Walks a way, ``simulator.home.walk.walk_way``.
+
+    Returns
+    -------
+    Band or None
+        None where all heights of the way are known, or none at all are asked for.
+    """
+    course, streets = walked.way.course, scene.streets
+    unknown = unknown_steps(course, streets)
+    if streets.terrain is None or not unknown.any():
+        return None
+    steep = steepest(streets, course, unknown)
+    rough, first = steepened(course, unknown, steep)
+    anew = rewalk(scene, replace(walked.way, course=rough))
+    found = findings_of(scene, anew, segments=steps_of(scene, anew))
+    planned = _as_planned(scene, walked, rough, first)
+    same_stops = findings_at(found, planned, scene.walkers, int(scene.walkers.party[0]))
+    easy = _as_planned(scene, walked, eased(course, unknown, steep), np.arange(unknown.size))
+    units = Units(scene.plan.units)
+    verdicts = [judge(one, units=units) for one in (found, same_stops)]
+    walks = (walked.outcome, anew.outcome, planned, easy)
+    hours = [float(one.totals[Total.CLOCK_S, 0]) / 3600.0 for one in walks]
+    litres = [float(one.totals[Total.LOST_ML].sum()) / 1000.0 for one in walks]
+    return Band(
+        steep=steep,
+        elapsed_h=(min(hours), max(hours)),
+        need_l=(min(litres), max(litres)),
+        gravest=max(verdicts, key=_rank),
+    )
+
+
+def _as_planned(scene: Scene, walked: Walked, course: Course, first: NDArray[np.int64]) -> Outcome:
+    """Walk other ground with the stops of the plan."""
+    return simulate(
+        course,
+        scene.walkers,
+        manner=scene.manner,
+        conditions=scene.conditions,
+        depart_epoch_s=np.full(scene.walkers.count, scene.depart_epoch_s),
+        stops=[replace(stop, step=int(first[stop.step])) for stop in walked.stops],
+    )
+
+
+def _rank(verdict: Verdict) -> int:
+    return LEVELS.index(verdict.level)
+
+
+def bounded(
+    scene: Scene, walked: Walked, summary: dict[str, Any], *, findings: Findings, rewalk: Rewalk
+) -> dict[str, Any]:
+    """Put into a summary what unknown heights leave open.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+    summary : dict
+        From ``simulator.home.summary.summarise``.
+    findings : Findings
+        What its verdict is made from.
+    rewalk : callable
+        Walks a way, ``simulator.home.walk.walk_way``.
+
+    Returns
+    -------
+    dict
+        The same where every height of the way is known. Otherwise with the bands of ``heights``,
+        reasons and assumptions in words, and the gravest verdict of all walks.
+    """
+    band = height_band(scene, walked, rewalk)
+    if band is None:
+        return summary
+    units = Units(scene.plan.units)
+    told = summary["heights"] | {
+        "time_h_band": list(band.elapsed_h),
+        "need_l_band": list(band.need_l),
+        "steepest_assumed": band.steep.slope,
+    }
+    planned, verdict = judge(findings, units=units), summary["verdict"]
+    low, high = (units.volume(1000.0 * litres) for litres in band.need_l)
+    where = where_words(told, units)
+    span = f"{_span(*map(duration, band.elapsed_h))} and {_span(low, high)} of water"
+    said = f"heights unknown for {where}: takes {span}"
+    kept, worse = verdict["reasons"], []
+    level = verdict["level"]
+    if LEVELS.index(level) < _rank(band.gravest):
+        level = band.gravest.level
+        # What was found on the estimate may be "nothing", which no longer holds.
+        if planned.level == LEVELS[0]:
+            kept = [text for text in kept if text not in planned.reasons]
+        worse = [
+            f"if it is steep where heights are unknown: {text}"
+            for text in band.gravest.reasons
+            if text not in planned.reasons
+        ]
+    reasons = [*worse, *kept]  # the gravest stays first
+    return summary | {
+        "heights": told,
+        "verdict": verdict | {"level": level, "reasons": [*reasons[:1], said, *reasons[1:]]},
+        "assumptions": [*summary["assumptions"], _rests_on(band.steep, where)],
+    }
+
+
+def _span(low: str, high: str) -> str:
+    """Say a span; its unit once where both ends end on the same word."""
+    return low if low == high else f"{low} to {high}"
+
+
+def _rests_on(steep: Steep, where: str) -> str:
+    """Say what the span rests on."""
+    source = (
+        f"as steep as all but {1.0 - STEEP_SHARE:.0%} of the known streets here are at most"
+        if steep.measured
+        else "taken so since too little ground near by is known to tell"
+    )
+    return (
+        f"Heights unknown for {where}: walked as estimated, as one even slope, and up "
+        f"and down at {steep.slope:.0%} all along, {source} (assumed; single hills may be "
+        "steeper). Time and water lie between, and the graver verdict of both holds."
+    )

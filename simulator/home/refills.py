@@ -1,0 +1,902 @@
+"""Stops and arrival times that correct each other: when to stop, and what to take from a circle.
+
+Each round walks with some stops and learns from it which stops would be best. Mostly the answer
+comes to rest. Sometimes two or three sets of stops call for each other in turn; each of them was
+walked, so its times and its water are right, and the best of them is taken.
+"""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from math import inf
+from typing import TYPE_CHECKING, NamedTuple, TypeVar
+
+import numpy as np
+import pandas as pd
+
+from simulator.body import energy, water
+from simulator.ground.hours import open_at
+from simulator.supply.bottle import Treatment
+from simulator.supply.refills import StopPlan, plan_stops
+from simulator.units import HOUR_S, percent
+from simulator.walk.ledger import local_time
+from simulator.walk.party import level_speed_m_s
+from simulator.walk.records import Doing, Dosing, Stop, Total
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from simulator.bag.items import Items
+    from simulator.home.scene import Scene
+    from simulator.walk.records import Outcome
+    from simulator.walk.stops import Nearby
+
+    Kind = TypeVar("Kind", np.bool_, np.float64, np.int64)
+
+TABLET_ML = 500.0
+"""Water that one tablet treats [mL]: one for each half litre, common practice; the label rules."""
+
+CONTACT_S = 1800.0
+"""Time from dropping tablets or drops until the water is fit [s]: 30 min, Mohamed et al. 2015,
+J. Water Health 13:544-552 (read in summary), for clear water. Chlorine dioxide against
+Cryptosporidium, and cold or cloudy water, take up to four hours by their labels (restated)."""
+
+TABLET_S = 60.0
+"""Time to drop tablets in and shake [s]; assumed."""
+
+CUP_ML = 500.0
+"""Water boiled at a time on a small stove [mL]; assumed."""
+
+CUP_S = 480.0
+"""Time to bring a cup to a rolling boil on a small stove and keep it there for a minute [s]:
+assumed, 5 to 15 min by stove and wind; one minute of rolling boil is the CDC's, three above
+2000 m."""
+
+HIGH_S = 120.0
+"""Two more minutes of boiling [s], above `HIGH_M`; CDC."""
+
+HIGH_M = 2000.0
+"""Height from which water is boiled for three minutes [m]; CDC."""
+
+FILTER_S_PER_ML = 240.0 / 1000.0
+"""Time to press water through a small filter [s/mL]: four minutes a litre; assumed, 1 to 10."""
+
+ASSUMED = (
+    f"Treating water: one tablet for each {TABLET_ML / 1000.0:g} L, fit after "
+    f"{CONTACT_S / 60.0:.0f} min, longer in cold or cloudy water; a cup boils in "
+    f"{CUP_S / 60.0:.0f} min; a filter gives a litre in {1000.0 * FILTER_S_PER_ML / 60.0:.0f} min. "
+    "What the label says goes before these figures."
+)
+"""The assumptions of this module in a sentence."""
+
+WORDS = {
+    "filter": re.compile(r"filter|purifier|straw", flags=re.IGNORECASE),
+    "boiling": re.compile(r"stove|burner|boil|kettle|fuel|cooker|pot\b|cup\b", flags=re.IGNORECASE),
+}
+"""How a method is known by an item's name; anything else that treats water counts as tablets, which
+take the longest."""
+
+ORDER = ("filter", "tablets", "boiling")
+
+
+@dataclass(frozen=True, slots=True)
+class Kit:
+    """What is carried for water, of the whole party.
+
+    Attributes
+    ----------
+    names : tuple of str
+        Methods out of `ORDER`, quickest first.
+    treatments : tuple of Treatment
+        What each can treat and what it costs, for a full filling of every bottle.
+    contact_s : tuple of float
+        Time until the water is fit when it is carried on [s]; 0 where it is fit at once.
+    one_bottle : bool
+        A single vessel: untreated water mixes with what is left in it.
+    """
+
+    names: tuple[str, ...] = ()
+    treatments: tuple[Treatment, ...] = ()
+    contact_s: tuple[float, ...] = ()
+    one_bottle: bool = False
+
+    @property
+    def longest_contact_s(self) -> float:
+        """Longest contact time of the methods carried [s]."""
+        return max(self.contact_s, default=0.0)
+
+
+def method_of(name: str) -> str:
+    """Tell how an item treats water, by its name.
+
+    Parameters
+    ----------
+    name : str
+        As on the list.
+
+    Returns
+    -------
+    str
+        One of `ORDER`.
+
+    Examples
+    --------
+    >>> method_of("squeeze filter"), method_of("strip of purification tablets")
+    ('filter', 'tablets')
+    """
+    return next((method for method, words in WORDS.items() if words.search(name)), "tablets")
+
+
+def kit_of(
+    items: Items | None, *, treats_ml: float, capacity_ml: float, highest_m: float = 0.0
+) -> Kit:
+    """Say what the bag has for making water fit.
+
+    Parameters
+    ----------
+    items : Items or None
+        The bag's list.
+    treats_ml : float
+        Water the bag can treat in all [mL]; what the list does not account for counts as tablets.
+    capacity_ml : float
+        What the bottles hold together [mL].
+    highest_m : float
+        Highest ground of the way [m].
+
+    Returns
+    -------
+    Kit
+        Methods with a use left, quickest first.
+    """
+    by_method = dict.fromkeys(ORDER, 0.0)
+    vessels = 0.0
+    if items is not None:
+        amount = np.nan_to_num(items.treats_ml * items.quantity)
+        for name, treats in zip(items.item, amount.tolist(), strict=True):
+            if treats > 0.0:
+                by_method[method_of(name)] += treats
+        holds = np.where(np.isnan(items.holds_ml), items.water_ml, items.holds_ml)
+        vessels = float(items.quantity[np.nan_to_num(holds) > 0.0].sum())
+    by_method["tablets"] += max(treats_ml - sum(by_method.values()), 0.0)
+    for name in reversed(ORDER):  # what the list has more of than is asked for goes, slowest first
+        by_method[name] -= min(by_method[name], max(sum(by_method.values()) - treats_ml, 0.0))
+    cup_s = CUP_S + (HIGH_S if highest_m > HIGH_M else 0.0)
+    costs = {
+        "filter": (capacity_ml * FILTER_S_PER_ML, 0.0, inf, 0.0),
+        "tablets": (TABLET_S + CONTACT_S, TABLET_ML, TABLET_S, CONTACT_S),
+        "boiling": (np.ceil(capacity_ml / CUP_ML) * cup_s, 0.0, inf, 0.0),
+    }
+    names = tuple(name for name in ORDER if by_method[name] > 0.0)
+    return Kit(
+        names=names,
+        treatments=tuple(
+            Treatment(by_method[name], float(costs[name][0]), costs[name][1], costs[name][2])
+            for name in names
+        ),
+        contact_s=tuple(costs[name][3] for name in names),
+        one_bottle=vessels == 1.0,
+    )
+
+
+DRINK_AHEAD_ML = 250.0
+"""Most that each walker drinks ahead of need before filling, to finish what is carried [mL]: a
+glass, far below the safe hourly intake; assumed."""
+
+RESERVE_ML = 50.0
+"""Kept in each walker's bottle by the choice of stops where that can be had [mL]: a mouthful, so
+that a way a little thirstier than reckoned does not run dry; at most `RESERVE_SHARE` of the bottle.
+Assumed."""
+
+RESERVE_SHARE = 0.1
+
+
+AMPLE = 3.0
+"""Treatment for so many times the water still needed cannot run out."""
+
+
+@dataclass(frozen=True, slots=True)
+class Thirst:
+    """Need and supply along one way: what every question about water starts from.
+
+    Attributes
+    ----------
+    need_ml : (C,) float64
+        Water the party needs up to each nearby place [mL], stops for water left out.
+    fit_after_ml : (C,) float64
+        Need from there until water taken and carried on is fit [mL].
+    stop_need_ml : (C,) float64
+        Water needed in the time of a stop there [mL], without treatment.
+    stop_s : (C,) float64
+        Time of a stop there without treatment [s].
+    gives : (C,) bool
+        Which places give water.
+    treated : (C,) bool
+        Which of their waters need treatment.
+    end_need_ml, start_ml, capacity_ml : float
+        Need up to home, water at the start, what all bottles hold [mL].
+    kit : Kit
+        What is carried for treating water.
+    walkers : int
+        How many drink from it.
+    """
+
+    need_ml: NDArray[np.float64]
+    fit_after_ml: NDArray[np.float64]
+    stop_need_ml: NDArray[np.float64]
+    stop_s: NDArray[np.float64]
+    gives: NDArray[np.bool_]
+    treated: NDArray[np.bool_]
+    end_need_ml: float
+    start_ml: float
+    capacity_ml: float
+    kit: Kit
+    walkers: int
+
+    @property
+    def ahead_ml(self) -> float:
+        """Most the party drinks ahead of need at a stop [mL]."""
+        return DRINK_AHEAD_ML * self.walkers
+
+    @property
+    def reserve_ml(self) -> float:
+        """What the choice of stops keeps back in the bottles [mL]."""
+        return min(RESERVE_ML * self.walkers, RESERVE_SHARE * self.capacity_ml)
+
+    def treatments(self, left_ml: float) -> tuple[Treatment, ...]:
+        """Give the treatments; one that cannot run out on what is left counts as without limit.
+
+        Parameters
+        ----------
+        left_ml : float
+            Water still needed [mL].
+
+        Returns
+        -------
+        tuple of Treatment
+            As in the kit.
+        """
+        enough = AMPLE * (left_ml + self.capacity_ml)
+        return tuple(
+            each._replace(treats_ml=inf) if each.treats_ml >= enough else each
+            for each in self.kit.treatments
+        )
+
+    def plan(self, usable: NDArray[np.bool_]) -> StopPlan:
+        """Choose the stops among some places.
+
+        Parameters
+        ----------
+        usable : (C,) bool
+            Places that may be stopped at.
+
+        Returns
+        -------
+        StopPlan
+            One row a nearby place.
+        """
+        rows = np.flatnonzero(usable & self.gives)
+        plan = self._plan(rows, 0.0, self.start_ml)
+        return _spread(plan, rows, usable.size)
+
+    def plan_after(self, row: int, usable: NDArray[np.bool_], start_ml: float) -> StopPlan:
+        """Choose the stops from a place on where nothing could be had.
+
+        Parameters
+        ----------
+        row : int
+            The place.
+        usable : (C,) bool
+            Places that may be stopped at.
+        start_ml : float
+            Water at hand there [mL].
+
+        Returns
+        -------
+        StopPlan
+            One row a nearby place; stops only after `row`.
+        """
+        later = usable & self.gives & (np.arange(usable.size) > row)
+        rows = np.flatnonzero(later)
+        plan = self._plan(rows, float(self.need_ml[row]), min(start_ml, self.capacity_ml))
+        return _spread(plan, rows, usable.size)
+
+    def _plan(self, rows: NDArray[np.intp], gone_ml: float, start_ml: float) -> StopPlan:
+        kept = self._plan_keeping(self.reserve_ml, rows, gone_ml, start_ml)
+        if kept.short_ml <= 0.0:  # what is at hand counts the reserve again
+            return replace(
+                kept,
+                arrive_ml=kept.arrive_ml + self.reserve_ml,
+                left_ml=kept.left_ml + self.reserve_ml,
+            )
+        return self._plan_keeping(0.0, rows, gone_ml, start_ml)
+
+    def _plan_keeping(
+        self, reserve_ml: float, rows: NDArray[np.intp], gone_ml: float, start_ml: float
+    ) -> StopPlan:
+        return plan_stops(
+            self.need_ml[rows] - gone_ml,
+            self.stop_s[rows],
+            start_ml=max(start_ml - reserve_ml, 0.0),
+            capacity_ml=self.capacity_ml - reserve_ml,
+            end_need_ml=self.end_need_ml - gone_ml,
+            needs_treatment=self.treated[rows],
+            treatments=self.treatments(self.end_need_ml - gone_ml),
+            fit_after_ml=self.fit_after_ml[rows],
+            stop_need_ml=self.stop_need_ml[rows],
+            drink_ahead_ml=self.ahead_ml,
+            one_bottle=self.kit.one_bottle,
+        )
+
+
+def _spread(plan: StopPlan, rows: NDArray[np.intp], size: int) -> StopPlan:
+    """Lay a plan of some places out over all of them."""
+
+    def over(column: NDArray[Kind], empty: float) -> NDArray[Kind]:
+        full = np.full(size, empty, dtype=column.dtype)
+        full[rows] = column
+        return full
+
+    return replace(
+        plan,
+        chosen=over(plan.chosen, 0),
+        arrive_ml=over(plan.arrive_ml, np.nan),
+        filled_ml=over(plan.filled_ml, 0),
+        method=over(plan.method, -1),
+        carried_on=over(plan.carried_on, 0),
+    )
+
+
+def thirst_of(
+    scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome, stops: Sequence[Stop]
+) -> Thirst:
+    """Read need and supply off a recorded walk.
+
+    What is lost at stops for water hangs on the choice of stops, so it is told apart from what is
+    lost on the way, rests and night halts included.
+
+    Parameters
+    ----------
+    scene : Scene
+        Bag and places.
+    nearby, reading : Nearby, Reading
+        Places within reach and what is known of them.
+    outcome : Outcome
+        The walk.
+    stops : sequence of Stop
+        The stops it was walked with.
+
+    Returns
+    -------
+    Thirst
+        For any question about water on this way.
+    """
+    walkers, rows = scene.walkers, nearby.place
+    capacity_ml = float(walkers.capacity_ml.sum())
+    terrain = scene.streets.terrain
+    highest_m = 0.0 if terrain is None else float(np.nanmax(terrain.node_height_m, initial=0.0))
+    kit = kit_of(
+        scene.items,
+        treats_ml=float(walkers.treats_ml.sum()),
+        capacity_ml=capacity_ml,
+        highest_m=highest_m,
+    )
+    way = way_need(outcome, stops)
+    standing_ml_s = _standing_ml_s(scene, reading.arrive_s)
+    stand_ml_s = float(standing_ml_s.mean()) if rows.size else 0.0
+    kit = replace(
+        kit,
+        treatments=tuple(
+            each._replace(
+                wait_ml=stand_ml_s * each.wait_s if each.wait_s < inf else 0.0,
+                carry_ml=stand_ml_s * each.carry_s if each.carry_s < inf else 0.0,
+            )
+            for each in kit.treatments
+        ),
+    )
+    service_s = scene.places.service_s[rows]
+    later = np.interp(way.passed_s(nearby.step) + kit.longest_contact_s, way.clock_s, way.need_ml)
+    now = np.interp(way.passed_s(nearby.step), way.clock_s, way.need_ml)
+    return Thirst(
+        need_ml=way.need_ml[way.events(nearby.step)],
+        fit_after_ml=later - now,
+        stop_need_ml=standing_ml_s * service_s + way.mean_ml_s * (reading.stop_s - service_s),
+        stop_s=reading.stop_s,
+        gives=np.array(["water" in scene.places.gives[place] for place in rows.tolist()], bool),
+        treated=scene.places.needs_treatment[rows],
+        end_need_ml=float(way.need_ml[-1]),
+        start_ml=min(float(walkers.water_ml.sum()), capacity_ml),
+        capacity_ml=capacity_ml,
+        kit=kit,
+        walkers=walkers.count,
+    )
+
+
+def clock_s(outcome: Outcome) -> NDArray[np.float64]:
+    """Give the party's clock at each step's start, after any stop there.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        A recorded walk.
+
+    Returns
+    -------
+    (S,) float64
+        Time since departure [s].
+
+    Raises
+    ------
+    ValueError
+        When the walk was not recorded.
+    """
+    if outcome.step_clock_s is None:
+        message = "places are read against a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    return outcome.step_clock_s[:, 0]
+
+
+@dataclass(frozen=True, slots=True)
+class WayNeed:
+    """Water needed on the way itself, event by event; E events.
+
+    Attributes
+    ----------
+    step : (E,) int64
+        Step of the course that each event belongs to.
+    distance_m, clock_s : (E,) float64
+        Along the way and since departure at its end [m], [s].
+    need_ml : (E,) float64
+        Needed by the party until then, stops for water left out [mL].
+    mean_ml_s : float
+        Mean need by the second, outside those stops [mL/s].
+    """
+
+    step: NDArray[np.int64]
+    distance_m: NDArray[np.float64]
+    clock_s: NDArray[np.float64]
+    need_ml: NDArray[np.float64]
+    mean_ml_s: float
+
+    def events(self, step: NDArray[np.int64]) -> NDArray[np.int64]:
+        """Find the last event before steps, and before any stop at them.
+
+        Parameters
+        ----------
+        step : (C,) int64
+            Steps of the course.
+
+        Returns
+        -------
+        (C,) int64
+            Rows of the events.
+        """
+        return np.maximum(np.searchsorted(self.step, step, side="left") - 1, 0)
+
+    def passed_s(self, step: NDArray[np.int64]) -> NDArray[np.float64]:
+        """Give the time at which steps are reached.
+
+        Parameters
+        ----------
+        step : (C,) int64
+            Steps of the course.
+
+        Returns
+        -------
+        (C,) float64
+            Since departure [s].
+        """
+        return self.clock_s[self.events(step)]
+
+    def at_m(self, along_m: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Give the need up to points of the way.
+
+        Parameters
+        ----------
+        along_m : (C,) float64
+            Distances from the start [m].
+
+        Returns
+        -------
+        (C,) float64
+            Need [mL].
+        """
+        return np.interp(along_m, self.distance_m, self.need_ml)
+
+
+def way_need(outcome: Outcome, stops: Sequence[Stop]) -> WayNeed:
+    """Tell what is needed on the way from what is needed at stops for water.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        A recorded walk of one party.
+    stops : sequence of Stop
+        The stops it was walked with; night halts belong to the way.
+
+    Returns
+    -------
+    WayNeed
+        Running need.
+
+    Raises
+    ------
+    ValueError
+        When the walk was not recorded.
+    """
+    trace = outcome.trace
+    if trace is None:
+        message = "needs are read from a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    chosen = np.array([stop.until_epoch_s is None for stop in stops], dtype=bool)
+    left_out = trace.doing == Doing.STOP
+    left_out[left_out] = chosen[trace.stop[left_out]]
+    lost = np.diff(trace.totals[:, Total.LOST_ML].sum(axis=1), prepend=0.0)
+    clock = trace.totals[:, Total.CLOCK_S, 0]
+    spent_s = float(np.diff(clock, prepend=0.0)[~left_out].sum())
+    need = np.maximum.accumulate(np.cumsum(np.where(left_out, 0.0, lost)))
+    return WayNeed(
+        step=trace.step,
+        distance_m=trace.distance_m,
+        clock_s=clock,
+        need_ml=need,
+        mean_ml_s=float(need[-1]) / max(spent_s, 1.0),
+    )
+
+
+def _standing_ml_s(scene: Scene, arrive_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Water the party loses by the second while it stands at each place [mL/s]."""
+    walkers = scene.walkers
+    moment = scene.conditions.at(scene.depart_epoch_s + arrive_s)
+    rate_g_h = np.zeros(arrive_s.size)
+    for mass_kg, height_m, clo in zip(
+        walkers.mass_kg.tolist(),
+        walkers.height_m.tolist(),
+        walkers.clothing_clo.tolist(),
+        strict=True,
+    ):
+        loss = water.water_loss_g_h(
+            np.full(arrive_s.size, float(energy.standing_w(mass_kg))),
+            water.body_area_m2(mass_kg, height_m),
+            moment.air_c,
+            moment.humidity_pct,
+            moment.wind_m_s,
+            moment.radiant_w_m2,
+            clo,
+        )
+        rate_g_h += np.nan_to_num(np.asarray(loss.total_g_h))
+    return rate_g_h / HOUR_S
+
+
+RELIED_ON_SHARE = 0.5
+"""A place is relied on when at least this share of its kind is assumed to work in the event."""
+
+AHEAD_STEP_ML = 50.0
+"""Where home is near less is drunk, in whole steps of this, and one step is kept back [mL]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """What can be said of each nearby place at the time it is reached; all of shape (C,).
+
+    Attributes
+    ----------
+    arrive_s : ndarray of float64
+        Time since departure at the turn-off [s].
+    open : tuple of str
+        ``"yes"``, ``"no"`` or ``"unknown"``.
+    refusal : tuple of str
+        Why the place is not relied on; "" when it is.
+    stop_s : ndarray of float64
+        Way there and back, queue and filling [s], without treatment.
+    works : ndarray of float64
+        Share of such places assumed to work in the event, 0 to 1.
+    tried : ndarray of bool
+        Places that may be tried, relied on or not: open or never locked, with what they need.
+    """
+
+    arrive_s: NDArray[np.float64]
+    open: tuple[str, ...]
+    refusal: tuple[str, ...]
+    stop_s: NDArray[np.float64]
+    works: NDArray[np.float64]
+    tried: NDArray[np.bool_]
+
+    @property
+    def relied_on(self) -> NDArray[np.bool_]:
+        """Places without a refusal."""
+        return np.array([not text for text in self.refusal], dtype=bool)
+
+
+def read_places(scene: Scene, nearby: Nearby, outcome: Outcome) -> Reading:
+    """Judge every nearby place at the hour the walker gets there.
+
+    Parameters
+    ----------
+    scene : Scene
+        Event, bag and places.
+    nearby : Nearby
+        Places within reach.
+    outcome : Outcome
+        A recorded walk, for arrival times.
+
+    Returns
+    -------
+    Reading
+        Unknown hours stay unknown: outdoor things that are never locked are relied on, anything
+        behind a door is not.
+    """
+    places, rows = scene.places, nearby.place
+    arrive_s = clock_s(outcome)[nearby.step] if nearby.step.size else np.zeros(0)
+    works = places.works_in(scene.plan.event.kind)[rows]
+    states = [
+        open_at(
+            places.hours[place],
+            local_time(scene.depart_epoch_s + arrive, scene.zone),
+            lat=lat,
+            lon=lon,
+        )
+        if places.hours[place]
+        else None
+        for place, arrive, lat, lon in zip(
+            rows.tolist(),
+            arrive_s.tolist(),
+            places.lat[rows].tolist(),
+            places.lon[rows].tolist(),
+            strict=True,
+        )
+    ]
+    barred = [
+        _barred(scene, place, state) for place, state in zip(rows.tolist(), states, strict=True)
+    ]
+    doubt = [
+        "" if share >= RELIED_ON_SHARE else f"may not work in this event (assumed {percent(share)})"
+        for share in works.tolist()
+    ]
+    speed = level_speed_m_s(scene.manner) * float(scene.walkers.pace_factor.min())
+    return Reading(
+        arrive_s=arrive_s,
+        open=tuple({True: "yes", False: "no", None: "unknown"}[state] for state in states),
+        refusal=tuple(text or share for text, share in zip(barred, doubt, strict=True)),
+        stop_s=2.0 * nearby.off_m / speed + places.service_s[rows],
+        works=works,
+        tried=np.array([not text for text in barred], dtype=bool),
+    )
+
+
+def _barred(scene: Scene, place: int, state: bool | None) -> str:
+    """Why a place cannot be used at all, as far as is known."""
+    places = scene.places
+    if state is False:
+        return "closed on arrival"
+    if state is None and not places.always_open[place]:
+        return "opening hours unknown, so not relied on"
+    if places.needs_key[place] and not scene.carried.has_key:
+        return "needs a spigot key and leave of the owner; no key in the bag"
+    if places.needs_treatment[place] and scene.carried.treats_ml <= 0.0:
+        return "untreated water, and nothing in the bag treats it"
+    return ""
+
+
+def choose_refills(
+    scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome, stops: Sequence[Stop]
+) -> list[Stop]:
+    """Choose where to fill bottles so that the party never runs dry at least total time.
+
+    Parameters
+    ----------
+    scene : Scene
+        Bag and places.
+    nearby, reading : Nearby, Reading
+        Places within reach and what is known of them.
+    outcome : Outcome
+        A recorded walk: what is needed up to each place.
+    stops : sequence of Stop
+        The stops it was walked with.
+
+    Returns
+    -------
+    list of Stop
+        In order along the way.
+    """
+    thirst = thirst_of(scene, nearby, reading, outcome, stops)
+    plan = thirst.plan(reading.relied_on)
+    return [_stop(scene, nearby, thirst, plan, row) for row in np.flatnonzero(plan.chosen).tolist()]
+
+
+def _stop(scene: Scene, nearby: Nearby, thirst: Thirst, plan: StopPlan, row: int) -> Stop:
+    """Turn one chosen place into a stop for the engine."""
+    place, method = int(nearby.place[row]), int(plan.method[row])
+    service_s, dosing = float(scene.places.service_s[place]), Dosing()
+    if method >= 0:
+        treatment = thirst.kit.treatments[method]
+        on = bool(plan.carried_on[row])
+        service_s += treatment.carry_s if on else treatment.wait_s
+        alone = len(thirst.kit.treatments) == 1
+        dosing = Dosing(
+            dose_ml=treatment.dose_ml,
+            limit_ml=float("inf") if alone else treatment.treats_ml / thirst.walkers,
+            contact_s=thirst.kit.contact_s[method] if on else 0.0,
+            one_bottle=thirst.kit.one_bottle,
+        )
+    # Nobody drinks more than is needed up to home.
+    left_ml = (thirst.end_need_ml - float(thirst.need_ml[row])) / thirst.walkers
+    return Stop(
+        step=int(nearby.step[row]),
+        off_m=float(nearby.off_m[row]),
+        service_s=service_s,
+        refill=True,
+        treat=method >= 0,
+        place=place,
+        dosing=dosing,
+        ahead_ml=min(DRINK_AHEAD_ML, max(left_ml // AHEAD_STEP_ML - 1.0, 0.0) * AHEAD_STEP_ML),
+    )
+
+
+def refills_table(
+    scene: Scene,
+    nearby: Nearby,
+    reading: Reading,
+    *,
+    used: dict[int, float],
+    halts: dict[int, str],
+    lasts: bool,
+) -> pd.DataFrame:
+    """Every refill, shelter and help place within reach, used or passed and why.
+
+    Parameters
+    ----------
+    scene : Scene
+        Places and event.
+    nearby, reading : Nearby, Reading
+        Places within reach and what is known of them.
+    used : dict of int to float
+        Litres taken, by row of ``nearby``.
+    halts : dict of int to str
+        Why a night is spent at a place, by row of ``places``.
+    lasts : bool
+        Whether the water carried lasts to home without any stop.
+
+    Returns
+    -------
+    pandas.DataFrame
+        One row a place, in order along the way.
+    """
+    places = scene.places
+    rows = []
+    for row, place in enumerate(nearby.place.tolist()):
+        gives = places.gives[place]
+        rows.append(
+            {
+                "kind": places.kind[place],
+                "name": places.name[place],
+                "osm": places.osm[place],
+                "lat": float(places.lat[place]),
+                "lon": float(places.lon[place]),
+                "along_km": float(nearby.along_m[row]) / 1000.0,
+                "off_m": float(nearby.off_m[row]),
+                "hours": places.hours[place],
+                "arrive": local_time(
+                    scene.depart_epoch_s + float(reading.arrive_s[row]), scene.zone
+                ).isoformat(),
+                "open": reading.open[row],
+                "gives": ", ".join(sorted(gives)),
+                "needs_treatment": bool(places.needs_treatment[place]),
+                "needs_key": bool(places.needs_key[place]),
+                "relied_on": not reading.refusal[row],
+                "used": row in used,
+                "why": f"night halt here: {halts[place]}"
+                if place in halts
+                else _why(gives, reading.refusal[row], used=row in used, lasts=lasts),
+                "litres": used.get(row, 0.0),
+            }
+        )
+    return pd.DataFrame(rows, columns=REFILL_COLUMNS)
+
+
+REFILL_COLUMNS = [
+    "kind",
+    "name",
+    "osm",
+    "lat",
+    "lon",
+    "along_km",
+    "off_m",
+    "hours",
+    "arrive",
+    "open",
+    "gives",
+    "needs_treatment",
+    "needs_key",
+    "relied_on",
+    "used",
+    "why",
+    "litres",
+]
+
+
+def _why(gives: frozenset[str], refusal: str, *, used: bool, lasts: bool) -> str:
+    """One reason for using or passing a place."""
+    if used:
+        return "stop here: with fewer stops the bottles would run dry"
+    if refusal:
+        return refusal
+    if "water" not in gives:
+        return "noted, in case it is needed"
+    if lasts:
+        return "passed: what is carried lasts to home"
+    return "passed: another stop serves better"
+
+
+LEAST_ML = 1.0
+"""Shortages that differ by less count as the same [mL]."""
+
+
+class Round(NamedTuple):
+    """One set of stops, walked.
+
+    Attributes
+    ----------
+    stops : tuple of Stop
+        As walked.
+    outcome : Outcome
+        With trace.
+    reading : Reading
+        What is known of the places at the time they are reached in it.
+    """
+
+    stops: tuple[Stop, ...]
+    outcome: Outcome
+    reading: Reading
+
+    def broken(self, nearby: Nearby) -> int:
+        """Count refills at places that its own arrival times speak against.
+
+        Parameters
+        ----------
+        nearby : Nearby
+            Places within reach.
+
+        Returns
+        -------
+        int
+            0 when it can be walked as planned.
+        """
+        refused = {
+            place
+            for place, why in zip(nearby.place.tolist(), self.reading.refusal, strict=True)
+            if why
+        }
+        return sum(stop.refill and stop.place in refused for stop in self.stops)
+
+
+def rest_of(rounds: list[Round], wanted: tuple[Stop, ...], nearby: Nearby) -> Round | None:
+    """Tell whether the rounds have come to rest, and on which of them.
+
+    Parameters
+    ----------
+    rounds : list of Round
+        Those with the same night halts, in order.
+    wanted : tuple of Stop
+        What the last of them calls for.
+    nearby : Nearby
+        Places within reach.
+
+    Returns
+    -------
+    Round or None
+        The last, when it calls for itself; the best of a circle: with open places first, then the
+        least shortage, then the least time. None while rounds still bring something new.
+    """
+    first = next((n for n, one in enumerate(rounds) if one.stops == wanted), None)
+    if first is None:
+        return None
+
+    def worth(one: Round) -> tuple[int, float, float]:
+        short_ml = float(one.outcome.worst_short_ml.sum())
+        clock_s = float(one.outcome.totals[Total.CLOCK_S].max())
+        return one.broken(nearby), float(np.round(short_ml / LEAST_ML)), clock_s
+
+    return min(rounds[first:], key=worth)

@@ -1,0 +1,698 @@
+"""Everything a question needs, loaded once: ground, network, closures, sky, walkers, bag."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.bag.items import Carried, Items, carried, read_items
+from simulator.body import energy, pace
+from simulator.body.pace import SLOWING_LIMITS, strictest
+from simulator.errors import InputError
+from simulator.fetch.sources import Ground, with_ground
+from simulator.ground.osm import Feature, Line, read_extract
+from simulator.ground.places import (
+    Places,
+    Tagged,
+    attach,
+    edited,
+    open_water,
+    places_from,
+    read_edits,
+)
+from simulator.ground.snap import Shape, Snap, nearest_point
+from simulator.ground.streets import Streets, find_components
+from simulator.plan import Plan, inputs
+from simulator.route.closures import Closure, read_area, refuse_closed_ends, resolve
+from simulator.route.search import Network
+from simulator.sky.clock import clock_note, to_epoch_s, zone_name
+from simulator.sky.weather import Weather, constant
+from simulator.sky.weather_files import read_weather
+from simulator.units import Units
+from simulator.walk.conditions import Conditions, conditions_over
+from simulator.walk.party import SWEAT_POSITIONS, Manner, barred_by_limits
+from simulator.walk.records import Walkers
+
+if TYPE_CHECKING:
+    from collections.abc import Callable, Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from simulator.body.limits import Limit
+    from simulator.plan.tables import Walker
+
+LIGHTS_OUT = frozenset({"power failure"})
+"""Events that put street lights out."""
+
+(RESTING_AGE,) = energy.LIMITS["mifflin_1990"]
+"""Ages for which the resting rate is published; others count as the nearest of them."""
+
+(PACE_AGE,) = SLOWING_LIMITS["bohannon_1997"]
+"""Ages for which a free walking speed is published; others count as the nearest of them."""
+
+LEAST_PACE, MOST_PACE = 0.3, 2.0
+"""Range of a walker's pace over the model's, as of the plan's ``pace_factor``."""
+
+
+def manner_of(plan: Plan) -> Manner:
+    """Say how the plan's party walks.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+
+    Returns
+    -------
+    Manner
+        With the limits of everyone in the party.
+    """
+    limits = tuple(dict.fromkeys(limit for walker in plan.walker for limit in walker.limits))
+    asked = plan.pace
+    return Manner(
+        model=asked.model,
+        surface=asked.surface,
+        stairs=asked.stairs,
+        load=asked.load,
+        dark=asked.dark,
+        fatigue=asked.fatigue,
+        dark_unlit_factor=asked.dark_unlit_factor,
+        dark_lit_factor=asked.dark_lit_factor,
+        fatigue_per_h=asked.fatigue_per_h,
+        limits=limits,
+        street_lights=plan.event.kind not in LIGHTS_OUT,
+        rest_min_per_h=plan.choices.rest_min_per_h,
+        energy_model=plan.choices.energy_model,
+        sweat=SWEAT_POSITIONS[plan.choices.sweat],
+    )
+
+
+def walkers_of(plan: Plan, load: Carried) -> Walkers:
+    """Put the plan's walkers into arrays; what the bag holds is shared out by body mass.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    load : Carried
+        What the bag adds up to.
+
+    Returns
+    -------
+    Walkers
+        One party. An age beyond the published ones counts as the nearest; ``age_notes`` says so.
+
+    Raises
+    ------
+    InputError
+        When a timed walk gives a pace that is no walk.
+    """
+    people = plan.walker
+    mass = np.array([walker.mass_kg for walker in people])
+    share = mass / mass.sum()
+    own_pace = np.array([own_pace_factor(plan, row) for row in range(len(people))])
+    return Walkers(
+        mass_kg=mass,
+        height_m=np.array([walker.height_m for walker in people]),
+        age_y=np.array([_within(walker.age_y, RESTING_AGE) for walker in people]),
+        male=np.array([walker.sex == "male" for walker in people]),
+        pace_factor=own_pace,
+        clothing_clo=np.array([walker.clothing_clo for walker in people]),
+        bag_kg=share * load.mass_kg,
+        water_ml=share * load.water_ml,
+        capacity_ml=share * load.water_capacity_ml,
+        treats_ml=share * load.treats_ml,
+        food_kcal=share * load.energy_kcal,
+        food_kg=share * load.food_mass_kg,
+        light_s=np.full(mass.size, 3600.0 * load.light_h),
+        party=np.zeros(mass.size, dtype=np.int64),
+    )
+
+
+def own_pace_factor(plan: Plan, row: int) -> float:
+    """Give one walker's pace over the model's.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    row : int
+        Which walker.
+
+    Returns
+    -------
+    float
+        ``pace_factor``, times what a timed walk shows, times the share of age and sex when the
+        plan asks for it.
+
+    Raises
+    ------
+    InputError
+        When a timed walk gives a pace that is no walk.
+    """
+    walker = plan.walker[row]
+    factor = walker.pace_factor
+    if walker.timed_walk is not None:
+        timed = timed_pace_factor(walker.timed_walk, model=plan.pace.model)
+        if not LEAST_PACE <= timed <= MOST_PACE:
+            number = f"[{row + 1}]" if len(plan.walker) > 1 else ""
+            problem = (
+                f"found a pace of {timed:.2f} times the model's; allowed: {LEAST_PACE:g} to "
+                f"{MOST_PACE:g}; write kilometres, minutes, metres climbed, metres descended"
+            )
+            where = f"{plan.source or 'plan'}: walker{number}.timed_walk"
+            raise InputError(where, problem)
+        factor *= timed
+    return factor * age_sex_share(plan, row)
+
+
+def age_sex_share(plan: Plan, row: int) -> float:
+    """Give the share that age and sex have in a walker's own pace.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    row : int
+        Which walker.
+
+    Returns
+    -------
+    float
+        1 when the plan leaves age and sex out.
+    """
+    if not plan.pace.age_sex:
+        return 1.0
+    walker = plan.walker[row]
+    return float(pace.age_sex_factor(_within(walker.age_y, PACE_AGE), walker.sex))
+
+
+def timed_pace_factor(timed_walk: tuple[float, float, float, float], *, model: str) -> float:
+    """Give the pace factor that one timed walk shows.
+
+    Parameters
+    ----------
+    timed_walk : tuple of float
+        Length [km], time without stops [min], metres climbed and descended [m].
+    model : str
+        Pace model that the factor is for.
+
+    Returns
+    -------
+    float
+        Above 1 is faster than the model. Climb and descent count as one even slope up and one
+        down, since the list does not say where they were; level ground has no slope.
+    """
+    length_km, minutes, ascent_m, descent_m = timed_walk
+    length_m, change_m = 1000.0 * length_km, ascent_m + descent_m
+    if change_m == 0.0:
+        return pace.pace_factor_from_timed_walk(length_m, 60.0 * minutes, model=model)
+    steepness = change_m / length_m
+    parts = [(height_m / steepness, sign) for height_m, sign in ((ascent_m, 1), (descent_m, -1))]
+    walked = [(part_m, sign * steepness) for part_m, sign in parts if part_m > 0.0]
+    lengths, slopes = (np.array(column) for column in zip(*walked, strict=True))
+    times = lengths / length_m * 60.0 * minutes
+    return pace.pace_factor_from_timed_walk(lengths, times, slopes, model=model)
+
+
+def load_share(walkers: Walkers) -> float:
+    """Give the heaviest bag as packed over the mass of who carries it.
+
+    Parameters
+    ----------
+    walkers : Walkers
+        Who walks.
+
+    Returns
+    -------
+    float
+        Load over body mass.
+    """
+    return float((walkers.bag_kg / walkers.mass_kg).max())
+
+
+def is_beyond_age(age_y: float) -> bool:
+    """Say whether an age is outside what the models of the body were made from.
+
+    Parameters
+    ----------
+    age_y : float
+        Age [years].
+
+    Returns
+    -------
+    bool
+        True for children and the very old.
+    """
+    return not RESTING_AGE.low <= age_y <= RESTING_AGE.high
+
+
+def beyond_age(plan: Plan) -> list[str]:
+    """Name the walkers whose age is outside what the models of the body were made from.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+
+    Returns
+    -------
+    list of str
+        E.g. ``walker 2 is 8 years old``.
+    """
+    return [
+        f"{_who(plan, row)} is {walker.age_y:g} years old"
+        for row, walker in enumerate(plan.walker)
+        if is_beyond_age(walker.age_y)
+    ]
+
+
+def age_cautions(plan: Plan) -> list[str]:
+    """Say what to mind with walkers beyond the ages of the published models.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+
+    Returns
+    -------
+    list of str
+        One sentence a walker concerned.
+    """
+    return [
+        f"AGE: {_who(plan, row)} is {walker.age_y:g}. "
+        + (
+            "Children tire, chill and overheat sooner and walk slower than the adults the models "
+            "were measured on"
+            if walker.age_y < RESTING_AGE.low
+            else "Old people feel thirst, heat and cold less than the adults the models were "
+            "measured on"
+        )
+        + ": time a walk of theirs (timed_walk), plan more rest, ask a doctor when in doubt."
+        for row, walker in enumerate(plan.walker)
+        if is_beyond_age(walker.age_y)
+    ]
+
+
+def age_notes(plan: Plan) -> list[str]:
+    """Say loudly which age is used for a walker beyond the published models.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+
+    Returns
+    -------
+    list of str
+        One sentence a walker concerned.
+    """
+    return [note for row, walker in enumerate(plan.walker) for note in _age_note(plan, row, walker)]
+
+
+def _who(plan: Plan, row: int) -> str:
+    return f"walker {row + 1}" if len(plan.walker) > 1 else "the walker"
+
+
+def _age_note(plan: Plan, row: int, walker: Walker) -> Iterator[str]:
+    who, age = _who(plan, row), walker.age_y
+    if is_beyond_age(age):
+        yield (
+            f"AGE: {who} is {age:g}; the models of energy, water, warmth and pace were measured "
+            f"on adults, so {_within(age, RESTING_AGE):g} years is used where an age is asked for."
+        )
+    if plan.pace.age_sex and not PACE_AGE.low <= age <= PACE_AGE.high:
+        yield (
+            f"AGE: no free walking speed is published for {age:g} years; {who} counts as "
+            f"{_within(age, PACE_AGE):g}."
+        )
+
+
+def _within(age_y: float, limit: Limit) -> float:
+    """Give the age, or the nearest published one."""
+    return float(min(max(age_y, limit.low), limit.high))
+
+
+LONGEST_WALK_H = 24.0 * 6
+"""How far ahead sun and weather are laid out [h]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """The plan with all it names, read and made ready.
+
+    Attributes
+    ----------
+    plan : Plan
+        What was asked.
+    streets : Streets
+        With terrain when the plan names rasters.
+    places : Places
+        Attached to the streets.
+    lines : tuple of Line
+        Water, parks and railways for drawing.
+    network : Network
+        Contracted streets.
+    closure : Closure
+        What the plan closes, and what it matched.
+    closed : (M,) bool
+        Segments that may not be used at any hour: closed by the plan or barred by someone's limits.
+    unknown_height : (M,) bool
+        Segments that the plan's rasters do not cover, where that closes them too: no slope can be
+        promised to someone with a limit of slope, and no dry foot below a flood level.
+    ends : tuple of Snap
+        Start, vias and home on the streets.
+    zone : str
+        IANA zone of the start.
+    depart_epoch_s : float
+        Departure, seconds since 1970-01-01 UTC.
+    conditions : Conditions
+        Sun and weather from departure on.
+    manner : Manner
+        How the party walks.
+    walkers : Walkers
+        One party.
+    items : Items or None
+        The bag's list, if the plan names one.
+    carried : Carried
+        What the list adds up to.
+    fingerprints : dict
+        SHA-256 of each input file by name.
+    notes : tuple of str
+        What was noticed while loading: clock, weather, snapping.
+    """
+
+    plan: Plan
+    streets: Streets
+    places: Places
+    lines: tuple[Line, ...]
+    network: Network
+    closure: Closure
+    closed: NDArray[np.bool_]
+    unknown_height: NDArray[np.bool_]
+    ends: tuple[Snap, ...]
+    zone: str
+    depart_epoch_s: float
+    conditions: Conditions
+    manner: Manner
+    walkers: Walkers
+    items: Items | None
+    carried: Carried
+    fingerprints: dict[str, str]
+    notes: tuple[str, ...]
+
+
+def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Scene:
+    """Read every file of a plan and make it ready for any question.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    progress : callable, optional
+        Told the name of each stage as it begins.
+
+    Returns
+    -------
+    Scene
+        Ground, sky, walkers and bag.
+
+    Raises
+    ------
+    InputError
+        When a file or a value cannot be used; the message says which.
+    """
+    tell = progress or _silent
+    # What is quick to read comes first, so that a slip in it is found at once.
+    zone = plan.trip.timezone or zone_name(*plan.trip.start)
+    depart_epoch_s = to_epoch_s(plan.trip.depart, zone, where="trip.depart")
+    items = None if plan.bag.items is None else read_items(plan.bag.items)
+    load = carried(items)
+    weather = weather_of(plan, zone)
+    ground = with_ground(plan)
+    plan = ground.plan
+    tell("reading the map")
+    streets, features, lines = _read_map(ground)
+    if plan.map.elevation:
+        tell("reading heights")
+        streets = streets.with_heights(plan.map.elevation, smoothing_m=plan.map.smoothing_m)
+    tell("placing start, home and refills")
+    manner = manner_of(plan)
+    closure = close(plan, streets, lines)
+    barred = barred_by_limits(streets, manner)
+    ends, notes = _snap_ends(plan, streets, barred)
+    unknown_height = _unknown_height(plan, streets, manner, ends)
+    standing = zip(end_names(plan), ends, strict=True)
+    refuse_closed_ends(closure, {name: end.segment for name, end in standing})
+    conditions = _conditions(plan, weather, ends, depart_epoch_s)
+    return Scene(
+        plan=plan,
+        streets=streets,
+        places=attach(_places(plan, [*features, *open_water(lines, streets)]), streets),
+        lines=lines,
+        network=Network.of_streets(streets),
+        closure=closure,
+        closed=closure.mask | barred | unknown_height,
+        unknown_height=unknown_height,
+        ends=ends,
+        zone=zone,
+        depart_epoch_s=depart_epoch_s,
+        conditions=conditions,
+        manner=manner,
+        walkers=walkers_of(plan, load),
+        items=items,
+        carried=load,
+        fingerprints=inputs(plan),
+        notes=(
+            *notes,
+            *ground.notes,
+            *weather.notes,
+            *age_notes(plan),
+            *filter(None, [clock_note(plan.trip.depart, zone)]),
+        ),
+    )
+
+
+def _places(plan: Plan, features: Sequence[Tagged]) -> Places:
+    """Pick the places of the map, with what the plan's own file says of them."""
+    places = places_from(features)
+    return places if plan.map.places is None else edited(places, read_edits(plan.map.places))
+
+
+def _unknown_height(
+    plan: Plan, streets: Streets, manner: Manner, ends: tuple[Snap, ...]
+) -> NDArray[np.bool_]:
+    """Mark streets without heights where they are closed for it; no end may stand on one."""
+    terrain = streets.terrain
+    if terrain is None:
+        return np.zeros(streets.way.size, dtype=bool)
+    sloped = math.isfinite(strictest(manner.limits).max_slope)
+    if terrain.covered.any() and not sloped and plan.event.flood_level_m is None:
+        return np.zeros(streets.way.size, dtype=bool)
+    unknown = ~terrain.covered
+    for name, end in zip(end_names(plan), ends, strict=True):
+        if unknown[end.segment]:
+            problem = (
+                f"{', '.join(terrain.sources)} has no height at {name}; give rasters that "
+                "cover the whole way, or leave elevation out to count the ground as flat"
+            )
+            raise InputError(where_in(plan, "map.elevation"), problem)
+    return unknown
+
+
+def _read_map(ground: Ground) -> tuple[Streets, tuple[Feature, ...], tuple[Line, ...]]:
+    """Read an extract, or a graph, which has streets only."""
+    if ground.extract.name.lower().endswith(".graphml"):
+        return Streets.read(ground.extract), (), ()
+    extract = read_extract(ground.extract, area=ground.area)
+    return extract.streets, extract.places, extract.lines
+
+
+def _conditions(
+    plan: Plan, weather: Weather, ends: tuple[Snap, ...], depart_epoch_s: float
+) -> Conditions:
+    """Lay sun and weather out for the middle of the trip."""
+    try:
+        return conditions_over(
+            weather,
+            lat=0.5 * (ends[0].lat + ends[-1].lat),
+            lon=0.5 * (ends[0].lon + ends[-1].lon),
+            start_epoch_s=depart_epoch_s,
+            hours=LONGEST_WALK_H,
+        )
+    except ValueError:
+        problem = (
+            f"the weather does not cover the departure at {plan.trip.depart:%Y-%m-%d %H:%M}; give "
+            "a file that does, or constants"
+        )
+        raise InputError(str(plan.weather.file or "weather"), problem) from None
+
+
+def _snap_ends(
+    plan: Plan, streets: Streets, barred: NDArray[np.bool_]
+) -> tuple[tuple[Snap, ...], tuple[str, ...]]:
+    """Put start, vias and home on the nearest streets that can reach each other."""
+    usable = (streets.open_forward | streets.open_backward) & ~barred
+    pieces = find_components(
+        streets.tail[usable], streets.head[usable], streets.length_m[usable], nodes=streets.lon.size
+    ).label
+    at = (plan.trip.start, *plan.trip.via, plan.trip.home)
+    nearest = [
+        _snap(plan, streets, name, place, usable)
+        for name, place in zip(end_names(plan), at, strict=True)
+    ]
+    label = {int(pieces[streets.tail[snap.segment]]) for snap in nearest}
+    if len(label) == 1:
+        return tuple(nearest), ()
+    best: list[Snap] | None = None
+    for piece in sorted(label | {0}):
+        inside = usable & (pieces[streets.tail] == piece)
+        try:
+            together = [
+                _snap(plan, streets, name, place, inside)
+                for name, place in zip(end_names(plan), at, strict=True)
+            ]
+        except InputError:
+            continue
+        if best is None or _far(together) < _far(best):
+            best = together
+    if best is None:
+        return tuple(nearest), ()  # the search will say how far each side reaches
+    moved = [
+        f"{name} was moved to a street {Units(plan.units).near(snap.distance_m)} away, since the "
+        "nearest one does not join up with the others."
+        for name, snap, first in zip(end_names(plan), best, nearest, strict=True)
+        if snap != first
+    ]
+    return tuple(best), tuple(moved)
+
+
+def _snap(
+    plan: Plan,
+    streets: Streets,
+    name: str,
+    place: tuple[float, float],
+    allowed: NDArray[np.bool_],
+) -> Snap:
+    """Snap one end; the refusal names its key."""
+    try:
+        return nearest_point(
+            Shape(streets.lon, streets.lat, streets.tail, streets.head, streets.attribution),
+            *place,
+            limit_m=plan.choices.snap_limit_m,
+            allowed=allowed,
+        )
+    except InputError as fault:
+        msg = f"{plan.source or 'plan'}: {name}"
+        raise InputError(msg, fault.problem) from None
+
+
+def _far(snaps: list[Snap]) -> float:
+    """How far the ends lie from their streets, together [m]."""
+    return sum(snap.distance_m for snap in snaps)
+
+
+def where_in(plan: Plan, key: str) -> str:
+    """Name a key of the plan for a message.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    key : str
+        Table and key, e.g. ``map.elevation``.
+
+    Returns
+    -------
+    str
+        File and key.
+    """
+    return f"{plan.source or 'plan'}: {key}"
+
+
+def end_names(plan: Plan) -> tuple[str, ...]:
+    """Keys of start, vias and home in the plan, in walking order.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+
+    Returns
+    -------
+    tuple of str
+        ``trip.start``, the vias, ``trip.home``.
+    """
+    vias = (f"trip.via[{number}]" for number in range(1, len(plan.trip.via) + 1))
+    return ("trip.start", *vias, "trip.home")
+
+
+def close(plan: Plan, streets: Streets, lines: Sequence[Line] = ()) -> Closure:
+    """Turn the plan's closures into masks.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    streets : Streets
+        The network, with terrain when a flood level is asked for.
+    lines : sequence of Line
+        Water and railways of the map, by which nameless bridges are described.
+
+    Returns
+    -------
+    Closure
+        What is closed, and what it matched.
+    """
+    event = plan.event
+    return resolve(
+        streets,
+        closed=event.closed,
+        area=None if event.closed_area is None else read_area(event.closed_area),
+        flood_level_m=event.flood_level_m,
+        lines=lines,
+        units=Units(plan.units),
+    )
+
+
+def weather_of(plan: Plan, zone: str) -> Weather:
+    """Give the plan's weather, from constants or from the file it names.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    zone : str
+        IANA zone of local times in the file.
+
+    Returns
+    -------
+    Weather
+        For any instant it covers.
+    """
+    asked = plan.weather
+    if asked.file is None:
+        return constant(
+            air_c=_given(asked.air_c),
+            humidity_pct=_given(asked.humidity_pct),
+            wind_m_s=_given(asked.wind_m_s),
+            cloud_pct=_given(asked.cloud_pct),
+            rain_mm_h=_given(asked.rain_mm_h),
+        )
+    return read_weather(asked.file, zone, month=asked.month)
+
+
+def _given(value: float | None) -> float:
+    """Give a constant that the plan's own check has required."""
+    if value is None:
+        msg = "weather"
+        raise InputError(msg, "a constant is missing; give all five, or a file")
+    return value
+
+
+def _silent(stage: str) -> None:
+    """Say nothing."""

@@ -1,0 +1,278 @@
+"""The summary: the numbers of summary.json, the verdict, the cautions and every assumption."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.body.drinking import dehydration_step
+from simulator.home.cautions import assumptions, cautions, moon_over, no_light_caution
+from simulator.home.scene import age_sex_share, beyond_age, load_share
+from simulator.home.unknown_heights import told_heights
+from simulator.home.verdict import Findings, judge
+from simulator.home.walked import home_by_told
+from simulator.home.warmth import afoot, halt_cold, layer_caution, worst_of
+from simulator.sky.sun import STATE_WORDS, SunDay
+from simulator.units import Units
+from simulator.walk.ledger import local_time
+from simulator.walk.party import pace_band
+from simulator.walk.records import Total, pace_costs_s
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from simulator.home.scene import Scene
+    from simulator.home.walked import Walked
+
+SCHEMA = "walkhome summary 1"
+"""Name and version of the layout of summary.json."""
+
+SEED = 0
+"""A single walk draws no random numbers; the field is there for the commands that do."""
+
+
+def summarise(
+    scene: Scene,
+    walked: Walked,
+    *,
+    hours: pd.DataFrame,
+    segments: pd.DataFrame,
+    sun: SunDay,
+) -> dict[str, Any]:
+    """Gather the summary of one walk.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+    hours, segments : pandas.DataFrame
+        The tables made from it.
+    sun : SunDay
+        The sun on the day of departure.
+
+    Returns
+    -------
+    dict
+        As summary.json; numbers in full precision, missing values as None.
+    """
+    outcome, walkers = walked.outcome, scene.walkers
+    total = outcome.totals
+    cold = halt_cold(scene, walked)
+    one = total[:, 0]
+    findings = findings_of(scene, walked, segments=segments)
+    verdict = judge(findings, units=Units(scene.plan.units))
+    return {
+        "schema": SCHEMA,
+        "title": scene.plan.title,
+        "seed": SEED,
+        "inputs": dict(sorted(scene.fingerprints.items())),
+        "route": _route(scene, walked, segments),
+        "heights": told_heights(walked.way.course, scene.streets),
+        "time": _time(scene, walked),
+        "water": _water(scene, walked, findings),
+        "food": {
+            "need_kcal": float(total[Total.ENERGY_KCAL].sum()),
+            "carried_kcal": float(walkers.food_kcal.sum()),
+            "eaten_kcal": float(total[Total.EATEN_KCAL].sum()),
+            "short_kcal": float((total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL]).sum()),
+        },
+        "light": {
+            "dark_h": float(one[Total.DARK_S]) / 3600.0,
+            "unlit_h": float(one[Total.LIGHT_NEED_S]) / 3600.0,
+            "carried_h": float(walkers.light_s.min()) / 3600.0,
+            "short_h": findings.light_short_h,
+            "first_short_h": _finite(float(outcome.light_out_s.min()) / 3600.0),
+            "moon": moon_over(scene, segments),
+        },
+        "cold_heat": {
+            "coldest_felt_c": _finite(findings.coldest_felt_c),
+            "hottest_felt_c": _finite(findings.hottest_felt_c),
+            "halt_short_clo": _finite(cold.short_clo),
+            "halt_notes": list(cold.notes),
+        },
+        "halts": [
+            {
+                "reason": halt.reason,
+                "sheltered": halt.sheltered,
+                "place": scene.places.name[halt.stop.place] if halt.stop.place >= 0 else None,
+                "along_km": float(walked.way.course.distance_m[halt.stop.step]) / 1000.0,
+                "until": local_time(halt.stop.until_epoch_s, scene.zone).isoformat()
+                if halt.stop.until_epoch_s is not None
+                else None,
+            }
+            for halt in walked.halts
+        ],
+        "sun": told_sun(sun),
+        "verdict": {"level": verdict.level, "reasons": list(verdict.reasons)},
+        "cautions": [
+            *no_light_caution(scene, walked),
+            *cautions(scene, walked, findings),
+            *layer_caution(hours),
+        ],
+        "assumptions": assumptions(scene, walked, hours=hours, segments=segments),
+        "attribution": scene.streets.attribution,
+    }
+
+
+def findings_of(scene: Scene, walked: Walked, *, segments: pd.DataFrame) -> Findings:
+    """Gather what the verdict of one walk is made from.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+    segments : pandas.DataFrame
+        Its step table.
+
+    Returns
+    -------
+    Findings
+        NaN for what is not known.
+    """
+    outcome, walkers, course = walked.outcome, scene.walkers, walked.way.course
+    total, one = outcome.totals, outcome.totals[:, 0]
+    first_short_h = float(outcome.first_short_s.min()) / 3600.0
+    cold = halt_cold(scene, walked)
+    beside = (course.traffic == BUSY) & ~scene.streets.ways.sidewalk[course.way]
+    busy_dark = segments["dark"] & beside
+    loss = outcome.worst_deficit_ml / (10.0 * walkers.mass_kg)
+    light_short_s = float((total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]).max())
+    return Findings(
+        loss_pct=float(loss.max()),
+        short_ml=float(outcome.worst_short_ml.sum()),
+        first_short_h=first_short_h if np.isfinite(first_short_h) else float("nan"),
+        coldest_felt_c=float(outcome.coldest_felt_c.min()),
+        hottest_felt_c=float(outcome.hottest_felt_c.max()),
+        unlit_h=float(one[Total.LIGHT_NEED_S]) / 3600.0,
+        light_short_h=light_short_s / 3600.0,
+        elapsed_h=float(one[Total.CLOCK_S]) / 3600.0,
+        halt_short_clo=cold.short_clo,
+        halt_h=cold.hours,
+        halt_sheltered=all(halt.sheltered for halt in walked.halts),
+        busy_dark_km=float(segments.loc[busy_dark, "run_m"].sum()) / 1000.0,
+        event=scene.plan.event.kind,
+        unpriced=_unknown(scene, halts=bool(walked.halts)),
+        beyond_index_c=_beyond_index_c(scene, walked),
+        load_share=load_share(walkers),
+        beyond_age=tuple(beyond_age(scene.plan)),
+        foot_short_clo=float(worst_of(afoot(scene, walked).lack_clo).max()),
+    )
+
+
+def _beyond_index_c(scene: Scene, walked: Walked) -> float:
+    """Air temperature where the weather is beyond the indices of felt temperature [degC]."""
+    if walked.outcome.trace is None:
+        return float("nan")
+    clock = walked.outcome.trace.totals[:, Total.CLOCK_S, 0]
+    sky = scene.conditions.at(scene.depart_epoch_s + clock)
+    beyond = sky.air_c[np.isnan(sky.felt_c)]
+    return float(beyond[np.argmax(np.abs(beyond))]) if beyond.size else float("nan")
+
+
+BUSY = 2
+"""Traffic code of busy roads."""
+
+JUDGED = frozenset({"water_ml", "treats_ml", "light_h"})
+"""Columns of the bag list whose unknown cells the verdict hangs on."""
+
+JUDGED_WITH_HALT = JUDGED | {"warmth_clo"}
+
+
+def told_sun(sun: SunDay) -> dict[str, str | None]:
+    """Give the events of the day, what sort of day it is, and what to tell of that.
+
+    Parameters
+    ----------
+    sun : SunDay
+        The sun of one day.
+
+    Returns
+    -------
+    dict
+        Events as ISO times, None where they do not happen; ``state`` as in `SunDay`; ``told`` in
+        words, empty on a usual day.
+    """
+    events = {
+        name: None if when is None else when.isoformat() for name, when in sun.events().items()
+    }
+    return {**events, "state": sun.state, "told": STATE_WORDS[sun.state]}
+
+
+def _route(scene: Scene, walked: Walked, segments: pd.DataFrame) -> dict[str, Any]:
+    course = walked.way.course
+    bridges: list[str] = []
+    ways = scene.streets.ways
+    for way in course.way[course.bridge].tolist():
+        name = ways.bridge_name[way] or ways.name[way] or f"unnamed (way {ways.osm_id[way]})"
+        if not bridges or bridges[-1] != name:
+            bridges.append(name)
+    return {
+        "distance_km": course.length_m / 1000.0,
+        "ascent_m": float(np.maximum(course.rise_m, 0.0).sum()),
+        "descent_m": float(np.maximum(-course.rise_m, 0.0).sum()),
+        "bridges": bridges,
+        "steps_m": float(course.run_m[course.stairs].sum()),
+        "unlit_km": float(segments.loc[segments["unlit"], "run_m"].sum()) / 1000.0,
+        "tunnel_m": float(course.run_m[course.tunnel].sum()),
+        "closed": list(scene.closure.matched),
+    }
+
+
+def _time(scene: Scene, walked: Walked) -> dict[str, Any]:
+    one = walked.outcome.totals[:, 0]
+    depart = scene.depart_epoch_s
+    moving_h = float(one[Total.MOVED_S]) / 3600.0
+    low, high = pace_band(scene.manner, walked.way.course)
+    costs = pace_costs_s(
+        {row: one[row] for row in Total},
+        pace_factor=float(scene.walkers.pace_factor[0]),
+        age_sex_factor=age_sex_share(scene.plan, 0),
+    )
+    return {
+        "depart": local_time(depart, scene.zone).isoformat(),
+        "arrive": local_time(depart + float(one[Total.CLOCK_S]), scene.zone).isoformat(),
+        "moving_h": moving_h,
+        "resting_h": float(one[Total.RESTED_S]) / 3600.0,
+        "stopped_h": float(one[Total.STOPPED_S]) / 3600.0,
+        "elapsed_h": float(one[Total.CLOCK_S]) / 3600.0,
+        "dark_h": float(one[Total.DARK_S]) / 3600.0,
+        "moving_h_band": [moving_h * low, moving_h * high],
+        "pace_cost_min": {name: float(cost_s) / 60.0 for name, cost_s in costs.items()},
+        "home_by": home_by_told(scene, float(one[Total.CLOCK_S]), None, asked=False),
+    }
+
+
+def _water(scene: Scene, walked: Walked, findings: Findings) -> dict[str, Any]:
+    total, walkers = walked.outcome.totals, scene.walkers
+    carried = float(walkers.water_ml.sum())
+    refilled = float(total[Total.REFILLED_ML].sum())
+    drunk = float(total[Total.DRUNK_ML].sum())
+    return {
+        "need_l": float(total[Total.LOST_ML].sum()) / 1000.0,
+        "carried_l": carried / 1000.0,
+        "refilled_l": refilled / 1000.0,
+        "drunk_l": drunk / 1000.0,
+        "left_l": (carried + refilled - drunk) / 1000.0,
+        "short_l": findings.short_ml / 1000.0,
+        "worst_body_mass_loss_pct": findings.loss_pct,
+        "worst_loss_means": dehydration_step(findings.loss_pct).means,
+        "first_short_h": _finite(findings.first_short_h),
+    }
+
+
+def _unknown(scene: Scene, *, halts: bool) -> tuple[str, ...]:
+    """Empty cells of the bag list that a sum depends on."""
+    if scene.items is None:
+        return ("what the bag holds: the plan names no list",)
+    judged = JUDGED_WITH_HALT if halts else JUDGED
+    return tuple(text for text in scene.carried.unknown if text.split(" ", 1)[0] in judged)
+
+
+def _finite(value: float) -> float | None:
+    """Give a number, or None where there is none."""
+    return value if np.isfinite(value) else None

@@ -1,0 +1,689 @@
+"""The way home when one or two bridges of the way are shut, and the latest departure by daylight.
+
+What a page can be turned to without asking again: each answer is found beforehand.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, time
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.errors import NoWayHomeError
+from simulator.ground.hours import open_at
+from simulator.home.scene import weather_of
+from simulator.home.verdict import Findings, judge
+from simulator.home.walked import departures, home_until_s, latest, through_s
+from simulator.home.way import find_way
+from simulator.route.crossings import group_crossings
+from simulator.sky.clock import to_epoch_s
+from simulator.sky.sun import daylight_state
+from simulator.units import Units
+from simulator.walk.conditions import CLOCK_STEP_S, Conditions, conditions_over
+from simulator.walk.course import shortened
+from simulator.walk.engine import simulate
+from simulator.walk.ledger import local_time
+from simulator.walk.records import HOURLY, Each, Marks, Outcome, Total, some_of
+from simulator.walk.stops import nearby_places
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from numpy.typing import NDArray
+
+    from simulator.home.scene import Scene
+    from simulator.home.walked import Walked
+    from simulator.home.way import Times, Way
+    from simulator.route.crossings import Crossings
+    from simulator.walk.course import Course
+    from simulator.walk.records import Stop, Walkers
+
+DEPART_MIN = tuple(range(-360, 361, 60))
+"""Departures asked for, later than planned [min]."""
+
+WATER_STEPS = (-2, -1, 0, 1, 2, 4)
+"""Water carried, in half litres (half quarts in US units) more than planned."""
+
+PACE = (0.8, 0.9, 1.0, 1.1, 1.2)
+"""Pace asked for, over the planned one."""
+
+MOST_HOURS = 48
+"""Hours of a walk that are kept."""
+
+LEDGER = ("along_m", "water_left_ml", "water_short_ml", "energy_short_kcal", "light_short_h")
+"""Columns of ``Answers.ledger``."""
+
+SPARE_H = 12.0
+"""How long after the planned walk's end sun and weather are laid out, beside what a later departure
+and a slower pace take [h]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """The walks asked for: every departure with every amount of water at every pace.
+
+    Attributes
+    ----------
+    depart_min : tuple of int
+        Departures, later than planned [min].
+    water_ml : tuple of float
+        Water of the whole party at departure [mL].
+    pace : tuple of float
+        Pace over the planned one.
+    planned : int
+        Which of the walks is the plan's own; departures vary slowest, paces fastest.
+    """
+
+    depart_min: tuple[int, ...]
+    water_ml: tuple[float, ...]
+    pace: tuple[float, ...]
+    planned: int
+
+    @property
+    def count(self) -> int:
+        """Number of walks C."""
+        return len(self.depart_min) * len(self.water_ml) * len(self.pace)
+
+    def columns(self) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Give departure [min], water [mL] and pace of each walk, each of shape (C,)."""
+        grids = np.meshgrid(self.depart_min, self.water_ml, self.pace, indexing="ij")
+        depart, water, pace = (np.asarray(grid, dtype=np.float64).ravel() for grid in grids)
+        return depart, water, pace
+
+
+@dataclass(frozen=True, slots=True)
+class Answers:
+    """How the walks went.
+
+    Attributes
+    ----------
+    arrive_s : ndarray of float64, (C,)
+        Departure to arrival [s].
+    ledger : ndarray of float64, (C, H, 5)
+        At the end of each hour, the last one on arrival, and NaN from then on: the columns of
+        ``LEDGER``; amounts are the party's, light is the member's who has least.
+    level : tuple of str
+        Verdict of each walk.
+    reasons : tuple of tuple of str
+        And why.
+    """
+
+    arrive_s: NDArray[np.float64]
+    ledger: NDArray[np.float64]
+    level: tuple[str, ...]
+    reasons: tuple[tuple[str, ...], ...]
+
+
+def earlier_sky(
+    scene: Scene, from_epoch_s: float, *, elapsed_s: float, until_epoch_s: float | None = None
+) -> Conditions:
+    """Lay out sun and weather from before the planned departure, as early as weather is known.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    from_epoch_s : float
+        Earliest instant wished for, seconds since 1970-01-01 UTC.
+    elapsed_s : float
+        How long the planned walk takes [s].
+    until_epoch_s : float, optional
+        Moment that must be covered as well, seconds since 1970-01-01 UTC.
+
+    Returns
+    -------
+    Conditions
+        On the same clock grid as the plan's own.
+    """
+    weather = weather_of(scene.plan, scene.zone)
+    start, home = scene.ends[0], scene.ends[-1]
+    depart = scene.depart_epoch_s
+    later_h = elapsed_s / 3600.0 / min(PACE) + max(DEPART_MIN) / 60.0 + SPARE_H
+    if until_epoch_s is not None:
+        later_h = max(later_h, (until_epoch_s - depart) / 3600.0 + 1.0)
+    steps = max(int(np.ceil((depart - from_epoch_s) / CLOCK_STEP_S)), 0)
+    an_hour = int(3600.0 / CLOCK_STEP_S)
+    for back in range(steps, 0, -an_hour):
+        begin = depart - CLOCK_STEP_S * back
+        try:
+            found = conditions_over(
+                weather,
+                lat=0.5 * (start.lat + home.lat),
+                lon=0.5 * (start.lon + home.lon),
+                start_epoch_s=begin,
+                hours=(depart - begin) / 3600.0 + later_h,
+            )
+        except ValueError:
+            continue
+        if found.end_epoch_s >= min(scene.conditions.end_epoch_s, depart + 3600.0 * later_h):
+            return found
+    return scene.conditions
+
+
+def settings_for(scene: Scene, sky: Conditions, *, elapsed_s: float) -> Settings:
+    """Choose the walks to ask for.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    sky : Conditions
+        No walk begins before it does, nor ends after it.
+    elapsed_s : float
+        How long the planned walk takes [s].
+
+    Returns
+    -------
+    Settings
+        The plan's own walk among them.
+    """
+    slowest_s = elapsed_s / min(PACE)
+    departs = tuple(
+        minutes
+        for minutes in DEPART_MIN
+        if minutes == 0
+        or (
+            scene.depart_epoch_s + 60.0 * minutes >= sky.start_epoch_s
+            and scene.depart_epoch_s + 60.0 * minutes + slowest_s <= sky.end_epoch_s
+        )
+    )
+    carried = float(scene.walkers.water_ml.sum())
+    half = 0.5 * Units(scene.plan.units).volume_ml
+    waters = tuple(sorted({max(carried + half * step, 0.0) for step in WATER_STEPS}))
+    place = (departs.index(0), waters.index(carried), PACE.index(1.0))
+    planned = (place[0] * len(waters) + place[1]) * len(PACE) + place[2]
+    return Settings(departs, waters, PACE, planned)
+
+
+def ask(
+    scene: Scene,
+    course: Course,
+    stops: Sequence[Stop],
+    settings: Settings,
+    *,
+    sky: Conditions,
+    findings: Findings,
+    more_departs_epoch_s: NDArray[np.float64] | None = None,
+) -> tuple[Answers, NDArray[np.float64]]:
+    """Walk a way with all settings at once.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    course : Course
+        The way.
+    stops : sequence of Stop
+        Stops made, whatever the setting; a place known to be shut then gives nothing.
+    settings : Settings
+        The walks asked for.
+    sky : Conditions
+        Sun and weather of them all.
+    findings : Findings
+        The planned walk's; what no setting changes is taken from it.
+    more_departs_epoch_s : (Q,) float64, optional
+        More departures, with the plan's water and pace.
+
+    Returns
+    -------
+    Answers
+        Of the settings.
+    ndarray of float64, (Q,)
+        Departure to arrival of the further departures [s].
+    """
+    later_min, water, pace = settings.columns()
+    more = np.zeros(0) if more_departs_epoch_s is None else more_departs_epoch_s
+    depart = np.append(scene.depart_epoch_s + 60.0 * later_min, more)
+    water = np.append(water, np.full(more.size, settings.columns()[1][settings.planned]))
+    pace = np.append(pace, np.ones(more.size))
+    walkers = _crowd(scene.walkers, water, pace)
+    members = scene.walkers.count
+    each_depart = np.repeat(depart, members)
+    ways = scene.streets.ways
+    outcome = simulate(
+        course,
+        walkers,
+        manner=scene.manner,
+        conditions=sky,
+        depart_epoch_s=each_depart,
+        stops=[
+            replace(stop, each=_who(scene, course, stop, each_depart, findings)) for stop in stops
+        ],
+        marks=Marks(hours=MOST_HOURS, steps=np.zeros(0, dtype=np.int64)),
+        beside_traffic=(course.traffic == BUSY) & ~ways.sidewalk[course.way],
+    )
+    arrive = outcome.totals[Total.CLOCK_S].reshape(-1, members)[:, 0]
+    answers = _answers(
+        outcome,
+        walkers,
+        members,
+        settings.count,
+        findings,
+        Units(scene.plan.units),
+        course.length_m,
+    )
+    return answers, arrive[settings.count :]
+
+
+BUSY = 2
+"""Traffic code of busy roads."""
+
+
+def _crowd(party: Walkers, water: NDArray[np.float64], pace: NDArray[np.float64]) -> Walkers:
+    """Let the party walk once for each setting; water is shared out by body mass."""
+    members, walks = party.count, water.size
+    crowd = some_of(party, np.tile(np.arange(members), walks))
+    share = np.tile(party.mass_kg / party.mass_kg.sum(), walks)
+    bottles = share * np.repeat(water, members)
+    return replace(
+        crowd,
+        pace_factor=crowd.pace_factor * np.repeat(pace, members),
+        bag_kg=np.maximum(crowd.bag_kg + (bottles - crowd.water_ml) / 1000.0, 0.0),
+        water_ml=bottles,
+        capacity_ml=np.maximum(crowd.capacity_ml, bottles),
+        party=np.repeat(np.arange(walks), members),
+    )
+
+
+def _who(
+    scene: Scene,
+    course: Course,
+    stop: Stop,
+    depart_epoch_s: NDArray[np.float64],
+    findings: Findings,
+) -> Each | None:
+    """Say for whom a stop gives what it promises: not where it is known to be shut then."""
+    if stop.place < 0 or not scene.places.hours[stop.place]:
+        return None
+    # About when it is reached: the planned walk's mean pace will do.
+    share = float(course.distance_m[stop.step]) / course.length_m
+    reached = depart_epoch_s + share * 3600.0 * findings.elapsed_h
+    opened: dict[float, bool] = {}
+    for when in np.unique(reached).tolist():
+        state = open_at(
+            scene.places.hours[stop.place],
+            local_time(when, scene.zone),
+            lat=float(scene.places.lat[stop.place]),
+            lon=float(scene.places.lon[stop.place]),
+        )
+        opened[when] = state is not False
+    works = np.array([opened[when] for when in reached.tolist()], dtype=bool)
+    return Each(active=np.ones(works.size, dtype=bool), works=works)
+
+
+def _answers(
+    outcome: Outcome,
+    walkers: Walkers,
+    members: int,
+    count: int,
+    planned: Findings,
+    units: Units,
+    length_m: float,
+) -> Answers:
+    """Read ledger and verdict of each walk; walks beyond ``count`` are left out."""
+    used = count * members
+    total = outcome.totals[:, :used].reshape(len(Total), count, members)
+    water = walkers.water_ml[:used].reshape(count, members).sum(axis=1)
+    arrive = total[Total.CLOCK_S, :, 0]
+    ledger = _ledger(outcome, total, water, length_m)
+    mass = walkers.mass_kg[:used].reshape(count, members)
+
+    def of(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return values[:used].reshape(count, members)
+
+    loss = (of(outcome.worst_deficit_ml) / (10.0 * mass)).max(axis=1)
+    short = of(outcome.worst_short_ml).sum(axis=1)
+    first = of(outcome.first_short_s).min(axis=1) / 3600.0
+    light = (total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]).max(axis=1) / 3600.0
+    coldest = of(outcome.coldest_felt_c).min(axis=1)
+    hottest = of(outcome.hottest_felt_c).max(axis=1)
+    busy = of(outcome.busy_dark_m)[:, 0] / 1000.0
+    verdicts = [
+        judge(
+            replace(
+                planned,
+                loss_pct=float(loss[walk]),
+                short_ml=float(short[walk]),
+                first_short_h=float(first[walk]) if np.isfinite(first[walk]) else float("nan"),
+                coldest_felt_c=float(coldest[walk]),
+                hottest_felt_c=float(hottest[walk]),
+                unlit_h=float(total[Total.LIGHT_NEED_S, walk, 0]) / 3600.0,
+                light_short_h=float(light[walk]),
+                elapsed_h=float(arrive[walk]) / 3600.0,
+                busy_dark_km=float(busy[walk]),
+            ),
+            units=units,
+        )
+        for walk in range(count)
+    ]
+    return Answers(
+        arrive_s=arrive,
+        ledger=ledger,
+        level=tuple(verdict.level for verdict in verdicts),
+        reasons=tuple(verdict.reasons for verdict in verdicts),
+    )
+
+
+def _ledger(
+    outcome: Outcome,
+    total: NDArray[np.float64],
+    water: NDArray[np.float64],
+    length_m: float,
+) -> NDArray[np.float64]:
+    """Cut the ledger at the full hours and on arrival, shape (C, H, len(LEDGER))."""
+    if outcome.hourly is None:
+        message = "the ledger is cut at marked hours; simulate with marks"
+        raise ValueError(message)
+    _rows, count, members = total.shape
+    used = count * members
+    marked = outcome.hourly[:, :, :used].reshape(MOST_HOURS, -1, count, members)
+    rows = {row: marked[:, 1 + place] for place, row in enumerate(HOURLY)}
+    arrive_h = total[Total.CLOCK_S, :, 0] / 3600.0
+    last = np.minimum(np.ceil(arrive_h).astype(np.int64), MOST_HOURS) - 1
+    kept = int(last.max()) + 1
+    ledger = np.full((count, kept, len(LEDGER)), np.nan)
+
+    def five(values: dict[Total, NDArray[np.float64]]) -> list[NDArray[np.float64]]:
+        lost, drunk = values[Total.LOST_ML].sum(-1), values[Total.DRUNK_ML].sum(-1)
+        return [
+            np.maximum(water + values[Total.REFILLED_ML].sum(-1) - drunk, 0.0),
+            np.maximum(lost - drunk, 0.0),
+            values[Total.ENERGY_KCAL].sum(-1) - values[Total.EATEN_KCAL].sum(-1),
+            (values[Total.LIGHT_NEED_S] - values[Total.LIGHT_USED_S]).max(-1) / 3600.0,
+        ]
+
+    ledger[:, :, 0] = marked[:kept, 0, :, 0].T
+    for column, values in enumerate(five({row: rows[row][:kept] for row in HOURLY}), start=1):
+        ledger[:, :, column] = values.T
+    every = np.arange(count)
+    ledger[every, last, 0] = length_m
+    for column, at_home in enumerate(five({row: total[row] for row in HOURLY}), start=1):
+        ledger[every, last, column] = at_home
+    return ledger
+
+
+MOST_BRIDGES = 4
+"""Bridges that can be shut, those of the way before those of the ways around."""
+
+MOST_WAYS = 5
+"""Ways worked out in all."""
+
+
+@dataclass(frozen=True, slots=True)
+class Turned:
+    """The way home with some bridges shut.
+
+    Attributes
+    ----------
+    closed : tuple of int
+        Bridges shut beside what the plan closes, by their place in ``WhatIf.bridges``.
+    crosses : tuple of int
+        Those that this way uses.
+    via : tuple of str
+        Names of all bridges it uses, in order.
+    course : Course or None
+        The way in the longer steps that it was walked in; None when there is none.
+    stops : tuple of Stop
+        Planned stops that lie on it.
+    answers : Answers or None
+        How it goes at every setting; None when there is no way.
+    drawn : Course or None
+        The way in all its bends, for drawing.
+    leaves_m : float
+        Where it leaves the planned way, from the start [m].
+    leaves_into : str
+        Street it leaves it for; empty when that has no name.
+    """
+
+    closed: tuple[int, ...]
+    crosses: tuple[int, ...]
+    via: tuple[str, ...]
+    course: Course | None
+    stops: tuple[Stop, ...]
+    answers: Answers | None
+    drawn: Course | None = None
+    leaves_m: float = 0.0
+    leaves_into: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class WhatIf:
+    """Other departures, water, paces and closures, answered beforehand.
+
+    Attributes
+    ----------
+    settings : Settings
+        The walks asked of every way.
+    bridges : tuple of str
+        Bridges that can be shut.
+    turned : tuple of Turned
+        The planned way first, then the ways with bridges shut.
+    sky_epoch_s : float
+        First instant of ``daylight``, seconds since 1970-01-01 UTC.
+    sky_step_s : float
+        Its step [s].
+    daylight : ndarray of int8, (T,)
+        Codes of ``simulator.sky.sun.DAYLIGHT_STATES``.
+    leave_by : datetime or None
+        Latest departure of the day that is home by civil dusk; None when none is.
+    dusk : datetime or None
+        Civil dusk of that day; None where it does not happen or the weather is not known.
+    leave_for_home_by : datetime or None
+        Latest departure from that day on that is home by the hour the plan names; None when none
+        is, or the plan names none.
+    """
+
+    settings: Settings
+    bridges: tuple[str, ...]
+    turned: tuple[Turned, ...]
+    sky_epoch_s: float
+    sky_step_s: float
+    daylight: NDArray[np.int8]
+    leave_by: datetime | None
+    dusk: datetime | None
+    leave_for_home_by: datetime | None = None
+
+    def main_bridge(self) -> dict[str, Any] | None:
+        """Tell what to do when the bridge is shut whose loss costs the planned way most.
+
+        Returns
+        -------
+        dict or None
+            ``name``, ``reachable``, ``extra_min``, ``extra_km`` (None without a way home),
+            ``via``, the bridges used instead, ``turn_km`` and ``turn_into``, where the planned way
+            is left and for which street; None when the way uses no bridge.
+        """
+        first, *others = self.turned
+        ones = [one for one in others if len(one.closed) == 1 and one.closed[0] in first.crosses]
+        if not ones:
+            return None
+        dearest = max(ones, key=lambda one: (self._arrive_s(one), -one.closed[0]))
+        name = self.bridges[dearest.closed[0]]
+        if dearest.course is None or first.course is None:
+            return {
+                "name": name,
+                "reachable": False,
+                "extra_min": None,
+                "extra_km": None,
+                "via": [],
+                "turn_km": None,
+                "turn_into": "",
+            }
+        return {
+            "name": name,
+            "reachable": True,
+            "extra_min": (self._arrive_s(dearest) - self._arrive_s(first)) / 60.0,
+            "extra_km": (dearest.course.length_m - first.course.length_m) / 1000.0,
+            "via": [bridge for bridge in dearest.via if bridge not in first.via],
+            "turn_km": dearest.leaves_m / 1000.0,
+            "turn_into": dearest.leaves_into,
+        }
+
+    def _arrive_s(self, turned: Turned) -> float:
+        """Give the duration with the plan's own settings, infinite without a way [s]."""
+        if turned.answers is None:
+            return float("inf")
+        return float(turned.answers.arrive_s[self.settings.planned])
+
+
+def explore(
+    scene: Scene, walked: Walked, *, times: Times, findings: Findings, dusk: datetime | None
+) -> WhatIf:
+    """Work out other settings and the ways around shut bridges.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The planned walk.
+    times : Times
+        From ``street_times``.
+    findings : Findings
+        What its verdict was made from.
+    dusk : datetime or None
+        Civil dusk of the day of departure.
+
+    Returns
+    -------
+    WhatIf
+        All on ways laid out in longer steps than the plan's own: arrival may differ from it by a
+        minute, or by a rest that falls before or after the last step.
+    """
+    depart = local_time(scene.depart_epoch_s, scene.zone)
+    midnight = datetime.combine(depart.date(), time())
+    begin = min(
+        to_epoch_s(midnight, scene.zone, where="trip.depart"), scene.depart_epoch_s - 6 * 3600.0
+    )
+    elapsed_s = float(walked.outcome.totals[Total.CLOCK_S, 0])
+    until_s = home_until_s(scene)
+    sky = earlier_sky(scene, begin, elapsed_s=elapsed_s, until_epoch_s=until_s)
+    settings = settings_for(scene, sky, elapsed_s=elapsed_s)
+    dark_s = None if dusk is None else dusk.timestamp()
+    tried = departures(scene, sky, (dark_s, until_s))
+    course, stops = shortened(walked.way.course, walked.stops)
+    answers, took_s = ask(
+        scene,
+        course,
+        stops,
+        settings,
+        sky=sky,
+        findings=findings,
+        more_departs_epoch_s=tried,
+    )
+    took_s = through_s(scene, course, stops, tried, sky=sky, halting_s=took_s)
+    planned = Turned((), (), (), course, stops, answers, drawn=walked.way.course)
+    bridges, turned = _around(scene, walked, times, settings, sky, findings, planned)
+    return WhatIf(
+        settings=settings,
+        bridges=bridges,
+        turned=turned,
+        sky_epoch_s=sky.start_epoch_s,
+        sky_step_s=CLOCK_STEP_S,
+        daylight=daylight_state(sky.values[:, 0]).astype(np.int8),
+        leave_by=latest(scene, tried, took_s, dark_s),
+        dusk=dusk if tried.size else None,
+        leave_for_home_by=latest(scene, tried, took_s, until_s),
+    )
+
+
+def _around(
+    scene: Scene,
+    walked: Walked,
+    times: Times,
+    settings: Settings,
+    sky: Conditions,
+    findings: Findings,
+    planned: Turned,
+) -> tuple[tuple[str, ...], tuple[Turned, ...]]:
+    """Shut bridges of the way, then of the ways around, until enough ways are known."""
+    crossings = group_crossings(scene.streets, lines=scene.lines)
+    used: dict[tuple[int, ...], list[int]] = {(): _met(crossings, walked.way)}
+    toggles: list[int] = used[()][:MOST_BRIDGES]
+    names = tuple(crossings.name[number] for number in used[()])
+    found: dict[tuple[int, ...], Turned] = {(): replace(planned, via=names)}
+    waiting: list[tuple[int, ...]] = [(number,) for number in toggles]
+    while waiting and len(found) < MOST_WAYS:
+        shut = waiting.pop(0)
+        if tuple(sorted(shut)) in found:
+            continue
+        key = tuple(sorted(shut))
+        try:
+            way = find_way(scene, times=times, also_closed=crossings.mask(*shut))
+        except NoWayHomeError:
+            found[key] = Turned(key, (), (), None, (), None)
+            continue
+        met = _met(crossings, way)
+        toggles += [number for number in met if number not in toggles]
+        del toggles[MOST_BRIDGES:]
+        used[key] = met
+        course, stops = shortened(way.course, _kept(scene, walked, way))
+        leaves_m, leaves_into = _parting(scene, walked.way, way)
+        answer, _none = ask(scene, course, stops, settings, sky=sky, findings=findings)
+        found[key] = Turned(
+            closed=key,
+            crosses=(),
+            via=tuple(crossings.name[number] for number in met),
+            course=course,
+            stops=stops,
+            answers=answer,
+            drawn=way.course,
+            leaves_m=leaves_m,
+            leaves_into=leaves_into,
+        )
+        if len(key) == 1:
+            waiting += [(*shut, number) for number in met if number in toggles]
+    place = {number: row for row, number in enumerate(toggles)}
+    turned = [
+        replace(
+            one,
+            closed=tuple(sorted(place[number] for number in key)),
+            crosses=tuple(place[number] for number in used.get(key, ()) if number in place),
+        )
+        for key, one in found.items()
+    ]
+    return tuple(crossings.name[number] for number in toggles), tuple(turned)
+
+
+def _met(crossings: Crossings, way: Way) -> list[int]:
+    """List the crossings a way uses, in the order they are met."""
+    met = np.concatenate([crossings.of_segment[path.segment] for path in way.legs])
+    return [number for number in dict.fromkeys(met.tolist()) if number >= 0]
+
+
+def _parting(scene: Scene, planned: Way, other: Way) -> tuple[float, str]:
+    """Find where another way leaves the planned one [m], and for which street."""
+    ours, theirs = (np.concatenate([path.segment for path in way.legs]) for way in (planned, other))
+    shared = min(ours.size, theirs.size)
+    apart = np.flatnonzero(ours[:shared] != theirs[:shared])
+    first = int(apart[0]) if apart.size else shared - 1
+    along = np.flatnonzero(other.course.segment == theirs[first])
+    row = scene.streets.way[theirs[first]]
+    return float(other.course.distance_m[along[0]]), scene.streets.ways.name[row]
+
+
+def _kept(scene: Scene, walked: Walked, way: Way) -> Sequence[Stop]:
+    """Keep the planned stops that lie on another way too."""
+    if not walked.stops:
+        return ()
+    near = nearby_places(
+        scene.places,
+        scene.streets,
+        course=way.course,
+        start_fraction=way.legs[0].from_fraction,
+        closed=scene.closed,
+        reach_m=scene.plan.choices.refill_reach_m,
+    )
+    row = {place: number for number, place in enumerate(near.place.tolist())}
+    kept = [
+        replace(
+            stop,
+            step=int(near.step[row[stop.place]]),
+            off_m=float(near.off_m[row[stop.place]]),
+        )
+        for stop in walked.stops
+        if stop.place in row
+    ]
+    return sorted(kept, key=lambda stop: stop.step)

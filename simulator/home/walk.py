@@ -1,0 +1,370 @@
+"""Does this person, with this bag, get home from there? The main question."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.errors import InputError
+from simulator.home.answer import Walk
+from simulator.home.cautions import ends_at_first_light
+from simulator.home.directions import directions
+from simulator.home.doubts import bounded, weighed
+from simulator.home.hazards import hazards_of
+from simulator.home.refills import (
+    Reading,
+    Round,
+    choose_refills,
+    read_places,
+    refills_table,
+    rest_of,
+)
+from simulator.home.scene import Scene, age_sex_share, prepare
+from simulator.home.summary import findings_of, summarise
+from simulator.home.variants import explore
+from simulator.home.walked import Walked, home_by_told, steps_of
+from simulator.home.warmth import with_warmth
+from simulator.home.water import answer_water, with_next_water
+from simulator.home.way import Way, find_way, street_times
+from simulator.sky.sun import sun_day
+from simulator.walk.course import coarse, steps_at
+from simulator.walk.engine import simulate
+from simulator.walk.halts import Halt, next_halt
+from simulator.walk.ledger import hours_table, local_time
+from simulator.walk.records import Outcome, Stop, Total
+from simulator.walk.stops import Nearby, nearby_places
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    import pandas as pd
+
+    from simulator.home.answer import Writer
+    from simulator.plan import Plan
+    from simulator.walk.course import Course
+
+STOP_ROUNDS = 12
+"""How often stops and arrival times may correct each other before the last answer is taken."""
+
+MOST_HALTS = 5
+"""More nights than this are not planned; the walk goes on and the verdict says so."""
+
+
+def walk_home(
+    plan: Plan,
+    *,
+    progress: Callable[[str], None] | None = None,
+    writer: Writer | None = None,
+) -> Walk:
+    """Answer the main question for one plan.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    progress : callable, optional
+        Told the name of each stage as it begins.
+    writer : callable, optional
+        Writes the files for ``Walk.save``.
+
+    Returns
+    -------
+    Walk
+        Way, ledger, refills and verdict.
+
+    Raises
+    ------
+    InputError
+        When something in the plan or its files cannot be used.
+    NoWayHomeError
+        When no walkable way joins start and home on this map.
+    """
+    tell = progress or (lambda _stage: None)
+    scene = prepare(plan, progress=tell)
+    tell("finding the way")
+    times = street_times(scene)
+    way = find_way(scene, times=times)
+    tell("walking it hour by hour")
+    walked = walk_way(scene, way)
+    walk = tabulate(scene, walked, writer=writer)
+    findings = findings_of(scene, walked, segments=walk.segments)
+    summary = weighed(scene, walked, walk.summary, findings=findings)
+    summary = bounded(scene, walked, summary, findings=findings, rewalk=walk_way)
+    walk = replace(walk, summary=summary)
+    if not plan.choices.what_if:
+        return walk
+    tell("asking where water runs short")
+    water = answer_water(scene, walked, walk_way)
+    told = walk.summary["water"] | water.summary
+    walk = replace(walk, water=water, summary=walk.summary | {"water": told})
+    tell("trying other hours, paces and bridges")
+    what_if = explore(scene, walked, times=times, findings=findings, dusk=walk.sun["civil_dusk"])
+    route = walk.summary["route"] | {"main_bridge": what_if.main_bridge()}
+    leave_by = None if what_if.leave_by is None else what_if.leave_by.isoformat()
+    elapsed_s = float(walked.outcome.totals[Total.CLOCK_S, 0])
+    home_by = home_by_told(scene, elapsed_s, what_if.leave_for_home_by, asked=True)
+    time = walk.summary["time"] | {"leave_by": leave_by, "home_by": home_by}
+    return replace(walk, what_if=what_if, summary=walk.summary | {"route": route, "time": time})
+
+
+def walk_way(scene: Scene, way: Way) -> Walked:
+    """Walk one way: settle refills, night halts and arrival times with each other.
+
+    Where a stop is made depends on when places are open and how much has been drunk, and that on
+    the stops made before. The loop ends when a round changes no stop, or when rounds go in a
+    circle, of which the best is taken; at most after ``STOP_ROUNDS``.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    way : Way
+        From ``find_way``.
+
+    Returns
+    -------
+    Walked
+        The last round.
+
+    Raises
+    ------
+    InputError
+        When the weather file ends before the walk does.
+    """
+    nearby = nearby_places(
+        scene.places,
+        scene.streets,
+        course=way.course,
+        start_fraction=way.legs[0].from_fraction,
+        closed=scene.closed,
+        reach_m=scene.plan.choices.refill_reach_m,
+    )
+    halts: list[Halt] = []
+    settled = False
+    stops = _in_order(_first_choice(scene, way.course, nearby), halts)
+    outcome = _simulate(scene, way.course, stops)
+    reading = read_places(scene, nearby, outcome)
+    rounds: list[Round] = []
+    for _ in range(STOP_ROUNDS):
+        rounds.append(Round(stops, outcome, reading))
+        wanted = _in_order(choose_refills(scene, nearby, reading, outcome, stops), halts)
+        rest = rest_of(rounds, wanted, nearby)
+        if rest is not None:
+            stops, outcome, reading = rest
+            halt = _halt(scene, nearby, reading, outcome, halts)
+            settled = halt is None and not rest.broken(nearby)
+            if halt is None:
+                break
+            halts.append(halt)
+            wanted = _in_order(list(stops), [halt])
+            rounds = []
+        stops = wanted
+        outcome = _simulate(scene, way.course, stops)
+        reading = read_places(scene, nearby, outcome)
+    return Walked(
+        way=way,
+        outcome=outcome,
+        nearby=nearby,
+        reading=reading,
+        stops=stops,
+        halts=tuple(halts),
+        settled=settled,
+    )
+
+
+def _first_choice(scene: Scene, course: Course, nearby: Nearby) -> list[Stop]:
+    """Choose stops on a walk without any, in longer steps: where to begin the rounds."""
+    longer = coarse(course)
+    near = replace(nearby, step=steps_at(longer, nearby.along_m))
+    outcome = _simulate(scene, longer, ())
+    chosen = choose_refills(scene, near, read_places(scene, near, outcome), outcome, ())
+    step_of = dict(zip(nearby.place.tolist(), nearby.step.tolist(), strict=True))
+    return [replace(stop, step=step_of[stop.place]) for stop in chosen]
+
+
+def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
+    outcome = simulate(
+        course,
+        scene.walkers,
+        manner=scene.manner,
+        conditions=scene.conditions,
+        depart_epoch_s=np.full(scene.walkers.count, scene.depart_epoch_s),
+        stops=stops,
+        record=True,
+    )
+    end_epoch_s = scene.depart_epoch_s + float(outcome.totals[Total.CLOCK_S].max())
+    if end_epoch_s > scene.conditions.end_epoch_s:
+        known = local_time(scene.conditions.end_epoch_s, scene.zone)
+        wanted = local_time(end_epoch_s, scene.zone)
+        msg = f"{scene.plan.weather.file or 'weather'}"
+        raise InputError(
+            msg,
+            f"the weather is known until {known:%Y-%m-%d %H:%M}, the walk lasts until "
+            f"{wanted:%Y-%m-%d %H:%M}; give a file that covers it, or constants",
+        )
+    if not np.isfinite(outcome.totals).all():
+        msg = f"{scene.plan.source or 'plan'}: walker"
+        raise InputError(
+            msg,
+            "the body models say nothing for this walker on this way; check mass, height, age, "
+            "pace_factor and what the bag weighs",
+        )
+    return outcome
+
+
+def _halt(
+    scene: Scene,
+    nearby: Nearby,
+    reading: Reading,
+    outcome: Outcome,
+    halts: list[Halt],
+) -> Halt | None:
+    """Find the next night halt, if the walk needs one more."""
+    if not scene.plan.choices.halt or len(halts) == MOST_HALTS:
+        return None
+    gives = np.array(
+        ["shelter" in scene.places.gives[place] for place in nearby.place.tolist()], dtype=bool
+    )
+    halt = next_halt(
+        outcome,
+        conditions=scene.conditions,
+        depart_epoch_s=scene.depart_epoch_s,
+        longest_day_s=3600.0 * scene.plan.choices.longest_day_h,
+        nearby=nearby,
+        shelters=gives & reading.relied_on,
+        off_s=0.5 * reading.stop_s,
+        halts=halts,
+    )
+    return None if halt is None else _with_water(scene, halt)
+
+
+def _with_water(scene: Scene, halt: Halt) -> Halt:
+    """Fill bottles at the halt where it gives safe water."""
+    place = halt.stop.place
+    if place < 0 or "water" not in scene.places.gives[place]:
+        return halt
+    if scene.places.needs_treatment[place] or scene.places.needs_key[place]:
+        return halt
+    return replace(halt, stop=replace(halt.stop, refill=True))
+
+
+def _in_order(refills: list[Stop], halts: list[Halt]) -> tuple[Stop, ...]:
+    """Refills and halts in the order of the way."""
+    return tuple(sorted([*refills, *(halt.stop for halt in halts)], key=lambda stop: stop.step))
+
+
+def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> Walk:
+    """Put a walked way into tables and the summary.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        From ``walk_way``.
+    writer : callable, optional
+        Writes the files for ``Walk.save``.
+
+    Returns
+    -------
+    Walk
+        Tables of floats in full precision; rounding is left to what prints them.
+    """
+    course, outcome = walked.way.course, walked.outcome
+    trace = outcome.trace
+    segments = steps_of(scene, walked)
+    if trace is None:
+        message = "tables are made from a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    hours = hours_table(
+        trace,
+        course=course,
+        walkers=scene.walkers,
+        conditions=scene.conditions,
+        streets=scene.streets,
+        depart_epoch_s=scene.depart_epoch_s,
+        zone=scene.zone,
+        stop_labels=[_label(scene, stop) for stop in walked.stops],
+        age_sex_factor=age_sex_share(scene.plan, 0),
+    )
+    refills = refills_table(
+        scene,
+        walked.nearby,
+        walked.reading,
+        used=_litres(walked),
+        halts={halt.stop.place: halt.reason for halt in walked.halts if halt.sheltered},
+        lasts=float(outcome.totals[Total.LOST_ML].sum()) <= float(scene.walkers.water_ml.sum()),
+    )
+    refills, hours, water = with_next_water(scene, walked, refills, hours)
+    hours = with_warmth(scene, walked, hours)
+    depart = local_time(scene.depart_epoch_s, scene.zone)
+    start = scene.ends[0]
+    sun = sun_day(start.lat, start.lon, depart.date(), scene.zone)
+    summary = summarise(scene, walked, hours=hours, segments=segments, sun=sun)
+    summary["water"] |= water
+    summary["hazards"] = [one.as_dict() for one in hazards_of(scene, course, segments)]
+    return Walk(
+        plan=scene.plan,
+        streets=scene.streets,
+        lines=scene.lines,
+        course=course,
+        hours=hours,
+        segments=segments,
+        refills=refills,
+        summary=summary,
+        sun=sun.events(),
+        items=scene.items,
+        places=scene.places,
+        outcome=outcome,
+        directions=directions(
+            segments,
+            landmarks=_landmarks(refills),
+            end=(float(course.lon[-1]), float(course.lat[-1])),
+        ),
+        closed=scene.closure.mask,
+        writer=writer,
+    )
+
+
+BESIDE_M = 40.0
+"""A place this near the way is seen from it [m]; an assumption."""
+
+
+def _landmarks(refills: pd.DataFrame) -> list[tuple[float, str]]:
+    """Name the places that stand beside the way."""
+    seen = refills[refills["off_m"] <= BESIDE_M]
+    return [
+        (1000.0 * along_km, name or kind)
+        for along_km, name, kind in zip(seen["along_km"], seen["name"], seen["kind"], strict=True)
+    ]
+
+
+def _label(scene: Scene, stop: Stop) -> str:
+    """Name a stop for the ledger."""
+    if stop.place < 0:
+        name = "by the way, no shelter within reach"
+    else:
+        name = scene.places.name[stop.place] or scene.places.kind[stop.place]
+    if stop.until_epoch_s is not None:
+        until = local_time(stop.until_epoch_s, scene.zone)
+        light = "first light " if ends_at_first_light(scene, stop.until_epoch_s) else ""
+        return f"halt until {light}{until:%H:%M}: {name}"
+    return f"water: {name}"
+
+
+def _litres(walked: Walked) -> dict[int, float]:
+    """Litres taken at each nearby place that was stopped at."""
+    trace = walked.outcome.trace
+    if trace is None:
+        return {}
+    taken: dict[int, float] = {}
+    refilled = trace.totals[:, Total.REFILLED_ML].sum(axis=1)
+    for event in np.flatnonzero(trace.stop >= 0).tolist():
+        stop = walked.stops[int(trace.stop[event])]
+        rows = np.flatnonzero(walked.nearby.place == stop.place)
+        if stop.place >= 0 and rows.size:
+            litres = float(refilled[event] - refilled[event - 1]) / 1000.0
+            taken[int(rows[0])] = taken.get(int(rows[0]), 0.0) + litres
+    return taken

@@ -1,0 +1,275 @@
+"""The latest departure of a day that is home by some hour: found by walking each of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.sky.clock import to_epoch_s
+from simulator.walk.engine import simulate
+from simulator.walk.ledger import local_time, segments_table
+from simulator.walk.records import Doing, Total, some_of
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from simulator.home.refills import Reading
+    from simulator.home.scene import Scene
+    from simulator.home.way import Way
+    from simulator.walk.conditions import Conditions
+    from simulator.walk.course import Course
+    from simulator.walk.halts import Halt
+    from simulator.walk.records import Outcome, Stop
+    from simulator.walk.stops import Nearby
+
+
+@dataclass(frozen=True, slots=True)
+class Walked:
+    """One way walked, before it is put into tables.
+
+    Attributes
+    ----------
+    way : Way
+        The way.
+    outcome : Outcome
+        With trace.
+    nearby : Nearby
+        Places within reach.
+    reading : Reading
+        What is known of them at the time they are reached.
+    stops : tuple of Stop
+        As walked.
+    halts : tuple of Halt
+        Night halts among them.
+    settled : bool
+        Whether stops and arrival times agree.
+    """
+
+    way: Way
+    outcome: Outcome
+    nearby: Nearby
+    reading: Reading
+    stops: tuple[Stop, ...]
+    halts: tuple[Halt, ...]
+    settled: bool
+
+
+def steps_of(scene: Scene, walked: Walked) -> pd.DataFrame:
+    """Put the steps of a walked way into a table.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way, recorded.
+
+    Returns
+    -------
+    pandas.DataFrame
+        As ``simulator.walk.ledger.segments_table``.
+    """
+    outcome = walked.outcome
+    trace, step_clock = outcome.trace, outcome.step_clock_s
+    if trace is None or step_clock is None:
+        message = "tables are made from a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    moved = trace.totals[trace.doing == Doing.MOVE][:, Total.MOVED_S, 0]
+    return segments_table(
+        walked.way.course,
+        streets=scene.streets,
+        manner=scene.manner,
+        step_clock_s=step_clock[:, 0],
+        moving_s=np.diff(moved, prepend=0.0),
+        conditions=scene.conditions,
+        depart_epoch_s=scene.depart_epoch_s,
+    )
+
+
+DEPART_STEP_S = 900.0
+"""Departures that are tried lie this far apart [s]."""
+
+FIRST_DEPART_H = 3
+"""No departure before this clock hour is tried: it would be the night before; an assumption."""
+
+
+def home_until_s(scene: Scene) -> float | None:
+    """Give the moment by which the plan wants to be home.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+
+    Returns
+    -------
+    float or None
+        Seconds since 1970-01-01 UTC; None when the plan does not ask. An hour that the clocks show
+        twice is the first of them.
+    """
+    until = scene.plan.trip.home_until
+    return None if until is None else to_epoch_s(until, scene.zone, where="trip.home_by")
+
+
+def departures(
+    scene: Scene, sky: Conditions, wanted: Sequence[float | None]
+) -> NDArray[np.float64]:
+    """Give the quarter hours of the day that are tried.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    sky : Conditions
+        No departure is tried for which sun and weather are not known.
+    wanted : sequence of float or None
+        Moments by which to be home, seconds since 1970-01-01 UTC; None is not asked.
+
+    Returns
+    -------
+    (Q,) float64
+        From early on the plan's day up to the last of these moments, seconds since 1970.
+    """
+    asked = [moment for moment in wanted if moment is not None]
+    if not asked:
+        return np.zeros(0)
+    midnight = datetime.combine(local_time(scene.depart_epoch_s, scene.zone).date(), time())
+    early = midnight + timedelta(hours=FIRST_DEPART_H)
+    first = to_epoch_s(early, scene.zone, where="trip.depart")
+    every = np.arange(first, max(asked), DEPART_STEP_S)
+    return every[every >= sky.start_epoch_s]
+
+
+def through_s(
+    scene: Scene,
+    course: Course,
+    stops: Sequence[Stop],
+    depart_epoch_s: NDArray[np.float64],
+    *,
+    sky: Conditions,
+    halting_s: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Give how long each departure takes, without the planned night halts where none is needed.
+
+    A halt belongs to the planned hour. A departure that comes home within the longest day and
+    before the light is gone needs none; another one is walked with the halts if it is not later
+    than planned, for then they are where and when it waits.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    course : Course
+        The way.
+    stops : sequence of Stop
+        Planned stops, halts among them.
+    depart_epoch_s : (Q,) float64
+        Departures, seconds since 1970-01-01 UTC.
+    sky : Conditions
+        Sun and weather of them all.
+    halting_s : (Q,) float64
+        How long each takes with the halts [s].
+
+    Returns
+    -------
+    (Q,) float64
+        Departure to arrival [s]; infinite where that is not known.
+    """
+    awake = [replace(stop, each=None) for stop in stops if stop.until_epoch_s is None]
+    if len(awake) == len(stops) or not depart_epoch_s.size:
+        return halting_s
+    members, walks = scene.walkers.count, depart_epoch_s.size
+    outcome = simulate(
+        course,
+        replace(
+            some_of(scene.walkers, np.tile(np.arange(members), walks)),
+            party=np.repeat(np.arange(walks), members),
+        ),
+        manner=scene.manner,
+        conditions=sky,
+        depart_epoch_s=np.repeat(depart_epoch_s, members),
+        stops=awake,
+        longest_day_s=3600.0 * scene.plan.choices.longest_day_h,
+    )
+    if outcome.limit_s is None:
+        message = "a day has a limit when the longest day is given"
+        raise ValueError(message)
+    took = outcome.totals[Total.CLOCK_S].reshape(walks, members)[:, 0]
+    limit = outcome.limit_s.reshape(walks, members).min(axis=1)
+    planned = depart_epoch_s <= scene.depart_epoch_s
+    return np.where(took <= limit, took, np.where(planned, halting_s, np.inf))
+
+
+def latest(
+    scene: Scene,
+    tried: NDArray[np.float64],
+    took_s: NDArray[np.float64],
+    until_epoch_s: float | None,
+) -> datetime | None:
+    """Find the latest departure that is home by a moment.
+
+    Parameters
+    ----------
+    scene : Scene
+        For the zone.
+    tried : (Q,) float64
+        Departures, seconds since 1970-01-01 UTC.
+    took_s : (Q,) float64
+        Departure to arrival of each [s].
+    until_epoch_s : float or None
+        The moment; None is not asked.
+
+    Returns
+    -------
+    datetime or None
+        Local and aware; None when no departure is.
+    """
+    if until_epoch_s is None:
+        return None
+    home = np.flatnonzero(tried + took_s <= until_epoch_s)
+    return local_time(float(tried[home[-1]]), scene.zone) if home.size else None
+
+
+def home_by_told(
+    scene: Scene, elapsed_s: float, leave: datetime | None, *, asked: bool
+) -> dict[str, Any] | None:
+    """Tell whether the plan is home by the hour it names, and when to leave for it.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    elapsed_s : float
+        Departure to arrival as planned [s].
+    leave : datetime or None
+        Latest departure found.
+    asked : bool
+        Whether other departures were walked.
+
+    Returns
+    -------
+    dict or None
+        ``at``, ``late_min`` (negative: to spare) and, when asked, ``leave_by``, None when no
+        departure of the day is home by then. None when the plan names no hour.
+    """
+    until = home_until_s(scene)
+    if until is None:
+        return None
+    late_s = scene.depart_epoch_s + elapsed_s - until
+    told: dict[str, Any] = {
+        "at": local_time(until, scene.zone).isoformat(),
+        "late_min": late_s / 60.0,
+    }
+    if asked:
+        if late_s <= 0.0:
+            # Between the quarter hours that were tried lies the planned departure itself.
+            own = local_time(scene.depart_epoch_s, scene.zone)
+            leave = own if leave is None else max(leave, own)
+        told["leave_by"] = None if leave is None else leave.isoformat()
+    return told

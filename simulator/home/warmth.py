@@ -1,0 +1,545 @@
+"""Whether the party stays warm enough, hour by hour on the way and through its night halts."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from typing import TYPE_CHECKING, NamedTuple
+
+import numpy as np
+
+from simulator.body.assumed import (
+    ASSUMED_CLO,
+    TARP_WIND_SHARE,
+    WET_INSULATION_SHARE,
+    wet_clothing_clo,
+)
+from simulator.body.energy import J_PER_KCAL
+from simulator.body.warmth import LIMITS, halt_warmth
+from simulator.body.water import body_area_m2
+from simulator.ground.kinds import PLACE_RULES
+from simulator.units import HOUR_S, Units
+from simulator.walk.conditions import Moment, differing
+from simulator.walk.records import Doing, Total, some_of
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from numpy.typing import NDArray
+
+    from simulator.home.scene import Scene
+    from simulator.home.walked import Walked
+    from simulator.walk.conditions import Conditions
+    from simulator.walk.halts import Halt
+    from simulator.walk.records import WeatherError
+
+AIR_LIMIT = next(limit for limit in LIMITS["iso_11079"] if limit.quantity == "air_c")
+"""Air temperatures that the standard reaches."""
+
+
+class Afoot(NamedTuple):
+    """What each hour on foot asks, shape (H, n); NaN where it is not asked or the walk is over.
+
+    Attributes
+    ----------
+    need_clo : ndarray of float64
+        Cold but bearable [clo].
+    worn_clo : ndarray of float64
+        What is worn, less what rain takes [clo].
+    lack_clo : ndarray of float64
+        What lacks with all that the bag holds put on [clo].
+    """
+
+    need_clo: NDArray[np.float64]
+    worn_clo: NDArray[np.float64]
+    lack_clo: NDArray[np.float64]
+
+
+def on_foot(
+    conditions: Conditions,
+    depart_epoch_s: NDArray[np.float64],
+    elapsed_s: NDArray[np.float64],
+    rate_w_m2: NDArray[np.float64],
+    clothes_clo: NDArray[np.float64],
+    carried_clo: NDArray[np.float64] | float,
+    *,
+    kept_dry: NDArray[np.bool_] | bool,
+    wet_share: float = WET_INSULATION_SHARE.middle,
+    left_out: NDArray[np.bool_] | None = None,
+    error: WeatherError | None = None,
+) -> Afoot:
+    """Set what walkers wear against what each hour asks.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        Weather through all walks.
+    depart_epoch_s : (n,) float64
+        Departures, seconds since 1970-01-01 UTC.
+    elapsed_s : (n,) float64
+        Departure to home [s].
+    rate_w_m2 : (n,) or (H, n) float64
+        Metabolic rate, W per m2 of skin.
+    clothes_clo : (n,) float64
+        Insulation of the clothes when dry [clo].
+    carried_clo : float or (n,) float64
+        What the bag adds [clo]. A blanket counts as a cloak, as its list says: on the high side.
+    kept_dry : bool or (n,) bool
+        Whether something keeps the rain off.
+    wet_share : float
+        Insulation that soaked clothes keep.
+    left_out : (H, n) bool, optional
+        Hours not to ask of, e.g. of a night halt.
+    error : WeatherError, optional
+        Weather of one's own.
+
+    Returns
+    -------
+    Afoot
+        H is the longest walk's hours.
+    """
+    begins_s, long_s = hours_of(elapsed_s)
+    sky = weather_at(conditions, depart_epoch_s + begins_s + 0.5 * long_s, error)
+    rain_mm = np.cumsum(sky.rain_mm_h * long_s / HOUR_S, axis=0)
+    wet = np.asarray(wet_clothing_clo(clothes_clo, rain_mm, kept=wet_share))
+    worn = np.where(kept_dry, clothes_clo, wet)
+    asked = (long_s > 0.0) & (sky.air_c >= AIR_LIMIT.low) & (sky.air_c <= AIR_LIMIT.high)
+    if left_out is not None:
+        asked &= ~left_out
+    need = np.full(asked.shape, np.nan)
+    if asked.any():
+        found = halt_warmth(
+            sky.air_c[asked],
+            sky.wind_m_s[asked],
+            worn[asked],
+            0.0,
+            1.0,
+            metabolic_w_m2=_whole_hours(np.broadcast_to(rate_w_m2, asked.shape), long_s)[asked],
+            humidity_pct=sky.humidity_pct[asked],
+        )
+        need[asked] = np.where(found.in_range, found.required_minimal_clo, np.nan)
+    return Afoot(need, worn, np.maximum(need - worn - carried_clo, 0.0))
+
+
+def hours_of(elapsed_s: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Cut walks into hours since departure.
+
+    Parameters
+    ----------
+    elapsed_s : (n,) float64
+        Departure to home [s]; a walk that is not known has no hours.
+
+    Returns
+    -------
+    begins_s : (H, 1) float64
+        Begin of each hour, as many as the longest walk has [s].
+    long_s : (H, n) float64
+        How much of it each walk takes [s].
+    """
+    count = max(1, int(np.ceil(float(np.nanmax(elapsed_s, initial=0.0)) / HOUR_S)))
+    begins_s: NDArray[np.float64] = HOUR_S * np.arange(count, dtype=np.float64)[:, None]
+    return begins_s, np.clip(np.nan_to_num(elapsed_s) - begins_s, 0.0, HOUR_S)
+
+
+def _whole_hours(
+    rate_w_m2: NDArray[np.float64], long_s: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Take the rate of an hour that is not whole over sixty minutes that end with it."""
+    share = long_s[1:] / HOUR_S
+    blended = share * rate_w_m2[1:] + (1.0 - share) * rate_w_m2[:-1]
+    part = (share > 0.0) & (share < 1.0)
+    return np.concatenate([rate_w_m2[:1], np.where(part, blended, rate_w_m2[1:])])
+
+
+def weather_at(
+    conditions: Conditions, epoch_s: NDArray[np.float64], error: WeatherError | None
+) -> Moment:
+    """Look the weather of walks up at several instants each.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        Weather through all walks.
+    epoch_s : (H, n) float64
+        Instants, seconds since 1970-01-01 UTC.
+    error : WeatherError or None
+        Weather of one's own, n values a field.
+
+    Returns
+    -------
+    Moment
+        Shape (H, n).
+    """
+    moment = conditions.at(epoch_s.ravel())
+    if error is not None:
+        moment = differing(
+            moment, some_of(error, np.tile(np.arange(epoch_s.shape[1]), len(epoch_s)))
+        )
+    return Moment(*(column.reshape(epoch_s.shape) for column in moment))
+
+
+def worst_of(lack_clo: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the most that lacks in any hour of each walk.
+
+    Parameters
+    ----------
+    lack_clo : (H, n) float64
+        From `on_foot`.
+
+    Returns
+    -------
+    (n,) float64
+        0 where nothing lacks or nothing is asked [clo].
+    """
+    worst: NDArray[np.float64] = np.nan_to_num(lack_clo, nan=0.0).max(axis=0)
+    return worst
+
+
+SAMPLES = 24
+"""Instants at which the weather of a halt is looked up."""
+
+
+class Warm(NamedTuple):
+    """What is assumed of the warmth in a bag and of a roof without walls.
+
+    Attributes
+    ----------
+    bag_factor : float
+        Insulation of what the bag carries over what its list says.
+    wind_share : float
+        Wind left under a roof without walls.
+    wet_share : float
+        Insulation that soaked clothes keep.
+    """
+
+    bag_factor: float
+    wind_share: float
+    wet_share: float
+
+
+HALT_FROM_S = 60.0
+"""An hour with at least this much of a night halt is judged by the halt [s]; an assumption: the
+halt asks for more than the walking."""
+
+WALKING, HALT, ROUGH, NOT_ASKED = "walking", "halt", "halt, outside the standard", "not asked"
+"""What the warmth of an hour was judged by, as ``warmth_basis`` in hours.csv says it."""
+
+_BLANKET = ASSUMED_CLO["blanket"]
+
+WARM = {
+    "low": Warm(_BLANKET.low / _BLANKET.middle, TARP_WIND_SHARE.high, WET_INSULATION_SHARE.low),
+    "middle": Warm(1.0, TARP_WIND_SHARE.middle, WET_INSULATION_SHARE.middle),
+    "high": Warm(_BLANKET.high / _BLANKET.middle, TARP_WIND_SHARE.low, WET_INSULATION_SHARE.high),
+}
+"""The assumptions and both ends of their range; the list's numbers are given a blanket's."""
+
+
+class HaltCold(NamedTuple):
+    """The worst night halt.
+
+    Attributes
+    ----------
+    hours : float
+        Length [h]; NaN without a halt.
+    short_clo : float
+        Insulation missing [clo], 0 when enough; NaN without a halt, or when no model says.
+    notes : tuple of str
+        One sentence a halt.
+    """
+
+    hours: float
+    short_clo: float
+    notes: tuple[str, ...]
+
+
+def halt_cold(scene: Scene, walked: Walked, *, end: str = "middle") -> HaltCold:
+    """Compare the warmth each halt needs with what is worn and carried.
+
+    The air of a shelter counts as cold as outside, since nobody knows whether it is heated; walls
+    keep the wind off, a roof without walls keeps off half of it (assumed).
+
+    Parameters
+    ----------
+    scene : Scene
+        Weather, clothes and bag.
+    walked : Walked
+        With its halts.
+    end : {"low", "middle", "high"}
+        End of the range of what is assumed (``WARM``).
+
+    Returns
+    -------
+    HaltCold
+        The worst halt, and a sentence for each. A halt of which no model says whether it is warm
+        enough is the worst.
+    """
+    assumed, units = WARM[end], Units(scene.plan.units)
+    worst = HaltCold(float("nan"), float("nan"), ())
+    notes = []
+    for halt in walked.halts:
+        began_s, ended_s = _span_s(walked, halt)
+        hours = (ended_s - began_s) / 3600.0
+        if hours <= 0.0:
+            continue
+        clock = scene.depart_epoch_s + np.linspace(began_s, ended_s, SAMPLES)
+        sky = scene.conditions.at(clock)
+        wind_share, where = _wind_share(scene, halt, assumed)
+        night = halt_warmth(
+            float(sky.air_c.min()),
+            wind_share * float(sky.wind_m_s.max()),
+            float(_worn_clo(scene, began_s, assumed).min()),
+            assumed.bag_factor * scene.carried.warmth_clo / scene.walkers.count,
+            hours,
+        )
+        short = 0.0 if bool(night.enough) else float(night.short_clo)
+        notes.append(
+            f"Halt of {hours:.1f} h {where}, down to {units.degrees(float(sky.air_c.min()))}: "
+            f"{float(night.required_minimal_clo):.1f} clo is bearable, "
+            f"{float(night.required_neutral_clo):.1f} clo is comfortable, "
+            f"{float(night.available_clo):.1f} clo is worn and carried"
+            + _missing(short)
+            + (" It hangs on what the bag carries." if bool(night.hangs_on_bag) else "")
+            + ("" if bool(night.in_range) else " Outside the standard's range: a rough figure.")
+        )
+        first, unknown = np.isnan(worst.hours), np.isnan(short)
+        if first or unknown or short >= worst.short_clo:
+            worst = HaltCold(hours, short, ())
+    return HaltCold(worst.hours, worst.short_clo, tuple(notes))
+
+
+def afoot(scene: Scene, walked: Walked, *, end: str = "middle") -> Afoot:
+    """Set what the party wears against what each hour on foot asks.
+
+    Parameters
+    ----------
+    scene : Scene
+        Weather, clothes and bag.
+    walked : Walked
+        With its trace and halts.
+    end : {"low", "middle", "high"}
+        End of the range of what is assumed (``WARM``).
+
+    Returns
+    -------
+    Afoot
+        A column for each member; NaN in the hours of a night halt.
+    """
+    assumed, walkers = WARM[end], scene.walkers
+    clock, edges = _edges_s(walked)
+    energy = walked.outcome.trace.totals[:, Total.ENERGY_KCAL].T  # type: ignore[union-attr]
+    kcal = np.array([np.interp(edges, clock, one) for one in energy])
+    rate = np.diff(kcal) * J_PER_KCAL / np.diff(edges)
+    area_m2 = body_area_m2(walkers.mass_kg, walkers.height_m)
+    halting = np.array([_halt_in(walked, *hour) is not None for hour in itertools.pairwise(edges)])
+    return on_foot(
+        scene.conditions,
+        np.full(walkers.count, scene.depart_epoch_s),
+        np.full(walkers.count, edges[-1]),
+        (rate / area_m2[:, None]).T,
+        walkers.clothing_clo,
+        assumed.bag_factor * scene.carried.warmth_clo / walkers.count,
+        kept_dry=keeps_dry(scene),
+        wet_share=assumed.wet_share,
+        left_out=np.repeat(halting[:, None], walkers.count, axis=1),
+    )
+
+
+def with_warmth(scene: Scene, walked: Walked, hours: pd.DataFrame) -> pd.DataFrame:
+    """Set what is worn against what each hour asks, as columns of the ledger.
+
+    On foot as in `simulator.home.warmth`, with the clothes alone. In an hour of a night halt it
+    is the halt's own: sitting still, with what the bag adds.
+
+    Parameters
+    ----------
+    scene : Scene
+        Weather, clothes and bag.
+    walked : Walked
+        With its trace and halts.
+    hours : pandas.DataFrame
+        The ledger.
+
+    Returns
+    -------
+    pandas.DataFrame
+        With ``warmth_have_clo``, ``warmth_need_clo`` (cold but bearable) and ``warmth_short_clo``
+        of the member who lacks most, NaN where no model says, and ``warmth_basis``.
+    """
+    found, edges = afoot(scene, walked), _edges_s(walked)[1]
+    middle = scene.depart_epoch_s + 0.5 * (edges[1:] + edges[:-1])
+    sky = scene.conditions.at(middle)
+    rows = []
+    for hour, ends in enumerate(itertools.pairwise(edges.tolist())):
+        halt = _halt_in(walked, *ends)
+        if halt is None:
+            rows.append(_on_foot(found.worn_clo[hour], found.need_clo[hour]))
+        else:
+            weather = (float(sky.air_c[hour]), float(sky.wind_m_s[hour]))
+            rows.append(_at_halt(scene, halt, *_span_s(walked, halt), weather))
+    have, need, short, basis = zip(*rows, strict=True)
+    return hours.assign(
+        warmth_have_clo=have, warmth_need_clo=need, warmth_short_clo=short, warmth_basis=basis
+    )
+
+
+def _edges_s(walked: Walked) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give the clock of the events and the edges of the ledger's hours, since departure [s]."""
+    trace = walked.outcome.trace
+    if trace is None:
+        message = "the warmth of an hour is read from a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    clock = trace.totals[:, Total.CLOCK_S, 0]
+    return clock, np.append(np.arange(0.0, clock[-1], HOUR_S), clock[-1])
+
+
+def _halt_in(walked: Walked, begins_s: float, ends_s: float) -> Halt | None:
+    """Find the night halt that an hour belongs to."""
+    for halt in walked.halts:
+        since, until = _span_s(walked, halt)
+        if min(ends_s, until) - max(begins_s, since) >= HALT_FROM_S:
+            return halt
+    return None
+
+
+LACK_CLO = 0.1
+"""Clothes lacking on foot that are worth a word [clo]; an assumption, 0.05 to 0.2."""
+
+
+def layer_caution(hours: pd.DataFrame) -> list[str]:
+    """Say in which hours on foot the clothes are too thin.
+
+    Parameters
+    ----------
+    hours : pandas.DataFrame
+        From ``with_warmth``.
+
+    Returns
+    -------
+    list of str
+        One sentence, or none.
+    """
+    thin = hours[(hours["warmth_basis"] == WALKING) & (hours["warmth_short_clo"] >= LACK_CLO)]
+    if thin.empty:
+        return []
+    most = float(thin["warmth_short_clo"].max())
+    first, last = int(thin["hour"].iloc[0]) + 1, int(thin["hour"].iloc[-1]) + 1
+    when = f"in hour {first}" if first == last else f"between hours {first} and {last}"
+    # A long-sleeved sweater adds 0.25 (thin) to 0.36 clo (thick): ASHRAE 55, table of garments;
+    # from memory.
+    return [
+        (
+            f"Clothes: {when} up to {most:.1f} clo is lacking on foot. Put on a layer more, such "
+            "as a jumper (about 0.3 clo) or a windproof jacket, before you are cold, and keep "
+            "rests short."
+        )
+    ]
+
+
+def _on_foot(
+    have: NDArray[np.float64], need: NDArray[np.float64]
+) -> tuple[float, float, float, str]:
+    """Give clothes, need and lack of the member who lacks most while walking [clo]."""
+    if not np.isfinite(need).all():
+        return float(have.min()), float("nan"), float("nan"), NOT_ASKED
+    worst = int(np.argmax(need - have))
+    lack = max(float(need[worst] - have[worst]), 0.0)
+    return float(have[worst]), float(need[worst]), lack, WALKING
+
+
+def _at_halt(
+    scene: Scene, halt: Halt, since: float, until: float, weather: tuple[float, float]
+) -> tuple[float, float, float, str]:
+    """Give clothes, need and lack of the member who lacks most in an hour of a halt [clo]."""
+    assumed = WARM["middle"]
+    air_c, wind_m_s = weather
+    night = halt_warmth(
+        air_c,
+        _wind_share(scene, halt, assumed)[0] * wind_m_s,
+        float(_worn_clo(scene, since, assumed).min()),
+        assumed.bag_factor * scene.carried.warmth_clo / scene.walkers.count,
+        (until - since) / HOUR_S,
+    )
+    lack = 0.0 if bool(night.enough) else float(night.short_clo)
+    basis = HALT if bool(night.in_range) else ROUGH
+    return float(night.available_clo), float(night.required_minimal_clo), lack, basis
+
+
+def _missing(short_clo: float) -> str:
+    """End the sentence of a halt."""
+    if np.isnan(short_clo):
+        return "; no model says whether that is enough."
+    return "." if short_clo == 0.0 else f"; {short_clo:.1f} clo is missing."
+
+
+def _span_s(walked: Walked, halt: Halt) -> tuple[float, float]:
+    """When a halt begins and ends, since departure [s]."""
+    trace = walked.outcome.trace
+    if trace is None:
+        message = "halts are read from a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    events = np.flatnonzero(
+        (trace.doing == Doing.STOP) & (trace.stop == walked.stops.index(halt.stop))
+    )
+    clock = trace.totals[:, Total.CLOCK_S, 0]
+    return float(clock[events[0] - 1]), float(clock[events[0]])
+
+
+ROOF = re.compile(r"\b(tarp(aulin)?|tent|bivv?y|bivouac)", re.IGNORECASE)
+"""Names of shelter items that make a roof; a poncho does not."""
+
+
+def carries_roof(scene: Scene) -> bool:
+    """Say whether the bag holds a roof to sit out a night under.
+
+    Parameters
+    ----------
+    scene : Scene
+        With its bag.
+
+    Returns
+    -------
+    bool
+        True for an item of purpose shelter that is a tarp or tent by its name.
+    """
+    items = scene.items
+    return items is not None and any(
+        purpose == "shelter" and ROOF.search(name) is not None
+        for name, purpose in zip(items.item, items.purpose, strict=True)
+    )
+
+
+def _wind_share(scene: Scene, halt: Halt, assumed: Warm) -> tuple[float, str]:
+    """Share of the wind felt at the halt, and what the place is like."""
+    place = halt.stop.place
+    if place < 0:
+        if carries_roof(scene):
+            return assumed.wind_share, "under the tarp carried"
+        return 1.0, "in the open"
+    if PLACE_RULES[scene.places.kind[place]].always_open:
+        return assumed.wind_share, "under a roof without walls"
+    return 0.0, "behind walls, unheated"
+
+
+def keeps_dry(scene: Scene) -> bool:
+    """Say whether the bag holds something that keeps the rain off.
+
+    Parameters
+    ----------
+    scene : Scene
+        With its bag.
+
+    Returns
+    -------
+    bool
+        True for any item of purpose shelter.
+    """
+    return scene.items is not None and "shelter" in scene.items.purpose
+
+
+def _worn_clo(scene: Scene, until_s: float, assumed: Warm) -> NDArray[np.float64]:
+    """Insulation of the clothes when the halt begins; rain takes some unless kept off [clo]."""
+    clothes = scene.walkers.clothing_clo
+    if keeps_dry(scene):
+        return clothes
+    clock = scene.depart_epoch_s + np.linspace(0.0, until_s, SAMPLES)
+    rain_mm = float(scene.conditions.at(clock).rain_mm_h.mean()) * until_s / 3600.0
+    return np.asarray(wet_clothing_clo(clothes, rain_mm, kept=assumed.wet_share))

@@ -1,0 +1,685 @@
+"""The legs of a way home, prepared so that closures on them can be judged at once."""
+
+from __future__ import annotations
+
+import heapq
+import math
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from simulator.body.pace import LimitRule, strictest
+from simulator.errors import InputError, NoWayHomeError
+from simulator.home.scene import where_in
+from simulator.home.unknown_heights import share_words
+from simulator.route.blockages import Layout, Profile, Trip, pairs_that_matter
+from simulator.route.search import Path
+from simulator.walk.course import Course, course_along, join_courses
+from simulator.walk.party import barred_by, barred_by_limits, street_times_s
+from simulator.walk.stops import ROUNDING_M, Nearby, node_distances, on_segment_m
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from numpy.typing import NDArray
+
+    from simulator.ground.places import Places
+    from simulator.ground.snap import Snap
+    from simulator.ground.streets import Streets
+    from simulator.home.scene import Scene
+
+
+class Reach:
+    """Every node within reach of every place.
+
+    Parameters
+    ----------
+    places : Places
+        Attached to the streets.
+    streets : Streets
+        The network.
+    closed : (M,) bool
+        Segments that cannot be walked.
+    reach_m : float
+        Farthest walk off a way, one direction [m].
+    """
+
+    def __init__(
+        self,
+        places: Places,
+        streets: Streets,
+        *,
+        closed: NDArray[np.bool_],
+        reach_m: float,
+    ) -> None:
+        self.places, self.streets, self.reach_m = places, streets, reach_m
+        both = streets.open_forward & streets.open_backward & ~closed
+        rows = np.flatnonzero(both)
+        ends = np.concatenate([streets.tail[rows], streets.head[rows]])
+        others = np.concatenate([streets.head[rows], streets.tail[rows]])
+        length = np.tile(streets.length_m[rows], 2)
+        order = np.argsort(ends, kind="stable")
+        start = np.searchsorted(ends[order], np.arange(streets.lon.size + 1))
+        self._links = (start.tolist(), others[order].tolist(), length[order].tolist())
+        self.of_node: dict[int, list[tuple[int, float]]] = {}
+        self.of_segment: dict[int, list[int]] = {}
+        for row, segment in enumerate(places.segment.tolist()):
+            if segment >= 0 and places.access_m[row] <= reach_m:
+                self.of_segment.setdefault(segment, []).append(row)
+                self._spread(row, segment)
+
+    def _spread(self, row: int, segment: int) -> None:
+        """Walk out from one place as far as the reach allows."""
+        streets, access = self.streets, float(self.places.access_m[row])
+        share, length = float(self.places.fraction[row]), float(streets.length_m[segment])
+        queue = [
+            (access + share * length, int(streets.tail[segment])),
+            (access + (1.0 - share) * length, int(streets.head[segment])),
+        ]
+        heapq.heapify(queue)
+        start, others, lengths = self._links
+        done: set[int] = set()
+        while queue:
+            off_m, node = heapq.heappop(queue)
+            if off_m > self.reach_m or node in done:
+                continue
+            done.add(node)
+            self.of_node.setdefault(node, []).append((row, off_m))
+            for link in range(start[node], start[node + 1]):
+                heapq.heappush(queue, (off_m + lengths[link], others[link]))
+
+    def along(self, course: Course, *, start_fraction: float) -> Nearby:
+        """Find the places within reach of one way.
+
+        Parameters
+        ----------
+        course : Course
+            The way.
+        start_fraction : float
+            Where on its first segment it begins, as a share from the segment's tail.
+
+        Returns
+        -------
+        Nearby
+            In order along the way; ties by distance off.
+        """
+        passed = node_distances(self.streets, course)
+        best: dict[int, tuple[float, float]] = {}
+        for node, along_m in passed.items():
+            for row, off_m in self.of_node.get(node, ()):
+                if row not in best or off_m < best[row][0]:
+                    best[row] = (off_m, along_m)
+        for segment in dict.fromkeys(course.segment.tolist()):
+            for row in self.of_segment.get(segment, ()):
+                along_m = on_segment_m(
+                    self.places,
+                    row,
+                    streets=self.streets,
+                    course=course,
+                    start_fraction=start_fraction,
+                )
+                best[row] = (float(self.places.access_m[row]), along_m)
+        rows = np.array(sorted(best), dtype=np.int64)
+        off = np.array([best[row][0] for row in rows.tolist()])
+        along = np.array([best[row][1] for row in rows.tolist()])
+        order = np.lexsort((off, along))
+        step = np.searchsorted(course.distance_m, along[order] - ROUNDING_M, side="left")
+        return Nearby(
+            place=rows[order],
+            along_m=along[order],
+            off_m=off[order],
+            step=np.minimum(step, course.run_m.size - 1).astype(np.int64),
+        )
+
+
+STEEPER = (0.06, 0.08, 0.10, 0.125, 0.15, 0.20, 0.25, 0.30)
+"""Slopes tried beyond the limit, rise over run."""
+
+
+def barred_words(
+    scene: Scene,
+    forward_s: NDArray[np.float64],
+    backward_s: NDArray[np.float64],
+    origin: Snap,
+    destination: Snap,
+) -> str:
+    """Say what the party's limits bar, and which single one would have to give.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    forward_s, backward_s : (M,) float64
+        Walking times [s].
+    origin, destination : Snap
+        Ends of the leg without a way.
+
+    Returns
+    -------
+    str
+        A clause to follow the refusal.
+    """
+    rule = strictest(scene.manner.limits)
+    barred = []
+    if not rule.stairs:
+        barred.append("steps")
+    if math.isfinite(rule.max_slope):
+        barred.append(f"slopes over {rule.max_slope:.1%}")
+    if rule.refused:
+        barred.append(f"{', '.join(sorted(rule.refused))} underfoot")
+    said = f"the limits of the party ({', '.join(scene.manner.limits)}) bar {'; '.join(barred)}"
+    for words, wider in _wider(rule):
+        closed = scene.closure.mask | scene.unknown_height | barred_by(scene.streets, wider)
+        try:
+            scene.network.least(
+                forward_s,
+                backward_s,
+                (origin.segment, origin.fraction),
+                (destination.segment, destination.fraction),
+                closed=closed,
+            )
+        except NoWayHomeError:
+            continue
+        return f"{said}; there is a way {words}"
+    return f"{said}; more than one of these would have to give"
+
+
+def _wider(rule: LimitRule) -> Iterator[tuple[str, LimitRule]]:
+    """Let one limit give at a time, the least first."""
+    for slope in STEEPER:
+        if slope > rule.max_slope:
+            yield f"with slopes up to {slope:.1%}", replace(rule, max_slope=slope)
+    if math.isfinite(rule.max_slope):
+        yield "with any slope", replace(rule, max_slope=math.inf)
+    if not rule.stairs:
+        yield "over steps", replace(rule, stairs=True)
+    if rule.refused:
+        yield "on any surface", replace(rule, refused=frozenset())
+
+
+CLOCK_ROUNDS = 3
+"""How often arrival times and the way may correct each other; the second round rarely differs."""
+
+SECONDS_PER_DAY = 86_400.0
+
+
+@dataclass(frozen=True, slots=True)
+class Way:
+    """A way home.
+
+    Attributes
+    ----------
+    legs : tuple of Path
+        One between each two of start, vias and home.
+    course : Course
+        All legs, step by step.
+    cost_s : float
+        Moving time by slope, surface, stairs, crossings and dark [s]; load and tiredness come
+        on top in the walk.
+    costs : tuple of Costs
+        What each leg's search weighed; empty for a way laid out otherwise.
+    """
+
+    legs: tuple[Path, ...]
+    course: Course
+    cost_s: float
+    costs: tuple[Costs, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Times:
+    """Time on every street each way, by day and after dark.
+
+    Attributes
+    ----------
+    day_forward_s, day_backward_s, dark_forward_s, dark_backward_s : (M,) float64
+        Walking times [s].
+    """
+
+    day_forward_s: NDArray[np.float64]
+    day_backward_s: NDArray[np.float64]
+    dark_forward_s: NDArray[np.float64]
+    dark_backward_s: NDArray[np.float64]
+
+
+@dataclass(frozen=True, slots=True)
+class Costs:
+    """What the search weighs.
+
+    Attributes
+    ----------
+    forward_s, backward_s : (M,) float64
+        Walking times [s].
+    closed : (M,) bool
+        Segments that cannot be taken.
+    """
+
+    forward_s: NDArray[np.float64]
+    backward_s: NDArray[np.float64]
+    closed: NDArray[np.bool_]
+
+
+def street_times(scene: Scene) -> Times:
+    """Work out every street's time for the slowest of the party.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+
+    Returns
+    -------
+    Times
+        By day and after dark.
+    """
+    slowest = float(scene.walkers.pace_factor.min())
+    day = street_times_s(scene.streets, scene.manner, speed_factor=slowest)
+    dark = street_times_s(scene.streets, scene.manner, speed_factor=slowest, dark=True)
+    return Times(*day, *dark)
+
+
+def find_way(
+    scene: Scene, *, times: Times | None = None, also_closed: NDArray[np.bool_] | None = None
+) -> Way:
+    """Find the least-time way home.
+
+    A street's time depends on whether it is dark when one gets there, and some closures hold only
+    at certain hours. Both are settled by turns: arrival times from the way so far, then the way
+    from arrival times, at most ``CLOCK_ROUNDS`` times.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    times : Times, optional
+        From ``street_times``, to spare the work when asking often.
+    also_closed : (M,) bool, optional
+        More segments to keep off.
+
+    Returns
+    -------
+    Way
+        Through every via in order.
+
+    Raises
+    ------
+    NoWayHomeError
+        When a leg cannot be walked; says how far each side reaches and what stops it.
+    """
+    times = times or street_times(scene)
+    closed = scene.closed if also_closed is None else scene.closed | also_closed
+    legs: list[Path] = []
+    weighed: list[Costs] = []
+    gone_s = 0.0
+    for origin, destination in pairwise(scene.ends):
+        try:
+            leg, costs = _leg(scene, times, closed, origin, destination, gone_s)
+        except NoWayHomeError as error:
+            _refuse_gap_in_heights(scene, times, also_closed, origin, destination)
+            if not scene.manner.limits or also_closed is not None:
+                raise
+            by_day = (times.day_forward_s, times.day_backward_s)
+            message = f"{error}; {barred_words(scene, *by_day, origin, destination)}"
+            raise NoWayHomeError(message) from None
+        legs.append(leg)
+        weighed.append(costs)
+        gone_s += leg.cost
+    courses = [course_along(scene.streets, leg) for leg in legs if _has_length(leg)]
+    if not courses:
+        problem = "falls on the same point of the nearest street as the start; nothing to walk"
+        raise InputError(where_in(scene.plan, "trip.home"), problem)
+    course = join_courses(courses)
+    return Way(legs=tuple(legs), course=course, cost_s=gone_s, costs=tuple(weighed))
+
+
+def _refuse_gap_in_heights(
+    scene: Scene,
+    times: Times,
+    also_closed: NDArray[np.bool_] | None,
+    origin: Snap,
+    destination: Snap,
+) -> None:
+    """Blame the rasters when streets that were left out for want of heights would lead home."""
+    terrain = scene.streets.terrain
+    if terrain is None or not scene.unknown_height.any():
+        return
+    closed = scene.closure.mask | barred_by_limits(scene.streets, scene.manner)
+    try:
+        scene.network.least(
+            times.day_forward_s,
+            times.day_backward_s,
+            (origin.segment, origin.fraction),
+            (destination.segment, destination.fraction),
+            closed=closed if also_closed is None else closed | also_closed,
+        )
+    except NoWayHomeError:
+        return
+    problem = (
+        f"{', '.join(terrain.sources)} leaves {share_words(terrain.void_share)} of the streets "
+        "without height, and the others give no way home; give rasters that cover the whole way"
+    )
+    raise InputError(where_in(scene.plan, "map.elevation"), problem)
+
+
+def _leg(
+    scene: Scene,
+    times: Times,
+    closed: NDArray[np.bool_],
+    origin: Snap,
+    destination: Snap,
+    gone_s: float,
+) -> tuple[Path, Costs]:
+    """One leg, with darkness and hours of closure by arrival time, and what was weighed."""
+    start = (origin.segment, origin.fraction)
+    end = (destination.segment, destination.fraction)
+    found: list[Path] = []
+    for costs in clock_rounds(scene, times, closed, start, gone_s):
+        found.append(
+            scene.network.least(costs.forward_s, costs.backward_s, start, end, closed=costs.closed)
+        )
+        if len(found) > 1 and np.array_equal(found[-1].segment, found[-2].segment):
+            break
+    return found[-1], costs
+
+
+def clock_rounds(
+    scene: Scene,
+    times: Times,
+    closed: NDArray[np.bool_],
+    start: tuple[int, float],
+    gone_s: float,
+) -> Iterator[Costs]:
+    """Go round between arrival times and the costs they bring.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    times : Times
+        From ``street_times``.
+    closed : (M,) bool
+        Segments closed at all hours.
+    start : tuple of int and float
+        Segment and share from its tail where the leg begins.
+    gone_s : float
+        Moving time before the leg [s].
+
+    Yields
+    ------
+    Costs
+        First by day; then, where darkness or hours of closure count, by the arrival times that the
+        round before brought, until they change nothing, at most ``CLOCK_ROUNDS`` times.
+    """
+    costs = Costs(times.day_forward_s, times.day_backward_s, closed)
+    yield costs
+    before = np.zeros(closed.size, dtype=bool)
+    for _ in range(CLOCK_ROUNDS if scene.manner.dark or scene.closure.timed else 0):
+        arrive = scene.network.field(costs.forward_s, costs.backward_s, start, closed=costs.closed)
+        at = arrival_epoch_s(scene, arrive, gone_s)
+        dark = scene.conditions.at(at).night
+        shut = closed | _closed_then(scene, at, dark)
+        if np.array_equal(dark, before) and np.array_equal(shut, costs.closed):
+            return
+        before = dark
+        costs = Costs(
+            np.where(dark, times.dark_forward_s, times.day_forward_s),
+            np.where(dark, times.dark_backward_s, times.day_backward_s),
+            shut,
+        )
+        yield costs
+
+
+def _closed_then(
+    scene: Scene, at: NDArray[np.float64], dark: NDArray[np.bool_]
+) -> NDArray[np.bool_]:
+    """Segments closed at the hour one gets to them."""
+    every = np.arange(at.size, dtype=np.int32)
+    return scene.closure.closed_on_arrival(every, _minute_of_day(scene, at), dark)
+
+
+def arrival_epoch_s(
+    scene: Scene, arrive_s: NDArray[np.float64], gone_s: float
+) -> NDArray[np.float64]:
+    """Say when each segment is reached, hourly rests included; far ends count as late.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    arrive_s : (N,) float64
+        Moving time to every node from the leg's begin [s]; infinite where none leads.
+    gone_s : float
+        Moving time before the leg [s].
+
+    Returns
+    -------
+    (M,) ndarray of float64
+        Seconds since 1970-01-01 UTC.
+    """
+    streets = scene.streets
+    moving = np.minimum(arrive_s[streets.tail], arrive_s[streets.head]) + gone_s
+    moving = np.where(np.isfinite(moving), moving, SECONDS_PER_DAY)
+    rests = np.floor(moving / 3600.0) * scene.manner.rest_s_per_h
+    return np.minimum(moving + rests, 2.0 * SECONDS_PER_DAY) + scene.depart_epoch_s
+
+
+def _minute_of_day(scene: Scene, epoch_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Local minute of the day; the offset at departure holds for the whole walk."""
+    depart = scene.plan.trip.depart
+    midnight = depart.replace(hour=0, minute=0, second=0, microsecond=0)
+    since_midnight_s = (depart - midnight).total_seconds()
+    return (since_midnight_s + epoch_s - scene.depart_epoch_s) / 60.0
+
+
+def _has_length(path: Path) -> bool:
+    """Whether a leg covers any ground; two ends may be the same point."""
+    return len(path.segment) > 1 or path.from_fraction != path.to_fraction
+
+
+@dataclass(frozen=True, slots=True)
+class Pair:
+    """Two crossings that are worse to lose together than either alone.
+
+    Attributes
+    ----------
+    first, second : int
+        Numbers of the crossings, ascending.
+    extra_s : float
+        Walking time lost; infinite when no way is left [s].
+    paths : tuple of Path
+        The legs of the way that is left; empty when none is.
+    """
+
+    first: int
+    second: int
+    extra_s: float
+    paths: tuple[Path, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Legs:
+    """Start to home over every via, each street at the time and light of the open way.
+
+    Attributes
+    ----------
+    trips : tuple of Trip
+        One a leg.
+    """
+
+    trips: tuple[Trip, ...]
+
+    @property
+    def paths(self) -> tuple[Path, ...]:
+        """The open way, leg by leg."""
+        return tuple(trip.path(trip.open_way) for trip in self.trips)
+
+    def profile(self) -> Profile:
+        """Say what a blockage of each street of the open way costs.
+
+        Returns
+        -------
+        Profile
+            All legs in a row.
+        """
+        profiles = [trip.profile() for trip in self.trips]
+        return Profile(
+            np.concatenate([one.known_extra_s for one in profiles]),
+            np.concatenate([one.met_extra_s for one in profiles]),
+        )
+
+    def met_extra_s(self, segments: NDArray[np.integer]) -> float:
+        """Say what a closure costs that is found out where the open way first meets it.
+
+        Parameters
+        ----------
+        segments : ndarray of int
+            What is closed.
+
+        Returns
+        -------
+        float
+            Walking time lost; 0 when the open way does not meet it [s].
+        """
+        for number, trip in enumerate(self.trips):
+            met_s = trip.met_extra_s(segments)
+            if met_s > 0.0:
+                later = self.trips[number + 1 :]
+                return met_s + sum(one.without(segments).extra_s for one in later)
+        return 0.0
+
+    def alone_s(self, groups: Sequence[NDArray[np.integer]]) -> NDArray[np.float64]:
+        """Add up the walking time lost when each of some closures stands alone.
+
+        Parameters
+        ----------
+        groups : sequence of ndarray of int
+            Segments of each closure.
+
+        Returns
+        -------
+        ndarray of float, one a closure
+            Infinite where no way is left [s].
+        """
+        lost = [[trip.without(group).extra_s for group in groups] for trip in self.trips]
+        total: NDArray[np.float64] = np.sum(lost, axis=0)
+        return total
+
+    def pairs(self, groups: Sequence[NDArray[np.integer]]) -> list[Pair]:
+        """Find the pairs of closures that cost more together than the worse one alone.
+
+        Parameters
+        ----------
+        groups : sequence of ndarray of int
+            Segments of each closure.
+
+        Returns
+        -------
+        list of Pair
+            In ascending order.
+        """
+        single = [[trip.without(group).extra_s for group in groups] for trip in self.trips]
+        by_leg = [
+            {(pair.first, pair.second): pair for pair in pairs_that_matter(trip, groups)}
+            for trip in self.trips
+        ]
+        alone = np.sum(single, axis=0)
+        on_way = np.flatnonzero(alone > 0.0).tolist()
+        wanted = {pair for found in by_leg for pair in found}
+        if len(self.trips) > 1:
+            wanted |= {(a, b) for a in on_way for b in on_way if a < b}
+        pairs = []
+        for first, second in sorted(wanted):
+            extra_s, paths = 0.0, []
+            for leg, trip in enumerate(self.trips):
+                pair = by_leg[leg].get((first, second))
+                if pair is not None:
+                    extra_s += pair.extra_s
+                    paths += [] if pair.path is None else [pair.path]
+                else:
+                    worse = max((first, second), key=lambda number: single[leg][number])
+                    around = trip.without(groups[worse])
+                    extra_s += around.extra_s
+                    paths += [trip.path(around)] if np.isfinite(around.extra_s) else []
+            if extra_s > max(alone[first], alone[second]) * (1.0 + 1e-9):
+                pairs.append(
+                    Pair(first, second, extra_s, tuple(paths) if np.isfinite(extra_s) else ())
+                )
+        return pairs
+
+    def with_leg(self, scene: Scene, number: int, path: Path) -> Way:
+        """Give the open way with one leg replaced.
+
+        Parameters
+        ----------
+        scene : Scene
+            The loaded plan.
+        number : int
+            Which leg.
+        path : Path
+            What to walk instead.
+
+        Returns
+        -------
+        Way
+            As ``find_way`` gives it.
+        """
+        paths = list(self.paths)
+        paths[number] = path
+        return way_of(scene, paths)
+
+
+def way_of(scene: Scene, paths: Sequence[Path]) -> Way:
+    """Lay out legs as a way that can be walked.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    paths : sequence of Path
+        One a leg.
+
+    Returns
+    -------
+    Way
+        As ``find_way`` gives it.
+    """
+    courses = [course_along(scene.streets, path) for path in paths if path.cost > 0.0]
+    cost_s = sum(path.cost for path in paths)
+    return Way(legs=tuple(paths), course=join_courses(courses), cost_s=cost_s)
+
+
+def prepare_legs(scene: Scene, times: Times) -> Legs:
+    """Prepare every leg under the light and the closing hours of its arrival times.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan; its way home exists.
+    times : Times
+        From ``street_times``.
+
+    Returns
+    -------
+    Legs
+        Ready for closures.
+
+    Raises
+    ------
+    NoWayHomeError
+        When a leg cannot be walked.
+    """
+    trips = []
+    gone_s = 0.0
+    for origin, destination in pairwise(scene.ends):
+        start = (origin.segment, origin.fraction)
+        layout = Layout.build(scene.network, start, (destination.segment, destination.fraction))
+        *_, costs = clock_rounds(scene, times, scene.closed, start, gone_s)
+        trip = Trip(layout, costs.forward_s, costs.backward_s, closed=costs.closed)
+        if not np.isfinite(trip.open_way.cost_s):
+            message = "no way home exists on this map with what is closed"
+            raise NoWayHomeError(message)
+        trips.append(trip)
+        gone_s += trip.open_way.cost_s
+    return Legs(tuple(trips))

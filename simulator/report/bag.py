@@ -1,0 +1,633 @@
+"""The bag on paper and as files: checklist with tick boxes, bag.json, calendar, chosen list."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final, Protocol
+
+from simulator import files
+from simulator.files import terminal_safe
+from simulator.questions.bag import cautions_of, document, short_of
+from simulator.report.calendar import upkeep_csv, upkeep_ics
+from simulator.report.exports import json_text
+from simulator.report.paper.press import Page, typeset
+from simulator.report.tables import ORDER, day_in_words
+from simulator.report.words import clean, loud
+from simulator.units import UNKNOWN, Units, duration, energy
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+    from simulator.questions.bag import Change, Packed
+
+GRAMS_PER_OUNCE: Final = 28.349523125
+"""Exact (international avoirdupois ounce)."""
+
+G_PER_KG: Final = 1000.0
+
+STEP_UNITS: Final = {"volume": "ml", "mass": "g"}
+"""What a step of each limit is counted in; money has no unit here."""
+
+
+class Demand(Protocol):
+    """What the walk asks; see `simulator.bag.fit`."""
+
+    @property
+    def label(self) -> str:
+        """Name for people."""
+
+    @property
+    def unit(self) -> str:
+        """Unit of the need."""
+
+    @property
+    def need(self) -> float:
+        """How much."""
+
+
+class Balance(Protocol):
+    """A demand and what the list has for it; see `simulator.bag.fit`."""
+
+    @property
+    def demand(self) -> Demand:
+        """What is asked."""
+
+    @property
+    def have(self) -> float:
+        """What the list gives."""
+
+    @property
+    def short(self) -> float:
+        """What is missing."""
+
+    @property
+    def begins_h(self) -> float:
+        """From when on."""
+
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """Items that leave it open."""
+
+
+def amount(value: float, unit: str, units: Units) -> str:
+    """Say an amount of what a walk asks for.
+
+    Parameters
+    ----------
+    value : float
+        How much [`unit`].
+    unit : str
+        ``ml``, ``h``, ``kcal``, ``clo``, ``Wh``, ``packs`` or ``g``.
+    units : Units
+        Metric or US customary.
+
+    Returns
+    -------
+    str
+        Number and unit, or ``unknown``.
+
+    Examples
+    --------
+    >>> amount(1240.0, "ml", Units("metric")), amount(0.354, "clo", Units("metric"))
+    ('1.2 L', '0.4 clo')
+    """
+    if not math.isfinite(value):
+        return UNKNOWN
+    said = {"ml": units.volume, "h": duration, "kcal": energy}
+    if unit in said:
+        return said[unit](value)
+    if unit == "g":
+        return grams(value, units)
+    if unit == "packs":
+        return f"{value:.0f}"
+    return f"{value:.1f} {unit}"
+
+
+def grams(mass_g: float, units: Units) -> str:
+    """Say a small mass.
+
+    Parameters
+    ----------
+    mass_g : float
+        Mass [g].
+    units : Units
+        Metric or US customary.
+
+    Returns
+    -------
+    str
+        Number and unit, or ``unknown``.
+    """
+    if not math.isfinite(mass_g):
+        return UNKNOWN
+    if abs(mass_g) >= G_PER_KG:
+        return units.mass(mass_g / G_PER_KG)
+    return f"{mass_g / GRAMS_PER_OUNCE:.1f} oz" if units.us else f"{mass_g:.0f} g"
+
+
+def money(price: float) -> str:
+    """Say a price in the list's own currency.
+
+    Parameters
+    ----------
+    price : float
+        Price [currency of the list].
+
+    Returns
+    -------
+    str
+        A number without a currency, or ``unknown``.
+    """
+    return f"{price:.2f}" if math.isfinite(price) else UNKNOWN
+
+
+def counted(pairs: Iterable[tuple[str, int]]) -> str:
+    """Say items and their pieces.
+
+    Parameters
+    ----------
+    pairs : iterable of (str, int)
+        Names and pieces.
+
+    Returns
+    -------
+    str
+        E.g. ``2 oat bar, 1 whistle``.
+    """
+    return ", ".join(f"{count} {name}" for name, count in pairs)
+
+
+def headline(short: int, missing: Sequence[str]) -> str:
+    """Say in one sentence how a bag does.
+
+    Parameters
+    ----------
+    short : int
+        How many demands of the walk are not met.
+    missing : sequence of str
+        Purposes that nothing is there for.
+
+    Returns
+    -------
+    str
+        One sentence.
+    """
+    if short:
+        return f"{short} thing{' falls' if short == 1 else 's fall'} short on this walk."
+    if missing:
+        return f"Nothing falls short, but there is nothing for: {', '.join(missing)}."
+    return "The bag holds what this walk asks for."
+
+
+def when(hours: float, packed: Packed) -> str:
+    """Say an hour of the walk as a clock time.
+
+    Parameters
+    ----------
+    hours : float
+        Hours after departure [h].
+    packed : Packed
+        The bag, judged.
+
+    Returns
+    -------
+    str
+        E.g. ``21:30, after 5 h 00 min``; by the clock at the start.
+    """
+    if not math.isfinite(hours):
+        return UNKNOWN
+    clock = packed.plan.trip.depart + timedelta(hours=hours)
+    return f"{clock:%H:%M}, after {duration(hours)}"
+
+
+def shortage(one: Balance, packed: Packed, units: Units) -> str:
+    """Say what falls short.
+
+    Parameters
+    ----------
+    one : Balance
+        A demand that is not met.
+    packed : Packed
+        The bag, judged.
+    units : Units
+        Metric or US customary.
+
+    Returns
+    -------
+    str
+        E.g. ``Light: 2 h 00 min missing of 6 h 00 min, from 21:30, after 5 h 00 min``.
+    """
+    unit = one.demand.unit
+    label = one.demand.label
+    unknown = f"; unknown: {', '.join(one.unknown)}" if one.unknown else ""
+    return (
+        f"{label[0].upper()}{label[1:]}: {amount(one.short, unit, units)} missing of "
+        f"{amount(one.demand.need, unit, units)}, from {when(one.begins_h, packed)}{unknown}"
+    )
+
+
+def change(one: Change, units: Units) -> str:
+    """Say what a change does.
+
+    Parameters
+    ----------
+    one : Change
+        A change that was tried.
+    units : Units
+        Metric or US customary.
+
+    Returns
+    -------
+    str
+        E.g. ``Add head torch: light 2 h 00 min to 0 min missing; costs 18.00, 80 g``.
+    """
+    before, after = (amount(value, one.unit, units) for value in (one.before, one.after))
+    missing = "" if one.target == "time on the way" else " missing"
+    parts = [f"{one.what[0].upper()}{one.what[1:]}: {one.target} {before} to {after}{missing}"]
+    if one.price:
+        parts.append(f"costs {money(one.price)}")
+    if one.mass_g:
+        parts.append(f"{grams(one.mass_g, units)} {'more' if one.mass_g > 0 else 'in all'}")
+    if abs(one.later_min) >= 1.0:
+        word = "longer" if one.later_min > 0 else "shorter"
+        parts.append(f"{duration(abs(one.later_min) / 60.0)} {word} on the way")
+    return ", ".join(parts)
+
+
+def limits_that_bind(packed: Packed, units: Units) -> list[str]:
+    """Say what a little more of each limit would bring.
+
+    Parameters
+    ----------
+    packed : Packed
+        The bag, judged, with a choice.
+    units : Units
+        Metric or US customary.
+
+    Returns
+    -------
+    list of str
+        One sentence each; one that says so when nothing binds.
+    """
+    if packed.choice is None:
+        return []
+    said = []
+    for one in packed.choice.more:
+        step = (
+            f"{one.step:g}"
+            if one.limit == "budget"
+            else amount(one.step, STEP_UNITS[one.limit], units)
+        )
+        names = {"budget": "money", "volume": "room", "mass": "mass"}
+        text = f"{step} more {names[one.limit]} would take in: {counted(one.takes)}"
+        text += f"; and leave out: {counted(one.leaves)}" if one.leaves else ""
+        said.append(f"{text} (better in {one.improves}).")
+    return said or ["No limit binds: more money, room or mass would bring nothing."]
+
+
+COLUMNS: Final = 80
+"""Widest line printed [characters]."""
+
+MOST_CHANGES: Final = 4
+"""Changes printed; bag.json has them all."""
+
+
+def bag_text(packed: Packed, *, written: Sequence[Path] = ()) -> str:
+    """Lay out how the bag does.
+
+    Parameters
+    ----------
+    packed : Packed
+        The bag, judged.
+    written : sequence of pathlib.Path
+        Files to name at the end.
+
+    Returns
+    -------
+    str
+        Lines of at most 80 columns, without the last line's end; file names are not broken.
+    """
+    units = Units(packed.plan.units)
+    told = headline(len(packed.shortages), packed.fit.missing)
+    lines = _wrapped(told, first="", rest="")
+    lines += [part for one in packed.shortages for part in _item(shortage(one, packed, units))]
+    lines += ["", *_figures(packed, units)]
+    helping = [one for one in packed.changes if one.gain > 0.0][:MOST_CHANGES]
+    if helping:
+        lines += ["", "Next best change, each tried by walking again:"]
+        lines += [part for one in helping for part in _item(change(one, units))]
+    if packed.choice is not None:
+        lines += ["", *_chosen(packed, units)]
+    lines += loud(packed.notes)
+    if written:
+        lines += ["", "Written:", *(f"  {terminal_safe(str(path))}" for path in written)]
+    return "\n".join(lines)
+
+
+def _figures(packed: Packed, units: Units) -> Iterator[str]:
+    """Give mass, room, money, purposes and dates of the list as it is."""
+    found, limits = packed.fit, packed.limits
+    share = f"{100.0 * found.mass_share:.1f} % of body mass"
+    load = "" if found.load == "unknown" else f", {found.load}"
+    yield from _row(
+        "mass", f"{_sum(grams(found.mass.known, units), found.mass.unknown_count)}, {share}{load}"
+    )
+    room = _sum(units.volume(found.volume.known), found.volume.unknown_count)
+    of_room = "" if limits.volume_ml is None else f", of {units.volume(limits.volume_ml)} to fill"
+    yield from _row("room", room + of_room)
+    price = _sum(money(found.price.known), found.price.unknown_count)
+    of_money = "" if limits.budget is None else f", of {money(limits.budget)}"
+    yield from _row("price", price + of_money)
+    if found.missing:
+        yield from _row("nothing for", ", ".join(found.missing))
+    if found.too_few:
+        yield from _row("too few for", ", ".join(found.too_few))
+    if found.too_large:
+        yield from _row("no room for", ", ".join(found.too_large))
+    if found.expired:
+        yield from _row("out of date", ", ".join(one.item for one in found.expired))
+    basic, comfort = (packed.tiers[name].spent for name in ("basic", "comfort"))
+    yield from _row(
+        "from nothing",
+        f"a basic bag for this walk takes {money(basic)}, a comfortable one {money(comfort)} "
+        "(catalogue prices, invented in the packaged one)",
+    )
+
+
+def _chosen(packed: Packed, units: Units) -> Iterator[str]:
+    """Say what the best bag is."""
+    choice = packed.choice
+    if choice is None:
+        return
+    bought = zip(choice.bought.item, choice.bought.quantity.astype(int).tolist(), strict=True)
+    yield "The best bag within these limits:"
+    yield from _item(f"buy for {money(choice.spent)}: {counted(bought) or 'nothing'}")
+    if choice.left_out:
+        yield from _item(f"leave at home: {counted(choice.left_out)}")
+    for text in (*choice.not_considered, *limits_that_bind(packed, units)):
+        yield from _item(text)
+    for one in short_of(packed.chosen_balances):
+        yield from _item(f"still short. {shortage(one, packed, units)}")
+    if packed.chosen_fit is not None and packed.chosen_fit.too_large:
+        yield from _item(f"no room found for: {', '.join(packed.chosen_fit.too_large)}")
+    if choice.uncovered:
+        yield from _item(f"still nothing for: {', '.join(choice.uncovered)}")
+
+
+def _sum(said: str, count: int) -> str:
+    """Mark a sum that is a lower bound, by how many items it lacks."""
+    return f"at least {said} ({count} unknown)" if count else said
+
+
+def _row(label: str, text: str) -> list[str]:
+    """Lay out a labelled line, wrapped under its text."""
+    return _wrapped(text, first=f"  {label:<13}", rest=" " * 15)
+
+
+def _item(text: str) -> list[str]:
+    """Lay out one entry of a list, wrapped."""
+    return _wrapped(text, first="  - ", rest="    ")
+
+
+def _wrapped(text: str, *, first: str, rest: str) -> list[str]:
+    return textwrap.wrap(terminal_safe(text), COLUMNS, initial_indent=first, subsequent_indent=rest)
+
+
+MOST_CHANGES_ON_PAPER: Final = 6
+"""Changes printed; bag.json has them all."""
+
+MOST_TASKS: Final = 12
+"""Tasks of upkeep printed; the calendar has them all."""
+
+AMPLE: Final = 20.0
+"""More than this many times what is asked is called ample."""
+
+LONGEST_NAME: Final = 60
+"""Characters of an item's name that are printed."""
+
+
+def write_bag(packed: Packed, folder: Path, *, page: Page = "A4") -> list[Path]:
+    """Write every file of a packed bag.
+
+    Parameters
+    ----------
+    packed : Packed
+        What `simulator.questions.bag.pack` gave.
+    folder : pathlib.Path
+        Made when it does not exist.
+    page : {"A4", "Letter"}
+        Paper of the checklist.
+
+    Returns
+    -------
+    list of pathlib.Path
+        The files, bag.json first; all or none are written.
+
+    Raises
+    ------
+    InputError
+        When nothing can be written there.
+    """
+    stamp = datetime.combine(packed.plan.trip.depart.date(), datetime.min.time(), tzinfo=UTC)
+    calendar = upkeep_ics(packed.tasks, title=packed.plan.title, made=stamp)
+    contents: dict[str, bytes] = {
+        "bag.json": bag_json(packed).encode(),
+        "checklist.pdf": checklist_pdf(packed, page=page),
+        "upkeep.ics": calendar.encode(),
+        "upkeep.csv": upkeep_csv(packed.tasks).encode(),
+    }
+    if packed.chosen_csv is not None:
+        contents["chosen.csv"] = packed.chosen_csv.encode()
+    with files.staged(Path(folder)) as stage:
+        for name, content in contents.items():
+            files.write_bytes(stage / name, content)
+    return [Path(folder) / name for name in contents]
+
+
+def bag_json(packed: Packed) -> str:
+    """Give the content of bag.json.
+
+    Parameters
+    ----------
+    packed : Packed
+        The bag, judged.
+
+    Returns
+    -------
+    str
+        JSON that ends in a line break; what is unknown is null.
+    """
+    return json_text(document(packed))
+
+
+def checklist_pdf(packed: Packed, *, page: Page = "A4") -> bytes:
+    """Typeset the checklist.
+
+    The same bag gives the same bytes. Fonts are embedded and the file follows PDF/UA-1.
+
+    Parameters
+    ----------
+    packed : Packed
+        The bag, judged.
+    page : {"A4", "Letter"}
+        Paper.
+
+    Returns
+    -------
+    bytes
+        A PDF file.
+
+    Raises
+    ------
+    ValueError
+        For paper of another name.
+    """
+    return typeset("bagsheet.typ", sheet_of_bag(packed), page=page, font=packed.plan.choices.font)
+
+
+def sheet_of_bag(packed: Packed) -> dict[str, Any]:
+    """Put a packed bag into the texts of the checklist.
+
+    Parameters
+    ----------
+    packed : Packed
+        The bag, judged.
+
+    Returns
+    -------
+    dict
+        Only text, numbers, lists and dicts; nothing is markup.
+    """
+    units, choice = Units(packed.plan.units), packed.choice
+    balances = packed.balances if packed.choice is None else packed.chosen_balances
+    short = short_of(balances)
+    return {
+        "title": clean(packed.plan.title),
+        "day": day_in_words(packed.plan.trip.depart),
+        "headline": _headline(packed),
+        "chosen": packed.choice is not None,
+        "figures": _sheet_figures(packed, units),
+        "short": [clean(shortage(one, packed, units)) for one in short],
+        "asked": [
+            {
+                "what": one.demand.label,
+                "need": amount(one.demand.need, one.demand.unit, units),
+                "have": _have(one, units),
+                "missing": amount(one.short, one.demand.unit, units) if one in short else "",
+                "begins": when(one.begins_h, packed) if one in short else "",
+                "note": clean(one.demand.note),
+            }
+            for one in balances
+        ],
+        "halted": clean(
+            f"Had the walk to be broken off halfway ({packed.if_halted.note}), each walker would "
+            f"need {amount(packed.if_halted.more_clo, 'clo', units)} beyond the clothes worn: seek "
+            "a heated place, or stay among people.",
+            longest=400,
+        ),
+        "changes": _changes(packed, units),
+        "groups": _groups(packed, units),
+        "walkers": len(packed.plan.walker),
+        "at_home": "" if choice is None else clean(counted(choice.left_out), longest=400),
+        "refused": [] if choice is None else [clean(text) for text in choice.not_considered],
+        "binding": [clean(text, longest=300) for text in limits_that_bind(packed, units)],
+        "tasks": _tasks(packed),
+        "tasks_left_out": max(len(packed.tasks) - MOST_TASKS, 0),
+        "cautions": [clean(text, longest=400) for text in cautions_of(packed)],
+        "notes": [clean(text, longest=400) for text in packed.notes],
+        "attribution": clean(packed.attribution, longest=400),
+    }
+
+
+def _have(one: Balance, units: Units) -> str:
+    """Say what the list gives; far more than is asked needs no figure."""
+    if one.demand.need > 0.0 and one.have > AMPLE * one.demand.need:
+        return "ample"
+    return amount(one.have, one.demand.unit, units) + ("+" if one.unknown else "")
+
+
+def _changes(packed: Packed, units: Units) -> list[str]:
+    """Say which changes help the list as it is; a chosen bag is past them."""
+    helping = [one for one in packed.changes if one.gain > 0.0 and packed.choice is None]
+    return [clean(change(one, units), longest=240) for one in helping[:MOST_CHANGES_ON_PAPER]]
+
+
+def _tasks(packed: Packed) -> list[dict[str, str]]:
+    """List what to do; what is done again as before says so."""
+    rows: list[dict[str, str]] = []
+    first: dict[str, str] = {}
+    for task in packed.tasks[:MOST_TASKS]:
+        day = day_in_words(datetime.combine(task.day, time()))
+        why = f"as on {first[task.why]}" if task.why in first else task.why
+        first.setdefault(task.why, day)
+        rows.append({"day": day, "what": clean(task.what), "why": clean(why, longest=400)})
+    return rows
+
+
+def _headline(packed: Packed) -> str:
+    """Say in one sentence how the bag to be packed does."""
+    choice = packed.choice
+    if choice is None:
+        return headline(len(packed.shortages), packed.fit.missing)
+    return headline(len(short_of(packed.chosen_balances)), choice.uncovered)
+
+
+def _sheet_figures(packed: Packed, units: Units) -> list[dict[str, Any]]:
+    """Give mass, room and money."""
+    items = packed.packing
+    mass, volume = items.total("mass_g"), items.total("volume_ml")
+    usable, budget = packed.limits.volume_ml, packed.limits.budget
+    price = items.total("price") if packed.choice is None else packed.choice.bought.total("price")
+    people_kg = sum(walker.mass_kg for walker in packed.plan.walker)
+    room = "capacity unknown" if usable is None else f"of {units.volume(usable)} to fill"
+    purse = "no budget set" if budget is None else f"of {money(budget)}"
+    full = usable is not None and volume.known > usable
+    dear = budget is not None and price.known > budget
+    share = f"{mass.known / 10.0 / people_kg:.1f} % of body mass"
+    paid = "price" if packed.choice is None else "to be spent"
+    return [
+        _figure("mass", grams(mass.known, units), share, mass.unknown_count, over=False),
+        _figure("room", units.volume(volume.known), room, volume.unknown_count, over=full),
+        _figure(paid, money(price.known), purse, price.unknown_count, over=dear),
+    ]
+
+
+def _figure(label: str, value: str, note: str, unknown: int, *, over: bool) -> dict[str, Any]:
+    """One figure; a sum with unknown cells is at least as much."""
+    words = f"{note}, {unknown} unknown" if unknown else note
+    return {"label": label, "value": f"{value}+" if unknown else value, "note": words, "over": over}
+
+
+def _groups(packed: Packed, units: Units) -> list[dict[str, Any]]:
+    """Put the items under their purposes, in the order in which they are needed."""
+    items = packed.packing
+    kept = len(items) if packed.choice is None else len(items) - len(packed.choice.bought)
+    on = packed.plan.trip.depart.date()
+    groups = []
+    for purpose in ORDER:
+        rows = [
+            _line(packed, row, units, on=on, buy=row >= kept)
+            for row in range(len(items))
+            if items.purpose[row] == purpose and items.quantity[row] > 0
+        ]
+        if rows or purpose in packed.fit.covered + packed.fit.missing:
+            groups.append({"purpose": purpose, "rows": rows})
+    return groups
+
+
+def _line(packed: Packed, row: int, units: Units, *, on: date, buy: bool) -> dict[str, Any]:
+    """One item to tick."""
+    items = packed.packing
+    expires = items.expires[row]
+    return {
+        "item": clean(items.item[row], longest=LONGEST_NAME),
+        "pieces": f"{items.quantity[row]:g}",
+        "mass": grams(float(items.mass_g[row] * items.quantity[row]), units),
+        "until": "" if expires is None else expires.isoformat(),
+        "late": expires is not None and expires < on,
+        "note": clean(items.caution[row]),
+        "buy": money(float(items.price[row] * items.quantity[row])) if buy else "",
+    }

@@ -1,0 +1,247 @@
+"""The upkeep of the bag as a calendar that any calendar program reads, and as a table."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import UTC, date, datetime, timedelta
+from hashlib import sha256
+from typing import Final, Protocol
+
+from simulator.files import csv_text
+from simulator.report.paper.sheet import bridge_words, sheet_of
+from simulator.report.subject import Track, Walk
+from simulator.report.tables import units_of
+from simulator.report.words import clean
+
+LONGEST_OCTETS: Final = 75
+"""Longest line of a calendar file without its end [octets] (RFC 5545, 3.1)."""
+
+LONGEST_TEXT: Final = 10_000
+"""Characters kept of one text: the whole of any walk's, but a hostile one stays bounded."""
+
+STOPS: Final = (".", "!", "?", "\N{HORIZONTAL ELLIPSIS}")
+"""What a sentence may end with."""
+
+PRODUCT: Final = "-//walkhome//way home//EN"
+
+
+def calendar(events: Sequence[str], *, product: str) -> str:
+    r"""Put the lines of events into a calendar.
+
+    Parameters
+    ----------
+    events : sequence of str
+        Content lines, unfolded.
+    product : str
+        What made the file.
+
+    Returns
+    -------
+    str
+        Lines that end with ``\r\n`` and have at most 75 octets before it.
+    """
+    lines = [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        f"PRODID:{product}",
+        "CALSCALE:GREGORIAN",
+        "METHOD:PUBLISH",
+        *events,
+        "END:VCALENDAR",
+    ]
+    return "".join(f"{piece}\r\n" for line in lines for piece in _folded(line))
+
+
+def utc_stamp(when: datetime) -> str:
+    """Write an instant in UTC; one without a zone counts as UTC.
+
+    Parameters
+    ----------
+    when : datetime
+        Any.
+
+    Returns
+    -------
+    str
+        E.g. ``20261118T183000Z``.
+    """
+    return f"{when - (when.utcoffset() or timedelta()):%Y%m%dT%H%M%SZ}"
+
+
+def ics_text(text: str) -> str:
+    """Escape a text value (RFC 5545, 3.3.11).
+
+    Parameters
+    ----------
+    text : str
+        Any text; cut at `LONGEST_TEXT` characters.
+
+    Returns
+    -------
+    str
+        One line.
+    """
+    plain = clean(text, longest=LONGEST_TEXT)
+    for mark in ("\\", ";", ","):
+        plain = plain.replace(mark, f"\\{mark}")
+    return plain
+
+
+def walk_ics(walk: Walk) -> str:
+    r"""Give the walk as a calendar of one event, from departure to arrival.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+
+    Returns
+    -------
+    str
+        The same walk gives the same bytes, and a calendar that has it already updates it.
+    """
+    sheet, track = sheet_of(walk), Track(walk)
+    depart = track.clock(0.0).astimezone(UTC)
+    arrive = track.clock(track.duration_s).astimezone(UTC)
+    stamp = utc_stamp(depart)
+    name = sha256(f"{sheet.title}\x1f{stamp}".encode("utf-8", "replace")).hexdigest()[:32]
+    heading, told = bridge_words(walk.summary, units_of(walk))
+    words = [
+        sheet.headline,
+        sheet.sentence,
+        sheet.home_by,
+        *sheet.reasons,
+        f"{heading}: {told}" if told else "",
+    ]
+    comments = [sheet.standing, sheet.attribution]
+    return calendar(
+        [
+            "BEGIN:VEVENT",
+            f"UID:{name}@walkhome.invalid",
+            f"DTSTAMP:{stamp}",
+            f"DTSTART:{stamp}",
+            f"DTEND:{utc_stamp(arrive)}",
+            f"SUMMARY:{ics_text(f'{sheet.headline} {sheet.title}')}",
+            f"DESCRIPTION:{ics_text(' '.join(map(_stopped, filter(None, words))))}",
+            *(f"COMMENT:{ics_text(comment)}" for comment in comments if comment),
+            "END:VEVENT",
+        ],
+        product=PRODUCT,
+    )
+
+
+def _stopped(sentence: str) -> str:
+    """End a sentence with a stop where it has none."""
+    return sentence if sentence.endswith(STOPS) else f"{sentence}."
+
+
+def _folded(line: str) -> Iterator[str]:
+    """Fold a line at 75 octets without cutting a character (RFC 5545, 3.1)."""
+    piece, size = "", 0
+    for character in line:
+        octets = len(character.encode("utf-8"))
+        if size + octets > LONGEST_OCTETS:
+            yield piece
+            piece, size = " ", 1  # the blank that marks a line going on counts too
+        piece += character
+        size += octets
+    yield piece
+
+
+UPKEEP_PRODUCT: Final = "-//walkhome//bag upkeep//EN"
+
+COLUMNS: Final = ("day", "kind", "what", "why", "items")
+"""Columns of upkeep.csv."""
+
+
+class Task(Protocol):
+    """Something to do on a day, as `simulator.bag.upkeep.upkeep` gives it."""
+
+    @property
+    def day(self) -> date:
+        """When."""
+
+    @property
+    def kind(self) -> str:
+        """What sort of task."""
+
+    @property
+    def what(self) -> str:
+        """In a few words."""
+
+    @property
+    def why(self) -> str:
+        """In a sentence."""
+
+    @property
+    def items(self) -> tuple[str, ...]:
+        """Items it is about."""
+
+
+def upkeep_csv(tasks: Sequence[Task]) -> str:
+    """Lay out tasks as a table.
+
+    Parameters
+    ----------
+    tasks : sequence of Task
+        In order of day.
+
+    Returns
+    -------
+    str
+        CSV, one row a task; text is harmless in a spreadsheet.
+    """
+    rows = [
+        (task.day.isoformat(), task.kind, task.what, task.why, "; ".join(task.items))
+        for task in tasks
+    ]
+    return csv_text(COLUMNS, rows)
+
+
+def upkeep_ics(tasks: Sequence[Task], *, title: str, made: datetime) -> str:
+    r"""Lay out tasks as a calendar (RFC 5545).
+
+    Parameters
+    ----------
+    tasks : sequence of Task
+        Each becomes an event of a whole day that keeps nobody busy.
+    title : str
+        Whose bag it is; part of the events' identity, so that a calendar updates instead of
+        doubling them.
+    made : datetime
+        Stamp of the calendar; a fixed one gives the same bytes again. Aware ones are put into UTC.
+
+    Returns
+    -------
+    str
+        Lines that end with ``\r\n`` and have at most 75 octets before it.
+    """
+    stamp = utc_stamp(made)
+    lines: list[str] = []
+    used: dict[str, int] = {}
+    for task in tasks:
+        name = _identity(title, task)
+        used[name] = used.get(name, 0) + 1
+        lines += _event(task, uid=f"{name}-{used[name]}@walkhome.invalid", stamp=stamp, title=title)
+    return calendar(lines, product=UPKEEP_PRODUCT)
+
+
+def _identity(title: str, task: Task) -> str:
+    """Give the same letters for the same task on every run."""
+    parts = (title, task.day.isoformat(), task.kind, task.what)
+    return sha256("\x1f".join(parts).encode("utf-8", "replace")).hexdigest()[:32]
+
+
+def _event(task: Task, *, uid: str, stamp: str, title: str) -> list[str]:
+    """One event; its end is the first day after it (RFC 5545, 3.6.1)."""
+    return [
+        "BEGIN:VEVENT",
+        f"UID:{uid}",
+        f"DTSTAMP:{stamp}",
+        f"DTSTART;VALUE=DATE:{task.day:%Y%m%d}",
+        f"DTEND;VALUE=DATE:{task.day + timedelta(days=1):%Y%m%d}",
+        f"SUMMARY:{ics_text(f'Bag: {task.what}')}",
+        f"DESCRIPTION:{ics_text(f'{title}. {task.why}')}",
+        "TRANSP:TRANSPARENT",
+        "END:VEVENT",
+    ]

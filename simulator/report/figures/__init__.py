@@ -1,0 +1,1 @@
+"""Figures: ink on paper, each a function of plain data."""

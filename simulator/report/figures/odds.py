@@ -1,0 +1,299 @@
+"""Figures of drawn walks: when home, what runs short and when, water hour by hour, what decides."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from simulator.questions.odds import QUANTILES
+from simulator.report.figures.style import ACCENT, FAINT, GREY, INK, PALE, in_ink, new_axes
+from simulator.report.words import drawable
+from simulator.units import percent
+
+if TYPE_CHECKING:
+    import pandas as pd
+    from matplotlib.axes import Axes
+
+    from simulator.questions.odds import OddsAnswer, Ranking
+
+HOUR_BINS = 0.25
+"""Width of a bar of the arrival figure [h]."""
+
+MARGINS_IN = (0.42, 0.42, 0.12, 0.26)
+"""Room left, below, right and above of a figure of its own [in]."""
+
+RANKING_MARGINS_IN = (1.25, 0.52, 0.20, 0.40)
+"""The same of a ranking: names stand on its left, and two lines above and below [in]."""
+
+SIZE_IN = (3.4, 2.6)
+"""Width and height of a figure of its own [in]."""
+
+MOST_THINGS = 8
+"""Things that the ranking shows."""
+
+SHORTAGES = {
+    "water": "water: bottle empty, thirst left",
+    "energy": "food: all eaten on the way",
+    "light": "light: unlit way, no lamp",
+    "warmth": "warmth: feels below freezing",
+    "warmth_of_a_night_halt": "warmth: too little for a night halt",
+}
+"""Shortages in the order shown."""
+
+
+@in_ink
+def arrivals_figure(
+    answer: OddsAnswer, ax: Axes | None = None, *, size_in: tuple[float, float] = SIZE_IN
+) -> Axes:
+    """Draw how many are home after how long.
+
+    Parameters
+    ----------
+    answer : OddsAnswer
+        Drawn walks.
+    ax : Axes, optional
+        Where to draw; a figure of its own if left out.
+    size_in : (float, float)
+        Width and height of that figure [in].
+
+    Returns
+    -------
+    Axes
+        Hours against the share of the walks that are home.
+    """
+    ax = ax or new_axes(size_in, MARGINS_IN)
+    hours = answer.walks["elapsed_h"].to_numpy(dtype=float)
+    known = np.sort(hours[np.isfinite(hours)])
+    share = np.arange(1, known.size + 1) / hours.size
+    ax.plot(known, share, color=INK, linewidth=1.4)
+    if known.size:
+        low, middle, high = np.quantile(known, [0.05, 0.5, 0.95])
+        ax.axvspan(low, high, color=FAINT, linewidth=0)
+        ax.annotate(
+            f"half of the walks: {middle:.1f} h",
+            (middle, 0.5 * known.size / hours.size),
+            xytext=(8, -10),
+            textcoords="offset points",
+            color=INK,
+        )
+        ax.plot([middle], [0.5 * known.size / hours.size], "o", color=ACCENT, markersize=4)
+        ax.set_xlim(max(0.0, known[0] - 0.5), min(known[-1], max(high * 1.4, 13.0)) + 0.5)
+    ax.set_ylim(0.0, 1.02)
+    ax.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0 %", "25 %", "50 %", "75 %", "100 %"])
+    ax.set_xlabel("hours after setting out; shaded: nine walks in ten")
+    ax.set_title("How many are home")
+    return ax
+
+
+@in_ink
+def shortages_figure(
+    document: dict[str, Any], ax: Axes | None = None, *, size_in: tuple[float, float] = SIZE_IN
+) -> Axes:
+    """Draw the chance of each shortage, with its 95 % interval and the hour it begins.
+
+    Parameters
+    ----------
+    document : dict
+        Content of odds.json.
+    ax : Axes, optional
+        Where to draw; a figure of its own if left out.
+    size_in : (float, float)
+        Width and height of that figure [in].
+
+    Returns
+    -------
+    Axes
+        One bar a shortage.
+    """
+    ax = ax or new_axes(size_in, (0.18, *MARGINS_IN[1:]))
+    rows = list(SHORTAGES.items())
+    for place, (key, words) in enumerate(rows):
+        told = document["shortages"][key]
+        ax.barh(place, told["chance"], height=0.5, color=PALE, edgecolor=INK, linewidth=0.5)
+        ax.plot([told["low"], told["high"]], [place, place], color=INK, linewidth=1.2)
+        text = percent(told["chance"])
+        begins = told.get("from_h")
+        if begins and begins["quantiles"]:
+            text += f", half from {begins['quantiles']['0.5']['value']:.1f} h on"
+        ax.text(max(told["high"], told["chance"]) + 0.02, place, text, va="center", color=INK)
+        ax.text(0.0, place - 0.36, words, va="bottom", color=GREY)
+    ax.set_ylim(len(rows) - 0.5, -0.75)
+    ax.set_xlim(0.0, 2.0)
+    ax.spines["bottom"].set_bounds(0.0, 1.0)
+    ax.set_yticks([])
+    ax.spines["left"].set_visible(False)
+    ax.set_xticks([0.0, 0.5, 1.0], ["0 %", "50 %", "100 %"])
+    ax.set_title("What runs short")
+    return ax
+
+
+@in_ink
+def band_figure(
+    table: pd.DataFrame,
+    ax: Axes | None = None,
+    *,
+    size_in: tuple[float, float] = SIZE_IN,
+    along: str,
+    amount: str,
+    xlabel: str,
+    title: str,
+    across_unit: float = 1.0,
+    amount_unit: float = 1.0,
+) -> Axes:
+    """Draw an amount as bands of quantiles.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Ledger or profile of drawn walks.
+    ax : Axes, optional
+        Where to draw; a figure of its own if left out.
+    size_in : (float, float)
+        Width and height of that figure [in].
+    along, amount : str
+        Column across, and the stem of the columns to draw.
+    xlabel, title : str
+        Words.
+    across_unit, amount_unit : float
+        What is printed as one.
+
+    Returns
+    -------
+    Axes
+        The middle as a line, half and nine in ten of the walks as bands.
+    """
+    ax = ax or new_axes(size_in, MARGINS_IN)
+    across = table[along].to_numpy(dtype=float) / across_unit
+    columns = {
+        share: table[f"{amount}_{share:g}"].to_numpy(dtype=float) / amount_unit
+        for share in QUANTILES
+    }
+    outer, inner, middle = (columns[0.05], columns[0.95]), (columns[0.25], columns[0.75]), 0.5
+    ax.fill_between(across, *outer, color=FAINT, linewidth=0)
+    ax.fill_between(across, *inner, color=PALE, linewidth=0)
+    ax.plot(across, columns[middle], color=INK, linewidth=1.4)
+    ax.set_xlabel(xlabel)
+    ax.set_ylim(bottom=min(0.0, float(np.nanmin(columns[0.05], initial=0.0))))
+    ax.set_title(title)
+    return ax
+
+
+@in_ink
+def ranking_figure(
+    ranking: Ranking, ax: Axes | None = None, *, size_in: tuple[float, float] = SIZE_IN
+) -> Axes:
+    """Draw what decides an outcome: alone, and with its interplay.
+
+    Parameters
+    ----------
+    ranking : Ranking
+        First-order and total indices.
+    ax : Axes, optional
+        Where to draw; a figure of its own if left out.
+    size_in : (float, float)
+        Width and height of that figure [in].
+
+    Returns
+    -------
+    Axes
+        One bar a thing, the one that decides most on top.
+    """
+    ax = ax or new_axes(size_in, RANKING_MARGINS_IN)
+    shown = min(len(ranking.names), MOST_THINGS)
+    ax.set_title(f"What decides\n{ranking.outcome}")
+    ax.set_xlim(0.0, 1.0)
+    ax.set_xticks([0.0, 0.5, 1.0], ["0 %", "50 %", "100 %"])
+    ax.set_yticks([])
+    if not np.isfinite(ranking.total).any():
+        ax.text(0.5, 0.5, "it hardly varies", ha="center", transform=ax.transAxes, color=GREY)
+        return ax
+    for place in range(shown):
+        total, first = float(ranking.total[place]), float(ranking.first[place])
+        ax.barh(place, max(total, 0.0), 0.62, color="none", edgecolor=INK, linewidth=0.6)
+        ax.barh(place, min(max(first, 0.0), max(total, 0.0)), 0.62, color=PALE, linewidth=0)
+        error = float(ranking.total_error[place])
+        ax.plot([max(total - error, 0.0), min(total + error, 1.0)], [place, place], color=INK, lw=1)
+    ax.set_ylim(shown - 0.4, -0.6)
+    names = [drawable(name, longest=22) for name in ranking.names[:shown]]
+    ax.set_yticks(range(shown), names)
+    ax.tick_params(axis="y", length=0)
+    ax.set_xlabel("share of what varies\nfilled: alone; outlined: with interplay")
+    return ax
+
+
+def arrivals_words(answer: OddsAnswer) -> str:
+    """Say what the arrival figure tells.
+
+    Parameters
+    ----------
+    answer : OddsAnswer
+        Drawn walks.
+
+    Returns
+    -------
+    str
+        A sentence or two.
+    """
+    quantiles = answer.document["time_home_h"]["quantiles"]
+    opening = "Share of the walks that are home, by hours after setting out."
+    if not quantiles:
+        return f"{opening} Too few walks to say more."
+    low, middle, high = (f"{quantiles[share]['value']:.1f} h" for share in ("0.05", "0.5", "0.95"))
+    return f"{opening} Half of those that arrive take {middle}, nine in ten {low} to {high}."
+
+
+def shortages_words(document: dict[str, Any]) -> str:
+    """Say what the figure of shortages tells.
+
+    Parameters
+    ----------
+    document : dict
+        Content of odds.json.
+
+    Returns
+    -------
+    str
+        A sentence or two.
+    """
+    told = document["shortages"]
+    shares = (f"{words}, {percent(told[key]['chance'])}" for key, words in SHORTAGES.items())
+    return f"Chance of each shortage, with its range. {'; '.join(shares)}."
+
+
+def band_words(
+    table: pd.DataFrame,
+    *,
+    along: str,
+    amount: str,
+    xlabel: str,
+    title: str,
+    across_unit: float = 1.0,
+    amount_unit: float = 1.0,
+) -> str:
+    """Say what a figure of bands tells: its beginning, middle and end.
+
+    Parameters
+    ----------
+    table : pandas.DataFrame
+        Ledger or profile of drawn walks.
+    along, amount, xlabel, title, across_unit, amount_unit
+        As for `band_figure`.
+
+    Returns
+    -------
+    str
+        A sentence or two.
+    """
+    known = table[table[f"{amount}_0.5"].notna()]
+    if known.empty:
+        return f"{title}. Too few walks to say more."
+    points = []
+    for row in sorted({0, len(known) // 2, len(known) - 1}):
+        low, middle, high = (
+            f"{float(known[f'{amount}_{share:g}'].iloc[row]) / amount_unit:.1f}"
+            for share in (0.05, 0.5, 0.95)
+        )
+        at = f"{float(known[along].iloc[row]) / across_unit:.1f}"
+        points.append(f"at {at} half of them {middle}, nine in ten {low} to {high}")
+    return f"{title}, by {xlabel}: {'; '.join(points)}."

@@ -1,0 +1,1 @@
+"""The offline page: one HTML file that asks the network for nothing."""

@@ -1,0 +1,150 @@
+"""The offline page: one HTML file that asks the network for nothing."""
+
+from __future__ import annotations
+
+import base64
+import hashlib
+import re
+from collections.abc import Callable, Mapping
+from importlib import resources
+from importlib.util import find_spec
+from pathlib import Path
+
+from matplotlib.axes import Axes
+
+from simulator.report.figures.alt import (
+    describe_ledger,
+    describe_map,
+    describe_profile,
+    describe_strip,
+)
+from simulator.report.figures.map import fitting_height_in, route_map
+from simulator.report.figures.profile import ledger, profile, refill_strip
+from simulator.report.figures.style import ROLES, svg_text
+from simulator.report.page.data import as_script_data, live_data
+from simulator.report.paper.sheet import sheet_of
+from simulator.report.paper.timeline import NAMES
+from simulator.report.subject import Walk
+
+NARROW_IN, WIDE_IN = 3.5, 7.1
+"""Widths of figures: one fits a phone, the other is the paper's."""
+
+LIBRARY = ("bokeh.min.js", "bokeh-api.min.js")
+"""Files of the plotting library that are written into the page."""
+
+Drawer = Callable[[Walk], Axes]
+Describer = Callable[[Walk], str]
+
+DARK = {
+    "ink": "#ece8df",
+    "grey": "#aaa59a",
+    "pale": "#77736a",
+    "faint": "#37352f",
+    "paper": "#161513",
+    "accent": "#f08a6c",
+}
+"""Colours by role at night: dim, warm, and still above 7 : 1 for text."""
+
+
+def _map(walk: Walk) -> Axes:
+    height_in = fitting_height_in(walk, WIDE_IN, 1.5 * WIDE_IN)
+    return route_map(walk, width_in=WIDE_IN, height_in=height_in)
+
+
+FIGURES: dict[str, tuple[str, Drawer, Describer]] = {
+    "map": (NAMES["map"], _map, describe_map),
+    "profile": (
+        NAMES["profile"],
+        lambda walk: profile(walk, size_in=(WIDE_IN, 2.35)),
+        describe_profile,
+    ),
+    "ledger": (
+        "Budgets hour by hour",
+        lambda walk: ledger(walk, size_in=(NARROW_IN, 4.8)),
+        describe_ledger,
+    ),
+    "strip": (
+        NAMES["strip"],
+        lambda walk: refill_strip(walk, size_in=(WIDE_IN, 1.75)),
+        describe_strip,
+    ),
+}
+"""Name, drawing and words of each figure on the page. The ledger stands upright and fits a phone;
+the others keep their width, and a phone scrolls them sideways."""
+
+_COLOUR = re.compile("|".join(ROLES), re.IGNORECASE)
+
+
+def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
+    """Lay out the offline page.
+
+    Parameters
+    ----------
+    walk : Walk
+        What `simulator.walk_home` gave.
+    figures : mapping of str to str, optional
+        Wide figures that were drawn already, as ``timeline_and_figures`` gives them.
+
+    Returns
+    -------
+    str
+        A whole HTML document; all text escaped, and no script but the two whose digests its
+        policy names.
+    """
+    from jinja2 import Environment, StrictUndefined
+    from markupsafe import Markup
+
+    # No `Markup` is made from map text: the figures' text is escaped where they are serialised.
+    ready = figures or {}
+    drawn = {name: Markup(_by_role(_drawn(walk, name, ready))) for name in FIGURES}  # noqa: S704
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    template = environment.from_string(
+        resources.files("simulator.report.page")
+        .joinpath("page.html.j2")
+        .read_text(encoding="utf-8")
+    )
+    live = live_data(walk)
+    scripts = _scripts()
+    return template.render(
+        sheet=sheet_of(walk),
+        figures=drawn,
+        light={role: colour for colour, role in ROLES.items()},
+        dark=DARK,
+        live=live,
+        # `as_script_data` leaves no character that could end the element; scripts are our own.
+        live_json=Markup(as_script_data(live)),  # noqa: S704
+        scripts=[Markup(script) for script in scripts],  # noqa: S704
+        script_digests=[_digest(script) for script in scripts],
+    )
+
+
+def _scripts() -> list[str]:
+    """Read the plotting library and the page's own script, as they stand in the page."""
+    found = find_spec("bokeh")
+    if found is None or not found.submodule_search_locations:
+        message = "bokeh is not installed; install walkhome with its dependencies"
+        raise ModuleNotFoundError(message)
+    folder = Path(found.submodule_search_locations[0]) / "server" / "static" / "js"
+    own = resources.files("simulator.report.page").joinpath("page.js").read_text(encoding="utf-8")
+    # The library's files are read, not imported: importing it takes longer than drawing.
+    return [*((folder / name).read_text(encoding="utf-8") for name in LIBRARY), own]
+
+
+def _digest(script: str) -> str:
+    """Give a script's SHA-256 as a content security policy names it."""
+    return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
+
+
+def _drawn(walk: Walk, name: str, ready: Mapping[str, str]) -> str:
+    """One figure as SVG; the paper's own where it was drawn already."""
+    if name in ready:
+        return ready[name]
+    title, draw, describe = FIGURES[name]
+    return svg_text(draw(walk), prefix=name, title=title, description=describe(walk))
+
+
+def _by_role(svg: str) -> str:
+    """Name colours by their role, so that the style sheet can swap them."""
+    return _COLOUR.sub(lambda found: f"var(--{ROLES[found.group().lower()]})", svg)

@@ -1,0 +1,1 @@
+"""Paper: sheets as data, typeset to PDF."""

@@ -1,0 +1,134 @@
+"""Pages of figures and sentences, the same for every question that is answered in shares."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Final
+
+from matplotlib.axes import Axes
+
+from simulator.report.figures.style import svg_text
+from simulator.report.paper.press import Page, typeset
+from simulator.report.words import clean
+
+WIDE_IN: Final = 7.09
+"""Width of the text on A4, and of a figure as wide as it [in]."""
+
+HALF_IN: Final = 3.4
+"""Width of one of two figures side by side [in]."""
+
+LONGEST: Final = 700
+"""Characters kept of one sentence."""
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """A figure, and its words for who cannot see it.
+
+    Attributes
+    ----------
+    axes : Axes
+        As drawn.
+    alt : str
+        What it tells.
+    """
+
+    axes: Axes
+    alt: str
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """A part of the pages.
+
+    Attributes
+    ----------
+    heading : str
+        Perhaps empty.
+    told : str
+        A sentence or two under it.
+    rows : tuple of tuple of Picture
+        Figures; those of a row stand side by side.
+    lines : tuple of str
+        Sentences, one below the other.
+    new_page : bool
+        Whether it begins a page.
+    """
+
+    heading: str = ""
+    told: str = ""
+    rows: tuple[tuple[Picture, ...], ...] = ()
+    lines: tuple[str, ...] = ()
+    new_page: bool = False
+
+
+def answer_pdf(
+    what: str,
+    title: str,
+    parts: Sequence[Part],
+    *,
+    standing: str,
+    notes: Sequence[str] = (),
+    attribution: str,
+    page: Page = "A4",
+    font: Path | None = None,
+) -> bytes:
+    """Set pages of figures and sentences.
+
+    Parameters
+    ----------
+    what : str
+        What the pages answer; their heading.
+    title : str
+        The plan's title; both together are the title of the file.
+    parts : sequence of Part
+        In order.
+    standing : str
+        The caution that stands in a box.
+    notes : sequence of str
+        Small print at the end.
+    attribution : str
+        Whose data the map is.
+    page : {"A4", "Letter"}
+        Paper.
+    font : pathlib.Path or None
+        Font file that the plan names.
+
+    Returns
+    -------
+    bytes
+        PDF; the same for the same parts.
+
+    Raises
+    ------
+    ValueError
+        For paper of another name.
+    """
+    drawings: dict[str, str] = {}
+
+    def named(picture: Picture) -> dict[str, str]:
+        name = f"figure-{len(drawings) + 1}"
+        drawings[name] = svg_text(picture.axes, prefix=name)
+        return {"name": name, "alt": clean(picture.alt, longest=LONGEST)}
+
+    told = [
+        {
+            "heading": clean(part.heading),
+            "told": clean(part.told, longest=LONGEST),
+            "rows": [[named(picture) for picture in row] for row in part.rows],
+            "list": [clean(line, longest=LONGEST) for line in part.lines],
+            "new_page": part.new_page,
+        }
+        for part in parts
+    ]
+    sheet = {
+        "what": what,
+        "title": clean(title) or "Walk home",
+        "parts": told,
+        "standing": standing,
+        "notes": [clean(note, longest=LONGEST) for note in notes],
+        "attribution": clean(attribution, longest=LONGEST),
+    }
+    return typeset("answers.typ", sheet, page=page, font=font, drawings=drawings)

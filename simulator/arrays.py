@@ -23,11 +23,7 @@ SCRATCH_BLOCK: Final = 2_000_000  # doubles; 16 MB, below the 32 MB the allocato
 
 
 def _keep_scratch_memory() -> None:
-    """Let the allocator learn, from one freed block, to keep scratch arrays instead of paging.
-
-    The GNU allocator gives freed memory back to the system until it has seen a larger block freed;
-    asking for it again then costs more than the arithmetic (three to four times here).
-    """
+    """Let the allocator learn, from one freed block, to keep scratch arrays instead of paging."""
     np.empty(SCRATCH_BLOCK).fill(0.0)
 
 
@@ -38,36 +34,7 @@ def in_chunks(
     workers: int = 1,
     **options: object,
 ) -> Floats:
-    """Apply a function to long arrays piece by piece, so that its working memory stays small.
-
-    Besides the result nothing grows with the input: scratch arrays have the length of one chunk
-    and stay in the processor's cache, which is faster too. What differs only from walker to walker
-    (n, 1) or from segment to segment (m,) need not be spread over the whole grid (n, m).
-
-    Parameters
-    ----------
-    function : callable
-        Any function of this room that gives one array.
-    *arrays : array_like
-        Its positional arguments, of shapes that broadcast to one of at least one dimension. They
-        are cut along its first axis.
-    chunk : int
-        Elements at a time, but at least one row.
-    workers : int
-        Threads that take pieces; the result is the same to the bit, whoever takes which.
-    **options : object
-        Keyword arguments, passed on as they are.
-
-    Returns
-    -------
-    ndarray
-        As ``function(*arrays, **options)``.
-
-    Raises
-    ------
-    ValueError
-        If the shapes do not go together, or all are scalars.
-    """
+    """Apply a function to long arrays piece by piece, so that its working memory stays small."""
     columns = [np.asarray(array) for array in arrays]
     try:
         shape = np.broadcast_shapes(*(column.shape for column in columns))

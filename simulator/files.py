@@ -59,27 +59,7 @@ def read_text(path: Path, *, what: str) -> str:
 
 
 def read_bytes(path: Path, *, what: str, largest: int) -> bytes:
-    """Read a whole file, or say in one line why not.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        File to read.
-    what : str
-        What the file should be, for the message.
-    largest : int
-        Refused above this size [bytes].
-
-    Returns
-    -------
-    bytes
-        The content.
-
-    Raises
-    ------
-    InputError
-        When the file is missing, not a file, unreadable or too large.
-    """
+    """Read a whole file, or say in one line why not."""
     require_file(path, str(path), what=what)
     size = path.stat().st_size
     if size > largest:

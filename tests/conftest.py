@@ -46,7 +46,7 @@ def helsinki_extract(helsinki_path: Path) -> Extract:
 @pytest.fixture(scope="session")
 def helsinki(helsinki_extract: Extract) -> Streets:
     """Streets of central Helsinki."""
-    return helsinki_extract.streets
+    return Streets.of(helsinki_extract.streets)
 
 
 @pytest.fixture(scope="session")

@@ -86,18 +86,7 @@ def read_catalogue(path: str | Path | None = None) -> Catalogue:
 
 
 def packaged_catalogue() -> Path:
-    """Find the packaged catalogue: in the installed package, or in a checkout.
-
-    Returns
-    -------
-    pathlib.Path
-        A file that exists.
-
-    Raises
-    ------
-    InputError
-        When neither place has it.
-    """
+    """Find the packaged catalogue: in the installed package, or in a checkout."""
     with as_file(files("simulator")) as here:
         for found in (here / f"_{FILE_NAME}", here.parent / "data" / FILE_NAME):
             if found.is_file():
@@ -107,25 +96,7 @@ def packaged_catalogue() -> Path:
 
 
 def parse_catalogue(text: str, *, source: str = FILE_NAME) -> Catalogue:
-    """Read a catalogue from text; see `read_catalogue`.
-
-    Parameters
-    ----------
-    text : str
-        The file's content.
-    source : str
-        Its name, for messages.
-
-    Returns
-    -------
-    Catalogue
-        In the order of the file.
-
-    Raises
-    ------
-    InputError
-        One line for each fault.
-    """
+    """Read a catalogue from text; see `read_catalogue`."""
     rows = read_rows(text, source, also=ALSO)
     faults = [
         (f"{source}: {row['item']}", problem) for row in rows if (problem := _row_fault(row)) != ""

@@ -59,18 +59,7 @@ class Goal:
     enough: float = 0.0
 
     def score(self, counts: NDArray[np.int64]) -> float:
-        """Say how badly a choice does; less is better.
-
-        Parameters
-        ----------
-        counts : numpy.ndarray
-            Pieces of each candidate, int64 (K).
-
-        Returns
-        -------
-        float
-            What is missing, the amount, or minus the amount.
-        """
+        """Say how badly a choice does; less is better."""
         amount = float(self.weights @ counts)
         if self.aim == "at least":
             return max(self.enough - amount, 0.0)
@@ -99,30 +88,7 @@ class Limit:
 def best(
     upper: NDArray[np.int64], limits: Sequence[Limit], goals: Sequence[Goal]
 ) -> NDArray[np.int64]:
-    """Choose how many of each candidate to take.
-
-    Parameters
-    ----------
-    upper : numpy.ndarray
-        Most pieces of each candidate, int64 (K).
-    limits : sequence of Limit
-        All are kept; taking nothing must be allowed.
-    goals : sequence of Goal
-        Most important first.
-
-    Returns
-    -------
-    numpy.ndarray
-        Pieces, int64 (K): no other choice within the limits does better in the first goal in which
-        it differs. Among equals the solver's first, the same on every run.
-
-    Raises
-    ------
-    ValueError
-        When the limits forbid taking nothing.
-    RuntimeError
-        When the solver gives up.
-    """
+    """Choose how many of each candidate to take."""
     if any(limit.most < 0 for limit in limits):
         msg = "`limits` must all be 0 or more"
         raise ValueError(msg)
@@ -288,26 +254,7 @@ class Candidates:
 def candidates(
     owned: Items | None, catalogue: Catalogue, limits: Limits, *, walkers: int, on: date | None
 ) -> Candidates:
-    """Put owned and bought items into one table; those that cannot be judged get no pieces.
-
-    Parameters
-    ----------
-    owned : Items or None
-        What is there already.
-    catalogue : Catalogue
-        What can be bought.
-    limits : Limits
-        Which cells must be known.
-    walkers : int
-        How many share the bag.
-    on : date or None
-        Owned items past their last good day by then get no pieces.
-
-    Returns
-    -------
-    Candidates
-        Owned items first.
-    """
+    """Put owned and bought items into one table; those that cannot be judged get no pieces."""
     have = _whole_pieces(items_from([]) if owned is None else owned)
     items = joined(have, catalogue.items)
     each = [1 if SHARED[purpose] else walkers for purpose in catalogue.items.purpose]
@@ -373,20 +320,7 @@ def _refusal(items: Items, row: int, *, price: float, limits: Limits, on: date |
 
 
 def one_of_a_kind(table: Candidates, walkers: int) -> list[Limit]:
-    """Keep comforts from being bought beside what is alike and owned, or beside each other.
-
-    Parameters
-    ----------
-    table : Candidates
-        What can be taken.
-    walkers : int
-        How many share the bag.
-
-    Returns
-    -------
-    list of Limit
-        One for each kind and purpose that could be heaped up.
-    """
+    """Keep comforts from being bought beside what is alike and owned, or beside each other."""
     own = np.arange(len(table.items)) < table.owned
     comfort = np.array([tier == "comfort" for tier in table.items.tier], dtype=np.bool_)
     found = []

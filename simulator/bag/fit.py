@@ -38,21 +38,7 @@ ONLY_FEET: Final = re.compile(r"\b(?:blister|moleskin|foot tape)", flags=re.IGNO
 
 
 def covering(items: Items, purpose: str) -> NDArray[np.bool_]:
-    """Mark the items that cover a purpose.
-
-    Parameters
-    ----------
-    items : Items
-        The list.
-    purpose : str
-        A word of `simulator.bag.items.PURPOSES`.
-
-    Returns
-    -------
-    numpy.ndarray
-        True for items of the purpose of which at least one piece is there, bool (K); blister
-        care alone is not first aid.
-    """
+    """Mark the items that cover a purpose."""
     marked = items.of(purpose)
     if purpose != "first aid":
         return marked
@@ -281,19 +267,7 @@ class Stretches:
 
 
 def water_stretches(journey: Journey) -> Stretches:
-    """Measure the stretches between water places.
-
-    Parameters
-    ----------
-    journey : Journey
-        The walk.
-
-    Returns
-    -------
-    Stretches
-        What bottles and treatment must cover. Treated water adds to the bottle of its stretch,
-        so any set of such stretches must be covered by its bottles and the treatment together.
-    """
+    """Measure the stretches between water places."""
     home_h = journey.elapsed_h
     everywhere = sorted({*journey.safe_h, *journey.raw_h})
     losses = _losses(journey, [0.0, *everywhere, home_h])

@@ -81,27 +81,7 @@ MASS_TOLERANCE = 0.95
 def read_rows(
     text: str, source: str, *, also: Mapping[str, float] | None = None
 ) -> list[dict[str, object]]:
-    """Read and check every cell of a list.
-
-    Parameters
-    ----------
-    text : str
-        The file's content.
-    source : str
-        Its name, for messages.
-    also : mapping of str to float, optional
-        More columns of numbers that may stand in it, with the most that each may hold.
-
-    Returns
-    -------
-    list of dict
-        One a line: text, float (nan unknown), date or None by column.
-
-    Raises
-    ------
-    InputError
-        One line for each fault: file, line, column, what was found, what is allowed.
-    """
+    """Read and check every cell of a list."""
     faults: list[tuple[str, str]] = []
     numbers = {**NUMBERS, **(also or {})}
     separator, lines = _lines(text, source, faults)
@@ -543,23 +523,7 @@ def read_items(path: str | Path) -> Items:
 
 
 def read_bags(folder: str | Path) -> dict[str, Items]:
-    """Read every list in a folder, e.g. one a season or one a person.
-
-    Parameters
-    ----------
-    folder : str or pathlib.Path
-        Folder with one or more ``.csv`` lists.
-
-    Returns
-    -------
-    dict of str to Items
-        By file name without its ending, in order of name.
-
-    Raises
-    ------
-    InputError
-        When there is no list, or with one line for each fault in any of them.
-    """
+    """Read every list in a folder, e.g. one a season or one a person."""
     place = Path(folder)
     lists = sorted(place.glob("*.csv")) if place.is_dir() else []
     if not lists:
@@ -577,25 +541,7 @@ def read_bags(folder: str | Path) -> dict[str, Items]:
 
 
 def parse_items(text: str, *, source: str = "bag.csv") -> Items:
-    """Read a list of items from text; see `read_items`.
-
-    Parameters
-    ----------
-    text : str
-        The file's content.
-    source : str
-        Its name, for messages.
-
-    Returns
-    -------
-    Items
-        One row an item.
-
-    Raises
-    ------
-    InputError
-        One line for each fault.
-    """
+    """Read a list of items from text; see `read_items`."""
     return items_from(read_rows(text, source), source=source)
 
 
@@ -635,18 +581,7 @@ def items_from(rows: Iterable[Mapping[str, object]], *, source: str = "") -> Ite
 
 
 def rows_of(items: Items) -> list[dict[str, object]]:
-    """Give a list as rows, the way `simulator.bag.items.items_from` takes them.
-
-    Parameters
-    ----------
-    items : Items
-        Any list.
-
-    Returns
-    -------
-    list of dict
-        One an item, by column name.
-    """
+    """Give a list as rows, the way `simulator.bag.items.items_from` takes them."""
     names = [field.name for field in fields(items) if field.name != "source"]
     columns = {name: getattr(items, name) for name in names}
     return [
@@ -743,18 +678,7 @@ class Rule:
     says: str
 
     def fits(self, name: str) -> bool:
-        """Say whether the rule is about an item.
-
-        Parameters
-        ----------
-        name : str
-            The item's name.
-
-        Returns
-        -------
-        bool
-            True when one of the words stands in it, in the singular or the plural.
-        """
+        """Say whether the rule is about an item."""
         return bool(re.search(rf"\b(?:{self.words})s?\b", name, flags=re.IGNORECASE))
 
 

@@ -67,18 +67,7 @@ class Model:
         return describe(self.limits)
 
     def curve(self, points: int = 201) -> tuple[Floats, Floats]:
-        """Give the curve to draw, NaN beyond the limits.
-
-        Parameters
-        ----------
-        points : int
-            How many.
-
-        Returns
-        -------
-        tuple of ndarray
-            The argument, and what the model gives.
-        """
+        """Give the curve to draw, NaN beyond the limits."""
         values = np.linspace(*self.span, points)
         result = self.function(**self.fixed, **{self.across: values})
         return values, np.broadcast_to(result, values.shape)

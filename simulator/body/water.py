@@ -376,11 +376,7 @@ def sweat_middle_g_m2_h(terms: HeatTerms, metabolic_w_m2: Floats) -> Floats:
 
 
 def _standard_is_lower(required: Floats, most: Floats, mean: Floats) -> bool:
-    """Whether ISO 7933 is surely below the mean for everyone, so that it need not be asked.
-
-    Motion only raises what can evaporate, so the wettedness is at most that of standing clothes;
-    up to a wettedness of one the efficiency is at least that of the wettest.
-    """
+    """Whether ISO 7933 is surely below the mean for everyone, so that it need not be asked."""
     hardest, least = required.max(initial=-np.inf), most.min(initial=np.inf)
     if hardest <= 0.0:
         return True

@@ -107,18 +107,7 @@ def _need(word: str) -> tuple[str, float]:
 
 
 def run_bag(chosen: argparse.Namespace) -> int:
-    """Judge a plan's bag, write its files, print how it does.
-
-    Parameters
-    ----------
-    chosen : argparse.Namespace
-        Arguments.
-
-    Returns
-    -------
-    int
-        Exit code.
-    """
+    """Judge a plan's bag, write its files, print how it does."""
     from simulator.commands.text import Stages
     from simulator.files import require_writable_folder
     from simulator.plan import Plan

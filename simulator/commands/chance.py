@@ -63,18 +63,7 @@ def add_odds(add: Add, commands: object, outputs: Callable[..., None]) -> None:
 
 
 def run_odds(chosen: argparse.Namespace) -> int:
-    """Draw walks, write their files, print the chances.
-
-    Parameters
-    ----------
-    chosen : argparse.Namespace
-        Arguments.
-
-    Returns
-    -------
-    int
-        Exit code.
-    """
+    """Draw walks, write their files, print the chances."""
     from simulator.commands.text import Stages
     from simulator.files import require_writable_folder
 
@@ -144,18 +133,7 @@ def add_year(add: Add, commands: object, outputs: Callable[..., None]) -> None:
 
 
 def run_year(chosen: argparse.Namespace) -> int:
-    """Walk a year, write its files, print when the bag works.
-
-    Parameters
-    ----------
-    chosen : argparse.Namespace
-        Arguments.
-
-    Returns
-    -------
-    int
-        Exit code.
-    """
+    """Walk a year, write its files, print when the bag works."""
     from simulator.commands.text import Stages
     from simulator.files import require_writable_folder
 
@@ -217,18 +195,7 @@ def add_many(add: Add, commands: object, outputs: Callable[..., None]) -> None:
 
 
 def run_many(chosen: argparse.Namespace) -> int:
-    """Walk a table of people home; goes on where a run with the same inputs was broken off.
-
-    Parameters
-    ----------
-    chosen : argparse.Namespace
-        Arguments.
-
-    Returns
-    -------
-    int
-        Exit code.
-    """
+    """Walk a table of people home; goes on where a run with the same inputs was broken off."""
     from simulator.commands.text import Stages
     from simulator.files import require_writable_folder
 
@@ -264,101 +231,35 @@ def run_many(chosen: argparse.Namespace) -> int:
 
 
 def workers_number(word: str) -> int:
-    """Read a number of processes.
-
-    Parameters
-    ----------
-    word : str
-        As typed.
-
-    Returns
-    -------
-    int
-        1 to 256.
-    """
+    """Read a number of processes."""
     return _whole(word, 1, 256)
 
 
 def named_file(word: str) -> tuple[str, Path]:
-    """Read a file with a name before it, or its own.
-
-    Parameters
-    ----------
-    word : str
-        As typed, ``NAME=FILE`` or ``FILE``.
-
-    Returns
-    -------
-    tuple of (str, pathlib.Path)
-        Name and file.
-    """
+    """Read a file with a name before it, or its own."""
     name, mark, path = word.partition("=")
     return (name, Path(path)) if mark and name else (Path(word).stem, Path(word))
 
 
 def read_plan(chosen: argparse.Namespace) -> Plan:
-    """Read the plan that a command names.
-
-    Parameters
-    ----------
-    chosen : argparse.Namespace
-        Arguments.
-
-    Returns
-    -------
-    Plan
-        As read.
-    """
+    """Read the plan that a command names."""
     from simulator.plan import Plan
 
     return Plan.read(chosen.plan)
 
 
 def walks_number(word: str) -> int:
-    """Read a number of walks.
-
-    Parameters
-    ----------
-    word : str
-        As typed.
-
-    Returns
-    -------
-    int
-        10 to a million.
-    """
+    """Read a number of walks."""
     return _whole(word, 10, MOST_WALKS)
 
 
 def seed_number(word: str) -> int:
-    """Read a seed.
-
-    Parameters
-    ----------
-    word : str
-        As typed.
-
-    Returns
-    -------
-    int
-        From 0.
-    """
+    """Read a seed."""
     return _whole(word, 0, 2**63 - 1)
 
 
 def power_of_two(word: str) -> int:
-    """Read a power of two, or none.
-
-    Parameters
-    ----------
-    word : str
-        As typed.
-
-    Returns
-    -------
-    int
-        0, or 2, 4, 8 and so on.
-    """
+    """Read a power of two, or none."""
     number = _whole(word, 0, MOST_WALKS)
     if number & (number - 1) or number == 1:
         msg = f"found {word!r}; allowed: 0, or a power of two such as 64, 128, 256"
@@ -367,18 +268,7 @@ def power_of_two(word: str) -> int:
 
 
 def clock_time(word: str) -> time:
-    """Read a clock time.
-
-    Parameters
-    ----------
-    word : str
-        As typed.
-
-    Returns
-    -------
-    datetime.time
-        Hours and minutes.
-    """
+    """Read a clock time."""
     try:
         return time.fromisoformat(word)
     except ValueError:

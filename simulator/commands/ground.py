@@ -77,13 +77,7 @@ class Progress:
         self._written = False
 
     def __call__(self, stage: str) -> None:
-        """Say how far it is; takes the place of what was said before.
-
-        Parameters
-        ----------
-        stage : str
-            E.g. ``streets 3 of 18, 2.1 MB``.
-        """
+        """Say how far it is; takes the place of what was said before."""
         if self._on:
             from simulator.files import terminal_safe
 

@@ -35,19 +35,7 @@ BAG_NOTES = """\
 
 
 def starter_plan(plan: Plan) -> str:
-    """Write a plan as a file to edit, every key with its meaning.
-
-    Parameters
-    ----------
-    plan : Plan
-        Whose values are written; keys at their default are written as notes. Files lose their
-        folder, for they are copied beside the plan.
-
-    Returns
-    -------
-    str
-        TOML.
-    """
+    """Write a plan as a file to edit, every key with its meaning."""
     lines = [PLAN_NOTES]
     rows = plan_reference()
     for row in rows:

@@ -44,13 +44,7 @@ class Stages:
         self._said = False
 
     def __call__(self, stage: str) -> None:
-        """Begin a stage; the one before has ended.
-
-        Parameters
-        ----------
-        stage : str
-            What is being done, e.g. ``reading the map``.
-        """
+        """Begin a stage; the one before has ended."""
         self.close()
         if not self._on:
             return
@@ -132,20 +126,7 @@ def summary_text(
 
 
 def first_shortage(summary: Mapping[str, object], units: Units) -> str:
-    """Say what runs short first, and when; food is left out, for a body has its own store.
-
-    Parameters
-    ----------
-    summary : mapping
-        As in summary.json.
-    units : Units
-        Units that come first.
-
-    Returns
-    -------
-    str
-        E.g. ``water after 4 h 30 min, 0.8 L (27 fl oz) short``; empty when nothing runs short.
-    """
+    """Say what runs short first, and when; food is left out, for a body has its own store."""
     found: list[tuple[float, str]] = []
     for name, key, told in (
         ("water", "short_l", lambda short: _litres(units, short)),

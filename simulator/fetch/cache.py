@@ -29,27 +29,7 @@ POLL_S = 0.1
 
 @contextmanager
 def held(path: Path, *, waiting: Callable[[], None], longest_s: float = 3600.0) -> Iterator[None]:
-    """Hold a lock file.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        File to lock; made when missing, and left behind empty.
-    waiting : callable
-        Called once when another process holds it.
-    longest_s : float
-        Longest wait [s].
-
-    Yields
-    ------
-    None
-        While no other process holds the lock.
-
-    Raises
-    ------
-    InputError
-        When another process does not let go in time.
-    """
+    """Hold a lock file."""
     with path.open("a+b") as stream:
         began, told = time.monotonic(), False
         while not _try_lock(stream):
@@ -149,33 +129,14 @@ class Record:
 
 
 def write_record(record: Record, path: Path) -> None:
-    """Write a record, whole or not at all.
-
-    Parameters
-    ----------
-    record : Record
-        What to write.
-    path : pathlib.Path
-        Its file.
-    """
+    """Write a record, whole or not at all."""
     body = json.dumps(asdict(record), ensure_ascii=False, sort_keys=True)
     whole = {"check": hashlib.sha256(body.encode()).hexdigest(), "record": json.loads(body)}
     write_text(path, json.dumps(whole, ensure_ascii=False, sort_keys=True))
 
 
 def read_record(path: Path) -> Record | None:
-    """Read a record.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        Its file.
-
-    Returns
-    -------
-    Record or None
-        None when it is missing or not what was written.
-    """
+    """Read a record."""
     try:
         whole = json.loads(path.read_text(encoding="utf-8"))
         body = json.dumps(whole["record"], ensure_ascii=False, sort_keys=True)
@@ -207,18 +168,7 @@ class DamagedError(InputError):
 
 
 def default_folder(environ: Mapping[str, str] = os.environ) -> Path:
-    """Give the folder where this system keeps caches.
-
-    Parameters
-    ----------
-    environ : mapping of str to str
-        Environment; ``WALKHOME_CACHE`` names the folder itself.
-
-    Returns
-    -------
-    pathlib.Path
-        It need not exist.
-    """
+    """Give the folder where this system keeps caches."""
     if environ.get(PLACE):
         return Path(environ[PLACE]).expanduser()
     if sys.platform == "win32":
@@ -278,13 +228,7 @@ class Cache:
 
     @contextmanager
     def unfinished(self) -> Iterator[Path]:
-        """Lend an empty folder for files on their way in.
-
-        Yields
-        ------
-        pathlib.Path
-            On the same file system as the cache; gone afterwards.
-        """
+        """Lend an empty folder for files on their way in."""
         folder = Path(tempfile.mkdtemp(dir=self.folder / UNFINISHED))
         try:
             yield folder
@@ -350,18 +294,7 @@ class Cache:
         return self.folder / OBJECTS / file.sha256 / file.name
 
     def find(self, key: str) -> Record | None:
-        """Look up a record.
-
-        Parameters
-        ----------
-        key : str
-            What it answers.
-
-        Returns
-        -------
-        Record or None
-            Without looking at its files; a damaged record is none.
-        """
+        """Look up a record."""
         return read_record(self._record_path(key))
 
     def records(self, kind: str | None = None) -> list[Record]:
@@ -414,18 +347,7 @@ class Cache:
         return paths
 
     def age_s(self, record: Record) -> float:
-        """Say how long ago a record was made.
-
-        Parameters
-        ----------
-        record : Record
-            Any.
-
-        Returns
-        -------
-        float
-            Age [s]; negative when the clock was set back.
-        """
+        """Say how long ago a record was made."""
         return self._now() - record.made_epoch_s
 
     def clear(self) -> int:

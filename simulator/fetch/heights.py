@@ -58,18 +58,7 @@ def tile_name(lat: int, lon: int) -> str:
 
 
 def tiles_of(cells: Sequence[Cell]) -> list[tuple[int, int]]:
-    """List the tiles that an area needs.
-
-    Parameters
-    ----------
-    cells : sequence of Cell
-        The area.
-
-    Returns
-    -------
-    list of (int, int)
-        South-west corners, latitude first [degrees].
-    """
+    """List the tiles that an area needs."""
     found = set()
     for cell in cells:
         west, south, east, north = box_of(cell)
@@ -94,39 +83,7 @@ def fetch_heights(
     fresh: bool,
     tell: Callable[[str], None],
 ) -> tuple[list[Path], list[str]]:
-    """Fetch the windows that an area needs; the cache's lock is held.
-
-    Parameters
-    ----------
-    line : Line
-        To the server.
-    address : str
-        Where the tiles lie.
-    cells : sequence of Cell
-        The area.
-    cache : Cache
-        Keeps what has come already.
-    folder : pathlib.Path
-        Where the windows are written, as GeoTIFF.
-    day : str
-        Day of fetching, ISO 8601, written into the files.
-    fresh : bool
-        Whether to fetch anew what the cache has.
-    tell : callable
-        Told how far it is.
-
-    Returns
-    -------
-    written : list of pathlib.Path
-        One window a tile.
-    missing : list of str
-        Tiles that the model does not have, as over open sea.
-
-    Raises
-    ------
-    TransferError
-        If a tile could not be fetched, or is not one.
-    """
+    """Fetch the windows that an area needs; the cache's lock is held."""
     written: list[Path] = []
     missing: list[str] = []
     tiles = tiles_of(cells)

@@ -189,22 +189,7 @@ class Line:
             self._opener.add_handler(handler)
 
     def fetch(self, request: Request, take: Take) -> None:
-        """Fetch one thing.
-
-        Parameters
-        ----------
-        request : Request
-            What to ask for.
-        take : callable
-            Consumes the body, and checks it.
-
-        Raises
-        ------
-        MissingError
-            If the server does not have it.
-        TransferError
-            If it could not be fetched.
-        """
+        """Fetch one thing."""
         host = urllib.parse.urlsplit(request.address).netloc
         wait_s = self.patience.first_wait_s
         tries = hopeless = 0
@@ -385,18 +370,7 @@ def _agent() -> str:
 
 
 def looks_like_page(start: bytes) -> bool:
-    """Tell a web page by its first bytes.
-
-    Parameters
-    ----------
-    start : bytes
-        Begin of an answer.
-
-    Returns
-    -------
-    bool
-        True for HTML, as error and sign-in pages are.
-    """
+    """Tell a web page by its first bytes."""
     return start.lstrip().lower().startswith(PAGE)
 
 
@@ -452,13 +426,7 @@ class RangedFile:
         self._filled.add(0)
 
     def fill(self, start: int, stop: int) -> None:
-        """Have some bytes in the stand-in.
-
-        Parameters
-        ----------
-        start, stop : int
-            First byte, and the one past the last.
-        """
+        """Have some bytes in the stand-in."""
         numbers = range(start // BLOCK_BYTES, (min(stop, self.size) - 1) // BLOCK_BYTES + 1)
         with self._copy.open("r+b") as stream:
             for number in numbers:

@@ -62,18 +62,7 @@ class Told:
 
 
 def question(box: Box) -> str:
-    """Write the question for everything the reader of extracts keeps.
-
-    Parameters
-    ----------
-    box : Box
-        West, south, east, north [degrees].
-
-    Returns
-    -------
-    str
-        In Overpass QL; made from the reader's own tables.
-    """
+    """Write the question for everything the reader of extracts keeps."""
     west, south, east, north = box
     places = [f'["{key}"]' for key in sorted(PLACE_KEYS - NO_PLACES.keys())]
     places += [f'["{key}"]["{key}"!~"{_either(values)}"]' for key, values in NO_PLACES.items()]
@@ -99,18 +88,7 @@ def _either(values: frozenset[str]) -> str:
 
 
 def quarters(box: Box) -> tuple[Box, ...]:
-    """Cut a box in four.
-
-    Parameters
-    ----------
-    box : Box
-        West, south, east, north [degrees].
-
-    Returns
-    -------
-    tuple of Box
-        South-west, south-east, north-west, north-east.
-    """
+    """Cut a box in four."""
     west, south, east, north = box
     across, up = (west + east) / 2, (south + north) / 2
     return (
@@ -122,31 +100,7 @@ def quarters(box: Box) -> tuple[Box, ...]:
 
 
 def fetch_piece(line: Line, address: str, box: Box, target: Path) -> Told:
-    """Ask for one box and write the answer, compressed.
-
-    Parameters
-    ----------
-    line : Line
-        To the server.
-    address : str
-        Where questions are put.
-    box : Box
-        West, south, east, north [degrees].
-    target : pathlib.Path
-        File to write, ending in ``.osm.gz``.
-
-    Returns
-    -------
-    Told
-        What the answer says about itself.
-
-    Raises
-    ------
-    TooMuchError
-        If the server gave up on so large a piece.
-    TransferError
-        If it could not be fetched.
-    """
+    """Ask for one box and write the answer, compressed."""
     found: list[Told] = []
 
     def take(answer: Answer, pieces: Iterator[bytes]) -> None:
@@ -208,10 +162,7 @@ def _check_content(path: Path, box: Box) -> None:
 
 
 def _beside(path: Path, box: Box) -> bool:
-    """Tell whether all points lie to one side of a box; a way may cross it without a point in it.
-
-    Stops at the first point inside, as nearly every answer has among its first.
-    """
+    """Tell whether all points lie to one side of a box, which a way may cross all the same."""
     import osmium
 
     west, south, east, north = box
@@ -230,29 +181,7 @@ def _beside(path: Path, box: Box) -> bool:
 
 
 def merge_pieces(pieces: Sequence[Path], target: Path, *, data_of: str, accessed: str) -> int:
-    """Put pieces together into one extract, everything once and in order.
-
-    Parameters
-    ----------
-    pieces : sequence of pathlib.Path
-        Answers.
-    target : pathlib.Path
-        ``.osm.pbf`` to write.
-    data_of : str
-        Moment of the data, ISO 8601 in UTC, or empty; written into the header.
-    accessed : str
-        Day of fetching, ISO 8601; written into the header.
-
-    Returns
-    -------
-    int
-        Ways written.
-
-    Raises
-    ------
-    InputError
-        If no way is found.
-    """
+    """Put pieces together into one extract, everything once and in order."""
     import osmium
 
     reader = osmium.MergeInputReader()

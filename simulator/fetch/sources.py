@@ -177,36 +177,12 @@ def find_area(cache: Cache, corridor: Corridor) -> Record | None:
 
 
 def cells_of(record: Record) -> set[Cell]:
-    """Give the cells that a fetched map covers.
-
-    Parameters
-    ----------
-    record : Record
-        Of an area.
-
-    Returns
-    -------
-    set of Cell
-        Rows and columns.
-    """
+    """Give the cells that a fetched map covers."""
     return {(row, column) for row, column in record.facts.get("cells", ())}
 
 
 def area_key(cells: Sequence[Cell], **sources: str) -> str:
-    """Name an area in the cache.
-
-    Parameters
-    ----------
-    cells : sequence of Cell
-        What it covers.
-    **sources : str
-        Where it came from.
-
-    Returns
-    -------
-    str
-        The same for the same area and sources.
-    """
+    """Name an area in the cache."""
     return f"{AREA} {json.dumps([sorted(cells), sources], sort_keys=True)}"
 
 

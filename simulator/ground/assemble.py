@@ -11,7 +11,7 @@ from scipy.sparse.csgraph import connected_components
 
 from simulator.arrays import Flags, Floats
 from simulator.errors import InputError
-from simulator.ground.streets import Streets
+from simulator.ground.terrain import Terrain
 from simulator.ground.walkable import Rejected, Ways
 
 Ints = NDArray[np.int64]
@@ -60,36 +60,12 @@ class Segments:
     length_m: Floats
 
     def take(self, kept: Flags) -> Segments:
-        """Keep some segments.
-
-        Parameters
-        ----------
-        kept : (M,) bool
-            Which.
-
-        Returns
-        -------
-        Segments
-            The segments kept, in their order.
-        """
+        """Keep some segments."""
         return Segments(self.tail[kept], self.head[kept], self.way[kept], self.length_m[kept])
 
 
 def geodesic_m(lon: Floats, lat: Floats, tail: Ints, head: Ints) -> Floats:
-    """Measure segments on the WGS84 ellipsoid.
-
-    Parameters
-    ----------
-    lon, lat : (N,) float64
-        Points [degrees].
-    tail, head : (M,) int64
-        Rows of the end points.
-
-    Returns
-    -------
-    (M,) float64
-        Lengths [m]; Karney (2013), doi:10.1007/s00190-012-0578-z, as implemented in PROJ.
-    """
+    """Measure segments on the WGS84 ellipsoid."""
     from pyproj import Geod
 
     _, _, length_m = Geod(ellps="WGS84").inv(
@@ -99,27 +75,7 @@ def geodesic_m(lon: Floats, lat: Floats, tail: Ints, head: Ints) -> Floats:
 
 
 def merge_same_place(points: Points, segments: Segments) -> tuple[Points, Segments, int]:
-    """Drop segments without length and join the points they connect.
-
-    Dropping alone would cut the way in two; joined points keep the lowest row, any barrier and the
-    longest wait.
-
-    Parameters
-    ----------
-    points : Points
-        N points.
-    segments : Segments
-        M segments.
-
-    Returns
-    -------
-    points : Points
-        The same N rows; those joined to another are no longer used.
-    segments : Segments
-        Segments with length.
-    dropped : int
-        Number of segments dropped.
-    """
+    """Drop segments without length and join the points they connect."""
     without = ~(segments.length_m > 0.0)
     dropped = int(without.sum())
     if not dropped:
@@ -144,22 +100,7 @@ def merge_same_place(points: Points, segments: Segments) -> tuple[Points, Segmen
 
 
 def split_barriers(points: Points, segments: Segments) -> tuple[Points, Segments]:
-    """Give every segment its own copy of a point that no walker can pass.
-
-    Parameters
-    ----------
-    points : Points
-        N points.
-    segments : Segments
-        M segments.
-
-    Returns
-    -------
-    points : Points
-        The N points, and the copies after them.
-    segments : Segments
-        The segments, ending at the copies.
-    """
+    """Give every segment its own copy of a point that no walker can pass."""
     size, count = points.node_id.size, segments.tail.size
     ends = np.concatenate([segments.tail, segments.head])
     at = np.flatnonzero(points.blocked[ends])
@@ -177,20 +118,7 @@ def split_barriers(points: Points, segments: Segments) -> tuple[Points, Segments
 
 
 def take_points(points: Points, rows: Ints) -> Points:
-    """Keep some points, or repeat them.
-
-    Parameters
-    ----------
-    points : Points
-        N points.
-    rows : (K,) int64
-        Rows wanted, in order.
-
-    Returns
-    -------
-    Points
-        K points.
-    """
+    """Keep some points, or repeat them."""
     return Points(
         points.node_id[rows],
         points.lon[rows],
@@ -201,22 +129,7 @@ def take_points(points: Points, rows: Ints) -> Points:
 
 
 def drop_unused(points: Points, segments: Segments) -> tuple[Points, Segments]:
-    """Leave out points that no segment touches.
-
-    Parameters
-    ----------
-    points : Points
-        N points.
-    segments : Segments
-        M segments.
-
-    Returns
-    -------
-    points : Points
-        The points touched, in their order.
-    segments : Segments
-        The segments, renumbered.
-    """
+    """Leave out points that no segment touches."""
     used = np.zeros(points.node_id.size, bool)
     used[segments.tail] = True
     used[segments.head] = True
@@ -226,7 +139,68 @@ def drop_unused(points: Points, segments: Segments) -> tuple[Points, Segments]:
     )
 
 
-def build_streets(
+@dataclass(frozen=True, slots=True)
+class StreetArrays:
+    """Streets as a reader leaves them: N nodes, M segments, W ways.
+
+    Attributes
+    ----------
+    node_id : (N,) int64
+        OSM node numbers; repeated where a barrier separates segments, negative where the source
+        had none.
+    lon, lat : (N,) float64
+        Positions [degrees, WGS84].
+    tail, head : (M,) int32
+        Rows of the two nodes; tail to head follows the drawing.
+    way : (M,) int32
+        Row in ``ways``.
+    length_m : (M,) float64
+        WGS84 geodesic [m], above zero.
+    open_forward, open_backward : (M,) bool
+        May be walked tail to head, head to tail.
+    delay_s : (N,) float64
+        Mean wait at this node [s]: an assumption by kind of crossing.
+    ways : Ways
+        What each way is like.
+    rejected : Rejected
+        Ways that may not be walked, and why.
+    terrain : Terrain or None
+        Heights; None = flat.
+    counts : dict of str to int
+        What was found, dropped and joined while reading.
+    attribution : str
+        Whose data this is.
+    """
+
+    node_id: NDArray[np.int64]
+    lon: NDArray[np.float64]
+    lat: NDArray[np.float64]
+    tail: NDArray[np.int32]
+    head: NDArray[np.int32]
+    way: NDArray[np.int32]
+    length_m: NDArray[np.float64]
+    open_forward: NDArray[np.bool_]
+    open_backward: NDArray[np.bool_]
+    delay_s: NDArray[np.float64]
+    ways: Ways
+    rejected: Rejected
+    terrain: Terrain | None
+    counts: dict[str, int]
+    attribution: str
+
+    def same_node(self) -> NDArray[np.int32]:
+        """Find the first copy of each node.
+
+        Returns
+        -------
+        (N,) int32
+            Row of the first node with the same number: its own row, except at barriers.
+        """
+        _, first, inverse = np.unique(self.node_id, return_index=True, return_inverse=True)
+        return first[inverse].astype(np.int32)
+
+
+def build_network(
     points: Points,
     segments: Segments,
     ways: Ways,
@@ -235,36 +209,8 @@ def build_streets(
     counts: dict[str, int],
     attribution: str,
     where: str,
-) -> Streets:
-    """Clean raw points and segments into streets.
-
-    Parameters
-    ----------
-    points : Points
-        N points, with barriers and waits.
-    segments : Segments
-        M segments.
-    ways : Ways
-        Kept ways; those left without a segment are dropped.
-    rejected : Rejected
-        Refused ways.
-    counts : dict of str to int
-        What was found while reading; more is added.
-    attribution : str
-        Whose data this is.
-    where : str
-        File or object, for the message.
-
-    Returns
-    -------
-    Streets
-        Clean streets.
-
-    Raises
-    ------
-    InputError
-        If no segment is left.
-    """
+) -> StreetArrays:
+    """Clean raw points and segments into streets."""
     points, segments, dropped = merge_same_place(points, segments)
     points, segments = drop_unused(points, segments)
     blocked = int(points.blocked.sum())
@@ -280,7 +226,7 @@ def build_streets(
     renumber[used] = np.arange(used.size)
     ways = ways.take(used)
     way = renumber[segments.way]
-    return Streets(
+    return StreetArrays(
         node_id=points.node_id,
         lon=points.lon,
         lat=points.lat,

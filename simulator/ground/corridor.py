@@ -70,20 +70,7 @@ class Corridor:
         return found
 
     def contains(self, lon: Floats, lat: Floats, *, slack_m: float = 0.0) -> Flags:
-        """Tell which points lie inside.
-
-        Parameters
-        ----------
-        lon, lat : (N,) float64
-            Points [degrees].
-        slack_m : float
-            Added to the longest ways [m].
-
-        Returns
-        -------
-        (N,) bool
-            Inside the ellipse of any leg.
-        """
+        """Tell which points lie inside."""
         inside = np.zeros(lon.shape, bool)
         for a, b, longest_m in self.legs():
             there = sphere_m(a[0], a[1], lat, lon) + sphere_m(b[0], b[1], lat, lon)
@@ -91,13 +78,7 @@ class Corridor:
         return inside
 
     def boxes(self) -> list[Box]:
-        """Give a box around each leg.
-
-        Returns
-        -------
-        list of Box
-            Not the smallest: around the circle that holds the ellipse.
-        """
+        """Give a box around each leg."""
         found = []
         for a, b, longest_m in self.legs():
             east_of_a = (b[1] - a[1] + 180.0) % 360.0 - 180.0
@@ -136,20 +117,7 @@ class Corridor:
 
 
 def sphere_m(lat: float, lon: float, lats: Floats, lons: Floats) -> Floats:
-    """Give great-circle distances on a sphere.
-
-    Parameters
-    ----------
-    lat, lon : float
-        From where [degrees].
-    lats, lons : (N,) float64
-        To where [degrees].
-
-    Returns
-    -------
-    (N,) float64
-        Distances [m], within 0.6 % of the ellipsoid's (Karney 2013 as the reference).
-    """
+    """Give great-circle distances on a sphere."""
     here, there = np.radians(lat), np.radians(lats)
     half = (
         np.sin((there - here) / 2) ** 2

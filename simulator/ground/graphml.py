@@ -17,8 +17,7 @@ from numpy.typing import NDArray
 
 from simulator.errors import InputError
 from simulator.ground import assemble
-from simulator.ground.assemble import build_streets
-from simulator.ground.streets import Streets
+from simulator.ground.assemble import StreetArrays, build_network
 from simulator.ground.walkable import (
     ATTRIBUTION,
     HIGHWAYS,
@@ -51,35 +50,8 @@ LIT_TEXT = {0: "no", 1: "yes"}
 """Value of ``lit`` for each code; unknown has none."""
 
 
-def from_networkx(graph: nx.MultiDiGraph[Any], *, where: str = WHERE) -> Streets:
-    """Take a graph with the attributes osmnx gives.
-
-    Nodes need ``x`` and ``y`` (in the graph's ``crs``, else longitude and latitude). Edges may
-    carry OSM tags, ``osmid``, ``reversed`` and, in simplified graphs, ``geometry``, which is cut
-    into its straight segments again. The walking rules are applied to the tags; an edge without
-    any ``highway`` counts as walkable. Of a list of values, as simplifying leaves, the first
-    counts. Lengths are measured anew.
-
-    An edge with its twin in the other direction is walked both ways. One without is walked as it
-    points, unless its ``oneway`` says that the street is one-way: that binds vehicles only.
-
-    Parameters
-    ----------
-    graph : networkx.MultiDiGraph
-        Any networkx graph with positions; an undirected one is walked both ways.
-    where : str
-        What to call the graph in messages.
-
-    Returns
-    -------
-    Streets
-        The walkable streets of the graph.
-
-    Raises
-    ------
-    InputError
-        If a node has no position, or no walkable edge is left.
-    """
+def from_networkx(graph: nx.MultiDiGraph[Any], *, where: str = WHERE) -> StreetArrays:
+    """Take a graph with the attributes osmnx gives."""
     row = {node: index for index, node in enumerate(graph.nodes)}
     points = _points(graph, where)
     gathered = _Gathered()
@@ -90,7 +62,7 @@ def from_networkx(graph: nx.MultiDiGraph[Any], *, where: str = WHERE) -> Streets
     points = gathered.with_bends(points, _to_degrees(graph))
     tail, head = np.array(gathered.tail, np.int64), np.array(gathered.head, np.int64)
     length_m = assemble.geodesic_m(points.lon, points.lat, tail, head)
-    return build_streets(
+    return build_network(
         points,
         assemble.Segments(tail, head, np.array(gathered.way, np.int64), length_m),
         collect_ways(gathered.osm_id, gathered.verdicts, gathered.names, gathered.bridge_names),
@@ -110,24 +82,8 @@ def _credit(graph: nx.MultiDiGraph[Any]) -> str:
     return ATTRIBUTION + (f", accessed {made.group()}" if made else "")
 
 
-def to_networkx(streets: Streets) -> nx.MultiDiGraph[int]:
-    """Give a graph with the attributes osmnx gives.
-
-    Nodes: ``x``, ``y``, ``street_count``; ``elevation`` [m] where known, ``delay_s`` where one
-    waits, ``osmid`` where it differs from the node's key (copies of a point at a barrier). Edges,
-    one for each open direction: ``osmid``, ``length`` [m], ``oneway``, ``reversed``, and OSM tags
-    as the walking rules read them; ``foot="yes"`` marks them as judged.
-
-    Parameters
-    ----------
-    streets : Streets
-        Streets to give.
-
-    Returns
-    -------
-    networkx.MultiDiGraph
-        Unsimplified, in WGS84 degrees; osmnx can project, plot and save it.
-    """
+def to_networkx(streets: StreetArrays) -> nx.MultiDiGraph[int]:
+    """Give a graph with the attributes osmnx gives."""
     import networkx as nx
 
     graph: nx.MultiDiGraph[int] = nx.MultiDiGraph(
@@ -161,24 +117,8 @@ def to_networkx(streets: Streets) -> nx.MultiDiGraph[int]:
     return graph
 
 
-def read_graphml(path: Path) -> Streets:
-    """Read a graph that osmnx saved.
-
-    Parameters
-    ----------
-    path : Path
-        GraphML file.
-
-    Returns
-    -------
-    Streets
-        The walkable streets of the graph.
-
-    Raises
-    ------
-    InputError
-        If the file is missing or is no such graph.
-    """
+def read_graphml(path: Path) -> StreetArrays:
+    """Read a graph that osmnx saved."""
     if not path.is_file():
         raise InputError(str(path), "does not exist; name a GraphML file saved by osmnx")
     import networkx as nx
@@ -353,7 +293,7 @@ def _text(value: object) -> str:
     return str(value)
 
 
-def _unique_keys(streets: Streets) -> NDArray[np.int64]:
+def _unique_keys(streets: StreetArrays) -> NDArray[np.int64]:
     """Node numbers, with new negative ones for the copies at barriers."""
     keys = streets.node_id.copy()
     copies = np.flatnonzero(streets.same_node() != np.arange(keys.size))
@@ -361,7 +301,7 @@ def _unique_keys(streets: Streets) -> NDArray[np.int64]:
     return keys
 
 
-def _attributes(streets: Streets, way: int) -> dict[str, Any]:
+def _attributes(streets: StreetArrays, way: int) -> dict[str, Any]:
     ways = streets.ways
     data: dict[str, Any] = {
         "osmid": int(ways.osm_id[way]),

@@ -42,29 +42,7 @@ def harmonic(
     head: NDArray[np.integer],
     length: NDArray[np.float64],
 ) -> Filled:
-    """Work out unknown values on a network so that each is the mean of its neighbours.
-
-    Neighbours weigh by one over their distance. Along a line between two known points that is
-    the straight line; where lines branch it is the shape of least total squared slope; a dead
-    end keeps the value of the point where it begins.
-
-    Parameters
-    ----------
-    value : ndarray of float, shape (N,)
-        Known values; those of unknown points are not looked at. A known point that is NaN does
-        not count as known to its neighbours.
-    unknown : ndarray of bool, shape (N,)
-        Which points to work out.
-    tail, head : ndarray of int, shape (M,)
-        Ends of the lines between points.
-    length : ndarray of float, shape (M,)
-        Length of each line, above zero.
-
-    Returns
-    -------
-    Filled
-        All values, and how well each set is held.
-    """
+    """Work out unknown values on a network so that each is the mean of its neighbours."""
     from scipy.sparse import coo_array, csr_array
     from scipy.sparse.csgraph import connected_components
     from scipy.sparse.linalg import spsolve
@@ -171,35 +149,11 @@ class Raster:
     no_unit: str = ""
 
     def pixel(self, lon: ArrayLike, lat: ArrayLike) -> tuple[Floats, Floats]:
-        """Give the place of points on the grid, in cells from the centre of the first cell.
-
-        Parameters
-        ----------
-        lon, lat : array_like
-            WGS84 longitude and latitude [deg].
-
-        Returns
-        -------
-        tuple of ndarray of float
-            Column and row; NaN where the coordinate system does not reach.
-        """
+        """Give the place of points on the grid, in cells from the centre of the first cell."""
         return pixel(lon, lat, self.crs, self.transform, self.height_m.shape[1])
 
     def heights(self, lon: ArrayLike, lat: ArrayLike) -> Floats:
-        """Give bilinear heights between the centres of the cells.
-
-        Parameters
-        ----------
-        lon, lat : array_like, equally shaped
-            WGS84 longitude and latitude [deg].
-
-        Returns
-        -------
-        ndarray of float
-            Height [m], shaped like `lon`; NaN outside the raster, and where one of the four
-            cells that count (weight above zero) has no height. In the outer half cell the
-            nearest centres count.
-        """
+        """Give bilinear heights between the centres of the cells."""
         x, y = np.broadcast_arrays(
             np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
         )
@@ -215,24 +169,7 @@ class Raster:
 def pixel(
     lon: ArrayLike, lat: ArrayLike, crs: str, transform: Affine, columns: int
 ) -> tuple[Floats, Floats]:
-    """Give the place of points on a grid, in cells from the centre of its first cell.
-
-    Parameters
-    ----------
-    lon, lat : array_like
-        WGS84 longitude and latitude [deg].
-    crs : str
-        Coordinate system of the grid.
-    transform : tuple of float
-        As in `Raster`.
-    columns : int
-        Columns of the grid.
-
-    Returns
-    -------
-    tuple of ndarray of float
-        Column and row; NaN where the coordinate system does not reach.
-    """
+    """Give the place of points on a grid, in cells from the centre of its first cell."""
     x, y = np.asarray(lon, dtype=np.float64), np.asarray(lat, dtype=np.float64)
     project, degrees = _projection(crs)
     if project is not None:
@@ -263,22 +200,7 @@ def _projection(crs: str) -> tuple[Projection | None, bool]:
 def bilinear(
     grid: NDArray[np.float32], column: Floats, row: Floats, *, out: Floats | None = None
 ) -> Floats:
-    """Interpolate a grid at points given in cells from the centre of the first cell.
-
-    Parameters
-    ----------
-    grid : ndarray of float, shape (rows, columns)
-        At least 2 by 2 values.
-    column, row : ndarray of float, shape (n,)
-        Where; 0, 0 is the centre of the first cell.
-    out : ndarray of float, shape (n,), optional
-        Where to write the result.
-
-    Returns
-    -------
-    ndarray of float, shape (n,)
-        Value; NaN more than half a cell outside, or beside a NaN that counts.
-    """
+    """Interpolate a grid at points given in cells from the centre of the first cell."""
     if out is None:
         out = np.empty(column.size)
     for start in range(0, column.size, BLOCK):
@@ -357,30 +279,7 @@ def _beside_voids(
 
 
 def smoothed(raster: Raster, sigma_m: float) -> Raster:
-    """Smooth a raster with a Gaussian, so that its noise does not count as climbing.
-
-    Cells without a height stay without one and do not weigh on their neighbours (normalised
-    convolution). A tilted plane is left as it is, except nearer than the kernel's reach to a
-    void or to the border, where the mean is one-sided.
-
-    Parameters
-    ----------
-    raster : Raster
-        Heights.
-    sigma_m : float
-        Standard deviation of the kernel [m]; 0 gives the raster back. Well below the cell size it
-        changes little: such a cell is a mean already.
-
-    Returns
-    -------
-    Raster
-        Smoothed heights.
-
-    Raises
-    ------
-    ValueError
-        If `sigma_m` is negative or not finite.
-    """
+    """Smooth a raster with a Gaussian, so that its noise does not count as climbing."""
     if not 0 <= sigma_m < float("inf"):
         msg = f"sigma_m must be 0 or more: {sigma_m!r}"
         raise ValueError(msg)
@@ -410,22 +309,7 @@ def smoothed(raster: Raster, sigma_m: float) -> Raster:
 
 
 def cell_sides_m(crs: str, transform: Affine, shape: tuple[int, ...]) -> tuple[float, float]:
-    """Measure one cell on the ground at the middle of a raster.
-
-    Parameters
-    ----------
-    crs : str
-        Coordinate system of the grid.
-    transform : sequence of float
-        As in `Raster`.
-    shape : tuple of int
-        Rows and columns.
-
-    Returns
-    -------
-    tuple of float
-        Lengths along a row and along a column on the WGS84 ellipsoid [m].
-    """
+    """Measure one cell on the ground at the middle of a raster."""
     from pyproj import Geod, Transformer
 
     a, b, c, d, e, f = transform

@@ -286,20 +286,7 @@ def match(tags: Mapping[str, str]) -> str | None:
 
 
 def reason_left_out(tags: Mapping[str, str], kind: str) -> str:
-    """Say why a feature of some kind cannot be used, by the tag that decides.
-
-    Parameters
-    ----------
-    tags : mapping of str to str
-        OSM tags.
-    kind : str
-        Key of `PLACE_RULES`.
-
-    Returns
-    -------
-    str
-        The tag; "" if nothing stands against it.
-    """
+    """Say why a feature of some kind cannot be used, by the tag that decides."""
     if tags.get("access") in CLOSED_ACCESS:
         return f"access={tags['access']}"
     if kind in ONLY_WATER and tags.get("drinking_water") == "no":
@@ -315,40 +302,13 @@ def reason_left_out(tags: Mapping[str, str], kind: str) -> str:
 
 
 def gives(tags: Mapping[str, str], rule: PlaceRule) -> frozenset[str]:
-    """Say what one place gives: what its kind does, without water where the tags deny it.
-
-    Parameters
-    ----------
-    tags : mapping of str to str
-        OSM tags.
-    rule : PlaceRule
-        Rule of its kind.
-
-    Returns
-    -------
-    frozenset of str
-        Of "water", "food", "shelter", "help", "rest".
-    """
+    """Say what one place gives: what its kind does, without water where the tags deny it."""
     dry = tags.get("drinking_water") == "no" or holds(tags, _no_basin)
     return rule.gives - {"water"} if dry else rule.gives
 
 
 def needs_treatment(tags: Mapping[str, str], rule: PlaceRule) -> bool:
-    """Decide whether the water of one place must be treated.
-
-    Parameters
-    ----------
-    tags : mapping of str to str
-        OSM tags.
-    rule : PlaceRule
-        Rule of its kind.
-
-    Returns
-    -------
-    bool
-        What its kind needs; never where it is marked as drinking water, always where drinking it
-        is custom only (``drinking_water:legal=no``).
-    """
+    """Decide whether the water of one place must be treated."""
     if tags.get("drinking_water:legal") == "no":
         return True
     return rule.needs_treatment and tags.get("drinking_water") != "yes"

@@ -21,9 +21,8 @@ from numpy.typing import NDArray
 from simulator.arrays import Floats
 from simulator.errors import InputError
 from simulator.ground import assemble
-from simulator.ground.assemble import build_streets
+from simulator.ground.assemble import StreetArrays, build_network
 from simulator.ground.corridor import Corridor
-from simulator.ground.streets import Streets
 from simulator.ground.walkable import (
     ATTRIBUTION,
     DRAWN,
@@ -85,13 +84,7 @@ class Chains:
     count: list[int] = field(default_factory=list)
 
     def add(self, refs: list[int]) -> None:
-        """Append a way.
-
-        Parameters
-        ----------
-        refs : list of int
-            Its point numbers.
-        """
+        """Append a way."""
         self.refs.extend(refs)
         self.count.append(len(refs))
 
@@ -115,15 +108,7 @@ class Outlines:
     chains: Chains = field(default_factory=Chains)
 
     def add(self, number: int, refs: list[int]) -> None:
-        """Append a way that may bound an area.
-
-        Parameters
-        ----------
-        number : int
-            Its number.
-        refs : list of int
-            Its points.
-        """
+        """Append a way that may bound an area."""
         self.ways.append(number)
         self.chains.add(refs)
 
@@ -134,22 +119,7 @@ def read_areas(
     *,
     among: Container[int] | None = None,
 ) -> list[Area]:
-    """Read the relations that bound an area.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        Map extract.
-    wanted : callable
-        Given the tags of a relation, whether to keep it.
-    among : container of int, optional
-        Numbers of the ways that are here; areas without one of them are passed over.
-
-    Returns
-    -------
-    list of Area
-        In the order of the file.
-    """
+    """Read the relations that bound an area."""
     import osmium
 
     found = []
@@ -167,18 +137,7 @@ def read_areas(
 
 
 def joined(pieces: Iterable[tuple[Floats, Floats]]) -> list[tuple[Floats, Floats]]:
-    """Join pieces of outlines end to end.
-
-    Parameters
-    ----------
-    pieces : iterable of ((K,) float64, (K,) float64)
-        Longitudes and latitudes [degrees].
-
-    Returns
-    -------
-    list of ((K,) float64, (K,) float64)
-        As few lines as may be; a whole outline ends where it begins.
-    """
+    """Join pieces of outlines end to end."""
     lines = [np.column_stack(piece) for piece in pieces if piece[0].size > 1]
     if not lines:
         return []
@@ -256,27 +215,7 @@ class Raw:
 
 
 def scan(path: Path, wanted: Wanted, area: Corridor | None) -> Raw:
-    """Read a file.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        Map extract.
-    wanted : callable
-        Given the tags of a point or way, whether to keep it as a place.
-    area : Corridor, optional
-        Keep only what lies inside or crosses its border; everything when left out.
-
-    Returns
-    -------
-    Raw
-        What was found.
-
-    Raises
-    ------
-    InputError
-        If the file cannot be read.
-    """
+    """Read a file."""
     import osmium
 
     raw = Raw()
@@ -306,18 +245,7 @@ def scan(path: Path, wanted: Wanted, area: Corridor | None) -> Raw:
 
 
 def credit_of(header: Any) -> str:  # noqa: ANN401 - osmium header
-    """Give the credit of a file from its header.
-
-    Parameters
-    ----------
-    header : osmium.io.Header
-        Header of an extract.
-
-    Returns
-    -------
-    str
-        With the day of the data and of fetching where the header says so.
-    """
+    """Give the credit of a file from its header."""
     generator = header.get("generator", "")
     if "invented" in generator.lower():
         return INVENTED_ATTRIBUTION
@@ -508,10 +436,7 @@ def _verdict(tags: Mapping[str, str], raw: Raw) -> Verdict:
 
 
 def _unregistered(path: Path) -> NDArray[Any]:
-    """Positions of points with negative numbers, which editors give before they upload.
-
-    The decoder's table holds positive numbers only; such files are small.
-    """
+    """Positions of points with negative numbers, which editors give before they upload."""
     import osmium
 
     found = {
@@ -526,22 +451,7 @@ def known_rows(
     number: NDArray[np.int64],
     refs: Any,  # noqa: ANN401 - any buffer or list of int
 ) -> tuple[NDArray[np.bool_], NDArray[np.int64]]:
-    """Say which point numbers are known, and the rows of those.
-
-    Parameters
-    ----------
-    number : (N,) int64
-        Known numbers, sorted.
-    refs : buffer or list of int
-        Numbers asked for.
-
-    Returns
-    -------
-    present : (K,) bool
-        Whether each is known.
-    row : int64
-        Row of each known one.
-    """
+    """Say which point numbers are known, and the rows of those."""
     refs = np.asarray(refs, np.int64)
     if not number.size:
         return np.zeros(refs.size, bool), np.empty(0, np.int64)
@@ -596,7 +506,7 @@ class Extract:
 
     Attributes
     ----------
-    streets : Streets
+    streets : StreetArrays
         Walkable streets, without heights.
     places : tuple of Feature
         Features that may be places.
@@ -608,7 +518,7 @@ class Extract:
         Whose data this is.
     """
 
-    streets: Streets
+    streets: StreetArrays
     places: tuple[Feature, ...]
     lines: tuple[Line, ...]
     counts: dict[str, int]
@@ -629,7 +539,9 @@ def credit_at(path: Path) -> str:
         With the days that the file knows.
     """
     if path.name.endswith(".graphml"):
-        return Streets.read(path).attribution
+        from simulator.ground.graphml import read_graphml
+
+        return read_graphml(path).attribution
     import osmium
 
     with osmium.io.Reader(str(path), osmium.osm.NOTHING) as reader:
@@ -690,7 +602,7 @@ def _arrange(raw: Raw, where: str, wanted: Wanted) -> Extract:
     points = assemble.Points(number, lon, lat, blocked, delay_s)
     segments, outside = _segments(raw.streets, points)
     counts = {"segments_outside": outside}
-    streets = build_streets(
+    streets = build_network(
         points,
         segments,
         collect_ways(raw.ids, raw.verdicts, raw.names, raw.bridge_names),

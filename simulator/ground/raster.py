@@ -72,30 +72,7 @@ METRES_PER_DEGREE = 111_700.0
 def read_rasters(
     paths: Sequence[Path | str], *, bounds: Bounds, margin_m: float = 0.0
 ) -> tuple[Raster, ...]:
-    """Read the parts of elevation rasters that an area needs, finest first.
-
-    Tiles of one grid are joined, so that there is no seam between them. Files that do not touch
-    the area are left out.
-
-    Parameters
-    ----------
-    paths : sequence of path
-        Files, in order of preference among equally fine ones.
-    bounds : tuple of float
-        West, south, east, north of the area [deg].
-    margin_m : float, default: 0
-        How far past the area to read [m].
-
-    Returns
-    -------
-    tuple of Raster
-        Rasters to ask in turn.
-
-    Raises
-    ------
-    InputError
-        If a file cannot be used, or none of them touches the area.
-    """
+    """Read the parts of elevation rasters that an area needs, finest first."""
     found = [_opened(Path(path), bounds, margin_m) for path in paths]
     touching = [raster for raster in found if raster.height_m.size]
     if paths and not touching:
@@ -110,29 +87,7 @@ def read_rasters(
 
 
 def read_raster(path: Path | str, *, bounds: Bounds | None = None, margin_m: float = 0.0) -> Raster:
-    """Read one elevation raster, whole or where an area needs it.
-
-    Parameters
-    ----------
-    path : path
-        Any raster file with a coordinate system; the first band is taken. Its unit is the band's
-        own, else that of the vertical coordinate system, else metres.
-    bounds : tuple of float, optional
-        West, south, east, north of the area [deg]; all if left out.
-    margin_m : float, default: 0
-        How far past the area to read [m].
-
-    Returns
-    -------
-    Raster
-        Heights; of shape (0, 0) if the file does not touch the area.
-
-    Raises
-    ------
-    InputError
-        If the file is missing, no raster, a picture, truncated, has no place on Earth, or an
-        unknown unit.
-    """
+    """Read one elevation raster, whole or where an area needs it."""
     return _holes_closed(_opened(Path(path), bounds, margin_m))
 
 
@@ -332,10 +287,7 @@ def _union(first: Raster, second: Raster, offset: tuple[int, int]) -> Raster | N
 
 
 def _holes_closed(raster: Raster) -> Raster:
-    """Close small holes from their rim; larger ones and those at the border stay open.
-
-    Each closed cell is the mean of its four neighbours, so a tilted plane closes exactly.
-    """
+    """Close small holes from their rim; larger ones and those at the border stay open."""
     void = np.isnan(raster.height_m)
     if not void.any():
         return raster

@@ -8,7 +8,7 @@ for each segment that ends there (see :mod:`simulator.ground.assemble`).
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -17,9 +17,9 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import connected_components
 
+from simulator.ground.assemble import StreetArrays
 from simulator.ground.snap import Shape, Snap, Snaps, nearest_point, nearest_points
 from simulator.ground.terrain import Terrain, read_terrain
-from simulator.ground.walkable import Rejected, Ways
 
 if TYPE_CHECKING:
     import networkx as nx
@@ -78,53 +78,13 @@ SMOOTHING_M = 30.0
 
 
 @dataclass(frozen=True, slots=True)
-class Streets:
-    """Streets that may be walked: N nodes, M segments, W ways.
+class Streets(StreetArrays):
+    """Streets that may be walked: arrays that can be read, located and measured."""
 
-    Attributes
-    ----------
-    node_id : (N,) int64
-        OSM node numbers; repeated where a barrier separates segments, negative where the source
-        had none.
-    lon, lat : (N,) float64
-        Positions [degrees, WGS84].
-    tail, head : (M,) int32
-        Rows of the two nodes; tail to head follows the drawing.
-    way : (M,) int32
-        Row in ``ways``.
-    length_m : (M,) float64
-        WGS84 geodesic [m], above zero.
-    open_forward, open_backward : (M,) bool
-        May be walked tail to head, head to tail.
-    delay_s : (N,) float64
-        Mean wait at this node [s]: an assumption by kind of crossing.
-    ways : Ways
-        What each way is like.
-    rejected : Rejected
-        Ways that may not be walked, and why.
-    terrain : Terrain or None
-        Heights; None = flat.
-    counts : dict of str to int
-        What was found, dropped and joined while reading.
-    attribution : str
-        Whose data this is.
-    """
-
-    node_id: NDArray[np.int64]
-    lon: NDArray[np.float64]
-    lat: NDArray[np.float64]
-    tail: NDArray[np.int32]
-    head: NDArray[np.int32]
-    way: NDArray[np.int32]
-    length_m: NDArray[np.float64]
-    open_forward: NDArray[np.bool_]
-    open_backward: NDArray[np.bool_]
-    delay_s: NDArray[np.float64]
-    ways: Ways
-    rejected: Rejected
-    terrain: Terrain | None
-    counts: dict[str, int]
-    attribution: str
+    @classmethod
+    def of(cls, arrays: StreetArrays) -> Streets:
+        """Take what a reader found as streets."""
+        return cls(**{field.name: getattr(arrays, field.name) for field in fields(arrays)})
 
     @classmethod
     def read(
@@ -159,61 +119,29 @@ class Streets:
         if path.suffix.lower() == ".graphml":
             from simulator.ground.graphml import read_graphml
 
-            streets = read_graphml(path)
+            found = read_graphml(path)
         else:
             from simulator.ground.osm import read_extract
 
-            streets = read_extract(path).streets
+            found = read_extract(path).streets
+        streets = cls.of(found)
         return streets.with_heights(elevation, smoothing_m=smoothing_m) if elevation else streets
 
     @classmethod
     def from_networkx(cls, graph: nx.MultiDiGraph[int]) -> Streets:
-        """Take a networkx graph with the attributes osmnx gives.
-
-        Parameters
-        ----------
-        graph : networkx.MultiDiGraph
-            See :func:`simulator.ground.graphml.from_networkx`.
-
-        Returns
-        -------
-        Streets
-            The walkable streets of the graph.
-        """
+        """Take a networkx graph with the attributes osmnx gives."""
         from simulator.ground.graphml import from_networkx
 
-        return from_networkx(graph)
+        return cls.of(from_networkx(graph))
 
     def to_networkx(self) -> nx.MultiDiGraph[int]:
-        """Give a networkx graph with the attributes osmnx gives.
-
-        Returns
-        -------
-        networkx.MultiDiGraph
-            See :func:`simulator.ground.graphml.to_networkx`.
-        """
+        """Give a networkx graph with the attributes osmnx gives."""
         from simulator.ground.graphml import to_networkx
 
         return to_networkx(self)
 
     def with_terrain(self, terrain: Terrain) -> Streets:
-        """Attach heights.
-
-        Parameters
-        ----------
-        terrain : Terrain
-            Heights of these nodes and segments.
-
-        Returns
-        -------
-        Streets
-            The same streets with heights.
-
-        Raises
-        ------
-        ValueError
-            If the terrain is of other streets.
-        """
+        """Attach heights."""
         sizes = (terrain.node_height_m.size, terrain.piece_start.size - 1)
         if sizes != (self.node_id.size, self.tail.size):
             msg = (
@@ -270,49 +198,12 @@ class Streets:
         )
         return replace(draped, attribution="; ".join([self.attribution, *terrain.credits]))
 
-    def same_node(self) -> NDArray[np.int32]:
-        """Find the first copy of each node.
-
-        Returns
-        -------
-        (N,) int32
-            Row of the first node with the same number: its own row, except at barriers.
-        """
-        _, first, inverse = np.unique(self.node_id, return_index=True, return_inverse=True)
-        return first[inverse].astype(np.int32)
-
     def components(self) -> Components:
-        """Label the pieces of the network that hang together.
-
-        Returns
-        -------
-        Components
-            Pieces in order of walkable length, the longest first. One-ways count both ways.
-        """
+        """Label the pieces of the network that hang together."""
         return find_components(self.tail, self.head, self.length_m, nodes=self.node_id.size)
 
     def snap(self, lat: float, lon: float, *, limit_m: float, component: int | None = None) -> Snap:
-        """Find the nearest point on a walkable segment.
-
-        Parameters
-        ----------
-        lat, lon : float
-            Where [degrees, WGS84].
-        limit_m : float
-            Farthest the street may lie [m].
-        component : int, optional
-            Piece of :meth:`components` to stay in; every piece if left out.
-
-        Returns
-        -------
-        Snap
-            Point on the street, and how far it is.
-
-        Raises
-        ------
-        InputError
-            If the nearest walkable segment lies beyond ``limit_m``; the message says how far.
-        """
+        """Find the nearest point on a walkable segment."""
         return nearest_point(
             self._shape(), lat, lon, limit_m=limit_m, allowed=self._within(component)
         )
@@ -325,22 +216,7 @@ class Streets:
         limit_m: float,
         component: int | None = None,
     ) -> Snaps:
-        """Find the nearest point on a walkable segment for many places at once.
-
-        Parameters
-        ----------
-        lat, lon : (K,) float64
-            Where [degrees, WGS84].
-        limit_m : float
-            Farthest the street may lie [m].
-        component : int, optional
-            Piece of :meth:`components` to stay in; every piece if left out.
-
-        Returns
-        -------
-        Snaps
-            K rows; segment -1 where nothing walkable is within ``limit_m``.
-        """
+        """Find the nearest point on a walkable segment for many places at once."""
         return nearest_points(
             self._shape(), lat, lon, limit_m=limit_m, allowed=self._within(component)
         )
@@ -377,20 +253,7 @@ class Streets:
         return points
 
     def point_at(self, segment: int, fraction: float) -> tuple[float, float]:
-        """Find a point on a segment.
-
-        Parameters
-        ----------
-        segment : int
-            Row of the segment.
-        fraction : float
-            Share of the segment from its tail, 0 to 1.
-
-        Returns
-        -------
-        tuple of float
-            Longitude and latitude [degrees].
-        """
+        """Find a point on a segment."""
         tail, head = self.tail[segment], self.head[segment]
         across = (self.lon[head] - self.lon[tail] + 180.0) % 360.0 - 180.0
         lon = self.lon[tail] + fraction * across
@@ -400,19 +263,7 @@ class Streets:
     def matrix(
         self, cost_forward: NDArray[np.float64], cost_backward: NDArray[np.float64]
     ) -> csr_array:
-        """Give the network as a sparse matrix for scipy.
-
-        Parameters
-        ----------
-        cost_forward, cost_backward : (M,) float64
-            Cost of walking each segment tail to head, head to tail; any unit, above zero.
-
-        Returns
-        -------
-        scipy.sparse.csr_array
-            (N, N); entry (i, j) is the least cost of a segment from i to j. Closed directions
-            have no entry.
-        """
+        """Give the network as a sparse matrix for scipy."""
         forth, back = self.open_forward, self.open_backward
         row = np.concatenate([self.tail[forth], self.head[back]]).astype(np.int64)
         column = np.concatenate([self.head[forth], self.tail[back]]).astype(np.int64)

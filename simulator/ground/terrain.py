@@ -63,22 +63,7 @@ class Pieces:
 def cut(
     tail: Integers, head: Integers, length_m: Floats, piece_m: Floats, *, n_nodes: int
 ) -> Pieces:
-    """Cut segments into equal pieces.
-
-    Parameters
-    ----------
-    tail, head : ndarray of int, shape (M,)
-        Ends of each segment.
-    length_m, piece_m : ndarray of float, shape (M,)
-        Length of each segment, and the most a piece of it may have [m].
-    n_nodes : int
-        Number of nodes.
-
-    Returns
-    -------
-    Pieces
-        The pieces, those of a segment equally long.
-    """
+    """Cut segments into equal pieces."""
     count = np.maximum(np.ceil(length_m / piece_m), 1).astype(np.int64)
     start = np.concatenate(([0], np.cumsum(count)))
     segment = np.repeat(np.arange(count.size), count)
@@ -114,28 +99,7 @@ def straighten(
     reaches: Floats,
     deck: Flags,
 ) -> tuple[Floats, int]:
-    """Run bridges and tunnels straight, from one reach past the abutments to the next.
-
-    Parameters
-    ----------
-    height : ndarray of float, shape (points,)
-        Height of the ground at nodes and cuts [m].
-    pieces : Pieces
-        The segments' pieces.
-    tail, head : ndarray of int, shape (M,)
-        Ends of each segment.
-    reaches : ndarray of float, shape (M,)
-        Length of each segment, in reaches: how far past the abutments the ends lie.
-    deck : ndarray of bool, shape (M,)
-        Whether the segment is on a bridge or in a tunnel.
-
-    Returns
-    -------
-    height : ndarray of float, shape (points,)
-        Height of the way [m]; NaN along sets that run on into unknown ground.
-    loose_sets : int
-        Other connected sets with fewer than two ends on known ground.
-    """
+    """Run bridges and tunnels straight, from one reach past the abutments to the next."""
     if not deck.any():
         return height, 0
     near = _near_abutments(tail, head, reaches, deck, n_nodes=pieces.n_nodes)
@@ -170,10 +134,7 @@ def _near_abutments(
     *,
     n_nodes: int,
 ) -> Floats:
-    """Distance of each node from the nearest abutment along the ground, in reaches.
-
-    Infinite beyond one reach.
-    """
+    """Distance of each node from the nearest abutment along the ground, in reaches."""
     from scipy.sparse import csr_array
     from scipy.sparse.csgraph import dijkstra
 
@@ -207,10 +168,7 @@ def _cut_distance(pieces: Pieces, near: Floats, reaches: Floats) -> Floats:
 def _stub_ends(
     pieces: Pieces, on_deck: Flags, unknown: Flags, held: Flags, distance: Floats
 ) -> NDArray[np.int64]:
-    """Far ends of banks too short to hold an end one reach away: these ends hold instead.
-
-    Only where one deck alone meets the bank; ground between two decks belongs to their chain.
-    """
+    """Far ends of banks too short to hold an end one reach away: these ends hold instead."""
     from scipy.sparse import coo_array
     from scipy.sparse.csgraph import connected_components
 
@@ -235,30 +193,7 @@ def _stub_ends(
 def estimated(
     height: Floats, pieces: Pieces, tail: Integers, head: Integers, length_m: Floats
 ) -> tuple[Floats, Flags]:
-    """Fill unknown heights with the harmonic solution along the streets.
-
-    Between two known heights a street runs straight; where streets meet, their junction is the
-    mean of its neighbours, weighed by one over their distance; a dead end stays level.
-
-    Parameters
-    ----------
-    height : ndarray of float, shape (points,)
-        Height of nodes and cuts [m]; NaN where unknown.
-    pieces : Pieces
-        The segments' pieces.
-    tail, head : ndarray of int, shape (M,)
-        Ends of each segment.
-    length_m : ndarray of float, shape (M,)
-        Length of each segment, above 0 [m].
-
-    Returns
-    -------
-    height : ndarray of float, shape (points,)
-        Known heights as they were, the others estimated. A part of the network that touches no
-        known height is level, at the median of the known ones; all NaN if none is known.
-    level : ndarray of bool, shape (M,)
-        Segments of such parts.
-    """
+    """Fill unknown heights with the harmonic solution along the streets."""
     unknown = np.isnan(height)
     nowhere = np.zeros(tail.size, dtype=np.bool_)
     if not unknown.any() or unknown.all():
@@ -360,20 +295,7 @@ class Terrain:
 
 
 def flat(length_m: Floats, n_nodes: int) -> Terrain:
-    """Give the terrain of a map without heights: one level piece a segment.
-
-    Parameters
-    ----------
-    length_m : ndarray of float, shape (M,)
-        Length of each segment [m].
-    n_nodes : int
-        Number of nodes.
-
-    Returns
-    -------
-    Terrain
-        Zero rise everywhere, no sources: outputs must say that heights were left out.
-    """
+    """Give the terrain of a map without heights: one level piece a segment."""
     length = np.asarray(length_m, dtype=np.float64)
     return Terrain(
         node_height_m=np.zeros(n_nodes),
@@ -406,35 +328,7 @@ def read_terrain(
     smoothing_m: float,
     steps: Flags | None = None,
 ) -> Terrain:
-    """Read the rasters of a street network and drape it over them; flat if there are none.
-
-    Parameters
-    ----------
-    lon, lat : ndarray of float, shape (N,)
-        Nodes [deg].
-    tail, head : ndarray of int, shape (M,)
-        Ends of each segment.
-    length_m : ndarray of float, shape (M,)
-        Length of each segment, above 0 [m].
-    bridge, tunnel : ndarray of bool, shape (M,)
-        Whether the segment is on a bridge, in a tunnel.
-    paths : sequence of path
-        Elevation rasters.
-    smoothing_m : float
-        Standard deviation of the smoothing [m].
-    steps : ndarray of bool, shape (M,), optional
-        Whether the segment is stairs; none if left out.
-
-    Returns
-    -------
-    Terrain
-        Heights along every segment.
-
-    Raises
-    ------
-    InputError
-        If a raster cannot be used or none touches the streets.
-    """
+    """Read the rasters of a street network and drape it over them; flat if there are none."""
     if not paths or lon.size == 0:
         return flat(length_m, lon.size)
     bounds = (float(lon.min()), float(lat.min()), float(lon.max()), float(lat.max()))
@@ -468,38 +362,7 @@ def drape(
     max_slope: float = MOST_SLOPE,
     max_stairs_slope: float = MOST_STAIRS_SLOPE,
 ) -> Terrain:
-    """Sample heights along every segment.
-
-    Parameters
-    ----------
-    lon, lat : ndarray of float, shape (N,)
-        Nodes [deg].
-    tail, head : ndarray of int, shape (M,)
-        Ends of each segment.
-    length_m : ndarray of float, shape (M,)
-        Length of each segment, above 0 [m].
-    bridge, tunnel : ndarray of bool, shape (M,)
-        Whether the segment is on a bridge, in a tunnel.
-    rasters : sequence of Raster
-        Asked in turn for each point; the first with a height there counts.
-    smoothing_m : float
-        Standard deviation of the smoothing of the rasters [m]; 0 = none. Bridges and tunnels are
-        widened by one cell and by this, as the smoothing spreads the water's height as far.
-    steps : ndarray of bool, shape (M,), optional
-        Whether the segment is stairs; none if left out.
-    max_slope, max_stairs_slope : float
-        Steepest believable slope of a way and of stairs, rise over run.
-
-    Returns
-    -------
-    Terrain
-        Heights along every segment, estimated and not `covered` where no raster has any.
-
-    Raises
-    ------
-    ValueError
-        If there is no raster; use `flat` then.
-    """
+    """Sample heights along every segment."""
     if not rasters:
         msg = "rasters must hold at least one raster; use flat() for a map without heights"
         raise ValueError(msg)
@@ -544,19 +407,7 @@ def drape(
 
 
 def climb_m(terrain: Terrain) -> tuple[Floats, Floats]:
-    """Sum what each segment climbs and falls, walked from tail to head.
-
-    Parameters
-    ----------
-    terrain : Terrain
-        Heights.
-
-    Returns
-    -------
-    tuple of ndarray of float, shape (M,)
-        Climb and fall [m], both 0 or more; walked the other way they change places. Estimated
-        on segments that are not `covered`.
-    """
+    """Sum what each segment climbs and falls, walked from tail to head."""
     start = terrain.piece_start[:-1]
     if start.size == 0:
         return np.zeros(0), np.zeros(0)

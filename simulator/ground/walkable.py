@@ -11,18 +11,7 @@ from numpy.typing import NDArray
 
 
 def words(text: str) -> frozenset[str]:
-    """Split a line of words into a set, so that tables stay readable.
-
-    Parameters
-    ----------
-    text : str
-        Words separated by blanks.
-
-    Returns
-    -------
-    frozenset of str
-        The words.
-    """
+    """Split a line of words into a set, so that tables stay readable."""
     return frozenset(text.split())
 
 
@@ -91,18 +80,7 @@ class Rule(NamedTuple):
         return f"https://wiki.openstreetmap.org/wiki/Key:{self.key}"
 
     def applies(self, tags: Mapping[str, str]) -> bool:
-        """Whether the tags meet this rule.
-
-        Parameters
-        ----------
-        tags : mapping of str to str
-            Tags of one way.
-
-        Returns
-        -------
-        bool
-            True when the key has one of the values and no silencing key is present.
-        """
+        """Whether the tags meet this rule."""
         value = tags.get(self.key)
         if value is None or (self.values and value not in self.values):
             return False
@@ -545,18 +523,7 @@ class Ways:
         return self.osm_id.size
 
     def take(self, rows: NDArray[np.int64]) -> Ways:
-        """Keep some ways.
-
-        Parameters
-        ----------
-        rows : (K,) int64
-            Rows to keep, in the order wanted.
-
-        Returns
-        -------
-        Ways
-            The K ways.
-        """
+        """Keep some ways."""
         columns: dict[str, Any] = {}
         for column in self.__slots__:
             values = getattr(self, column)
@@ -593,34 +560,12 @@ class Rejected:
 
 
 def name_of(tags: Mapping[str, str]) -> str:
-    """Name a way as a person would look for it.
-
-    Parameters
-    ----------
-    tags : mapping of str to str
-        OSM tags of the way.
-
-    Returns
-    -------
-    str
-        Name, else reference number, else "".
-    """
+    """Name a way as a person would look for it."""
     return tags.get("name") or tags.get("ref") or ""
 
 
 def bridge_name_of(tags: Mapping[str, str]) -> str:
-    """Name the bridge or tunnel that carries a way.
-
-    Parameters
-    ----------
-    tags : mapping of str to str
-        OSM tags of the way.
-
-    Returns
-    -------
-    str
-        Name of the structure, "" unknown.
-    """
+    """Name the bridge or tunnel that carries a way."""
     return tags.get("bridge:name") or tags.get("tunnel:name") or ""
 
 
@@ -630,22 +575,7 @@ def collect_ways(
     names: Sequence[str],
     bridge_names: Sequence[str],
 ) -> Ways:
-    """Turn verdicts into columns.
-
-    Parameters
-    ----------
-    osm_id : sequence of W int
-        Numbers of the ways.
-    verdicts : sequence of W Verdict
-        What each way means to a walker.
-    names, bridge_names : sequence of W str
-        Their names, and those of the structures that carry them.
-
-    Returns
-    -------
-    Ways
-        One row a way.
-    """
+    """Turn verdicts into columns."""
     highway = {name: code for code, name in enumerate(HIGHWAYS)}
     surface = {name: code for code, name in enumerate(SURFACES)}
     smoothness = {name: code for code, name in enumerate(SMOOTHNESS)}
@@ -670,18 +600,7 @@ def collect_ways(
 
 
 def collect_rejected(rows: Sequence[tuple[int, str, str, str]]) -> Rejected:
-    """Turn refused ways into columns.
-
-    Parameters
-    ----------
-    rows : sequence of (int, str, str, str)
-        Way number, value of ``highway``, name, reason.
-
-    Returns
-    -------
-    Rejected
-        One row a way.
-    """
+    """Turn refused ways into columns."""
     return Rejected(
         osm_id=np.array([row[0] for row in rows], np.int64),
         highway=tuple(row[1] for row in rows),
@@ -733,18 +652,7 @@ Wanted = Callable[[Mapping[str, str]], bool]
 
 
 def may_be_place(tags: Mapping[str, str]) -> bool:
-    """Decide whether a feature may be a place to refill, shelter or get help.
-
-    Parameters
-    ----------
-    tags : mapping of str to str
-        OSM tags.
-
-    Returns
-    -------
-    bool
-        True for the keys in :data:`PLACE_KEYS` and for named or public buildings.
-    """
+    """Decide whether a feature may be a place to refill, shelter or get help."""
     building = tags.get("building")
     if building is not None and (building in PUBLIC_BUILDINGS or "name" in tags):
         return True
@@ -752,20 +660,7 @@ def may_be_place(tags: Mapping[str, str]) -> bool:
 
 
 def has_any(tags: Mapping[str, str], table: Mapping[str, frozenset[str]]) -> bool:
-    """Tell whether a feature has one of the tags of a table.
-
-    Parameters
-    ----------
-    tags : mapping of str to str
-        OSM tags.
-    table : mapping of str to frozenset of str
-        Keys, and the values that count.
-
-    Returns
-    -------
-    bool
-        True if any tag of the table is there.
-    """
+    """Tell whether a feature has one of the tags of a table."""
     return any(tags.get(key) in values for key, values in table.items())
 
 
@@ -795,20 +690,7 @@ def conditions(text: str) -> tuple[Condition, ...]:
 
 
 def holds(tags: Mapping[str, str], condition: Condition) -> bool:
-    """Decide whether one condition holds; a list such as ``food;drinks`` fits by any part.
-
-    Parameters
-    ----------
-    tags : mapping of str to str
-        OSM tags.
-    condition : (str, frozenset of str)
-        Key and the values that fit.
-
-    Returns
-    -------
-    bool
-        Whether a value fits.
-    """
+    """Decide whether one condition holds; a list such as ``food;drinks`` fits by any part."""
     key, values = condition
     found = tags.get(key)
     if found is None:
@@ -837,18 +719,7 @@ class FirstFit:
                 self._by_key.setdefault(needed[0][0], []).append((rank, name, needed))
 
     def __call__(self, tags: Mapping[str, str]) -> str | None:
-        """Name the first row that fits.
-
-        Parameters
-        ----------
-        tags : mapping of str to str
-            OSM tags.
-
-        Returns
-        -------
-        str or None
-            Name of the row; None if none fits.
-        """
+        """Name the first row that fits."""
         fitting = [
             (rank, name)
             for key in tags

@@ -32,21 +32,7 @@ BRIGHT_SHARE = 0.5
 
 
 def moon_over(scene: Scene, segments: pd.DataFrame) -> dict[str, Any] | None:
-    """Tell how the moon stands while it is dark on the way.
-
-    Parameters
-    ----------
-    scene : Scene
-        Where and when.
-    segments : pandas.DataFrame
-        The step table.
-
-    Returns
-    -------
-    dict or None
-        ``illuminated_pct``, ``up_h`` and ``dark_h`` of the time on foot, ``clear_sky_lux`` at its
-        best, and ``words``; None when nothing of the way is dark.
-    """
+    """Tell how the moon stands while it is dark on the way."""
     dark = segments["dark"].to_numpy(dtype=bool)
     if not dark.any():
         return None
@@ -81,18 +67,7 @@ def _words(illuminated_pct: float, up_h: float, dark_h: float) -> str:
 
 
 def moon_sentence(moon: dict[str, Any] | None) -> list[str]:
-    """Give the moon's words for a list of assumptions.
-
-    Parameters
-    ----------
-    moon : dict or None
-        From ``moon_over``.
-
-    Returns
-    -------
-    list of str
-        One text or none; it says that no number rests on the moon.
-    """
+    """Give the moon's words for a list of assumptions."""
     if moon is None:
         return []
     return [f"Moon: {moon['words']} No number here counts on its light."]
@@ -115,20 +90,7 @@ WAITING_FAILS = (
 
 
 def no_light_caution(scene: Scene, walked: Walked) -> list[str]:
-    """Warn when a night halt waits for a first light that does not come soon.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked, with its trace.
-
-    Returns
-    -------
-    list of str
-        One sentence or none.
-    """
+    """Warn when a night halt waits for a first light that does not come soon."""
     trace = walked.outcome.trace
     if trace is None:
         message = "halts are read from a recorded walk; simulate with record=True"
@@ -143,20 +105,7 @@ def no_light_caution(scene: Scene, walked: Walked) -> list[str]:
 
 
 def ends_at_first_light(scene: Scene, until_epoch_s: float) -> bool:
-    """Say whether a halt ends at first light, or only when its time is over.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    until_epoch_s : float
-        Its end, seconds since 1970-01-01 UTC.
-
-    Returns
-    -------
-    bool
-        False where the sun brings no first light, in polar night and polar day.
-    """
+    """Say whether a halt ends at first light, or only when its time is over."""
     height_deg = float(scene.conditions.at(np.array([until_epoch_s])).sun_deg[0])
     return abs(height_deg - NIGHT_BELOW_DEG) < NEAR_DEG
 
@@ -169,21 +118,7 @@ def _dark_for_long(scene: Scene, began_epoch_s: float) -> bool:
 
 
 def place_assumptions(scene: Scene, walked: Walked) -> list[str]:
-    """List what was assumed of the places that the walk relies on.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked.
-
-    Returns
-    -------
-    list of str
-        Sentences: share working and stop time of every kind relied on for water, what the plan's
-        own list of places says, how water is treated.
-    """
+    """List what was assumed of the places that the walk relies on."""
     places, event, reading = scene.places, scene.plan.event.kind, walked.reading
     rows = walked.nearby.place
     wet = [
@@ -296,22 +231,7 @@ SWEAT_FROM_C = 15.0
 
 
 def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
-    """List what to be careful of on this walk.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked.
-    findings : Findings
-        What the verdict was made from.
-
-    Returns
-    -------
-    list of str
-        Sentences: who needs more care than the models know first, then the general ones.
-    """
+    """List what to be careful of on this walk."""
     places, event = scene.places, scene.plan.event
     stops = [stop.place for stop in walked.stops if stop.place >= 0]
     total = walked.outcome.totals
@@ -361,19 +281,7 @@ def _extremes_c(scene: Scene, walked: Walked, findings: Findings) -> tuple[float
 
 
 def over_drunk(walked: Walked) -> bool:
-    """Say whether anyone drinks too much on the walk.
-
-    Parameters
-    ----------
-    walked : Walked
-        With its trace.
-
-    Returns
-    -------
-    bool
-        True when one walker drinks faster than is safe in some hour, more than is safe in a day,
-        or more than ``AHEAD_ML`` ahead of what is lost.
-    """
+    """Say whether anyone drinks too much on the walk."""
     trace = walked.outcome.trace
     if trace is None:
         message = "drinking is read from a recorded walk; simulate with record=True"
@@ -395,22 +303,7 @@ def over_drunk(walked: Walked) -> bool:
 def assumptions(
     scene: Scene, walked: Walked, *, hours: pd.DataFrame, segments: pd.DataFrame
 ) -> list[str]:
-    """List everything the numbers rest on that the map, the list or the papers do not say.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked.
-    hours, segments : pandas.DataFrame
-        The tables of the walk.
-
-    Returns
-    -------
-    list of str
-        Sentences.
-    """
+    """List everything the numbers rest on that the map, the list or the papers do not say."""
     units = Units(scene.plan.units)
     return [
         *_ground(scene, walked, segments, units),

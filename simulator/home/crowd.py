@@ -279,18 +279,7 @@ class Halts:
 
     @classmethod
     def none(cls, walks: int) -> Halts:
-        """Begin without any.
-
-        Parameters
-        ----------
-        walks : int
-            Number of walks.
-
-        Returns
-        -------
-        Halts
-            Nobody halts.
-        """
+        """Begin without any."""
         return cls(
             walks,
             {},
@@ -300,19 +289,7 @@ class Halts:
         )
 
     def add(self, walk: int, *, step: int, place: int, until_epoch_s: float) -> None:
-        """Let one walk halt.
-
-        Parameters
-        ----------
-        walk : int
-            Which walk.
-        step : int
-            It halts before this step.
-        place : int
-            Row of the place; -1 in the open.
-        until_epoch_s : float
-            First light, seconds since 1970-01-01 UTC.
-        """
+        """Let one walk halt."""
         until = self.until.setdefault((step, place), np.full(self.walks, np.nan))
         until[walk] = until_epoch_s
         self.last_step[walk] = step
@@ -320,18 +297,7 @@ class Halts:
         self.in_the_open[walk] |= place < 0
 
     def some(self, walks: NDArray[np.intp]) -> Halts:
-        """Take some of the walks.
-
-        Parameters
-        ----------
-        walks : ndarray of int
-            Which walks.
-
-        Returns
-        -------
-        Halts
-            Of these walks, in this order.
-        """
+        """Take some of the walks."""
         return Halts(
             walks.size,
             {key: until[walks] for key, until in self.until.items()},
@@ -341,22 +307,7 @@ class Halts:
         )
 
     def stops(self, scene: Scene, walked: Walked, members: int) -> list[Stop]:
-        """Turn them into stops for the engine, party by party.
-
-        Parameters
-        ----------
-        scene : Scene
-            The loaded plan.
-        walked : Walked
-            The plan's own walk, for distances off the way.
-        members : int
-            Walkers in a party.
-
-        Returns
-        -------
-        list of Stop
-            In the order of the way.
-        """
+        """Turn them into stops for the engine, party by party."""
         off_m = dict(zip(walked.nearby.place.tolist(), walked.nearby.off_m.tolist(), strict=True))
         stops = []
         for (step, place), until in self.until.items():
@@ -399,25 +350,7 @@ def add_halts(
     usable: NDArray[np.bool_],
     due: NDArray[np.intp],
 ) -> None:
-    """Halt each walk whose day ends: at the latest shelter in time, or else where it stands.
-
-    Parameters
-    ----------
-    halts : Halts
-        Added to.
-    walked : Walked
-        For the places near the way.
-    conditions : Conditions
-        For first light.
-    depart_epoch_s, limit_s, limit_step : (n,)
-        Departure, and where the day ends.
-    clock_s, off_s : (C, n) float64
-        When each nearby place is passed, and the time from the way to it [s].
-    usable : (C, n) bool
-        Which of them give shelter that can be used then.
-    due : (m,) int64
-        The walks to halt.
-    """
+    """Halt each walk whose day ends: at the latest shelter in time, or else where it stands."""
     nearby = walked.nearby
     arrive = clock_s + off_s
     fits = usable & (arrive <= limit_s) & (nearby.step[:, None] > np.maximum(halts.last_step, 0))
@@ -436,20 +369,7 @@ def add_halts(
 
 
 def merged(taps: Taps, stopping: NDArray[np.bool_], works: NDArray[np.bool_]) -> list[Stop]:
-    """Turn who stops at which tap into stops for the engine.
-
-    Parameters
-    ----------
-    taps : Taps
-        C places.
-    stopping, works : (C, w) bool
-        By walker: who stops, for whom it works.
-
-    Returns
-    -------
-    list of Stop
-        Those that anyone makes.
-    """
+    """Turn who stops at which tap into stops for the engine."""
     return [
         replace(stop, each=Each(stopping[row], works[row]))
         for row, stop in enumerate(taps.stops)
@@ -471,24 +391,7 @@ class Nights(NamedTuple):
 
 
 def halt_warmth_of(scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Conditions) -> Nights:
-    """Compare the warmth of every halt with what is worn and carried, as the main question does.
-
-    Parameters
-    ----------
-    scene : Scene
-        Bag and clothes.
-    crowd : Crowd
-        n walks.
-    outcome : Outcome
-        With its halts.
-    conditions : Conditions
-        Weather through the night.
-
-    Returns
-    -------
-    Nights
-        The halt that lacks most, of each walk.
-    """
+    """Compare the warmth of every halt with what is worn and carried, as the main question does."""
     worst = Nights(np.full(crowd.count, np.nan), np.full(crowd.count, np.nan))
     for halted in outcome.halted:
         alone = halted.rows % crowd.members == 0
@@ -554,24 +457,7 @@ def _worn_clo(
 def foot_short_of(
     scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Conditions
 ) -> NDArray[np.float64]:
-    """Say what clothes lack on foot, as the main question does.
-
-    Parameters
-    ----------
-    scene : Scene
-        Bag and clothes.
-    crowd : Crowd
-        n walks.
-    outcome : Outcome
-        With its hourly totals and halts.
-    conditions : Conditions
-        Weather through all walks.
-
-    Returns
-    -------
-    (n,) float64
-        Of the member who lacks most, in the hour that lacks most [clo].
-    """
+    """Say what clothes lack on foot, as the main question does."""
     walkers, total = crowd.walkers, outcome.totals
     elapsed_s = total[Total.CLOCK_S]
     begins_s, long_s = hours_of(elapsed_s)

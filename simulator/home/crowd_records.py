@@ -150,18 +150,7 @@ class Arrivals:
 
 
 def join_arrivals(parts: list[Arrivals]) -> Arrivals:
-    """Put walks behind each other.
-
-    Parameters
-    ----------
-    parts : list of Arrivals
-        At least one.
-
-    Returns
-    -------
-    Arrivals
-        In order.
-    """
+    """Put walks behind each other."""
     columns = {
         field.name: np.concatenate([getattr(part, field.name) for part in parts], axis=-1)
         for field in fields(Arrivals)

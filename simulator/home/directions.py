@@ -93,23 +93,7 @@ class Direction:
 def directions(
     steps: pd.DataFrame, *, landmarks: Sequence[tuple[float, str]] = (), end: tuple[float, float]
 ) -> tuple[Direction, ...]:
-    """Tell the way street by street.
-
-    Parameters
-    ----------
-    steps : pandas.DataFrame
-        ``Walk.segments``: ``distance_m``, ``run_m``, ``rise_m``, ``lon``, ``lat``, ``street``,
-        ``highway``, ``bridge``, ``bridge_name``, ``tunnel``, ``steps``.
-    landmarks : sequence of (float, str)
-        Things that stand beside the way: distance from the start [m] and what they are called.
-    end : (float, float)
-        Longitude and latitude of the end of the way [deg].
-
-    Returns
-    -------
-    tuple of Direction
-        In walking order; their lengths add up to the way.
-    """
+    """Tell the way street by street."""
     if len(steps) == 0:
         return ()
     start = steps["distance_m"].to_numpy(np.float64)

@@ -93,20 +93,7 @@ HIGHEST = "the highest published sweat rate"
 
 
 def ends_of(scene: Scene, walked: Walked) -> tuple[End, ...]:
-    """List the ends that can matter on a walk.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked.
-
-    Returns
-    -------
-    tuple of End
-        Both sweat rates first. A walker with a timed walk has no doubt about the pace model.
-    """
+    """List the ends that can matter on a walk."""
     manner, one = scene.manner, walked.outcome.totals[:, 0]
     ends = [
         End(LOWEST, 1.0, {"sweat": SWEAT_POSITIONS["low"]}),
@@ -134,22 +121,7 @@ def ends_of(scene: Scene, walked: Walked) -> tuple[End, ...]:
 
 
 def doubt(scene: Scene, walked: Walked, findings: Findings) -> Doubts:
-    """Walk the way at both ends of what is assumed, and judge again.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked.
-    findings : Findings
-        What its verdict is made from.
-
-    Returns
-    -------
-    Doubts
-        Where the verdict changes.
-    """
+    """Walk the way at both ends of what is assumed, and judge again."""
     units, ends = Units(scene.plan.units), ends_of(scene, walked)
     planned = judge(findings, units=units)
     outcome, walkers = _walk_all(scene, walked, ends)
@@ -223,24 +195,7 @@ def _manner_at(manner: Manner, ends: tuple[End, ...], members: int) -> Manner:
 
 
 def findings_at(planned: Findings, outcome: Outcome, walkers: Walkers, party: int) -> Findings:
-    """Read what the verdict of one of many parties is made from.
-
-    Parameters
-    ----------
-    planned : Findings
-        The planned walk's; night halts and busy roads are taken from it.
-    outcome : Outcome
-        Of all parties.
-    walkers : Walkers
-        All of them.
-    party : int
-        Which party.
-
-    Returns
-    -------
-    Findings
-        Of this party.
-    """
+    """Read what the verdict of one of many parties is made from."""
     rows = np.flatnonzero(walkers.party == party)
     total = outcome.totals[:, rows]
     first_h = float(outcome.first_short_s[rows].min()) / 3600.0
@@ -310,22 +265,7 @@ def weighed(
 
 
 def doubt_lines(scene: Scene, walked: Walked, doubts: Doubts) -> list[str]:
-    """Say in words how far the sources are apart on this walk.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked.
-    doubts : Doubts
-        From ``doubt``.
-
-    Returns
-    -------
-    list of str
-        Sentences.
-    """
+    """Say in words how far the sources are apart on this walk."""
     units = Units(scene.plan.units)
     low, high = (units.volume(1000.0 * litres) for litres in doubts.need_l_band)
     need = units.volume(float(walked.outcome.totals[Total.LOST_ML].sum()))
@@ -384,25 +324,7 @@ class Band:
 
 
 def height_band(scene: Scene, walked: Walked, rewalk: Rewalk) -> Band | None:
-    """Walk a way as easy and as steep as its unknown ground may be.
-
-    The steepest is walked with the stops as planned, for that is what a person does who knows no
-    better, and with stops and night halts found anew.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as planned, on estimated heights.
-    rewalk : callable
-        Walks a way, ``simulator.home.walk.walk_way``.
-
-    Returns
-    -------
-    Band or None
-        None where all heights of the way are known, or none at all are asked for.
-    """
+    """Walk a way as easy and as steep as its unknown ground may be."""
     course, streets = walked.way.course, scene.streets
     unknown = unknown_steps(course, streets)
     if streets.terrain is None or not unknown.any():

@@ -150,13 +150,7 @@ class Hazard:
     advice: str
 
     def as_dict(self) -> dict[str, Any]:
-        """Give it for summary.json.
-
-        Returns
-        -------
-        dict
-            Keys as the attributes.
-        """
+        """Give it for summary.json."""
         return asdict(self)
 
 
@@ -171,22 +165,7 @@ class _Found(NamedTuple):
 
 
 def hazards_of(scene: Scene, course: Course, segments: pd.DataFrame) -> tuple[Hazard, ...]:
-    """List where on a walked way to take care.
-
-    Parameters
-    ----------
-    scene : Scene
-        Streets, closures and event.
-    course : Course
-        The way.
-    segments : pandas.DataFrame
-        Its step table.
-
-    Returns
-    -------
-    tuple of Hazard
-        In walking order.
-    """
+    """List where on a walked way to take care."""
     found = [*_stretches(scene, course, segments), *_points(scene, course)]
     found.sort(key=lambda one: (one.from_m, list(KINDS).index(one.kind)))
     elapsed_s = segments["elapsed_s"].to_numpy(np.float64)

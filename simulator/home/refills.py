@@ -133,24 +133,7 @@ def method_of(name: str) -> str:
 def kit_of(
     items: Items | None, *, treats_ml: float, capacity_ml: float, highest_m: float = 0.0
 ) -> Kit:
-    """Say what the bag has for making water fit.
-
-    Parameters
-    ----------
-    items : Items or None
-        The bag's list.
-    treats_ml : float
-        Water the bag can treat in all [mL]; what the list does not account for counts as tablets.
-    capacity_ml : float
-        What the bottles hold together [mL].
-    highest_m : float
-        Highest ground of the way [m].
-
-    Returns
-    -------
-    Kit
-        Methods with a use left, quickest first.
-    """
+    """Say what the bag has for making water fit."""
     by_method = dict.fromkeys(ORDER, 0.0)
     vessels = 0.0
     if items is not None:
@@ -246,18 +229,7 @@ class Thirst:
         return min(RESERVE_ML * self.walkers, RESERVE_SHARE * self.capacity_ml)
 
     def treatments(self, left_ml: float) -> tuple[Treatment, ...]:
-        """Give the treatments; one that cannot run out on what is left counts as without limit.
-
-        Parameters
-        ----------
-        left_ml : float
-            Water still needed [mL].
-
-        Returns
-        -------
-        tuple of Treatment
-            As in the kit.
-        """
+        """Give the treatments; one that cannot run out on what is left counts as without limit."""
         enough = AMPLE * (left_ml + self.capacity_ml)
         return tuple(
             each._replace(treats_ml=inf) if each.treats_ml >= enough else each
@@ -265,39 +237,13 @@ class Thirst:
         )
 
     def plan(self, usable: NDArray[np.bool_]) -> StopPlan:
-        """Choose the stops among some places.
-
-        Parameters
-        ----------
-        usable : (C,) bool
-            Places that may be stopped at.
-
-        Returns
-        -------
-        StopPlan
-            One row a nearby place.
-        """
+        """Choose the stops among some places."""
         rows = np.flatnonzero(usable & self.gives)
         plan = self._plan(rows, 0.0, self.start_ml)
         return _spread(plan, rows, usable.size)
 
     def plan_after(self, row: int, usable: NDArray[np.bool_], start_ml: float) -> StopPlan:
-        """Choose the stops from a place on where nothing could be had.
-
-        Parameters
-        ----------
-        row : int
-            The place.
-        usable : (C,) bool
-            Places that may be stopped at.
-        start_ml : float
-            Water at hand there [mL].
-
-        Returns
-        -------
-        StopPlan
-            One row a nearby place; stops only after `row`.
-        """
+        """Choose the stops from a place on where nothing could be had."""
         later = usable & self.gives & (np.arange(usable.size) > row)
         rows = np.flatnonzero(later)
         plan = self._plan(rows, float(self.need_ml[row]), min(start_ml, self.capacity_ml))
@@ -352,27 +298,7 @@ def _spread(plan: StopPlan, rows: NDArray[np.intp], size: int) -> StopPlan:
 def thirst_of(
     scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome, stops: Sequence[Stop]
 ) -> Thirst:
-    """Read need and supply off a recorded walk.
-
-    What is lost at stops for water hangs on the choice of stops, so it is told apart from what is
-    lost on the way, rests and night halts included.
-
-    Parameters
-    ----------
-    scene : Scene
-        Bag and places.
-    nearby, reading : Nearby, Reading
-        Places within reach and what is known of them.
-    outcome : Outcome
-        The walk.
-    stops : sequence of Stop
-        The stops it was walked with.
-
-    Returns
-    -------
-    Thirst
-        For any question about water on this way.
-    """
+    """Read need and supply off a recorded walk."""
     walkers, rows = scene.walkers, nearby.place
     capacity_ml = float(walkers.capacity_ml.sum())
     terrain = scene.streets.terrain
@@ -415,23 +341,7 @@ def thirst_of(
 
 
 def clock_s(outcome: Outcome) -> NDArray[np.float64]:
-    """Give the party's clock at each step's start, after any stop there.
-
-    Parameters
-    ----------
-    outcome : Outcome
-        A recorded walk.
-
-    Returns
-    -------
-    (S,) float64
-        Time since departure [s].
-
-    Raises
-    ------
-    ValueError
-        When the walk was not recorded.
-    """
+    """Give the party's clock at each step's start, after any stop there."""
     if outcome.step_clock_s is None:
         message = "places are read against a recorded walk; simulate with record=True"
         raise ValueError(message)
@@ -461,71 +371,20 @@ class WayNeed:
     mean_ml_s: float
 
     def events(self, step: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Find the last event before steps, and before any stop at them.
-
-        Parameters
-        ----------
-        step : (C,) int64
-            Steps of the course.
-
-        Returns
-        -------
-        (C,) int64
-            Rows of the events.
-        """
+        """Find the last event before steps, and before any stop at them."""
         return np.maximum(np.searchsorted(self.step, step, side="left") - 1, 0)
 
     def passed_s(self, step: NDArray[np.int64]) -> NDArray[np.float64]:
-        """Give the time at which steps are reached.
-
-        Parameters
-        ----------
-        step : (C,) int64
-            Steps of the course.
-
-        Returns
-        -------
-        (C,) float64
-            Since departure [s].
-        """
+        """Give the time at which steps are reached."""
         return self.clock_s[self.events(step)]
 
     def at_m(self, along_m: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Give the need up to points of the way.
-
-        Parameters
-        ----------
-        along_m : (C,) float64
-            Distances from the start [m].
-
-        Returns
-        -------
-        (C,) float64
-            Need [mL].
-        """
+        """Give the need up to points of the way."""
         return np.interp(along_m, self.distance_m, self.need_ml)
 
 
 def way_need(outcome: Outcome, stops: Sequence[Stop]) -> WayNeed:
-    """Tell what is needed on the way from what is needed at stops for water.
-
-    Parameters
-    ----------
-    outcome : Outcome
-        A recorded walk of one party.
-    stops : sequence of Stop
-        The stops it was walked with; night halts belong to the way.
-
-    Returns
-    -------
-    WayNeed
-        Running need.
-
-    Raises
-    ------
-    ValueError
-        When the walk was not recorded.
-    """
+    """Tell what is needed on the way from what is needed at stops for water."""
     trace = outcome.trace
     if trace is None:
         message = "needs are read from a recorded walk; simulate with record=True"
@@ -683,24 +542,7 @@ def _barred(scene: Scene, place: int, state: bool | None) -> str:
 def choose_refills(
     scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome, stops: Sequence[Stop]
 ) -> list[Stop]:
-    """Choose where to fill bottles so that the party never runs dry at least total time.
-
-    Parameters
-    ----------
-    scene : Scene
-        Bag and places.
-    nearby, reading : Nearby, Reading
-        Places within reach and what is known of them.
-    outcome : Outcome
-        A recorded walk: what is needed up to each place.
-    stops : sequence of Stop
-        The stops it was walked with.
-
-    Returns
-    -------
-    list of Stop
-        In order along the way.
-    """
+    """Choose where to fill bottles so that the party never runs dry at least total time."""
     thirst = thirst_of(scene, nearby, reading, outcome, stops)
     plan = thirst.plan(reading.relied_on)
     return [_stop(scene, nearby, thirst, plan, row) for row in np.flatnonzero(plan.chosen).tolist()]
@@ -744,26 +586,7 @@ def refills_table(
     halts: dict[int, str],
     lasts: bool,
 ) -> pd.DataFrame:
-    """Every refill, shelter and help place within reach, used or passed and why.
-
-    Parameters
-    ----------
-    scene : Scene
-        Places and event.
-    nearby, reading : Nearby, Reading
-        Places within reach and what is known of them.
-    used : dict of int to float
-        Litres taken, by row of ``nearby``.
-    halts : dict of int to str
-        Why a night is spent at a place, by row of ``places``.
-    lasts : bool
-        Whether the water carried lasts to home without any stop.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row a place, in order along the way.
-    """
+    """Every refill, shelter and help place within reach, used or passed and why."""
     places = scene.places
     rows = []
     for row, place in enumerate(nearby.place.tolist()):
@@ -852,18 +675,7 @@ class Round(NamedTuple):
     reading: Reading
 
     def broken(self, nearby: Nearby) -> int:
-        """Count refills at places that its own arrival times speak against.
-
-        Parameters
-        ----------
-        nearby : Nearby
-            Places within reach.
-
-        Returns
-        -------
-        int
-            0 when it can be walked as planned.
-        """
+        """Count refills at places that its own arrival times speak against."""
         refused = {
             place
             for place, why in zip(nearby.place.tolist(), self.reading.refusal, strict=True)
@@ -873,23 +685,7 @@ class Round(NamedTuple):
 
 
 def rest_of(rounds: list[Round], wanted: tuple[Stop, ...], nearby: Nearby) -> Round | None:
-    """Tell whether the rounds have come to rest, and on which of them.
-
-    Parameters
-    ----------
-    rounds : list of Round
-        Those with the same night halts, in order.
-    wanted : tuple of Stop
-        What the last of them calls for.
-    nearby : Nearby
-        Places within reach.
-
-    Returns
-    -------
-    Round or None
-        The last, when it calls for itself; the best of a circle: with open places first, then the
-        least shortage, then the least time. None while rounds still bring something new.
-    """
+    """Tell whether the rounds have come to rest, and on which of them."""
     first = next((n for n, one in enumerate(rounds) if one.stops == wanted), None)
     if first is None:
         return None

@@ -58,18 +58,7 @@ LEAST_PACE, MOST_PACE = 0.3, 2.0
 
 
 def manner_of(plan: Plan) -> Manner:
-    """Say how the plan's party walks.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-
-    Returns
-    -------
-    Manner
-        With the limits of everyone in the party.
-    """
+    """Say how the plan's party walks."""
     limits = tuple(dict.fromkeys(limit for walker in plan.walker for limit in walker.limits))
     asked = plan.pace
     return Manner(
@@ -133,26 +122,7 @@ def walkers_of(plan: Plan, load: Carried) -> Walkers:
 
 
 def own_pace_factor(plan: Plan, row: int) -> float:
-    """Give one walker's pace over the model's.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-    row : int
-        Which walker.
-
-    Returns
-    -------
-    float
-        ``pace_factor``, times what a timed walk shows, times the share of age and sex when the
-        plan asks for it.
-
-    Raises
-    ------
-    InputError
-        When a timed walk gives a pace that is no walk.
-    """
+    """Give one walker's pace over the model's."""
     walker = plan.walker[row]
     factor = walker.pace_factor
     if walker.timed_walk is not None:
@@ -170,20 +140,7 @@ def own_pace_factor(plan: Plan, row: int) -> float:
 
 
 def age_sex_share(plan: Plan, row: int) -> float:
-    """Give the share that age and sex have in a walker's own pace.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-    row : int
-        Which walker.
-
-    Returns
-    -------
-    float
-        1 when the plan leaves age and sex out.
-    """
+    """Give the share that age and sex have in a walker's own pace."""
     if not plan.pace.age_sex:
         return 1.0
     walker = plan.walker[row]
@@ -191,21 +148,7 @@ def age_sex_share(plan: Plan, row: int) -> float:
 
 
 def timed_pace_factor(timed_walk: tuple[float, float, float, float], *, model: str) -> float:
-    """Give the pace factor that one timed walk shows.
-
-    Parameters
-    ----------
-    timed_walk : tuple of float
-        Length [km], time without stops [min], metres climbed and descended [m].
-    model : str
-        Pace model that the factor is for.
-
-    Returns
-    -------
-    float
-        Above 1 is faster than the model. Climb and descent count as one even slope up and one
-        down, since the list does not say where they were; level ground has no slope.
-    """
+    """Give the pace factor that one timed walk shows."""
     length_km, minutes, ascent_m, descent_m = timed_walk
     length_m, change_m = 1000.0 * length_km, ascent_m + descent_m
     if change_m == 0.0:
@@ -271,18 +214,7 @@ def beyond_age(plan: Plan) -> list[str]:
 
 
 def age_cautions(plan: Plan) -> list[str]:
-    """Say what to mind with walkers beyond the ages of the published models.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-
-    Returns
-    -------
-    list of str
-        One sentence a walker concerned.
-    """
+    """Say what to mind with walkers beyond the ages of the published models."""
     return [
         f"AGE: {_who(plan, row)} is {walker.age_y:g}. "
         + (
@@ -299,18 +231,7 @@ def age_cautions(plan: Plan) -> list[str]:
 
 
 def age_notes(plan: Plan) -> list[str]:
-    """Say loudly which age is used for a walker beyond the published models.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-
-    Returns
-    -------
-    list of str
-        One sentence a walker concerned.
-    """
+    """Say loudly which age is used for a walker beyond the published models."""
     return [note for row, walker in enumerate(plan.walker) for note in _age_note(plan, row, walker)]
 
 
@@ -509,7 +430,7 @@ def _read_map(ground: Ground) -> tuple[Streets, tuple[Feature, ...], tuple[Line,
     if ground.extract.name.lower().endswith(".graphml"):
         return Streets.read(ground.extract), (), ()
     extract = read_extract(ground.extract, area=ground.area)
-    return extract.streets, extract.places, extract.lines
+    return Streets.of(extract.streets), extract.places, extract.lines
 
 
 def _conditions(
@@ -615,39 +536,13 @@ def where_in(plan: Plan, key: str) -> str:
 
 
 def end_names(plan: Plan) -> tuple[str, ...]:
-    """Keys of start, vias and home in the plan, in walking order.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-
-    Returns
-    -------
-    tuple of str
-        ``trip.start``, the vias, ``trip.home``.
-    """
+    """Keys of start, vias and home in the plan, in walking order."""
     vias = (f"trip.via[{number}]" for number in range(1, len(plan.trip.via) + 1))
     return ("trip.start", *vias, "trip.home")
 
 
 def close(plan: Plan, streets: Streets, lines: Sequence[Line] = ()) -> Closure:
-    """Turn the plan's closures into masks.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-    streets : Streets
-        The network, with terrain when a flood level is asked for.
-    lines : sequence of Line
-        Water and railways of the map, by which nameless bridges are described.
-
-    Returns
-    -------
-    Closure
-        What is closed, and what it matched.
-    """
+    """Turn the plan's closures into masks."""
     event = plan.event
     return resolve(
         streets,

@@ -40,24 +40,7 @@ def summarise(
     segments: pd.DataFrame,
     sun: SunDay,
 ) -> dict[str, Any]:
-    """Gather the summary of one walk.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked.
-    hours, segments : pandas.DataFrame
-        The tables made from it.
-    sun : SunDay
-        The sun on the day of departure.
-
-    Returns
-    -------
-    dict
-        As summary.json; numbers in full precision, missing values as None.
-    """
+    """Gather the summary of one walk."""
     outcome, walkers = walked.outcome, scene.walkers
     total = outcome.totals
     cold = halt_cold(scene, walked)
@@ -184,19 +167,7 @@ JUDGED_WITH_HALT = JUDGED | {"warmth_clo"}
 
 
 def told_sun(sun: SunDay) -> dict[str, str | None]:
-    """Give the events of the day, what sort of day it is, and what to tell of that.
-
-    Parameters
-    ----------
-    sun : SunDay
-        The sun of one day.
-
-    Returns
-    -------
-    dict
-        Events as ISO times, None where they do not happen; ``state`` as in `SunDay`; ``told`` in
-        words, empty on a usual day.
-    """
+    """Give the events of the day, what sort of day it is, and what to tell of that."""
     events = {
         name: None if when is None else when.isoformat() for name, when in sun.events().items()
     }

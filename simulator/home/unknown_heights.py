@@ -77,23 +77,7 @@ class Steep(NamedTuple):
 
 
 def steepest(streets: Streets, course: Course, unknown: NDArray[np.bool_]) -> Steep:
-    """Read from the known ground of a map how steep the unknown part of a way may be.
-
-    Parameters
-    ----------
-    streets : Streets
-        The network, with terrain.
-    course : Course
-        The way, S steps.
-    unknown : (S,) bool
-        Its steps on unknown ground.
-
-    Returns
-    -------
-    Steep
-        The slope that `STEEP_SHARE` of the known streets' length stays below, on the whole map or
-        near the unknown steps, whichever is steeper; bridges and tunnels left out.
-    """
+    """Read from the known ground of a map how steep the unknown part of a way may be."""
     terrain = streets.terrain
     if terrain is None or not terrain.node_known.any():
         return Steep(STEEP_UNKNOWN, measured=False, relief_m=RELIEF_UNKNOWN_M)
@@ -137,40 +121,14 @@ def _near(
 
 
 def unknown_steps(course: Course, streets: Streets) -> NDArray[np.bool_]:
-    """Mark the steps of a way that no raster covers, shape (S,); all of them without rasters.
-
-    Parameters
-    ----------
-    course : Course
-        S steps.
-    streets : Streets
-        The network.
-
-    Returns
-    -------
-    ndarray of bool
-        True where the height is an estimate.
-    """
+    """Mark the steps of a way that no raster covers, shape (S,); all of them without rasters."""
     if streets.terrain is None:
         return np.ones(course.run_m.size, dtype=np.bool_)
     return ~streets.terrain.covered[course.segment]
 
 
 def stretches_m(course: Course, unknown: NDArray[np.bool_]) -> tuple[tuple[float, float], ...]:
-    """Join unknown steps to stretches.
-
-    Parameters
-    ----------
-    course : Course
-        S steps.
-    unknown : (S,) bool
-        From `unknown_steps`.
-
-    Returns
-    -------
-    tuple of (float, float)
-        Begin and end of each, along the way [m]; those less than `JOINED_M` apart are one.
-    """
+    """Join unknown steps to stretches."""
     found: list[tuple[float, float]] = []
     for first, after in _runs(unknown):
         begin, end = float(course.distance_m[first]), float(course.distance_m[after])
@@ -183,29 +141,7 @@ def stretches_m(course: Course, unknown: NDArray[np.bool_]) -> tuple[tuple[float
 def steepened(
     course: Course, unknown: NDArray[np.bool_], steep: Steep
 ) -> tuple[Course, NDArray[np.int64]]:
-    """Make unknown ground go up and down all the way, as steep as it may be.
-
-    Every unknown step becomes a climb and a descent of that slope which together rise as the
-    estimate does. Where the way begins or ends on unknown ground its rise is not held by known
-    ground on both sides: there it climbs by the relief of the map besides, or as much as the slope
-    allows. What the estimate has steeper stays as it is.
-
-    Parameters
-    ----------
-    course : Course
-        S steps.
-    unknown : (S,) bool
-        Steps on unknown ground.
-    steep : Steep
-        From `steepest`.
-
-    Returns
-    -------
-    course : Course
-        S to 2 S steps of the same length in all.
-    first : (S,) int64
-        Where each step of the old course begins in the new one.
-    """
+    """Make unknown ground go up and down all the way, as steep as it may be."""
     slope, most = course.slope, steep.slope
     slope = np.where(unknown, slope + _open_slope(course, unknown, steep.relief_m), slope)
     slope = np.where(unknown, np.minimum(slope, np.maximum(course.slope, most)), slope)
@@ -249,26 +185,7 @@ def _open_slope(course: Course, unknown: NDArray[np.bool_], relief_m: float) -> 
 
 
 def eased(course: Course, unknown: NDArray[np.bool_], steep: Steep) -> Course:
-    """Make unknown ground as easy as it may be.
-
-    Between known heights that is one even slope, for the pace models lose more on the steep parts
-    than they gain on the gentle ones. Where the way begins or ends on unknown ground it falls as
-    is walked fastest, by the relief of the map at most.
-
-    Parameters
-    ----------
-    course : Course
-        S steps.
-    unknown : (S,) bool
-        Steps on unknown ground.
-    steep : Steep
-        From `steepest`.
-
-    Returns
-    -------
-    Course
-        The same steps with other rises.
-    """
+    """Make unknown ground as easy as it may be."""
     slope = course.slope
     for first, after in _runs(unknown):
         part = slice(first, after)
@@ -290,20 +207,7 @@ def _runs(unknown: NDArray[np.bool_]) -> list[tuple[int, int]]:
 
 
 def told_heights(course: Course, streets: Streets) -> dict[str, Any]:
-    """Say where the heights of a way are unknown, for summary.json.
-
-    Parameters
-    ----------
-    course : Course
-        The way.
-    streets : Streets
-        The network.
-
-    Returns
-    -------
-    dict
-        ``unknown_km``, ``stretches``; the bands and the slope that they rest on are None.
-    """
+    """Say where the heights of a way are unknown, for summary.json."""
     unknown = unknown_steps(course, streets)
     return {
         "unknown_km": float(course.run_m[unknown].sum()) / 1000.0,
@@ -317,20 +221,7 @@ def told_heights(course: Course, streets: Streets) -> dict[str, Any]:
 
 
 def where_words(told: dict[str, Any], units: Units) -> str:
-    """Say how much of the way has no heights, and where.
-
-    Parameters
-    ----------
-    told : dict
-        ``heights`` of the summary.
-    units : Units
-        Units of the words.
-
-    Returns
-    -------
-    str
-        E.g. ``1.4 km, kilometre 6.2 to 7.6``.
-    """
+    """Say how much of the way has no heights, and where."""
     spans = [
         tuple(f"{1000.0 * at / units.long_m:.1f}" for at in stretch)
         for stretch in told["stretches"]
@@ -346,18 +237,7 @@ def where_words(told: dict[str, Any], units: Units) -> str:
 
 
 def share_words(share: float) -> str:
-    """Say a share that is above zero.
-
-    Parameters
-    ----------
-    share : float
-        0 to 1.
-
-    Returns
-    -------
-    str
-        Percent, never ``0%``.
-    """
+    """Say a share that is above zero."""
     return f"{share:.0%}" if share >= 0.01 else "under 1%"  # noqa: PLR2004 - the last digit
 
 

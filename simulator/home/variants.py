@@ -119,24 +119,7 @@ class Answers:
 def earlier_sky(
     scene: Scene, from_epoch_s: float, *, elapsed_s: float, until_epoch_s: float | None = None
 ) -> Conditions:
-    """Lay out sun and weather from before the planned departure, as early as weather is known.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    from_epoch_s : float
-        Earliest instant wished for, seconds since 1970-01-01 UTC.
-    elapsed_s : float
-        How long the planned walk takes [s].
-    until_epoch_s : float, optional
-        Moment that must be covered as well, seconds since 1970-01-01 UTC.
-
-    Returns
-    -------
-    Conditions
-        On the same clock grid as the plan's own.
-    """
+    """Lay out sun and weather from before the planned departure, as early as weather is known."""
     weather = weather_of(scene.plan, scene.zone)
     start, home = scene.ends[0], scene.ends[-1]
     depart = scene.depart_epoch_s
@@ -163,22 +146,7 @@ def earlier_sky(
 
 
 def settings_for(scene: Scene, sky: Conditions, *, elapsed_s: float) -> Settings:
-    """Choose the walks to ask for.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    sky : Conditions
-        No walk begins before it does, nor ends after it.
-    elapsed_s : float
-        How long the planned walk takes [s].
-
-    Returns
-    -------
-    Settings
-        The plan's own walk among them.
-    """
+    """Choose the walks to ask for."""
     slowest_s = elapsed_s / min(PACE)
     departs = tuple(
         minutes
@@ -207,32 +175,7 @@ def ask(
     findings: Findings,
     more_departs_epoch_s: NDArray[np.float64] | None = None,
 ) -> tuple[Answers, NDArray[np.float64]]:
-    """Walk a way with all settings at once.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    course : Course
-        The way.
-    stops : sequence of Stop
-        Stops made, whatever the setting; a place known to be shut then gives nothing.
-    settings : Settings
-        The walks asked for.
-    sky : Conditions
-        Sun and weather of them all.
-    findings : Findings
-        The planned walk's; what no setting changes is taken from it.
-    more_departs_epoch_s : (Q,) float64, optional
-        More departures, with the plan's water and pace.
-
-    Returns
-    -------
-    Answers
-        Of the settings.
-    ndarray of float64, (Q,)
-        Departure to arrival of the further departures [s].
-    """
+    """Walk a way with all settings at once."""
     later_min, water, pace = settings.columns()
     more = np.zeros(0) if more_departs_epoch_s is None else more_departs_epoch_s
     depart = np.append(scene.depart_epoch_s + 60.0 * later_min, more)
@@ -486,15 +429,7 @@ class WhatIf:
     leave_for_home_by: datetime | None = None
 
     def main_bridge(self) -> dict[str, Any] | None:
-        """Tell what to do when the bridge is shut whose loss costs the planned way most.
-
-        Returns
-        -------
-        dict or None
-            ``name``, ``reachable``, ``extra_min``, ``extra_km`` (None without a way home),
-            ``via``, the bridges used instead, ``turn_km`` and ``turn_into``, where the planned way
-            is left and for which street; None when the way uses no bridge.
-        """
+        """Tell what to do when the bridge is shut whose loss costs the planned way most."""
         first, *others = self.turned
         ones = [one for one in others if len(one.closed) == 1 and one.closed[0] in first.crosses]
         if not ones:
@@ -531,27 +466,7 @@ class WhatIf:
 def explore(
     scene: Scene, walked: Walked, *, times: Times, findings: Findings, dusk: datetime | None
 ) -> WhatIf:
-    """Work out other settings and the ways around shut bridges.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The planned walk.
-    times : Times
-        From ``street_times``.
-    findings : Findings
-        What its verdict was made from.
-    dusk : datetime or None
-        Civil dusk of the day of departure.
-
-    Returns
-    -------
-    WhatIf
-        All on ways laid out in longer steps than the plan's own: arrival may differ from it by a
-        minute, or by a rest that falls before or after the last step.
-    """
+    """Work out other settings and the ways around shut bridges."""
     depart = local_time(scene.depart_epoch_s, scene.zone)
     midnight = datetime.combine(depart.date(), time())
     begin = min(

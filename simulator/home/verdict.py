@@ -155,20 +155,7 @@ class Verdict:
 
 
 def judge(findings: Findings, *, units: Units = METRIC) -> Verdict:
-    """Weigh the findings; the gravest reason sets the level.
-
-    Parameters
-    ----------
-    findings : Findings
-        From the walk.
-    units : Units
-        Units of the reasons' words.
-
-    Returns
-    -------
-    Verdict
-        A missing number never makes the verdict lighter: it is named among the reasons.
-    """
+    """Weigh the findings; the gravest reason sets the level."""
     reasons = [
         *_not_known(findings, units),
         *_walkers(findings),

@@ -61,20 +61,7 @@ class Walked:
 
 
 def steps_of(scene: Scene, walked: Walked) -> pd.DataFrame:
-    """Put the steps of a walked way into a table.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way, recorded.
-
-    Returns
-    -------
-    pandas.DataFrame
-        As ``simulator.walk.ledger.segments_table``.
-    """
+    """Put the steps of a walked way into a table."""
     outcome = walked.outcome
     trace, step_clock = outcome.trace, outcome.step_clock_s
     if trace is None or step_clock is None:
@@ -100,19 +87,7 @@ FIRST_DEPART_H = 3
 
 
 def home_until_s(scene: Scene) -> float | None:
-    """Give the moment by which the plan wants to be home.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-
-    Returns
-    -------
-    float or None
-        Seconds since 1970-01-01 UTC; None when the plan does not ask. An hour that the clocks show
-        twice is the first of them.
-    """
+    """Give the moment by which the plan wants to be home."""
     until = scene.plan.trip.home_until
     return None if until is None else to_epoch_s(until, scene.zone, where="trip.home_by")
 
@@ -120,22 +95,7 @@ def home_until_s(scene: Scene) -> float | None:
 def departures(
     scene: Scene, sky: Conditions, wanted: Sequence[float | None]
 ) -> NDArray[np.float64]:
-    """Give the quarter hours of the day that are tried.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    sky : Conditions
-        No departure is tried for which sun and weather are not known.
-    wanted : sequence of float or None
-        Moments by which to be home, seconds since 1970-01-01 UTC; None is not asked.
-
-    Returns
-    -------
-    (Q,) float64
-        From early on the plan's day up to the last of these moments, seconds since 1970.
-    """
+    """Give the quarter hours of the day that are tried."""
     asked = [moment for moment in wanted if moment is not None]
     if not asked:
         return np.zeros(0)
@@ -155,32 +115,7 @@ def through_s(
     sky: Conditions,
     halting_s: NDArray[np.float64],
 ) -> NDArray[np.float64]:
-    """Give how long each departure takes, without the planned night halts where none is needed.
-
-    A halt belongs to the planned hour. A departure that comes home within the longest day and
-    before the light is gone needs none; another one is walked with the halts if it is not later
-    than planned, for then they are where and when it waits.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    course : Course
-        The way.
-    stops : sequence of Stop
-        Planned stops, halts among them.
-    depart_epoch_s : (Q,) float64
-        Departures, seconds since 1970-01-01 UTC.
-    sky : Conditions
-        Sun and weather of them all.
-    halting_s : (Q,) float64
-        How long each takes with the halts [s].
-
-    Returns
-    -------
-    (Q,) float64
-        Departure to arrival [s]; infinite where that is not known.
-    """
+    """Give how long each departure takes, without the planned night halts where none is needed."""
     awake = [replace(stop, each=None) for stop in stops if stop.until_epoch_s is None]
     if len(awake) == len(stops) or not depart_epoch_s.size:
         return halting_s
@@ -212,24 +147,7 @@ def latest(
     took_s: NDArray[np.float64],
     until_epoch_s: float | None,
 ) -> datetime | None:
-    """Find the latest departure that is home by a moment.
-
-    Parameters
-    ----------
-    scene : Scene
-        For the zone.
-    tried : (Q,) float64
-        Departures, seconds since 1970-01-01 UTC.
-    took_s : (Q,) float64
-        Departure to arrival of each [s].
-    until_epoch_s : float or None
-        The moment; None is not asked.
-
-    Returns
-    -------
-    datetime or None
-        Local and aware; None when no departure is.
-    """
+    """Find the latest departure that is home by a moment."""
     if until_epoch_s is None:
         return None
     home = np.flatnonzero(tried + took_s <= until_epoch_s)
@@ -239,25 +157,7 @@ def latest(
 def home_by_told(
     scene: Scene, elapsed_s: float, leave: datetime | None, *, asked: bool
 ) -> dict[str, Any] | None:
-    """Tell whether the plan is home by the hour it names, and when to leave for it.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    elapsed_s : float
-        Departure to arrival as planned [s].
-    leave : datetime or None
-        Latest departure found.
-    asked : bool
-        Whether other departures were walked.
-
-    Returns
-    -------
-    dict or None
-        ``at``, ``late_min`` (negative: to spare) and, when asked, ``leave_by``, None when no
-        departure of the day is home by then. None when the plan names no hour.
-    """
+    """Tell whether the plan is home by the hour it names, and when to leave for it."""
     until = home_until_s(scene)
     if until is None:
         return None

@@ -121,20 +121,7 @@ def on_foot(
 
 
 def hours_of(elapsed_s: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Cut walks into hours since departure.
-
-    Parameters
-    ----------
-    elapsed_s : (n,) float64
-        Departure to home [s]; a walk that is not known has no hours.
-
-    Returns
-    -------
-    begins_s : (H, 1) float64
-        Begin of each hour, as many as the longest walk has [s].
-    long_s : (H, n) float64
-        How much of it each walk takes [s].
-    """
+    """Cut walks into hours since departure."""
     count = max(1, int(np.ceil(float(np.nanmax(elapsed_s, initial=0.0)) / HOUR_S)))
     begins_s: NDArray[np.float64] = HOUR_S * np.arange(count, dtype=np.float64)[:, None]
     return begins_s, np.clip(np.nan_to_num(elapsed_s) - begins_s, 0.0, HOUR_S)
@@ -153,22 +140,7 @@ def _whole_hours(
 def weather_at(
     conditions: Conditions, epoch_s: NDArray[np.float64], error: WeatherError | None
 ) -> Moment:
-    """Look the weather of walks up at several instants each.
-
-    Parameters
-    ----------
-    conditions : Conditions
-        Weather through all walks.
-    epoch_s : (H, n) float64
-        Instants, seconds since 1970-01-01 UTC.
-    error : WeatherError or None
-        Weather of one's own, n values a field.
-
-    Returns
-    -------
-    Moment
-        Shape (H, n).
-    """
+    """Look the weather of walks up at several instants each."""
     moment = conditions.at(epoch_s.ravel())
     if error is not None:
         moment = differing(
@@ -307,22 +279,7 @@ def halt_cold(scene: Scene, walked: Walked, *, end: str = "middle") -> HaltCold:
 
 
 def afoot(scene: Scene, walked: Walked, *, end: str = "middle") -> Afoot:
-    """Set what the party wears against what each hour on foot asks.
-
-    Parameters
-    ----------
-    scene : Scene
-        Weather, clothes and bag.
-    walked : Walked
-        With its trace and halts.
-    end : {"low", "middle", "high"}
-        End of the range of what is assumed (``WARM``).
-
-    Returns
-    -------
-    Afoot
-        A column for each member; NaN in the hours of a night halt.
-    """
+    """Set what the party wears against what each hour on foot asks."""
     assumed, walkers = WARM[end], scene.walkers
     clock, edges = _edges_s(walked)
     energy = walked.outcome.trace.totals[:, Total.ENERGY_KCAL].T  # type: ignore[union-attr]
@@ -344,26 +301,7 @@ def afoot(scene: Scene, walked: Walked, *, end: str = "middle") -> Afoot:
 
 
 def with_warmth(scene: Scene, walked: Walked, hours: pd.DataFrame) -> pd.DataFrame:
-    """Set what is worn against what each hour asks, as columns of the ledger.
-
-    On foot as in `simulator.home.warmth`, with the clothes alone. In an hour of a night halt it
-    is the halt's own: sitting still, with what the bag adds.
-
-    Parameters
-    ----------
-    scene : Scene
-        Weather, clothes and bag.
-    walked : Walked
-        With its trace and halts.
-    hours : pandas.DataFrame
-        The ledger.
-
-    Returns
-    -------
-    pandas.DataFrame
-        With ``warmth_have_clo``, ``warmth_need_clo`` (cold but bearable) and ``warmth_short_clo``
-        of the member who lacks most, NaN where no model says, and ``warmth_basis``.
-    """
+    """Set what is worn against what each hour asks, as columns of the ledger."""
     found, edges = afoot(scene, walked), _edges_s(walked)[1]
     middle = scene.depart_epoch_s + 0.5 * (edges[1:] + edges[:-1])
     sky = scene.conditions.at(middle)
@@ -405,18 +343,7 @@ LACK_CLO = 0.1
 
 
 def layer_caution(hours: pd.DataFrame) -> list[str]:
-    """Say in which hours on foot the clothes are too thin.
-
-    Parameters
-    ----------
-    hours : pandas.DataFrame
-        From ``with_warmth``.
-
-    Returns
-    -------
-    list of str
-        One sentence, or none.
-    """
+    """Say in which hours on foot the clothes are too thin."""
     thin = hours[(hours["warmth_basis"] == WALKING) & (hours["warmth_short_clo"] >= LACK_CLO)]
     if thin.empty:
         return []
@@ -488,18 +415,7 @@ ROOF = re.compile(r"\b(tarp(aulin)?|tent|bivv?y|bivouac)", re.IGNORECASE)
 
 
 def carries_roof(scene: Scene) -> bool:
-    """Say whether the bag holds a roof to sit out a night under.
-
-    Parameters
-    ----------
-    scene : Scene
-        With its bag.
-
-    Returns
-    -------
-    bool
-        True for an item of purpose shelter that is a tarp or tent by its name.
-    """
+    """Say whether the bag holds a roof to sit out a night under."""
     items = scene.items
     return items is not None and any(
         purpose == "shelter" and ROOF.search(name) is not None
@@ -520,18 +436,7 @@ def _wind_share(scene: Scene, halt: Halt, assumed: Warm) -> tuple[float, str]:
 
 
 def keeps_dry(scene: Scene) -> bool:
-    """Say whether the bag holds something that keeps the rain off.
-
-    Parameters
-    ----------
-    scene : Scene
-        With its bag.
-
-    Returns
-    -------
-    bool
-        True for any item of purpose shelter.
-    """
+    """Say whether the bag holds something that keeps the rain off."""
     return scene.items is not None and "shelter" in scene.items.purpose
 
 

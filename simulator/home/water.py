@@ -57,20 +57,7 @@ TRIES = 60
 
 
 def needs_of(scene: Scene, place: int) -> str:
-    """Say what it takes to get water at a place.
-
-    Parameters
-    ----------
-    scene : Scene
-        Places.
-    place : int
-        Row of the place.
-
-    Returns
-    -------
-    str
-        In words; "nothing" when it is free and fit to drink.
-    """
+    """Say what it takes to get water at a place."""
     places = scene.places
     wants = {
         "treatment": places.needs_treatment[place],
@@ -81,20 +68,7 @@ def needs_of(scene: Scene, place: int) -> str:
 
 
 def label_of(scene: Scene, place: int) -> str:
-    """Call a place by its kind, and its name where it has one.
-
-    Parameters
-    ----------
-    scene : Scene
-        Places.
-    place : int
-        Row of the place.
-
-    Returns
-    -------
-    str
-        As the map has it; not escaped.
-    """
+    """Call a place by its kind, and its name where it has one."""
     kind, name = scene.places.kind[place], scene.places.name[place]
     return f"{kind} {name}" if name else kind
 
@@ -129,41 +103,12 @@ class Ahead:
         self.wet = np.flatnonzero(self.relied_on)
 
     def after(self, along_m: float, *, beyond: int = -1) -> int:
-        """Find the next water relied on from a point of the way.
-
-        Parameters
-        ----------
-        along_m : float
-            Distance from the start [m].
-        beyond : int
-            Only places after this row.
-
-        Returns
-        -------
-        int
-            Row of the nearby place; -1 when there is none up to home.
-        """
+        """Find the next water relied on from a point of the way."""
         ahead = self.wet[(self.walked.nearby.along_m[self.wet] >= along_m) & (self.wet > beyond)]
         return int(ahead[0]) if ahead.size else -1
 
     def columns(self, along_m: float, need_ml: float, row: int) -> dict[str, Any]:
-        """Say where the next water is, from a point of the way.
-
-        Parameters
-        ----------
-        along_m : float
-            Distance of the point from the start [m].
-        need_ml : float
-            Water needed up to there [mL].
-        row : int
-            From `after`.
-
-        Returns
-        -------
-        dict
-            ``next_water``, ``next_water_km`` (walk to it, off the way included),
-            ``next_water_ml`` (needed up to it), ``next_water_needs``.
-        """
+        """Say where the next water is, from a point of the way."""
         if row < 0:
             return {
                 "next_water": "",
@@ -182,20 +127,7 @@ class Ahead:
         }
 
     def if_dry(self, row: int) -> tuple[int, str]:
-        """Say what to do when a planned stop gives nothing.
-
-        Parameters
-        ----------
-        row : int
-            Nearby place that is stopped at.
-
-        Returns
-        -------
-        int
-            Row of the second choice; -1 for none.
-        str
-            What to do, in one sentence.
-        """
+        """Say what to do when a planned stop gives nothing."""
         arrive_ml = float(np.nan_to_num(self.plan.arrive_ml[row]))
         left_ml = max(arrive_ml - float(self.thirst.stop_need_ml[row]), 0.0)
         second = self.thirst.plan_after(row, self.relied_on, left_ml)
@@ -221,20 +153,7 @@ class Ahead:
         return "a mouthful" if short_ml < MOUTHFUL_ML else self.units.volume(short_ml)
 
     def treatment(self, row: int, taken_ml: float) -> str:
-        """Say how water taken at a stop is made fit.
-
-        Parameters
-        ----------
-        row : int
-            Nearby place that is stopped at.
-        taken_ml : float
-            Water taken [mL].
-
-        Returns
-        -------
-        str
-            In words; "" where none is needed.
-        """
+        """Say how water taken at a stop is made fit."""
         method = int(self.plan.method[row])
         if method < 0:
             return ""
@@ -252,24 +171,7 @@ class Ahead:
 def with_next_water(
     scene: Scene, walked: Walked, refills: pd.DataFrame, hours: pd.DataFrame
 ) -> tuple[pd.DataFrame, pd.DataFrame, dict[str, Any]]:
-    """Add to the places and to the hours what comes next, and what if a tap is dry.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked.
-    refills, hours : pandas.DataFrame
-        The tables of the walk.
-
-    Returns
-    -------
-    refills, hours : pandas.DataFrame
-        With new columns at their ends.
-    water : dict
-        For the summary: ``next`` on setting out, ``treatment`` used up, ``chance_dry``.
-    """
+    """Add to the places and to the hours what comes next, and what if a tap is dry."""
     ahead = Ahead(scene, walked)
     thirst, nearby = ahead.thirst, walked.nearby
     rows = []
@@ -339,20 +241,7 @@ def _used(ahead: Ahead, refills: pd.DataFrame) -> list[dict[str, Any]]:
 
 
 def sureness(ahead: Ahead) -> dict[str, Any]:
-    """Weigh the chance of running dry, each place working with its assumed share only.
-
-    Parameters
-    ----------
-    ahead : Ahead
-        Water along a walked way.
-
-    Returns
-    -------
-    dict
-        ``as_planned``: the planned stops and no other; ``going_on``: on to the next place when one
-        is dry, at `PRICE_PER_S`; ``at_best``: every place tried that helps; ``extra_min``: mean
-        time that the latter takes more than the planned stops.
-    """
+    """Weigh the chance of running dry, each place working with its assumed share only."""
     planned = chance_dry(_odds(ahead, ahead.plan.chosen | ahead.relied_on), _at(ahead))
     going_on = surest(_odds(ahead, ahead.relied_on, waits=True), price_per_s=PRICE_PER_S)
     best = surest(_odds(ahead, ahead.walked.reading.tried & ahead.thirst.gives, waits=True))
@@ -433,23 +322,7 @@ COLUMNS = (
 def compare_bottles(
     scene: Scene, walked: Walked, *, bottles_l: Sequence[float] = BOTTLES_L
 ) -> pd.DataFrame:
-    """Walk the same way with other bottles.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked with the plan's own bottles; its night halts are kept.
-    bottles_l : sequence of float
-        What each walker's bottles hold and start with [L].
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row a bottle, with `COLUMNS`. The bag weighs what the water weighs; the mass of the
-        bottle itself is left out.
-    """
+    """Walk the same way with other bottles."""
     members = scene.walkers.count
     parties = [_with_bottle(scene, 1000.0 * litres) for litres in bottles_l]
     scenes = [replace(scene, walkers=walkers) for walkers in parties]
@@ -480,21 +353,7 @@ def compare_bottles(
 
 
 def least_bottle_ml(scene: Scene, walked: Walked) -> dict[str, float]:
-    """Give the smallest bottles that never run dry on the way as walked.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked.
-
-    Returns
-    -------
-    dict
-        For the whole party, full at the start [mL]: ``every_place`` with a stop at every place
-        relied on, ``no_stop`` with none.
-    """
+    """Give the smallest bottles that never run dry on the way as walked."""
     thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome, walked.stops)
     wet = walked.reading.relied_on & thirst.gives
     return {
@@ -625,26 +484,7 @@ class DryWay:
 
 
 def dry_way(scene: Scene, walked: Walked, walk: Walks) -> DryWay:
-    """Find the way that water chooses.
-
-    The bottle is taken to empty evenly with walking time: by the mean need of the fastest way, and
-    where the way found so still runs dry, by the need of its thirstiest hour. Places count as open
-    by the earliest hour one can be there.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The fastest way as walked.
-    walk : callable
-        Walks a way, ``simulator.home.walk.walk_way``.
-
-    Returns
-    -------
-    DryWay
-        With the way itself only where it differs and matters.
-    """
+    """Find the way that water chooses."""
     short_ml = _short_ml(walked)
     runs_dry = short_ml > 0.0
     thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome, walked.stops)
@@ -866,22 +706,7 @@ class WaterAnswers:
 
 
 def answer_water(scene: Scene, walked: Walked, walk: Walks) -> WaterAnswers:
-    """Answer what a plan asks about water.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The fastest way as walked.
-    walk : callable
-        Walks a way, ``simulator.home.walk.walk_way``.
-
-    Returns
-    -------
-    WaterAnswers
-        Costs about one run of the engine, and two more where another way is walked.
-    """
+    """Answer what a plan asks about water."""
     bottles = compare_bottles(scene, walked)
     least = least_bottle_ml(scene, walked)
     found = dry_way(scene, walked, walk)

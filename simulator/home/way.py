@@ -145,22 +145,7 @@ def barred_words(
     origin: Snap,
     destination: Snap,
 ) -> str:
-    """Say what the party's limits bar, and which single one would have to give.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    forward_s, backward_s : (M,) float64
-        Walking times [s].
-    origin, destination : Snap
-        Ends of the leg without a way.
-
-    Returns
-    -------
-    str
-        A clause to follow the refusal.
-    """
+    """Say what the party's limits bar, and which single one would have to give."""
     rule = strictest(scene.manner.limits)
     barred = []
     if not rule.stairs:
@@ -442,22 +427,7 @@ def _closed_then(
 def arrival_epoch_s(
     scene: Scene, arrive_s: NDArray[np.float64], gone_s: float
 ) -> NDArray[np.float64]:
-    """Say when each segment is reached, hourly rests included; far ends count as late.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    arrive_s : (N,) float64
-        Moving time to every node from the leg's begin [s]; infinite where none leads.
-    gone_s : float
-        Moving time before the leg [s].
-
-    Returns
-    -------
-    (M,) ndarray of float64
-        Seconds since 1970-01-01 UTC.
-    """
+    """Say when each segment is reached, hourly rests included; far ends count as late."""
     streets = scene.streets
     moving = np.minimum(arrive_s[streets.tail], arrive_s[streets.head]) + gone_s
     moving = np.where(np.isfinite(moving), moving, SECONDS_PER_DAY)
@@ -631,20 +601,7 @@ class Legs:
 
 
 def way_of(scene: Scene, paths: Sequence[Path]) -> Way:
-    """Lay out legs as a way that can be walked.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    paths : sequence of Path
-        One a leg.
-
-    Returns
-    -------
-    Way
-        As ``find_way`` gives it.
-    """
+    """Lay out legs as a way that can be walked."""
     courses = [course_along(scene.streets, path) for path in paths if path.cost > 0.0]
     cost_s = sum(path.cost for path in paths)
     return Way(legs=tuple(paths), course=join_courses(courses), cost_s=cost_s)

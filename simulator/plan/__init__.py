@@ -138,13 +138,7 @@ class Plan(Part):
             raise gathered(describe_faults(type(self), fault.errors(), "plan")) from None
 
     def require_files(self) -> None:
-        """Refuse the plan when a file it names is missing, empty or unreadable.
-
-        Raises
-        ------
-        InputError
-            One line for each such file.
-        """
+        """Refuse the plan when a file it names is missing, empty or unreadable."""
         faults = []
         for key, path in self.files():
             where = f"{self.source or 'plan'}: {key}"

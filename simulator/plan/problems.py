@@ -28,22 +28,7 @@ TYPE_HINTS = {
 def describe_faults(
     root: type[BaseModel], errors: Iterable[ErrorDetails], where: str
 ) -> list[tuple[str, str]]:
-    """Turn validation errors into (where, problem) pairs, one a line.
-
-    Parameters
-    ----------
-    root : type of pydantic.BaseModel
-        The model that was validated.
-    errors : iterable of dict
-        As `pydantic.ValidationError.errors()` gives them.
-    where : str
-        File name, or what stands for it.
-
-    Returns
-    -------
-    list of (str, str)
-        In the order of the file; a value that fits none of several kinds is named once.
-    """
+    """Turn validation errors into (where, problem) pairs, one a line."""
     faults: dict[str, str] = {}
     found = list(errors)
     misspelt = {_meant(root, error) for error in found if error["type"] == "extra_forbidden"}
@@ -87,18 +72,7 @@ def _meant(root: type[BaseModel], error: ErrorDetails) -> tuple[int | str, ...]:
 
 
 def model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401 - any annotation
-    """Find the model an annotation holds, through tuples and unions.
-
-    Parameters
-    ----------
-    annotation : type or typing form
-        The kind of a key.
-
-    Returns
-    -------
-    type of pydantic.BaseModel, optional
-        None when it holds no table.
-    """
+    """Find the model an annotation holds, through tuples and unions."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
         return annotation
     found = (model_in(part) for part in get_args(annotation))
@@ -106,55 +80,20 @@ def model_in(annotation: Any) -> type[BaseModel] | None:  # noqa: ANN401 - any a
 
 
 def note(field: FieldInfo, name: str) -> str:
-    """Read one of the notes kept beside a plan key.
-
-    Parameters
-    ----------
-    field : pydantic.fields.FieldInfo
-        The key.
-    name : str
-        ``unit``, ``why`` or ``example``.
-
-    Returns
-    -------
-    str
-        The note, or nothing.
-    """
+    """Read one of the notes kept beside a plan key."""
     extra = field.json_schema_extra
     return str(extra.get(name, "")) if isinstance(extra, dict) else ""
 
 
 def bounds(field: FieldInfo) -> tuple[float | None, float | None]:
-    """Read the least and the greatest value a key may have.
-
-    Parameters
-    ----------
-    field : pydantic.fields.FieldInfo
-        The key.
-
-    Returns
-    -------
-    tuple of float or None
-        Least and greatest, both allowed themselves; None where there is no bound.
-    """
+    """Read the least and the greatest value a key may have."""
     low = next((m.ge for m in field.metadata if hasattr(m, "ge")), None)
     high = next((m.le for m in field.metadata if hasattr(m, "le")), None)
     return low, high
 
 
 def choices(annotation: Any) -> tuple[str, ...]:  # noqa: ANN401 - any annotation
-    """List the words an annotation allows, through tuples and unions.
-
-    Parameters
-    ----------
-    annotation : type or typing form
-        The kind of a key.
-
-    Returns
-    -------
-    tuple of str
-        Empty when the key is not a choice.
-    """
+    """List the words an annotation allows, through tuples and unions."""
     if get_origin(annotation) is Literal:
         return tuple(str(word) for word in get_args(annotation))
     return tuple(word for part in get_args(annotation) for word in choices(part))

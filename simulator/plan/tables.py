@@ -198,18 +198,7 @@ class NamedPlace(NamedTuple):
 
 
 def names_beside(source: Path) -> Path:
-    """Say which file holds the places of a plan that stand there by name.
-
-    Parameters
-    ----------
-    source : pathlib.Path
-        The plan.
-
-    Returns
-    -------
-    pathlib.Path
-        ``plan.names.toml`` beside ``plan.toml``.
-    """
+    """Say which file holds the places of a plan that stand there by name."""
     return source.with_suffix(".names.toml")
 
 
@@ -313,20 +302,7 @@ def places_by_name(tables: Mapping[str, Any]) -> Iterator[NamedPlace]:
 def with_names(
     tables: Mapping[str, Any], names: Mapping[str, tuple[float, float]]
 ) -> dict[str, Any]:
-    """Put places where a plan has names; a name not known stays, and is refused as one.
-
-    Parameters
-    ----------
-    tables : mapping
-        The plan as read from TOML.
-    names : mapping of str to (float, float)
-        Latitude and longitude of each name [degrees].
-
-    Returns
-    -------
-    dict
-        The plan with coordinates.
-    """
+    """Put places where a plan has names; a name not known stays, and is refused as one."""
     if not any(place.name in names for place in places_by_name(tables)):
         return dict(tables)
 
@@ -389,23 +365,7 @@ MOST_WALKS = 1_000_000
 
 
 def as_chances(value: object) -> tuple[tuple[str | int, float], ...]:
-    """Read what may be closed, with what chance.
-
-    Parameters
-    ----------
-    value : object
-        Pairs of a name or way number and a chance.
-
-    Returns
-    -------
-    tuple of (str or int, float)
-        As written.
-
-    Raises
-    ------
-    ValueError
-        When one is no such pair.
-    """
+    """Read what may be closed, with what chance."""
     pairs: list[tuple[str | int, float]] = []
     for entry in value if isinstance(value, list | tuple) else (value,):
         if not isinstance(entry, list | tuple) or len(entry) != PAIR:

@@ -39,41 +39,14 @@ MOST_TIMED_SLOPE = 0.2
 
 
 def as_tuple(value: object) -> object:
-    """Let a list of one be written without brackets.
-
-    Parameters
-    ----------
-    value : object
-        As read from the file.
-
-    Returns
-    -------
-    object
-        A tuple when `value` is a list or a single thing; a tuple stays as it is.
-    """
+    """Let a list of one be written without brackets."""
     if isinstance(value, list | tuple):
         return tuple(value)
     return (value,)
 
 
 def as_closed(value: object) -> tuple[str | int, ...]:
-    """Read what is closed.
-
-    Parameters
-    ----------
-    value : object
-        Names and OpenStreetMap way numbers, in a list or alone.
-
-    Returns
-    -------
-    tuple of str or int
-        As written, names without outer spaces.
-
-    Raises
-    ------
-    ValueError
-        When one is neither a name nor a number from 1.
-    """
+    """Read what is closed."""
     closed: list[str | int] = []
     for entry in value if isinstance(value, list | tuple) else (value,):
         if isinstance(entry, str) and entry.strip():
@@ -90,23 +63,7 @@ def as_closed(value: object) -> tuple[str | int, ...]:
 
 
 def as_path(value: object) -> Path:
-    """Read a file name.
-
-    Parameters
-    ----------
-    value : object
-        Text or path.
-
-    Returns
-    -------
-    pathlib.Path
-        With ``~`` expanded.
-
-    Raises
-    ------
-    ValueError
-        When it is neither, or empty.
-    """
+    """Read a file name."""
     if isinstance(value, Path):
         return value
     if not isinstance(value, str) or not value.strip() or "\0" in value:
@@ -116,23 +73,7 @@ def as_path(value: object) -> Path:
 
 
 def as_point(value: object) -> tuple[float, float]:
-    """Read a place written as latitude, longitude.
-
-    Parameters
-    ----------
-    value : object
-        Two numbers [degrees], latitude first.
-
-    Returns
-    -------
-    tuple of float
-        Latitude in -90..90 and longitude in -180..180 [degrees].
-
-    Raises
-    ------
-    ValueError
-        When it is not such a pair; a pair that fits the other way round is named as swapped.
-    """
+    """Read a place written as latitude, longitude."""
     if isinstance(value, str):
         msg = (
             f"found {shown(value)}; two numbers are needed: [latitude, longitude] in degrees; a "
@@ -158,23 +99,7 @@ def as_point(value: object) -> tuple[float, float]:
 
 
 def as_local_time(value: object) -> datetime:
-    """Read a clock time at the start, without an offset.
-
-    Parameters
-    ----------
-    value : object
-        A date-time, or ISO 8601 text of one.
-
-    Returns
-    -------
-    datetime.datetime
-        Naive, to the microsecond.
-
-    Raises
-    ------
-    ValueError
-        When it carries an offset, lacks the hour, or lies outside 1950..2100.
-    """
+    """Read a clock time at the start, without an offset."""
     example = "e.g. 2026-05-04T16:30:00"
     moment = value
     if isinstance(value, str):
@@ -205,23 +130,7 @@ def as_local_time(value: object) -> datetime:
 
 
 def as_time_or_day(value: object) -> datetime | time | None:
-    """Read a clock time at the start, with or without its date.
-
-    Parameters
-    ----------
-    value : object
-        A time or a date-time, or ISO 8601 text of one; None stays None.
-
-    Returns
-    -------
-    datetime.datetime or datetime.time, optional
-        Naive.
-
-    Raises
-    ------
-    ValueError
-        When it is neither, or carries an offset.
-    """
+    """Read a clock time at the start, with or without its date."""
     clock = value
     if isinstance(value, str):
         try:
@@ -240,23 +149,7 @@ def as_time_or_day(value: object) -> datetime | time | None:
 
 
 def as_timed_walk(value: object) -> tuple[float, float, float, float] | None:
-    """Read one timed walk.
-
-    Parameters
-    ----------
-    value : object
-        Kilometres, minutes without stops, metres climbed, metres descended.
-
-    Returns
-    -------
-    tuple of float, optional
-        The same; None stays None.
-
-    Raises
-    ------
-    ValueError
-        When it is not such a list, too short to tell, too steep, or no walking.
-    """
+    """Read one timed walk."""
     if value is None:
         return None
     numbers = list(value) if isinstance(value, list | tuple) else []
@@ -283,18 +176,7 @@ def as_timed_walk(value: object) -> tuple[float, float, float, float] | None:
 
 
 def straight_km(start: tuple[float, float], end: tuple[float, float]) -> float:
-    """Give the great-circle distance of two places on a sphere, for plausibility only.
-
-    Parameters
-    ----------
-    start, end : tuple of float
-        Latitude and longitude [degrees].
-
-    Returns
-    -------
-    float
-        Distance [km], within 0.6 % of the ellipsoid's (Karney 2013 as the reference).
-    """
+    """Give the great-circle distance of two places on a sphere, for plausibility only."""
     lat_1, lon_1, lat_2, lon_2 = (math.radians(n) for n in (*start, *end))
     half = (
         math.sin((lat_2 - lat_1) / 2) ** 2
@@ -304,41 +186,14 @@ def straight_km(start: tuple[float, float], end: tuple[float, float]) -> float:
 
 
 def zone_name_at(lat: float, lon: float) -> str:
-    """Look up the time zone of a place.
-
-    Parameters
-    ----------
-    lat, lon : float
-        Place [degrees].
-
-    Returns
-    -------
-    str
-        IANA name; at sea a nautical zone such as ``Etc/GMT+3``.
-    """
+    """Look up the time zone of a place."""
     from tzfpy import get_tz
 
     return str(get_tz(lon, lat)) or "UTC"
 
 
 def refuse_time_that_does_not_exist(moment: datetime, zone: ZoneInfo) -> None:
-    """Refuse a clock time that daylight saving leaps over.
-
-    A time that occurs twice is taken as the first of the two (``fold=0``), unless
-    `moment` itself says ``fold=1``.
-
-    Parameters
-    ----------
-    moment : datetime.datetime
-        Naive local time.
-    zone : zoneinfo.ZoneInfo
-        Time zone of the start.
-
-    Raises
-    ------
-    ValueError
-        When no clock in that zone ever shows this time.
-    """
+    """Refuse a clock time that daylight saving leaps over."""
     local = moment.replace(tzinfo=zone)
     there_and_back = local.astimezone(UTC).astimezone(zone).replace(tzinfo=None)
     if there_and_back == moment.replace(fold=0):
@@ -370,26 +225,7 @@ def described(
     why: str = "",
     example: str = "",
 ) -> Any:  # noqa: ANN401 - as pydantic.Field, which stands for a value of any type
-    """Describe a key once: for the validator, for its messages and for the printed reference.
-
-    Parameters
-    ----------
-    meaning : str
-        One sentence, printed in the reference.
-    unit : str
-        Unit of the number, if it has one.
-    low, high : float, optional
-        Least and greatest value, both allowed; plausibility only, not a model's validity.
-    why : str
-        Reason for the bounds.
-    example : str
-        A value in TOML, for a key without default.
-
-    Returns
-    -------
-    pydantic.fields.FieldInfo
-        To stand in an annotation.
-    """
+    """Describe a key once: for the validator, for its messages and for the printed reference."""
     notes: JsonDict = {"unit": unit, "why": why, "example": example}
     return Field(description=meaning, ge=low, le=high, json_schema_extra=notes)
 

@@ -96,25 +96,7 @@ FOR_EACH: Final = frozenset({"light", "warmth_halt"})
 
 
 def read_odds(path: Path, certainty: float) -> dict[str, Any]:
-    """Read an odds.json, before any work is done for it.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        File to read.
-    certainty : float
-        Share of walks that will be asked for, in (0, 1).
-
-    Returns
-    -------
-    dict
-        Its content.
-
-    Raises
-    ------
-    InputError
-        When the file is none, or the share is none.
-    """
+    """Read an odds.json, before any work is done for it."""
     if not 0.0 < certainty < 1.0:
         where = "certainty"
         raise InputError(where, f"found {certainty:g}; allowed: above 0 and below 1, e.g. 0.9")
@@ -137,34 +119,7 @@ def needed_for(
     walkers: int,
     inputs: Mapping[str, str],
 ) -> dict[str, float]:
-    """Read what the bag needs so that a share of the drawn walks lacks nothing.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        Where `told` came from, for messages.
-    told : mapping
-        odds.json of the same plan with the same bag.
-    certainty : float
-        Share of walks, in (0, 1).
-    balances : iterable of Balance
-        The list against the plan's own walk.
-    walkers : int
-        How many walk.
-    inputs : mapping of str to str
-        SHA-256 of the plan's files, by name.
-
-    Returns
-    -------
-    dict of str to float
-        Amount by demand [unit of the demand], for those that fall short at that certainty: what the
-        bag has and what is missing then.
-
-    Raises
-    ------
-    InputError
-        When the odds belong to other files, or tell of too few walks.
-    """
+    """Read what the bag needs so that a share of the drawn walks lacks nothing."""
     _same_inputs(path, told, inputs)
     needed = {}
     for balance in balances:
@@ -192,11 +147,7 @@ def _same_inputs(path: Path, told: Mapping[str, Any], inputs: Mapping[str, str])
 def _missing(
     path: Path, told: Mapping[str, Any], shortage: str, amount: str, certainty: float
 ) -> float:
-    """Give what is missing at a certainty; 0 when so few walks lack it.
-
-    The file's quantiles are of the walks that lack it. Between them the amount is interpolated;
-    below the least the least is taken, which is too much rather than too little.
-    """
+    """Give what is missing at a certainty; 0 when so few walks lack it."""
     try:
         chance = float(told["shortages"][shortage]["chance"])
         if chance <= 1.0 - certainty:
@@ -236,20 +187,7 @@ LOOKED_AT_ML: Final = 1.0
 
 
 def journey_of(scene: Scene, walked: Walked) -> Journey:
-    """Give a walk as running totals, water places and cold hours.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        From ``walk_way``; recorded.
-
-    Returns
-    -------
-    Journey
-        For `simulator.bag.fit.against`.
-    """
+    """Give a walk as running totals, water places and cold hours."""
     outcome = walked.outcome
     if outcome.trace is None:
         message = "the bag is held against a recorded walk; simulate with record=True"
@@ -352,21 +290,7 @@ def _cold_at_halts(scene: Scene, walked: Walked) -> tuple[Cold, ...]:
 
 
 def if_halted(scene: Scene, journey: Journey) -> Cold:
-    """Say what a night in the open would ask, were the walk broken off halfway.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    journey : Journey
-        The walk as planned.
-
-    Returns
-    -------
-    Cold
-        Key ``warmth_if_halted``: from halfway to the next first light, under a roof without walls,
-        in the coldest air and the strongest wind of that time.
-    """
+    """Say what a night in the open would ask, were the walk broken off halfway."""
     at_h = 0.5 * journey.elapsed_h
     begin_s = scene.depart_epoch_s + at_h * HOUR_S
     end_s = next_first_light(scene.conditions, begin_s)
@@ -472,18 +396,7 @@ class _Try:
 
 
 def worst_of(balances: Sequence[Balance]) -> Balance | None:
-    """Find the worst shortage: the greatest share missing, the more urgent among equals.
-
-    Parameters
-    ----------
-    balances : sequence of Balance
-        In order of urgency.
-
-    Returns
-    -------
-    Balance or None
-        None when nothing falls short.
-    """
+    """Find the worst shortage: the greatest share missing, the more urgent among equals."""
     short = [one for one in balances if np.isfinite(one.begins_h)]
     return max(short, key=lambda one: one.share, default=None)
 
@@ -499,37 +412,7 @@ def next_best(
     needed: Mapping[str, float] | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> tuple[Change, ...]:
-    """Try single changes and rank them.
-
-    Ground, network and places are read once; each change walks again with the bag, the hour or the
-    way changed. Those that help come first, by the share of the shortage that they mend over the
-    shares that they add to the bag's price and mass (with `FREE` added, so that what costs and
-    weighs nothing leads but does not win for a trifle).
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    way : Way
-        The way it takes.
-    journey : Journey
-        The walk as it is.
-    balances : sequence of Balance
-        The list against it.
-    goods : Catalogue
-        What can be bought.
-    most_runs : int
-        Changes tried at most.
-    needed : mapping of str to float, optional
-        As for `simulator.bag.fit.demands`.
-    progress : callable, optional
-        Told each change as it is tried.
-
-    Returns
-    -------
-    tuple of Change
-        The best first; those that do not help at the end.
-    """
+    """Try single changes and rank them."""
     tell = progress or (lambda _stage: None)
     if most_runs < 1:
         return ()

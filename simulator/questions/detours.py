@@ -65,28 +65,7 @@ def detour_row(
     walked: Walked,
     met_s: float,
 ) -> Row:
-    """Compare the way around a closed crossing with the open way.
-
-    Parameters
-    ----------
-    crossings : Crossings
-        All crossings.
-    number : int
-        The closed one.
-    walk, way : Walk, Way
-        The open way, walked.
-    scene : Scene
-        The loaded plan.
-    other, walked : Walk, Walked
-        The way around, walked.
-    met_s : float
-        Walking time lost when the closure is found out at the crossing [s].
-
-    Returns
-    -------
-    dict
-        Of ``CROSSING_COLUMNS``.
-    """
+    """Compare the way around a closed crossing with the open way."""
     turn = turning_point(walk, way, walked.way)
     refill, refill_km = _next_refill(scene, walked, float(turn["turn_km"]))
     usual = crossings_of(crossings, way)
@@ -104,24 +83,7 @@ def detour_row(
 
 
 def lost_row(crossings: Crossings, number: int, *, walk: Walk, way: Way, why: str = "") -> Row:
-    """Say that a crossing cannot be walked around, or why that is not known.
-
-    Parameters
-    ----------
-    crossings : Crossings
-        All crossings.
-    number : int
-        The closed one.
-    walk, way : Walk, Way
-        The open way, walked.
-    why : str
-        What keeps it from being known; "" when there is no way home.
-
-    Returns
-    -------
-    dict
-        Of ``CROSSING_COLUMNS``.
-    """
+    """Say that a crossing cannot be walked around, or why that is not known."""
     unknown = dict.fromkeys(CROSSING_COLUMNS, np.nan)
     words = dict.fromkeys(("arrive", "next_refill", "turn_into", "instead"), "")
     return {
@@ -134,22 +96,7 @@ def lost_row(crossings: Crossings, number: int, *, walk: Walk, way: Way, why: st
 
 
 def untouched_row(crossings: Crossings, number: int, *, walk: Walk) -> Row:
-    """Say that a crossing off the way costs nothing to lose.
-
-    Parameters
-    ----------
-    crossings : Crossings
-        All crossings.
-    number : int
-        The closed one.
-    walk : Walk
-        The open way, walked.
-
-    Returns
-    -------
-    dict
-        Of ``CROSSING_COLUMNS``.
-    """
+    """Say that a crossing off the way costs nothing to lose."""
     return {
         **dict.fromkeys(CROSSING_COLUMNS, np.nan),
         **dict.fromkeys(("next_refill", "turn_into", "instead"), ""),
@@ -161,22 +108,7 @@ def untouched_row(crossings: Crossings, number: int, *, walk: Walk) -> Row:
 
 
 def alternative_row(other: Walk, *, walk: Walk, shared: float, bridges: Sequence[str]) -> Row:
-    """Compare another way with the first.
-
-    Parameters
-    ----------
-    other, walk : Walk
-        The other way and the first, walked.
-    shared : float
-        Greatest share of its length on a way given before, 0 to 1.
-    bridges : sequence of str
-        Names of the crossings it uses.
-
-    Returns
-    -------
-    dict
-        Of ``ALTERNATIVE_COLUMNS``.
-    """
+    """Compare another way with the first."""
     route = other.summary["route"]
     return {
         **_compared(walk, other),
@@ -187,18 +119,7 @@ def alternative_row(other: Walk, *, walk: Walk, shared: float, bridges: Sequence
 
 
 def ranked(rows: Sequence[Row]) -> pd.DataFrame:
-    """Put crossings in order: no way home first, then unknown, the dearest, and by name.
-
-    Parameters
-    ----------
-    rows : sequence of dict
-        Of ``CROSSING_COLUMNS``.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row a crossing.
-    """
+    """Put crossings in order: no way home first, then unknown, the dearest, and by name."""
     table = pd.DataFrame(rows, columns=list(CROSSING_COLUMNS))
     order = sorted(
         range(len(rows)),
@@ -215,23 +136,7 @@ def ranked(rows: Sequence[Row]) -> pd.DataFrame:
 def pairs_table(
     crossings: Crossings, pairs: Sequence[Pair], alone_s: NDArray[np.float64]
 ) -> pd.DataFrame:
-    """Tell the pairs by name, dearest first.
-
-    Parameters
-    ----------
-    crossings : Crossings
-        All crossings.
-    pairs : sequence of Pair
-        From ``Legs.pairs``.
-    alone_s : ndarray of float64, shape (C,)
-        Walking time lost when each crossing is closed by itself [s].
-
-    Returns
-    -------
-    pandas.DataFrame
-        ``first``, ``second``, ``extra_min``, ``reachable``, ``first_extra_min``,
-        ``second_extra_min``; all walking time.
-    """
+    """Tell the pairs by name, dearest first."""
     rows = [
         {
             "first": crossings.name[pair.first],
@@ -247,20 +152,7 @@ def pairs_table(
 
 
 def blockages_table(scene: Scene, legs: Legs) -> pd.DataFrame:
-    """Lay the cost of a blockage of each street along the way.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    legs : Legs
-        The open way.
-
-    Returns
-    -------
-    pandas.DataFrame
-        ``from_km``, ``to_km``, ``street``, ``known_extra_min``, ``met_extra_min``.
-    """
+    """Lay the cost of a blockage of each street along the way."""
     streets, profile = scene.streets, legs.profile()
     lengths, names = [], []
     for path in legs.paths:
@@ -281,21 +173,7 @@ def blockages_table(scene: Scene, legs: Legs) -> pd.DataFrame:
 
 
 def turning_point(walk: Walk, way: Way, around: Way) -> Row:
-    """Find where the way around leaves the open way.
-
-    Parameters
-    ----------
-    walk, way : Walk, Way
-        The open way, walked.
-    around : Way
-        The way around.
-
-    Returns
-    -------
-    dict
-        ``turn_km`` along the open way, ``turn_lat``, ``turn_lon``, and ``turn_into``, the first
-        street with a name after it ("" for none).
-    """
+    """Find where the way around leaves the open way."""
     streets = walk.streets
     gone_m = 0.0
     for first, second in zip(way.legs, around.legs, strict=True):
@@ -389,20 +267,7 @@ def _next_refill(scene: Scene, walked: Walked, turn_km: float) -> tuple[str, flo
 
 
 def crossings_of(crossings: Crossings, way: Way) -> list[int]:
-    """List the crossings a way uses, in the order they are met.
-
-    Parameters
-    ----------
-    crossings : Crossings
-        All crossings.
-    way : Way
-        The way.
-
-    Returns
-    -------
-    list of int
-        Their numbers, each once.
-    """
+    """List the crossings a way uses, in the order they are met."""
     met = [crossings.of_segment[path.segment] for path in way.legs]
     return [number for number in dict.fromkeys(np.concatenate(met).tolist()) if number >= 0]
 
@@ -470,25 +335,7 @@ class Detours:
     writer: Writer | None = None
 
     def save(self, folder: str | FilePath, *, page: Page | None = None) -> list[FilePath]:
-        """Write the files of the detours command.
-
-        Parameters
-        ----------
-        folder : str or pathlib.Path
-            Made when it does not exist.
-        page : {"A4", "Letter"}, optional
-            Paper; the plan's choice when left out.
-
-        Returns
-        -------
-        list of pathlib.Path
-            The files written, all or none.
-
-        Raises
-        ------
-        InputError
-            When the folder cannot be written to.
-        """
+        """Write the files of the detours command."""
         if self.writer is None:
             message = "these detours have no writer; make them with one"
             raise TypeError(message)

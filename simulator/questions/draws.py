@@ -80,40 +80,12 @@ class Drawn:
 
 
 def stream(seed: int, name: str) -> np.random.Generator:
-    """Open the stream of one thing.
-
-    Parameters
-    ----------
-    seed : int
-        The seed of the whole run.
-    name : str
-        What is drawn.
-
-    Returns
-    -------
-    numpy.random.Generator
-        The same for the same seed and name, and unlike any other.
-    """
+    """Open the stream of one thing."""
     return np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(crc32(name.encode()),)))
 
 
 def unit_draws(seed: int, names: Sequence[str], walks: int) -> NDArray[np.float64]:
-    """Draw numbers between 0 and 1 for every thing and walk.
-
-    Parameters
-    ----------
-    seed : int
-        The seed of the whole run.
-    names : sequence of str
-        The D things.
-    walks : int
-        How many walks n; the first of more walks are the same.
-
-    Returns
-    -------
-    (n, D) float64
-        Independent and even.
-    """
+    """Draw numbers between 0 and 1 for every thing and walk."""
     return np.column_stack([stream(seed, name).random(walks) for name in names])
 
 
@@ -126,29 +98,7 @@ def shape_walks(
     chances: NDArray[np.float64],
     length_m: float,
 ) -> Drawn:
-    """Turn even numbers into walks.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan: what the draws spread around.
-    settings : Odds
-        How far they spread.
-    unit : (n, D) float64
-        Columns for ``THINGS``, then one for each closure.
-    by_days : bool
-        Whether the weather is a typical year, of which a day near the plan's is drawn; otherwise
-        it is a forecast, which errs.
-    chances : (J,) float64
-        Chance of each closure.
-    length_m : float
-        Length of the plan's way, along which an injury may happen [m].
-
-    Returns
-    -------
-    Drawn
-        The members of a party share their form, habits and weather.
-    """
+    """Turn even numbers into walks."""
     even = dict(zip(THINGS, unit.T, strict=False))
     normal = {
         name: np.clip(ndtri(np.clip(column, 1e-12, 1.0 - 1e-12)), -FARTHEST, FARTHEST)
@@ -268,28 +218,7 @@ def places_that_work(
     seed: int,
     luck_of: NDArray[np.int64],
 ) -> NDArray[np.bool_] | None:
-    """Draw which places work on which walk.
-
-    Parameters
-    ----------
-    scene : Scene
-        Places and event.
-    settings : Odds
-        Whether to draw at all, and how far places fail together.
-    place : (C,) int64
-        Rows of the places.
-    together : (n,) float64
-        Common luck, standard normal.
-    seed : int
-        The seed of the whole run.
-    luck_of : (n,) int64
-        Which draw of a place's own luck each walk takes.
-
-    Returns
-    -------
-    (n, C) bool or None
-        None when whatever is relied on works.
-    """
+    """Draw which places work on which walk."""
     if not settings.places:
         return None
     share = scene.places.works_in(scene.plan.event.kind)

@@ -364,36 +364,7 @@ def people_table(
     care: list[bool],
     foot_short_clo: NDArray[np.float64],
 ) -> pd.DataFrame:
-    """Put everyone into rows, with a way home or without.
-
-    Parameters
-    ----------
-    job : Job
-        Who.
-    ground : Ground
-        Zone, event and names.
-    depart : (n,) float64
-        Departures of everyone, seconds since 1970-01-01 UTC.
-    going : list of int
-        Who has a way home.
-    walked : Apart or None
-        How they walked; None when nobody does.
-    sky : Conditions
-        The weather, which may end too soon.
-    refills : list of int
-        Stops for water of each who walks.
-    ways : list of Course
-        Their ways.
-    care : list of bool
-        Whether something of the person or the bag calls for care on any walk.
-    foot_short_clo : (g,) float64
-        Clothes that each who walks lacks in the coldest hour on foot [clo].
-
-    Returns
-    -------
-    pandas.DataFrame
-        ``COLUMNS``, one row a person.
-    """
+    """Put everyone into rows, with a way home or without."""
     zone = ground.scene.zone
     rows: list[dict[str, Any]] = []
     for row, person in enumerate(job.people):
@@ -475,26 +446,7 @@ def events_of(
     stops: list[list[Stop]],
     depart: NDArray[np.float64],
 ) -> list[tuple[str, str, str]]:
-    """List who passes which bridge and fills bottles where, in which clock hour.
-
-    Parameters
-    ----------
-    ground : Ground
-        Names and zone.
-    ways : list of Course
-        Way of each who walks.
-    walked : Apart
-        When each step is reached.
-    stops : list of list of Stop
-        Stops of each.
-    depart : (n,) float64
-        Departures, seconds since 1970-01-01 UTC.
-
-    Returns
-    -------
-    list of (str, str, str)
-        Kind, name, hour.
-    """
+    """List who passes which bridge and fills bottles where, in which clock hour."""
     zone, places = ground.scene.zone, ground.scene.places
     events = []
     for row, way in enumerate(ways):
@@ -512,18 +464,7 @@ def events_of(
 
 
 def counted(events: list[tuple[str, str, str]]) -> pd.DataFrame:
-    """Count people by what they pass and when.
-
-    Parameters
-    ----------
-    events : list of (str, str, str)
-        Kind, name, hour.
-
-    Returns
-    -------
-    pandas.DataFrame
-        ``kind``, ``name``, ``hour``, ``people``.
-    """
+    """Count people by what they pass and when."""
     table = pd.DataFrame(events, columns=["kind", "name", "hour"])
     counted = table.value_counts(["kind", "name", "hour"]).rename("people").reset_index()
     return counted.sort_values(["kind", "name", "hour"], ignore_index=True)
@@ -538,18 +479,7 @@ ROUNDS = 3
 
 @lru_cache(maxsize=1)
 def ground_of(plan: Plan) -> Ground:
-    """Load what all people share, once in every process.
-
-    Parameters
-    ----------
-    plan : Plan
-        Map, weather, event and choices.
-
-    Returns
-    -------
-    Ground
-        Kept for the next part.
-    """
+    """Load what all people share, once in every process."""
     scene = prepare(plan)
     streets, manner = scene.streets, scene.manner
     return Ground(
@@ -583,18 +513,7 @@ def _load(path: Path | None) -> tuple[Carried, bool]:
 
 
 def walk_part(job: Job) -> Part:
-    """Walk some people home.
-
-    Parameters
-    ----------
-    job : Job
-        Who, and on which ground.
-
-    Returns
-    -------
-    Part
-        The same wherever it is worked out.
-    """
+    """Walk some people home."""
     ground = ground_of(job.plan)
     sky = _sky(job.plan, job.first_epoch_s, job.last_epoch_s)
     depart = np.array(
@@ -809,27 +728,10 @@ class Store(Protocol):
     """Keeps finished parts, so that a run that was broken off goes on from there."""
 
     def has(self, number: int) -> bool:
-        """Say whether a part is finished.
-
-        Parameters
-        ----------
-        number : int
-            Which.
-
-        Returns
-        -------
-        bool
-            True when it need not be done again.
-        """
+        """Say whether a part is finished."""
 
     def put(self, part: Part) -> None:
-        """Keep a finished part.
-
-        Parameters
-        ----------
-        part : Part
-            Rows and counts.
-        """
+        """Keep a finished part."""
 
 
 class Basis(NamedTuple):

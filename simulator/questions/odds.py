@@ -63,19 +63,7 @@ FEWEST = 20
 
 
 def chance_of(happened: NDArray[np.bool_]) -> dict[str, float]:
-    """Give the share of walks in which something happened.
-
-    Parameters
-    ----------
-    happened : (n,) bool
-        By walk; n at least 1.
-
-    Returns
-    -------
-    dict
-        ``chance``, ``standard_error`` (binomial) and ``low``, ``high``: the 95 % interval of
-        Wilson 1927, which is honest where nothing or everything happened.
-    """
+    """Give the share of walks in which something happened."""
     n = happened.size
     share = float(happened.mean())
     z = float(ndtri(0.5 + SURE / 2.0))
@@ -90,19 +78,7 @@ def chance_of(happened: NDArray[np.bool_]) -> dict[str, float]:
 
 
 def amount_of(values: NDArray[np.float64]) -> dict[str, Any]:
-    """Give mean and quantiles of an amount.
-
-    Parameters
-    ----------
-    values : (n,) float64
-        By walk; NaN and infinite ones are left out.
-
-    Returns
-    -------
-    dict
-        ``walks`` counted, ``mean``, its ``standard_error``, and ``quantiles`` by their share with
-        the standard error of each, found from its neighbours in rank; None where too few.
-    """
+    """Give mean and quantiles of an amount."""
     known = np.sort(values[np.isfinite(values)])
     n = known.size
     if n < FEWEST:
@@ -121,18 +97,7 @@ def amount_of(values: NDArray[np.float64]) -> dict[str, Any]:
 
 
 def bands_of(values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the quantiles of each row, leaving out who is home.
-
-    Parameters
-    ----------
-    values : (H, n) float64
-        NaN after arrival.
-
-    Returns
-    -------
-    (H, 5) float64
-        ``QUANTILES``; NaN where fewer than ``FEWEST`` are left.
-    """
+    """Give the quantiles of each row, leaving out who is home."""
     bands = np.full((values.shape[0], len(QUANTILES)), np.nan)
     for row, column in enumerate(values):
         known = column[np.isfinite(column)]
@@ -226,22 +191,7 @@ class Trial:
 
     @classmethod
     def prepare(cls, plan: Plan, *, block: int, progress: Callable[[str], None]) -> Trial:
-        """Load a plan and walk it once.
-
-        Parameters
-        ----------
-        plan : Plan
-            What is asked.
-        block : int
-            Walks at a time.
-        progress : callable
-            Told each stage.
-
-        Returns
-        -------
-        Trial
-            Ready to run.
-        """
+        """Load a plan and walk it once."""
         scene = prepare(plan, progress=progress)
         progress("walking the plan itself")
         own = walk_way(scene, find_way(scene))
@@ -267,24 +217,7 @@ class Trial:
         luck_of: NDArray[np.int64],
         progress: Callable[[str], None],
     ) -> Outcome:
-        """Walk every drawn walk.
-
-        Parameters
-        ----------
-        unit : (n, D) float64
-            Even numbers for all that is drawn.
-        seed : int
-            For the luck of single places.
-        luck_of : (n,) int64
-            Which draw of that luck each walk takes.
-        progress : callable
-            Told how many are done.
-
-        Returns
-        -------
-        Outcome
-            In the order of the rows.
-        """
+        """Walk every drawn walk."""
         drawn = shape_walks(
             self.scene,
             self.settings,
@@ -369,18 +302,7 @@ class Trial:
 
 
 def profile_steps(walked: Walked) -> NDArray[np.int64]:
-    """Choose the steps at which the profile is read.
-
-    Parameters
-    ----------
-    walked : Walked
-        A way.
-
-    Returns
-    -------
-    (PROFILE_POINTS,) int64
-        Evenly spread over its length.
-    """
+    """Choose the steps at which the profile is read."""
     course = walked.way.course
     at_m = np.linspace(0.0, course.length_m, PROFILE_POINTS, endpoint=False)
     return np.searchsorted(course.distance_m[:-1], at_m, side="right").astype(np.int64) - 1
@@ -448,20 +370,7 @@ def _closings(scene: Scene, settings: Odds, own: Walked) -> tuple[Closing, ...]:
 
 
 def levels_of(scene: Scene, walks: Arrivals) -> NDArray[np.int8]:
-    """Judge drawn walks as the main question does.
-
-    Parameters
-    ----------
-    scene : Scene
-        Event and bag.
-    walks : Arrivals
-        n walks.
-
-    Returns
-    -------
-    (n,) int8
-        Positions in ``LEVELS``, -1 where the walk is not known.
-    """
+    """Judge drawn walks as the main question does."""
     unknown = {text.split(" ", 1)[0] for text in scene.carried.unknown}
     event = scene.plan.event.kind
     care = (
@@ -477,18 +386,7 @@ def levels_of(scene: Scene, walks: Arrivals) -> NDArray[np.int8]:
 
 
 def shortages_of(walks: Arrivals) -> dict[str, Any]:
-    """Give chance, size and beginning of every shortage.
-
-    Parameters
-    ----------
-    walks : Arrivals
-        n walks.
-
-    Returns
-    -------
-    dict
-        For water, energy, light and warmth; sizes and hours of the walks that have it.
-    """
+    """Give chance, size and beginning of every shortage."""
     light_h = walks.light_short_s / HOUR_S
     dry = walks.short_ml >= SHORT_CARE_ML
     # The body carries days of energy: only the food in the bag runs out.
@@ -524,20 +422,7 @@ def shortages_of(walks: Arrivals) -> dict[str, Any]:
 
 
 def ways_taken(trial: Trial, outcome: Outcome) -> list[dict[str, Any]]:
-    """Tell each way, how often it is taken and how long it is.
-
-    Parameters
-    ----------
-    trial : Trial
-        The ways.
-    outcome : Outcome
-        Who took which.
-
-    Returns
-    -------
-    list of dict
-        One for each way that anyone took.
-    """
+    """Tell each way, how often it is taken and how long it is."""
     told = []
     for number, walked in enumerate(trial.ways):
         taken = outcome.way == number
@@ -554,20 +439,7 @@ def ways_taken(trial: Trial, outcome: Outcome) -> list[dict[str, Any]]:
 
 
 def ledger_bands(scene: Scene, walks: Arrivals) -> pd.DataFrame:
-    """Give the quantiles of the ledger at every full hour, of those still on the way.
-
-    Parameters
-    ----------
-    scene : Scene
-        What is carried.
-    walks : Arrivals
-        With their hours.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row an hour in which anyone is still on the way.
-    """
+    """Give the quantiles of the ledger at every full hour, of those still on the way."""
     hourly = walks.hourly
     row = {each: 1 + HOURLY.index(each) for each in HOURLY}
     start_ml = float(scene.walkers.water_ml.sum())
@@ -593,20 +465,7 @@ def ledger_bands(scene: Scene, walks: Arrivals) -> pd.DataFrame:
 
 
 def profile_bands(trial: Trial, outcome: Outcome) -> pd.DataFrame:
-    """Give the quantiles of time and water along the plan's own way.
-
-    Parameters
-    ----------
-    trial : Trial
-        The way.
-    outcome : Outcome
-        Those who take it.
-
-    Returns
-    -------
-    pandas.DataFrame
-        One row a point of the way.
-    """
+    """Give the quantiles of time and water along the plan's own way."""
     own = trial.ways[0]
     taken = outcome.way == 0
     at = own.way.course.distance_m[profile_steps(own)] / 1000.0
@@ -630,20 +489,7 @@ NOT_DRAWN = frozenset({"walks", "seed"})
 
 
 def distributions(settings: Odds, *, by_days: bool) -> list[dict[str, Any]]:
-    """List every distribution with its size and where it comes from.
-
-    Parameters
-    ----------
-    settings : Odds
-        The plan's table.
-    by_days : bool
-        Whether the weather is drawn from the days of a typical year, or errs around a forecast.
-
-    Returns
-    -------
-    list of dict
-        ``key``, ``value``, ``says`` (with source or "assumed"), ``changed`` from the default.
-    """
+    """List every distribution with its size and where it comes from."""
     unused = NOT_DRAWN | (FORECAST_ONLY if by_days else DAYS_ONLY)
     return [
         {
@@ -665,24 +511,7 @@ def _plain(value: object) -> object:
 def walk_rows(
     scene: Scene, outcome: Outcome, arrive_epoch_s: NDArray[np.float64], level: NDArray[np.int8]
 ) -> pd.DataFrame:
-    """Put the drawn walks into a table, one row each.
-
-    Parameters
-    ----------
-    scene : Scene
-        For the zone.
-    outcome : Outcome
-        Draws and arrivals.
-    arrive_epoch_s : (n,) float64
-        Arrivals.
-    level : (n,) int8
-        Verdicts, -1 for none.
-
-    Returns
-    -------
-    pandas.DataFrame
-        Draws first, then how it went; empty where not known.
-    """
+    """Put the drawn walks into a table, one row each."""
     crowd, walks = outcome.drawn.crowd, outcome.arrivals
     one = slice(None, None, crowd.members)
     columns: dict[str, Any] = {
@@ -813,25 +642,7 @@ def rank(
     base: int,
     seed: int,
 ) -> tuple[Ranking, ...]:
-    """Rank things by how much of each outcome they decide.
-
-    Parameters
-    ----------
-    outcomes : callable
-        Gives every outcome, shape (n,), for even numbers between 0 and 1, shape (n, D). Rows come
-        in groups of D + 2 that belong to one base sample.
-    names : sequence of str
-        The D things.
-    base : int
-        Base samples, a power of two; ``base`` times (D + 2) walks are made.
-    seed : int
-        Scrambles the sequence and resamples.
-
-    Returns
-    -------
-    tuple of Ranking
-        One for each outcome.
-    """
+    """Rank things by how much of each outcome they decide."""
     from SALib.analyze import sobol as analysis
     from SALib.sample import sobol as sampling
 

@@ -54,23 +54,7 @@ class Left:
 
 
 def read_left(text: str) -> Left:
-    """Read what is left, ``water_l=0.4,food_kcal=600``.
-
-    Parameters
-    ----------
-    text : str
-        One or both keys with a number.
-
-    Returns
-    -------
-    Left
-        Finite numbers of zero or more.
-
-    Raises
-    ------
-    InputError
-        An unknown key, a key twice, or something that is no such number.
-    """
+    """Read what is left, ``water_l=0.4,food_kcal=600``."""
     found: dict[str, float] = {}
     for part in text.split(","):
         key, _, number = (word.strip() for word in part.partition("="))
@@ -91,23 +75,7 @@ def read_left(text: str) -> Left:
 
 
 def read_here(text: str) -> tuple[float, float]:
-    """Read a place, ``46.01,-30.08``.
-
-    Parameters
-    ----------
-    text : str
-        Latitude, then longitude, joined by a comma [degrees].
-
-    Returns
-    -------
-    tuple of float
-        Latitude and longitude.
-
-    Raises
-    ------
-    InputError
-        Not two numbers, or outside the globe.
-    """
+    """Read a place, ``46.01,-30.08``."""
     parts = text.split(",")
     try:
         lat, lon = (float(part) for part in parts)
@@ -122,23 +90,7 @@ def read_here(text: str) -> tuple[float, float]:
 
 
 def read_time(text: str) -> datetime:
-    """Read a local time, ``2026-05-04T17:20``.
-
-    Parameters
-    ----------
-    text : str
-        Date and clock time without a zone (ISO 8601).
-
-    Returns
-    -------
-    datetime
-        Naive.
-
-    Raises
-    ------
-    InputError
-        Anything else.
-    """
+    """Read a local time, ``2026-05-04T17:20``."""
     try:
         when = datetime.fromisoformat(text)
     except ValueError:
@@ -157,24 +109,7 @@ def replan(
     closed: Sequence[str | int] = (),
     depart: datetime | None = None,
 ) -> Plan:
-    """Change a plan to what is true now; everything else stays as planned.
-
-    Parameters
-    ----------
-    plan : Plan
-        As made beforehand.
-    here : tuple of float, optional
-        Latitude and longitude of where one stands [degrees].
-    closed : sequence of str or int
-        What is closed besides, as in ``event.closed``.
-    depart : datetime, optional
-        Local clock time, without a zone.
-
-    Returns
-    -------
-    Plan
-        Checked like any other.
-    """
+    """Change a plan to what is true now; everything else stays as planned."""
     trip = {
         **({} if here is None else {"start": here}),
         **({} if depart is None else {"depart": depart, "home_by": _home_by(plan, depart)}),
@@ -193,25 +128,7 @@ def _home_by(plan: Plan, depart: datetime) -> datetime | time | None:
 
 
 def with_left(scene: Scene, left: Left) -> Scene:
-    """Put into the bag what is left, and take its weight out.
-
-    Parameters
-    ----------
-    scene : Scene
-        With the bag as packed.
-    left : Left
-        What is in it now.
-
-    Returns
-    -------
-    Scene
-        Shared among a group by body mass, as the bag is.
-
-    Raises
-    ------
-    InputError
-        More water than the containers of the list hold.
-    """
+    """Put into the bag what is left, and take its weight out."""
     load, walkers = scene.carried, scene.walkers
     water_ml = load.water_ml if left.water_l is None else 1000.0 * left.water_l
     if water_ml > max(load.water_capacity_ml, load.water_ml):
@@ -290,31 +207,7 @@ def walk_on(
     progress: Callable[[str], None] | None = None,
     writer: Writer | None = None,
 ) -> Walk:
-    """Walk home from where one is, with what is left.
-
-    Parameters
-    ----------
-    plan : Plan
-        From ``replan``.
-    left : Left
-        What is in the bag.
-    progress : callable, optional
-        Told the name of each stage as it begins.
-    writer : callable, optional
-        Writes the files for ``Walk.save``.
-
-    Returns
-    -------
-    Walk
-        As ``walk_home`` gives it.
-
-    Raises
-    ------
-    InputError
-        When something in the plan, its files or the bag cannot be used.
-    NoWayHomeError
-        When no walkable way is left.
-    """
+    """Walk home from where one is, with what is left."""
     tell = progress or (lambda _stage: None)
     scene = with_left(prepare(plan, progress=tell), left)
     tell("finding the way")

@@ -70,18 +70,7 @@ class Span:
     days: int
 
     def words(self, leave: datetime) -> str:
-        """Say it in one sentence.
-
-        Parameters
-        ----------
-        leave : datetime.datetime
-            The plan's departure, for its hour.
-
-        Returns
-        -------
-        str
-            Like: leaving at 16 h this bag works from 3 April to 28 October.
-        """
+        """Say it in one sentence."""
         begin = f"Leaving at {leave.hour} h this bag works"
         if self.working == self.days:
             return f"{begin} on every day of the year."
@@ -102,22 +91,7 @@ class Span:
 
 
 def works_from_to(hours: pd.DataFrame, *, hour: int, year: int) -> Span:
-    """Find the span at one clock hour.
-
-    Parameters
-    ----------
-    hours : pandas.DataFrame
-        Columns ``depart`` and ``verdict`` of year.csv.
-    hour : int
-        Local clock hour of departure.
-    year : int
-        Calendar year.
-
-    Returns
-    -------
-    Span
-        Works means that the verdict is neither "stay and wait" nor unknown.
-    """
+    """Find the span at one clock hour."""
     when = [datetime.fromisoformat(text) for text in hours["depart"]]
     fine = hours["verdict"].isin(["walk", "walk with care"]).tolist()
     by_day: dict[date, bool] = {}
@@ -129,20 +103,7 @@ def works_from_to(hours: pd.DataFrame, *, hour: int, year: int) -> Span:
 
 
 def longest_span(days: list[date], works: NDArray[np.bool_]) -> Span:
-    """Find the longest stretch, around the turn of the year too.
-
-    Parameters
-    ----------
-    days : list of datetime.date
-        In order.
-    works : (n,) bool
-        Whether it works on each.
-
-    Returns
-    -------
-    Span
-        The longest; the earlier of two alike.
-    """
+    """Find the longest stretch, around the turn of the year too."""
     count = works.size
     if works.all():
         return Span(days[0], days[-1], count, 0, count)
@@ -309,21 +270,7 @@ def _with_typical_year(plan: Plan, weather: Path | None) -> Plan:
 
 
 def departure_hours(calendar_year: int, zone: str) -> NDArray[np.float64]:
-    """List every full hour of a year at a place.
-
-    Parameters
-    ----------
-    calendar_year : int
-        The year.
-    zone : str
-        IANA name of the zone.
-
-    Returns
-    -------
-    (n,) float64
-        Seconds since 1970-01-01 UTC, from the first local midnight on; a clock change skips or
-        repeats a local hour and no instant.
-    """
+    """List every full hour of a year at a place."""
     local = ZoneInfo(zone)
     first = datetime(calendar_year, 1, 1, tzinfo=local).astimezone(UTC)
     after = datetime(calendar_year + 1, 1, 1, tzinfo=local).astimezone(UTC)
@@ -382,24 +329,7 @@ def _bag_year(
 def hours_of(
     scene: Scene, walks: Arrivals, depart: NDArray[np.float64], conditions: Conditions
 ) -> pd.DataFrame:
-    """Put departure hours into a table.
-
-    Parameters
-    ----------
-    scene : Scene
-        Event, bag, zone.
-    walks : Arrivals
-        One walk an hour.
-    depart : (n,) float64
-        Departures, seconds since 1970-01-01 UTC.
-    conditions : Conditions
-        For the light on arrival.
-
-    Returns
-    -------
-    pandas.DataFrame
-        The columns of year.csv.
-    """
+    """Put departure hours into a table."""
     level = levels_of(scene, walks)
     arrive = depart + walks.elapsed_s
     zone = ZoneInfo(scene.zone)
@@ -433,18 +363,7 @@ def hours_of(
 
 
 def worst_of(walks: Arrivals) -> NDArray[np.int8]:
-    """Say what is worst on each walk: what calls for staying goes before what calls for care.
-
-    Parameters
-    ----------
-    walks : Arrivals
-        n walks.
-
-    Returns
-    -------
-    (n,) int8
-        Positions in ``SHORTAGES``.
-    """
+    """Say what is worst on each walk: what calls for staying goes before what calls for care."""
     hours = walks.elapsed_s / HOUR_S
     calls = (
         (walks.light_short_s > HOUR_S * LIGHT_CARE_H, 2),

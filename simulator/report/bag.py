@@ -107,20 +107,7 @@ def amount(value: float, unit: str, units: Units) -> str:
 
 
 def grams(mass_g: float, units: Units) -> str:
-    """Say a small mass.
-
-    Parameters
-    ----------
-    mass_g : float
-        Mass [g].
-    units : Units
-        Metric or US customary.
-
-    Returns
-    -------
-    str
-        Number and unit, or ``unknown``.
-    """
+    """Say a small mass."""
     if not math.isfinite(mass_g):
         return UNKNOWN
     if abs(mass_g) >= G_PER_KG:
@@ -129,52 +116,17 @@ def grams(mass_g: float, units: Units) -> str:
 
 
 def money(price: float) -> str:
-    """Say a price in the list's own currency.
-
-    Parameters
-    ----------
-    price : float
-        Price [currency of the list].
-
-    Returns
-    -------
-    str
-        A number without a currency, or ``unknown``.
-    """
+    """Say a price in the list's own currency."""
     return f"{price:.2f}" if math.isfinite(price) else UNKNOWN
 
 
 def counted(pairs: Iterable[tuple[str, int]]) -> str:
-    """Say items and their pieces.
-
-    Parameters
-    ----------
-    pairs : iterable of (str, int)
-        Names and pieces.
-
-    Returns
-    -------
-    str
-        E.g. ``2 oat bar, 1 whistle``.
-    """
+    """Say items and their pieces."""
     return ", ".join(f"{count} {name}" for name, count in pairs)
 
 
 def headline(short: int, missing: Sequence[str]) -> str:
-    """Say in one sentence how a bag does.
-
-    Parameters
-    ----------
-    short : int
-        How many demands of the walk are not met.
-    missing : sequence of str
-        Purposes that nothing is there for.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say in one sentence how a bag does."""
     if short:
         return f"{short} thing{' falls' if short == 1 else 's fall'} short on this walk."
     if missing:
@@ -183,20 +135,7 @@ def headline(short: int, missing: Sequence[str]) -> str:
 
 
 def when(hours: float, packed: Packed) -> str:
-    """Say an hour of the walk as a clock time.
-
-    Parameters
-    ----------
-    hours : float
-        Hours after departure [h].
-    packed : Packed
-        The bag, judged.
-
-    Returns
-    -------
-    str
-        E.g. ``21:30, after 5 h 00 min``; by the clock at the start.
-    """
+    """Say an hour of the walk as a clock time."""
     if not math.isfinite(hours):
         return UNKNOWN
     clock = packed.plan.trip.depart + timedelta(hours=hours)
@@ -204,22 +143,7 @@ def when(hours: float, packed: Packed) -> str:
 
 
 def shortage(one: Balance, packed: Packed, units: Units) -> str:
-    """Say what falls short.
-
-    Parameters
-    ----------
-    one : Balance
-        A demand that is not met.
-    packed : Packed
-        The bag, judged.
-    units : Units
-        Metric or US customary.
-
-    Returns
-    -------
-    str
-        E.g. ``Light: 2 h 00 min missing of 6 h 00 min, from 21:30, after 5 h 00 min``.
-    """
+    """Say what falls short."""
     unit = one.demand.unit
     label = one.demand.label
     unknown = f"; unknown: {', '.join(one.unknown)}" if one.unknown else ""
@@ -230,20 +154,7 @@ def shortage(one: Balance, packed: Packed, units: Units) -> str:
 
 
 def change(one: Change, units: Units) -> str:
-    """Say what a change does.
-
-    Parameters
-    ----------
-    one : Change
-        A change that was tried.
-    units : Units
-        Metric or US customary.
-
-    Returns
-    -------
-    str
-        E.g. ``Add head torch: light 2 h 00 min to 0 min missing; costs 18.00, 80 g``.
-    """
+    """Say what a change does."""
     before, after = (amount(value, one.unit, units) for value in (one.before, one.after))
     missing = "" if one.target == "time on the way" else " missing"
     parts = [f"{one.what[0].upper()}{one.what[1:]}: {one.target} {before} to {after}{missing}"]
@@ -258,20 +169,7 @@ def change(one: Change, units: Units) -> str:
 
 
 def limits_that_bind(packed: Packed, units: Units) -> list[str]:
-    """Say what a little more of each limit would bring.
-
-    Parameters
-    ----------
-    packed : Packed
-        The bag, judged, with a choice.
-    units : Units
-        Metric or US customary.
-
-    Returns
-    -------
-    list of str
-        One sentence each; one that says so when nothing binds.
-    """
+    """Say what a little more of each limit would bring."""
     if packed.choice is None:
         return []
     said = []
@@ -464,43 +362,12 @@ def bag_json(packed: Packed) -> str:
 
 
 def checklist_pdf(packed: Packed, *, page: Page = "A4") -> bytes:
-    """Typeset the checklist.
-
-    The same bag gives the same bytes. Fonts are embedded and the file follows PDF/UA-1.
-
-    Parameters
-    ----------
-    packed : Packed
-        The bag, judged.
-    page : {"A4", "Letter"}
-        Paper.
-
-    Returns
-    -------
-    bytes
-        A PDF file.
-
-    Raises
-    ------
-    ValueError
-        For paper of another name.
-    """
+    """Typeset the checklist."""
     return typeset("bagsheet.typ", sheet_of_bag(packed), page=page, font=packed.plan.choices.font)
 
 
 def sheet_of_bag(packed: Packed) -> dict[str, Any]:
-    """Put a packed bag into the texts of the checklist.
-
-    Parameters
-    ----------
-    packed : Packed
-        The bag, judged.
-
-    Returns
-    -------
-    dict
-        Only text, numbers, lists and dicts; nothing is markup.
-    """
+    """Put a packed bag into the texts of the checklist."""
     units, choice = Units(packed.plan.units), packed.choice
     balances = packed.balances if packed.choice is None else packed.chosen_balances
     short = short_of(balances)

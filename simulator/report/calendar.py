@@ -26,20 +26,7 @@ PRODUCT: Final = "-//walkhome//way home//EN"
 
 
 def calendar(events: Sequence[str], *, product: str) -> str:
-    r"""Put the lines of events into a calendar.
-
-    Parameters
-    ----------
-    events : sequence of str
-        Content lines, unfolded.
-    product : str
-        What made the file.
-
-    Returns
-    -------
-    str
-        Lines that end with ``\r\n`` and have at most 75 octets before it.
-    """
+    r"""Put the lines of events into a calendar."""
     lines = [
         "BEGIN:VCALENDAR",
         "VERSION:2.0",
@@ -53,34 +40,12 @@ def calendar(events: Sequence[str], *, product: str) -> str:
 
 
 def utc_stamp(when: datetime) -> str:
-    """Write an instant in UTC; one without a zone counts as UTC.
-
-    Parameters
-    ----------
-    when : datetime
-        Any.
-
-    Returns
-    -------
-    str
-        E.g. ``20261118T183000Z``.
-    """
+    """Write an instant in UTC; one without a zone counts as UTC."""
     return f"{when - (when.utcoffset() or timedelta()):%Y%m%dT%H%M%SZ}"
 
 
 def ics_text(text: str) -> str:
-    """Escape a text value (RFC 5545, 3.3.11).
-
-    Parameters
-    ----------
-    text : str
-        Any text; cut at `LONGEST_TEXT` characters.
-
-    Returns
-    -------
-    str
-        One line.
-    """
+    """Escape a text value (RFC 5545, 3.3.11)."""
     plain = clean(text, longest=LONGEST_TEXT)
     for mark in ("\\", ";", ","):
         plain = plain.replace(mark, f"\\{mark}")
@@ -88,18 +53,7 @@ def ics_text(text: str) -> str:
 
 
 def walk_ics(walk: Walk) -> str:
-    r"""Give the walk as a calendar of one event, from departure to arrival.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    str
-        The same walk gives the same bytes, and a calendar that has it already updates it.
-    """
+    r"""Give the walk as a calendar of one event, from departure to arrival."""
     sheet, track = sheet_of(walk), Track(walk)
     depart = track.clock(0.0).astimezone(UTC)
     arrive = track.clock(track.duration_s).astimezone(UTC)
@@ -179,18 +133,7 @@ class Task(Protocol):
 
 
 def upkeep_csv(tasks: Sequence[Task]) -> str:
-    """Lay out tasks as a table.
-
-    Parameters
-    ----------
-    tasks : sequence of Task
-        In order of day.
-
-    Returns
-    -------
-    str
-        CSV, one row a task; text is harmless in a spreadsheet.
-    """
+    """Lay out tasks as a table."""
     rows = [
         (task.day.isoformat(), task.kind, task.what, task.why, "; ".join(task.items))
         for task in tasks
@@ -199,23 +142,7 @@ def upkeep_csv(tasks: Sequence[Task]) -> str:
 
 
 def upkeep_ics(tasks: Sequence[Task], *, title: str, made: datetime) -> str:
-    r"""Lay out tasks as a calendar (RFC 5545).
-
-    Parameters
-    ----------
-    tasks : sequence of Task
-        Each becomes an event of a whole day that keeps nobody busy.
-    title : str
-        Whose bag it is; part of the events' identity, so that a calendar updates instead of
-        doubling them.
-    made : datetime
-        Stamp of the calendar; a fixed one gives the same bytes again. Aware ones are put into UTC.
-
-    Returns
-    -------
-    str
-        Lines that end with ``\r\n`` and have at most 75 octets before it.
-    """
+    r"""Lay out tasks as a calendar (RFC 5545)."""
     stamp = utc_stamp(made)
     lines: list[str] = []
     used: dict[str, int] = {}

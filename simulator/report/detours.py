@@ -38,18 +38,7 @@ DEAREST_STREETS = 6
 
 
 def sheet_data(detours: Detours) -> dict[str, Any]:
-    """Put what was found into words for the printed pages.
-
-    Parameters
-    ----------
-    detours : Detours
-        What ``find_detours`` gave.
-
-    Returns
-    -------
-    dict
-        Text only, but for truth values.
-    """
+    """Put what was found into words for the printed pages."""
     units = units_of(detours.walk)
     table = detours.crossings.reset_index(drop=True)
     on_way = table[table["on_way"] == "yes"]
@@ -328,18 +317,7 @@ def write_detours(detours: Detours, folder: Path, page: Page | None = None) -> l
 
 
 def table_csv(table: pd.DataFrame) -> str:
-    """Give a table as CSV; what is not known is an empty cell.
-
-    Parameters
-    ----------
-    table : pandas.DataFrame
-        Any of the tables of detours.
-
-    Returns
-    -------
-    str
-        Units are in the column names.
-    """
+    """Give a table as CSV; what is not known is an empty cell."""
     plain = table.astype(object).where(table.notna() & ~np.isinf(_numbers(table)), None)
     digits = {
         name: DIGITS.get(name, next((d for e, d in SUFFIX_DIGITS.items() if name.endswith(e)), 3))
@@ -351,18 +329,7 @@ def table_csv(table: pd.DataFrame) -> str:
 
 
 def blockages_csv(detours: Detours) -> str:
-    """Give what a blockage of each street costs as CSV.
-
-    Parameters
-    ----------
-    detours : Detours
-        What ``find_detours`` gave.
-
-    Returns
-    -------
-    str
-        One row a piece of street; ``way_around`` says no where the minutes are empty.
-    """
+    """Give what a blockage of each street costs as CSV."""
     table = detours.blockages
     around = np.where(np.isinf(table["known_extra_min"].to_numpy(np.float64)), "no", "yes")
     return table_csv(table.assign(way_around=around))
@@ -376,18 +343,7 @@ def _numbers(table: pd.DataFrame) -> Floats:
 
 
 def detours_summary(detours: Detours) -> dict[str, Any]:
-    """Give everything found as plain values, for detours.json.
-
-    Parameters
-    ----------
-    detours : Detours
-        What ``find_detours`` gave.
-
-    Returns
-    -------
-    dict
-        Tables as lists of records; a number that is not known, or infinite, becomes null.
-    """
+    """Give everything found as plain values, for detours.json."""
     summary = detours.walk.summary
     return {
         "schema": "walkhome detours 1",
@@ -406,18 +362,7 @@ def detours_summary(detours: Detours) -> dict[str, Any]:
 
 
 def detours_geojson(detours: Detours) -> str:
-    """Give the way, its crossings, the ways around and the other ways as GeoJSON (RFC 7946).
-
-    Parameters
-    ----------
-    detours : Detours
-        What ``find_detours`` gave.
-
-    Returns
-    -------
-    str
-        A FeatureCollection; ``what`` is way, crossing, turn, around or other way.
-    """
+    """Give the way, its crossings, the ways around and the other ways as GeoJSON (RFC 7946)."""
     features = [_line(detours.walk.path_lonlat, {"what": "way"})]
     cut = set(detours.cut or ())
     for row in detours.crossings.to_dict("records"):
@@ -465,25 +410,7 @@ def _feature(geometry: dict[str, Any], about: dict[str, Any]) -> dict[str, Any]:
 
 
 def detours_pdf(detours: Detours, *, page: Page = "A4") -> bytes:
-    """Typeset the pages that go with the timeline: if the bridge is closed, turn here.
-
-    Parameters
-    ----------
-    detours : Detours
-        What ``find_detours`` gave.
-    page : {"A4", "Letter"}
-        Paper.
-
-    Returns
-    -------
-    bytes
-        A PDF file; tagged, fonts embedded, text selectable.
-
-    Raises
-    ------
-    ValueError
-        For paper of another name.
-    """
+    """Typeset the pages that go with the timeline: if the bridge is closed, turn here."""
     return typeset(
         "detours.typ",
         sheet_data(detours),

@@ -79,18 +79,7 @@ XSI_SPACE = "http://www.w3.org/2001/XMLSchema-instance"
 
 
 def hours_csv(walk: Walk) -> str:
-    """Give the ledger as CSV.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    str
-        One row an hour; units are in the column names.
-    """
+    """Give the ledger as CSV."""
     table = walk.hours
     digits = {
         name: HOUR_DIGITS.get(
@@ -102,25 +91,7 @@ def hours_csv(walk: Walk) -> str:
 
 
 def parquet(table: pd.DataFrame, *, attribution: str) -> bytes:
-    """Give a table as Parquet, in full precision.
-
-    Parameters
-    ----------
-    table : pandas.DataFrame
-        Any of the walk's.
-    attribution : str
-        Credit of map and heights; kept as ``attribution`` in the metadata of the schema.
-
-    Returns
-    -------
-    bytes
-        A Parquet file.
-
-    Raises
-    ------
-    InputError
-        When pyarrow is not installed.
-    """
+    """Give a table as Parquet, in full precision."""
     if find_spec("pyarrow") is None:
         where = "choices.also"
         raise InputError(where, "found 'parquet', which needs pyarrow; install walkhome[parquet]")
@@ -135,18 +106,7 @@ def parquet(table: pd.DataFrame, *, attribution: str) -> bytes:
 
 
 def refills_csv(walk: Walk) -> str:
-    """Give every refill, shelter and help place within reach as CSV.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    str
-        One row a place, in walking order.
-    """
+    """Give every refill, shelter and help place within reach as CSV."""
     table = places_of(walk)
     shown = table.assign(gives=[", ".join(words) for words in table["given"]])
     return _csv(shown[list(walk.refills.columns)], REFILL_DIGITS)
@@ -158,18 +118,7 @@ def _csv(table: pd.DataFrame, digits: dict[str, int]) -> str:
 
 
 def summary_json(walk: Walk) -> str:
-    """Give the summary as JSON with sorted keys; a number that is not known is null.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    str
-        UTF-8 text that ends in a line break.
-    """
+    """Give the summary as JSON with sorted keys; a number that is not known is null."""
     return json_text(walk.summary)
 
 
@@ -209,19 +158,7 @@ def _plain(value: object) -> object:
 
 
 def route_geojson(walk: Walk) -> str:
-    """Give the way, its hours, bridges, hazards and places as GeoJSON (RFC 7946).
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    str
-        A FeatureCollection in WGS 84, positions as longitude, latitude and, with terrain,
-        height [m]; heights on a line of ``height unknown`` are estimates.
-    """
+    """Give the way, its hours, bridges, hazards and places as GeoJSON (RFC 7946)."""
     track = Track(walk)
     heights = heights_known(walk, track)
 
@@ -343,18 +280,7 @@ def _place_feature(row: dict[Hashable, Any]) -> dict[str, Any]:
 
 
 def route_gpx(walk: Walk) -> str:
-    """Give the way as a GPX 1.1 track with times, and hours and places as waypoints.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    str
-        XML; times in UTC, elements in the order of the GPX 1.1 schema.
-    """
+    """Give the way as a GPX 1.1 track with times, and hours and places as waypoints."""
     track = Track(walk)
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
@@ -471,18 +397,7 @@ LONGEST: Final = 400
 
 
 def weather_credit(plan: Any) -> str:  # noqa: ANN401 - the plan's own model lives in an earlier room
-    """Say where the weather comes from.
-
-    Parameters
-    ----------
-    plan : Plan
-        What was asked.
-
-    Returns
-    -------
-    str
-        One line.
-    """
+    """Say where the weather comes from."""
     file = plan.weather.file
     return CONSTANT_WEATHER if file is None else f"Weather: {clean(Path(file).name)}"
 
@@ -490,24 +405,7 @@ def weather_credit(plan: Any) -> str:  # noqa: ANN401 - the plan's own model liv
 def with_credits(
     contents: Mapping[str, bytes], folder: Path, *, attribution: str, weather: str
 ) -> dict[str, bytes]:
-    """Put the credits beside files that are about to be written.
-
-    Parameters
-    ----------
-    contents : mapping of str to bytes
-        Files by name.
-    folder : pathlib.Path
-        Where they go. What it says already of tables of another command is kept.
-    attribution : str
-        Credit of map and heights, with its days, as the streets carry it.
-    weather : str
-        Where the weather comes from, e.g. from `weather_credit`.
-
-    Returns
-    -------
-    dict of str to bytes
-        The same files, and `CREDITS` last when one of them is a table.
-    """
+    """Put the credits beside files that are about to be written."""
     tables = [name for name in contents if TABLE.fullmatch(name)]
     if not tables:
         return dict(contents)
@@ -516,22 +414,7 @@ def with_credits(
 
 
 def credits_text(tables: Sequence[str], *, attribution: str, weather: str, before: str = "") -> str:
-    """Give the content of `CREDITS`.
-
-    Parameters
-    ----------
-    tables : sequence of str
-        Names of the files it speaks for.
-    attribution, weather : str
-        As for `with_credits`.
-    before : str
-        What the file said before; what it says of other tables stays.
-
-    Returns
-    -------
-    str
-        Blocks by their tables, in alphabetic order.
-    """
+    """Give the content of `CREDITS`."""
     told = [clean(credit, longest=LONGEST) for credit in attribution.split(SEPARATOR)]
     lines = [line for line in told if line] or [NOBODY]
     blocks = {frozenset(tables): [*lines, clean(weather, longest=LONGEST)]}

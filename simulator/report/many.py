@@ -138,13 +138,7 @@ class PartStore:
         return table.drop(columns="row")
 
     def passed(self) -> pd.DataFrame:
-        """Give how many pass what, in which hour.
-
-        Returns
-        -------
-        pandas.DataFrame
-            ``kind``, ``name``, ``hour``, ``people``.
-        """
+        """Give how many pass what, in which hour."""
         parts = [
             pd.read_csv(path, dtype={"name": "str"}, keep_default_na=False)
             for path in sorted(self.folder.glob("*-passed.csv"))
@@ -167,24 +161,7 @@ def _blank_numbers() -> dict[str, list[str]]:
 def many_document(
     plan: Plan, store: PartStore, *, attribution: str, notes: Sequence[str] = ()
 ) -> dict[str, Any]:
-    """Sum the people up.
-
-    Parameters
-    ----------
-    plan : Plan
-        What was asked.
-    store : PartStore
-        All parts.
-    attribution : str
-        Credit of map and heights.
-    notes : sequence of str
-        What the map does not say, from ``simulator.questions.many.many``.
-
-    Returns
-    -------
-    dict
-        The content of many.json.
-    """
+    """Sum the people up."""
     rows = store.rows()
     home = rows["status"] == "home"
     elapsed, verdicts = rows.loc[home, "elapsed_h"], rows.loc[home, "verdict"].value_counts()
@@ -292,24 +269,7 @@ def many_pdf(
     *,
     page: Page = "A4",
 ) -> bytes:
-    """Draw who is home when, and what bridges and refills carry.
-
-    Parameters
-    ----------
-    plan : Plan
-        What was asked.
-    document : dict
-        Content of many.json.
-    rows, passed : pandas.DataFrame
-        People, and what they pass.
-    page : {"A4", "Letter"}
-        Paper.
-
-    Returns
-    -------
-    bytes
-        PDF; the same for the same people.
-    """
+    """Draw who is home when, and what bridges and refills carry."""
     bridges, refills = "People over each bridge, by hour", "Bottles filled, by hour"
     pictures = (
         Picture(home_figure(rows), home_words(rows)),
@@ -335,18 +295,7 @@ def many_pdf(
 
 
 def many_headline(document: dict[str, Any]) -> str:
-    """Say the main numbers in one sentence.
-
-    Parameters
-    ----------
-    document : dict
-        Content of many.json.
-
-    Returns
-    -------
-    str
-        A sentence.
-    """
+    """Say the main numbers in one sentence."""
     within = document["home_within_h"]
     return (
         f"Of {document['people']:,} people {within['6']:,} are home within 6 h, "

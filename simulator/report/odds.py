@@ -178,20 +178,7 @@ def write_odds(answer: OddsAnswer, folder: Path, *, page: Page = "A4") -> list[P
 
 
 def odds_pdf(answer: OddsAnswer, *, page: Page = "A4") -> bytes:
-    """Draw the page of figures and the page of what was assumed.
-
-    Parameters
-    ----------
-    answer : OddsAnswer
-        What `simulator.questions.odds.odds` gave.
-    page : {"A4", "Letter"}
-        Paper.
-
-    Returns
-    -------
-    bytes
-        PDF; the same for the same answer.
-    """
+    """Draw the page of figures and the page of what was assumed."""
     document = answer.document
     drawn = tuple(_drawn(row) for row in document["distributions"])
     decides = tuple(ranking.words() for ranking in answer.rankings)
@@ -258,18 +245,7 @@ def _drawn(row: dict[str, Any]) -> str:
 
 
 def headline(document: dict[str, Any]) -> str:
-    """Say the main chances in one sentence.
-
-    Parameters
-    ----------
-    document : dict
-        Content of odds.json.
-
-    Returns
-    -------
-    str
-        A sentence.
-    """
+    """Say the main chances in one sentence."""
     said = {name: percent(told["chance"]) for name, told in document["chances"].items()}
     return (
         f"Of {document['walks']:,} drawn walks {said['home_within_12_h']} are "

@@ -115,77 +115,27 @@ class Track:
         return float(self.elapsed_s[-1])
 
     def clock(self, elapsed_s: float) -> datetime:
-        """Tell the local time after so many seconds.
-
-        Parameters
-        ----------
-        elapsed_s : float
-            Time since departure [s].
-
-        Returns
-        -------
-        datetime
-            Aware, in the start point's time zone.
-        """
+        """Tell the local time after so many seconds."""
         return (self._depart.astimezone(ZoneInfo("UTC")) + timedelta(seconds=elapsed_s)).astimezone(
             self._zone
         )
 
     def along_at(self, elapsed_s: FloatArray) -> FloatArray:
-        """Find the distance from the start reached at given times.
-
-        Parameters
-        ----------
-        elapsed_s : ndarray of float64
-            Times since departure [s].
-
-        Returns
-        -------
-        ndarray of float64
-            Distance [m].
-        """
+        """Find the distance from the start reached at given times."""
         return np.interp(elapsed_s, self.elapsed_s, self.along_m)
 
     def time_at(self, along_m: FloatArray) -> FloatArray:
-        """Find the time at which given distances are first reached.
-
-        Parameters
-        ----------
-        along_m : ndarray of float64
-            Distances from the start [m].
-
-        Returns
-        -------
-        ndarray of float64
-            Time since departure [s].
-        """
+        """Find the time at which given distances are first reached."""
         return np.interp(along_m, self.along_m, self.elapsed_s)
 
     def lonlat_at(self, along_m: FloatArray) -> FloatArray:
-        """Find longitude and latitude at given distances.
-
-        Parameters
-        ----------
-        along_m : ndarray of float64, (Q,)
-            Distances from the start [m].
-
-        Returns
-        -------
-        ndarray of float64, (Q, 2)
-            Longitude and latitude [deg].
-        """
+        """Find longitude and latitude at given distances."""
         return np.column_stack(
             [np.interp(along_m, self.along_m, self.lon), np.interp(along_m, self.along_m, self.lat)]
         )
 
     def whole_hours_s(self) -> FloatArray:
-        """Find the ledger's hour boundaries inside the walk, departure left out.
-
-        Returns
-        -------
-        ndarray of float64
-            Time since departure [s].
-        """
+        """Find the ledger's hour boundaries inside the walk, departure left out."""
         last = int(np.ceil(self.duration_s / SECONDS_PER_HOUR))
         marks: FloatArray = np.arange(1, last, dtype=np.float64) * SECONDS_PER_HOUR
         return marks[marks < self.duration_s - 1.0]
@@ -214,18 +164,7 @@ def hour_letter(index: int) -> str:
 
 
 def runs(codes: NDArray[Any]) -> list[tuple[int, int, Any]]:
-    """Find stretches of equal value as (first, after the last, value).
-
-    Parameters
-    ----------
-    codes : ndarray, (S,)
-        Any values.
-
-    Returns
-    -------
-    list of (int, int, value)
-        In order; they cover the array.
-    """
+    """Find stretches of equal value as (first, after the last, value)."""
     if codes.size == 0:
         return []
     cuts = np.flatnonzero(codes[1:] != codes[:-1]) + 1

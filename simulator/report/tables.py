@@ -24,69 +24,24 @@ BRIDGE_GAP_M = 30.0
 
 
 def units_of(walk: Walk) -> Units:
-    """Units the plan asks for.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    Units
-        Metric unless the plan says ``us``.
-    """
+    """Units the plan asks for."""
     return Units("us" if walk.plan.units == "us" else "metric")
 
 
 def attribution_of(walk: Walk) -> str:
-    """Whose data the map is, as its source asks to be named.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    str
-        One line; empty if the source asks for nothing.
-    """
+    """Whose data the map is, as its source asks to be named."""
     return clean(getattr(walk.streets, "attribution", "") or "")
 
 
 def given_by(value: object) -> tuple[str, ...]:
-    """Read what a place gives from a table cell.
-
-    Parameters
-    ----------
-    value : object
-        A set of words, or text such as ``water, help``.
-
-    Returns
-    -------
-    tuple of str
-        The words, sorted.
-    """
+    """Read what a place gives from a table cell."""
     if isinstance(value, str):
         return tuple(sorted(word for word in value.replace(",", " ").split() if word))
     return tuple(sorted(str(word) for word in value)) if isinstance(value, Iterable) else ()
 
 
 def places_of(walk: Walk) -> pd.DataFrame:
-    """Refill table in walking order, with a glyph for each place and a number for each stop.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    DataFrame
-        The walk's columns, and ``glyph`` (a key of `GLYPHS`), ``mark`` (``1``, ``2`` … for
-        planned stops, else empty), ``given`` (tuple of str). ``used`` is bool.
-    """
+    """Refill table in walking order, with a glyph for each place and a number for each stop."""
     table = walk.refills.sort_values(["along_km", "off_m"], kind="stable").reset_index(drop=True)
     used = table["used"].astype(bool)
     given = [given_by(value) for value in table["gives"]]
@@ -99,18 +54,7 @@ def places_of(walk: Walk) -> pd.DataFrame:
 
 
 def bridge_spans(walk: Walk) -> list[tuple[float, float, str]]:
-    """Bridges crossed, in order: where each starts and ends along the way, and its name.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    list of (float, float, str)
-        Start and end [m along the way] and the street's name, perhaps empty.
-    """
+    """Bridges crossed, in order: where each starts and ends along the way, and its name."""
     steps = walk.segments
     start = steps["distance_m"].to_numpy(np.float64)
     end = start + steps["run_m"].to_numpy(np.float64)
@@ -129,40 +73,12 @@ def bridge_spans(walk: Walk) -> list[tuple[float, float, str]]:
 
 
 def heights_known(walk: Walk, track: Track) -> bool:
-    """Tell whether heights mean anything: there was a raster, and it covered the way.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    track : Track
-        Its positions.
-
-    Returns
-    -------
-    bool
-        False where the ground was counted as flat.
-    """
+    """Tell whether heights mean anything: there was a raster, and it covered the way."""
     return walk.streets.terrain is not None and bool(np.isfinite(track.height_m).all())
 
 
 def longest_dry_m(walk: Walk, track: Track) -> tuple[float, float]:
-    """Find the longest stretch without water that can be drunk as it is.
-
-    Places known to be shut and water that must be treated do not count.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    track : Track
-        Its positions.
-
-    Returns
-    -------
-    (float, float)
-        Start and end along the way [m].
-    """
+    """Find the longest stretch without water that can be drunk as it is."""
     places = places_of(walk)
     wet = np.array(["water" in given for given in places["given"]], dtype=bool)
     wet &= (places["open"] != "no").to_numpy(bool) & ~places["needs_treatment"].to_numpy(bool)
@@ -229,20 +145,7 @@ class Budgets:
 
 
 def budget_rows(walk: Walk, units: Units) -> tuple[Budgets, ...]:
-    """Write the budgets of every hour.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    units : Units
-        Units to print in.
-
-    Returns
-    -------
-    tuple of Budgets
-        One an hour.
-    """
+    """Write the budgets of every hour."""
     table, told = walk.hours, walk.summary
     unit_ml, decimals = units.cup_ml, units.cup_digits
     water = _course(
@@ -432,56 +335,19 @@ class Place:
 
 
 def day_in_words(when: datetime) -> str:
-    """Write a date nobody can misread, without the machine's language.
-
-    Parameters
-    ----------
-    when : datetime
-        Any.
-
-    Returns
-    -------
-    str
-        E.g. ``Monday 4 May 2026``.
-    """
+    """Write a date nobody can misread, without the machine's language."""
     return f"{DAYS[when.weekday()]} {when.day} {MONTHS[when.month - 1]} {when.year}"
 
 
 def clock_words(when: datetime, depart: datetime) -> str:
-    """Write a clock time, with its weekday when it is no longer the first day.
-
-    Parameters
-    ----------
-    when, depart : datetime
-        The time, and the departure.
-
-    Returns
-    -------
-    str
-        E.g. ``06:40 Thu``.
-    """
+    """Write a clock time, with its weekday when it is no longer the first day."""
     if when.date() == depart.date():
         return f"{when:%H:%M}"
     return f"{when:%H:%M} {DAYS[when.weekday()][:3]}"
 
 
 def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
-    """Write the ledger as rows.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    units : Units
-        Units to print in.
-    track : Track
-        Its positions.
-
-    Returns
-    -------
-    tuple of Hour
-        One row an hour.
-    """
+    """Write the ledger as rows."""
     table = walk.hours
     left = table["water_left_ml"].to_numpy(np.float64)
     short = table["water_short_ml"].to_numpy(np.float64)
@@ -549,22 +415,7 @@ def _climb(up_m: float, down_m: float, units: Units) -> str:
 
 
 def place_rows(walk: Walk, units: Units, track: Track) -> tuple[Place, ...]:
-    """Write the refill table as rows.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    units : Units
-        Units to print in.
-    track : Track
-        Its positions.
-
-    Returns
-    -------
-    tuple of Place
-        One row a place, in walking order.
-    """
+    """Write the refill table as rows."""
     depart = track.clock(0.0)
     rows = []
     for row in places_of(walk).to_dict("records"):
@@ -606,20 +457,7 @@ def _second_choice(row: Mapping[Any, Any]) -> str:
 
 
 def water_ahead(rows: tuple[Place, ...], dry: tuple[float, float]) -> tuple[Place, ...]:
-    """Choose water for the first page: stops, the first, and those around the dry stretch.
-
-    Parameters
-    ----------
-    rows : tuple of Place
-        All places.
-    dry : (float, float)
-        Where the longest stretch without water starts and ends, in the printed unit.
-
-    Returns
-    -------
-    tuple of Place
-        At most `WATER_ON_FIRST_PAGE`, in walking order.
-    """
+    """Choose water for the first page: stops, the first, and those around the dry stretch."""
     wet = [place for place in rows if place.used or (place.water and place.open != "no")]
     easy = [place for place in wet if place.used or not place.needs] or wet
     before = [place for place in easy if float(place.along) <= dry[0] + 0.05]
@@ -631,20 +469,7 @@ def water_ahead(rows: tuple[Place, ...], dry: tuple[float, float]) -> tuple[Plac
 
 
 def listed(rows: tuple[Place, ...], *, most: int) -> tuple[Place, ...]:
-    """Choose the places to print: planned stops, then water and shelter spread along the way.
-
-    Parameters
-    ----------
-    rows : tuple of Place
-        All places.
-    most : int
-        Places printed, unless more stops are planned.
-
-    Returns
-    -------
-    tuple of Place
-        In walking order.
-    """
+    """Choose the places to print: planned stops, then water and shelter spread along the way."""
     if not rows:
         return ()
     part = max(float(row.along) for row in rows) / PARTS + 1e-9
@@ -707,22 +532,7 @@ class Turn:
 
 
 def turn_rows(walk: Walk, units: Units, track: Track) -> tuple[Turn, ...]:
-    """Write the way's instructions.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    units : Units
-        Units to print in.
-    track : Track
-        Its positions.
-
-    Returns
-    -------
-    tuple of Turn
-        In walking order.
-    """
+    """Write the way's instructions."""
     depart = track.clock(0.0)
     rows = []
     for one in walk.directions:
@@ -786,18 +596,7 @@ class Care:
 
 
 def chosen(walk: Walk) -> list[dict[str, Any]]:
-    """Choose what is printed: all of it, or the gravest kinds and the longest stretches.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    list of dict
-        Entries of ``summary["hazards"]``, at most `MOST`, in walking order.
-    """
+    """Choose what is printed: all of it, or the gravest kinds and the longest stretches."""
     told: list[dict[str, Any]] = walk.summary.get("hazards", [])
     if len(told) <= MOST:
         return told
@@ -814,22 +613,7 @@ def chosen(walk: Walk) -> list[dict[str, Any]]:
 
 
 def care_rows(walk: Walk, units: Units, track: Track) -> tuple[Care, ...]:
-    """Write the places to take care at as rows.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    units : Units
-        Units to print in.
-    track : Track
-        Its positions.
-
-    Returns
-    -------
-    tuple of Care
-        In walking order.
-    """
+    """Write the places to take care at as rows."""
     depart = track.clock(0.0)
     rows = []
     for one in chosen(walk):
@@ -852,20 +636,7 @@ def care_rows(walk: Walk, units: Units, track: Track) -> tuple[Care, ...]:
 
 
 def care_feature(one: dict[str, Any], coordinates: list[list[float]]) -> dict[str, Any]:
-    """Give a place to take care at as a GeoJSON feature.
-
-    Parameters
-    ----------
-    one : dict
-        Entry of ``summary["hazards"]``.
-    coordinates : list of list of float
-        Positions along it.
-
-    Returns
-    -------
-    dict
-        A line, or a point where it has no length.
-    """
+    """Give a place to take care at as a GeoJSON feature."""
     told = {name: clean(one[name]) for name in ("mark", "kind", "street", "words", "advice")}
     return {
         "type": "Feature",
@@ -921,18 +692,7 @@ class Purpose:
 
 
 def bag_list(walk: Walk) -> tuple[Purpose, ...]:
-    """Put the bag's list in order.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    tuple of Purpose
-        Empty when the plan names no list.
-    """
+    """Put the bag's list in order."""
     items = walk.items
     if items is None:
         return ()

@@ -85,18 +85,7 @@ class Bottle:
 
 
 def bottle_rows(walk: Watered) -> tuple[Bottle, ...]:
-    """Say each bottle in words, the smallest first.
-
-    Parameters
-    ----------
-    walk : Watered
-        The walk.
-
-    Returns
-    -------
-    tuple of Bottle
-        Empty when bottles were not compared.
-    """
+    """Say each bottle in words, the smallest first."""
     units = Units(walk.plan.units)
     rows = []
     for row in walk.summary["water"].get("bottles", ()):
@@ -130,18 +119,7 @@ def _enough(amount_ml: float, units: Units) -> str:
 
 
 def water_lines(walk: Watered) -> tuple[str, ...]:
-    """Say what the water of this walk hangs on, one fact a sentence.
-
-    Parameters
-    ----------
-    walk : Watered
-        The walk.
-
-    Returns
-    -------
-    tuple of str
-        Cleaned of control characters; not escaped.
-    """
+    """Say what the water of this walk hangs on, one fact a sentence."""
     units, water = Units(walk.plan.units), walk.summary["water"]
     lines = [
         _next(water.get("next"), units),
@@ -215,18 +193,7 @@ def _never_dry(told: dict[str, Any] | None, units: Units) -> str:
 
 
 def bottles_csv(walk: Watered) -> str:
-    """Give the comparison of bottles as CSV.
-
-    Parameters
-    ----------
-    walk : Watered
-        The walk.
-
-    Returns
-    -------
-    str
-        One row a bottle; "" when bottles were not compared.
-    """
+    """Give the comparison of bottles as CSV."""
     rows = walk.summary["water"].get("bottles", ())
     if not rows:
         return ""
@@ -235,18 +202,7 @@ def bottles_csv(walk: Watered) -> str:
 
 
 def never_dry_feature(walk: Watered) -> dict[str, Any] | None:
-    """Give the way that never runs dry as a GeoJSON feature (RFC 7946).
-
-    Parameters
-    ----------
-    walk : Watered
-        The walk; its ``water`` holds the way's positions.
-
-    Returns
-    -------
-    dict or None
-        A LineString; None when the fastest way is the one to take.
-    """
+    """Give the way that never runs dry as a GeoJSON feature (RFC 7946)."""
     lonlat = getattr(getattr(walk, "water", None), "never_dry_lonlat", None)
     if lonlat is None:
         return None
@@ -270,22 +226,7 @@ def never_dry_feature(walk: Watered) -> dict[str, Any] | None:
 def bottles_figure(
     walk: Watered, ax: Axes | None = None, *, size_in: tuple[float, float] = (3.4, 2.2)
 ) -> Axes:
-    """Draw each bottle's water: carried and taken upwards, missing downwards.
-
-    Parameters
-    ----------
-    walk : Watered
-        The walk.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float)
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        One bar a bottle, its stops written above.
-    """
+    """Draw each bottle's water: carried and taken upwards, missing downwards."""
     ax = ax or new_axes(size_in, (0.55, 0.45, 0.10, 0.15))
     units = Units(walk.plan.units)
     rows = pd.DataFrame(list(walk.summary["water"].get("bottles", ())))

@@ -50,23 +50,7 @@ def _packaged() -> Path:
 
 @contextmanager
 def typeset_fonts(font: Path | None) -> Iterator[Faces]:
-    """Give the fonts a PDF is set with.
-
-    Parameters
-    ----------
-    font : pathlib.Path or None
-        Font file that the plan names.
-
-    Yields
-    ------
-    Faces
-        Good inside the block.
-
-    Raises
-    ------
-    InputError
-        If the file is no font.
-    """
+    """Give the fonts a PDF is set with."""
     import typst
 
     letters(font)
@@ -85,23 +69,7 @@ def typeset_fonts(font: Path | None) -> Iterator[Faces]:
 
 
 def letters(font: Path | None) -> frozenset[int]:
-    """Give the letters that paper and figures have.
-
-    Parameters
-    ----------
-    font : pathlib.Path or None
-        Font file that the plan names.
-
-    Returns
-    -------
-    frozenset of int
-        Code points.
-
-    Raises
-    ------
-    InputError
-        If the file is no font.
-    """
+    """Give the letters that paper and figures have."""
     packaged = _characters(_packaged() / "DejaVuSans.ttf")
     return packaged if font is None else packaged | _characters(font)
 
@@ -124,20 +92,7 @@ def _unusable(font: Path, why: str) -> InputError:
 
 
 def label_font(text: str, font: Path | None) -> FontProperties | None:
-    """Choose the font of a figure's label.
-
-    Parameters
-    ----------
-    text : str
-        The label.
-    font : pathlib.Path or None
-        Font file that the plan names.
-
-    Returns
-    -------
-    FontProperties or None
-        The named font for a text with letters that the house font lacks; None for the house font.
-    """
+    """Choose the font of a figure's label."""
     if font is None or all(ord(letter) in letters(None) for letter in text):
         return None
     from matplotlib.font_manager import FontProperties
@@ -146,20 +101,7 @@ def label_font(text: str, font: Path | None) -> FontProperties | None:
 
 
 def lacking(texts: Iterable[str], font: Path | None) -> str:
-    """Give the letters of texts that would print as empty boxes.
-
-    Parameters
-    ----------
-    texts : iterable of str
-        What is to be printed.
-    font : pathlib.Path or None
-        Font file that the plan names.
-
-    Returns
-    -------
-    str
-        Each once, in order; empty when all are there.
-    """
+    """Give the letters of texts that would print as empty boxes."""
     has = letters(font)
     return "".join(
         letter
@@ -169,20 +111,7 @@ def lacking(texts: Iterable[str], font: Path | None) -> str:
 
 
 def boxes_note(texts: Iterable[str], font: Path | None) -> str:
-    """Say which letters print as empty boxes, and what to do.
-
-    Parameters
-    ----------
-    texts : iterable of str
-        What is to be printed.
-    font : pathlib.Path or None
-        Font file that the plan names.
-
-    Returns
-    -------
-    str
-        One sentence or two; empty when all letters are there.
-    """
+    """Say which letters print as empty boxes, and what to do."""
     missing = lacking(texts, font)
     if not missing:
         return ""
@@ -253,20 +182,7 @@ def _clean(text: str, longest: int) -> str:
 
 
 def loud(texts: Iterable[str], *, columns: int = 80) -> list[str]:
-    """Lay out the sentences that begin in capitals: what nobody may miss.
-
-    Parameters
-    ----------
-    texts : iterable of str
-        Assumptions or notes.
-    columns : int
-        Widest line [characters].
-
-    Returns
-    -------
-    list of str
-        Wrapped lines safe to print, each sentence after an empty one.
-    """
+    """Lay out the sentences that begin in capitals: what nobody may miss."""
     lines: list[str] = []
     for text in texts:
         first = text.partition(" ")[0]
@@ -276,22 +192,7 @@ def loud(texts: Iterable[str], *, columns: int = 80) -> list[str]:
 
 
 def drawable(text: object, *, longest: int = 32, font: Path | None = None) -> str:
-    """Make a label the figures' fonts can draw; what they lack becomes a middle dot.
-
-    Parameters
-    ----------
-    text : object
-        Usually a name out of map data.
-    longest : int
-        Characters kept.
-    font : pathlib.Path or None
-        Font file that the plan names.
-
-    Returns
-    -------
-    str
-        One short line of characters the fonts have; empty if hardly any were left.
-    """
+    """Make a label the figures' fonts can draw; what they lack becomes a middle dot."""
     has = letters(font)
     shown = "".join(c if ord(c) in has else "·" for c in clean(text, longest=longest))
     return shown if shown.strip("· ") else ""

@@ -111,20 +111,7 @@ def write_year(answer: YearAnswer, folder: Path, *, page: Page = "A4") -> list[P
 
 
 def year_pdf(answer: YearAnswer, *, page: Page = "A4") -> bytes:
-    """Draw a page for each bag, and one that compares them.
-
-    Parameters
-    ----------
-    answer : YearAnswer
-        What `simulator.questions.year.year` gave.
-    page : {"A4", "Letter"}
-        Paper.
-
-    Returns
-    -------
-    bytes
-        PDF; the same for the same answer.
-    """
+    """Draw a page for each bag, and one that compares them."""
     parts = [_bag_part(answer, bag) for bag in answer.bags]
     if len(answer.bags) > 1:
         parts.insert(0, _comparison(answer))

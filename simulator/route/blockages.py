@@ -85,18 +85,7 @@ class Detours:
         self._levels: dict[float, Outward] = {}
 
     def outward(self, share: float) -> Outward:
-        """Give the ways from the origin that are late by no more than a share of the trip.
-
-        Parameters
-        ----------
-        share : float
-            Greatest lateness over the least time of the trip; infinite for all nodes.
-
-        Returns
-        -------
-        Outward
-            Grown once for each share.
-        """
+        """Give the ways from the origin that are late by no more than a share of the trip."""
         if share not in self._levels:
             self._levels[share] = outward(
                 self.arcs,
@@ -134,18 +123,7 @@ class Detours:
         return step
 
     def without(self, edges: Iterable[int] | NDArray[np.integer]) -> Around:
-        """Find the best way when some edges are closed, both ways.
-
-        Parameters
-        ----------
-        edges : iterable of int
-            The edges that are closed.
-
-        Returns
-        -------
-        Around
-            Exact. The open way when the closure does not touch it.
-        """
+        """Find the best way when some edges are closed, both ways."""
         if self.open_way is NO_WAY:
             return NO_WAY
         closure = _Closure(self, edges)
@@ -158,20 +136,7 @@ class Detours:
         return NO_WAY
 
     def from_node(self, node: int, edges: Iterable[int] | NDArray[np.integer]) -> Around:
-        """Find the best way home for someone who stands at a node and finds edges closed.
-
-        Parameters
-        ----------
-        node : int
-            Where the closure is met.
-        edges : iterable of int
-            The edges that are closed.
-
-        Returns
-        -------
-        Around
-            Its cost, and its extra, count from the node: what the surprise costs there.
-        """
+        """Find the best way home for someone who stands at a node and finds edges closed."""
         home_s = float(self.home.time_s[node])
         if not np.isfinite(home_s):
             return NO_WAY
@@ -182,18 +147,7 @@ class Detours:
         return Around(home_s + late_s, late_s, (node,), middle, joins)
 
     def way(self, around: Around) -> tuple[int, ...]:
-        """Give all arcs of a way around.
-
-        Parameters
-        ----------
-        around : Around
-            From ``without`` or ``from_node``.
-
-        Returns
-        -------
-        tuple of int
-            From the first of its nodes to home; empty when there is no way.
-        """
+        """Give all arcs of a way around."""
         if around.joins < 0:
             return ()
         first = (self.cheapest(*pair) for pair in itertools.pairwise(around.first))
@@ -260,11 +214,7 @@ class Detours:
         bound_s: float,
         within: tuple[Outward, Sequence[tuple[int, int]]] | None = None,
     ) -> tuple[float, tuple[int, ...], int] | None:
-        """Search best-first, led by the open time home, for a node whose open way home is free.
-
-        Gives its lateness, the arcs from the seed to it, and the node; None when nothing is
-        found that is earlier than the bound.
-        """
+        """Search best-first, led by the open time home, for a node whose open way home is free."""
         arcs, cost_s, home_s = self.arcs, self.cost_s, self.home.time_s
         heap = [(late_s, node, arc, NO_ARC) for late_s, node, arc in seeds]
         heapq.heapify(heap)
@@ -297,36 +247,14 @@ class Detours:
         return tuple(way)
 
     def is_cheapest(self, arc: int) -> bool:
-        """Tell whether a least-time way between the nodes of an arc takes that arc.
-
-        Parameters
-        ----------
-        arc : int
-            The arc.
-
-        Returns
-        -------
-        bool
-            False where a parallel arc is cheaper.
-        """
+        """Tell whether a least-time way between the nodes of an arc takes that arc."""
         arcs = self.arcs
         return bool(arcs.alone[arc]) or arc == self.cheapest(
             int(arcs.tail[arc]), int(arcs.head[arc])
         )
 
     def cheapest(self, tail: int, head: int) -> int:
-        """Find the cheapest arc between two neighbours.
-
-        Parameters
-        ----------
-        tail, head : int
-            The nodes; some arc leads from one to the other.
-
-        Returns
-        -------
-        int
-            The first of the cheapest arcs.
-        """
+        """Find the cheapest arc between two neighbours."""
         leaving = slice(int(self.arcs.start[tail]), int(self.arcs.start[tail + 1]))
         rows = np.flatnonzero(self.arcs.head[leaving] == head) + leaving.start
         return int(rows[self.cost_s[rows].argmin()])
@@ -626,18 +554,7 @@ class Trip:
         return self.detours.without(self.layout.edges(segments))
 
     def closing(self, segments: NDArray[np.integer]) -> Trip:
-        """Give the same trip with some segments closed from the outset.
-
-        Parameters
-        ----------
-        segments : ndarray of int
-            Segments of the streets.
-
-        Returns
-        -------
-        Trip
-            Under the same times.
-        """
+        """Give the same trip with some segments closed from the outset."""
         closed = self.closed.copy()
         closed[segments] = True
         return Trip(self.layout, *self._given, closed=closed)

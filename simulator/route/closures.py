@@ -112,40 +112,14 @@ def _refuse_impossible(area: Polygon | MultiPolygon, where: str) -> None:
 
 
 def plain(name: str) -> str:
-    """Reduce a name to what matters in comparing.
-
-    Parameters
-    ----------
-    name : str
-        As written.
-
-    Returns
-    -------
-    str
-        Without case, accents, punctuation or doubled spaces.
-    """
+    """Reduce a name to what matters in comparing."""
     spread = unicodedata.normalize("NFKD", name.casefold())
     kept = "".join(c if c.isalnum() else " " for c in spread if not unicodedata.combining(c))
     return " ".join(kept.split())
 
 
 def by_name(streets: Streets, text: str, crossings: Crossings | None) -> NDArray[np.bool_]:
-    """Mark the segments of ways, and of physical bridges, that bear a name.
-
-    Parameters
-    ----------
-    streets : Streets
-        The street network.
-    text : str
-        The name.
-    crossings : Crossings or None
-        Physical bridges, whose names count too.
-
-    Returns
-    -------
-    ndarray of bool, shape (M,)
-        All False when nothing bears it.
-    """
+    """Mark the segments of ways, and of physical bridges, that bear a name."""
     wanted = plain(text)
     ways = streets.ways
     named = np.array(
@@ -164,22 +138,7 @@ def by_name(streets: Streets, text: str, crossings: Crossings | None) -> NDArray
 
 
 def missed(streets: Streets, text: str, crossings: Crossings | None) -> str:
-    """Say that a name is not on the map, and offer those most like it.
-
-    Parameters
-    ----------
-    streets : Streets
-        The street network.
-    text : str
-        The name.
-    crossings : Crossings or None
-        Physical bridges, whose names count too.
-
-    Returns
-    -------
-    str
-        One sentence.
-    """
+    """Say that a name is not on the map, and offer those most like it."""
     bridges = crossings.name if crossings is not None else ()
     known: dict[str, str] = {}
     for name in (*bridges, *streets.ways.bridge_name, *streets.ways.name):
@@ -205,27 +164,7 @@ def _either(names: Sequence[str]) -> str:
 
 
 def by_way(streets: Streets, number: int, where: str) -> NDArray[np.bool_]:
-    """Mark the segments of one OSM way.
-
-    Parameters
-    ----------
-    streets : Streets
-        The street network.
-    number : int
-        Its OSM number.
-    where : str
-        Where it was written, for the message.
-
-    Returns
-    -------
-    ndarray of bool, shape (M,)
-        True on its segments.
-
-    Raises
-    ------
-    InputError
-        The map has no such walkable way.
-    """
+    """Mark the segments of one OSM way."""
     mask: NDArray[np.bool_] = streets.ways.osm_id[streets.way] == number
     if not mask.any():
         refused = np.flatnonzero(streets.rejected.osm_id == number)
@@ -237,27 +176,7 @@ def by_way(streets: Streets, number: int, where: str) -> NDArray[np.bool_]:
 
 
 def by_class(streets: Streets, name: str, where: str) -> NDArray[np.bool_]:
-    """Mark the segments of one class of street.
-
-    Parameters
-    ----------
-    streets : Streets
-        The street network.
-    name : str
-        A value of ``highway``.
-    where : str
-        Where it was written, for the message.
-
-    Returns
-    -------
-    ndarray of bool, shape (M,)
-        True on its segments.
-
-    Raises
-    ------
-    InputError
-        There is no such class, or no such street on the map.
-    """
+    """Mark the segments of one class of street."""
     if name not in HIGHWAYS:
         close = difflib.get_close_matches(name, HIGHWAYS, n=3) or list(HIGHWAYS[:3])
         raise InputError(where, f"{name!r} is no class of street; did you mean {_either(close)}?")
@@ -268,27 +187,7 @@ def by_class(streets: Streets, name: str, where: str) -> NDArray[np.bool_]:
 
 
 def by_area(streets: Streets, area: Polygon | MultiPolygon, where: str) -> NDArray[np.bool_]:
-    """Mark the segments that touch an area.
-
-    Parameters
-    ----------
-    streets : Streets
-        The street network.
-    area : Polygon or MultiPolygon
-        Longitude, latitude [degrees].
-    where : str
-        Where it was written, for the message.
-
-    Returns
-    -------
-    ndarray of bool, shape (M,)
-        True on its segments.
-
-    Raises
-    ------
-    InputError
-        No segment does; the message says so when the swapped area would.
-    """
+    """Mark the segments that touch an area."""
     mask = _touching(streets, area)
     if mask.any():
         return mask
@@ -328,27 +227,7 @@ def _touching(streets: Streets, area: Polygon | MultiPolygon) -> NDArray[np.bool
 def by_flood(
     streets: Streets, level_m: float, where: str
 ) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Mark the segments with any point below a level, and others of unknown height.
-
-    Parameters
-    ----------
-    streets : Streets
-        The street network.
-    level_m : float
-        Height above the raster's datum [m].
-    where : str
-        Where it was written, for the message.
-
-    Returns
-    -------
-    tuple of ndarray of bool, shape (M,) each
-        Below the level; without a known height.
-
-    Raises
-    ------
-    InputError
-        There are no heights, or nothing lies below.
-    """
+    """Mark the segments with any point below a level, and others of unknown height."""
     terrain = streets.terrain
     if terrain is None:
         raise InputError(where, "a flood level needs heights; name a raster in map.elevation")
@@ -397,18 +276,7 @@ class Window(NamedTuple):
     end_min: int
 
     def covers(self, minute_of_day: NDArray[np.float64]) -> NDArray[np.bool_]:
-        """Tell whether moments lie inside.
-
-        Parameters
-        ----------
-        minute_of_day : ndarray of float
-            Local clock time; any real number, wrapped [min past midnight].
-
-        Returns
-        -------
-        ndarray of bool
-            One for each moment.
-        """
+        """Tell whether moments lie inside."""
         minute = np.mod(minute_of_day, MINUTES_A_DAY)
         if self.start_min <= self.end_min:
             return (minute >= self.start_min) & (minute < self.end_min)
@@ -472,20 +340,7 @@ class Closure:
         return tuple(part for part in self.parts if not part.always)
 
     def closed_at(self, minute_of_day: float, *, dark: bool = False) -> NDArray[np.bool_]:
-        """Segments that may not be entered at one moment.
-
-        Parameters
-        ----------
-        minute_of_day : float
-            Local clock time [min past midnight].
-        dark : bool
-            Whether it is dark then.
-
-        Returns
-        -------
-        ndarray of bool, shape (M,)
-            True where closed.
-        """
+        """Segments that may not be entered at one moment."""
         mask = self.mask.copy()
         for part in self.timed:
             in_hours = part.window is None or bool(part.window.covers(np.array(minute_of_day)))
@@ -661,25 +516,7 @@ def refuse_closed_ends(
 
 
 def read_window(text: str, *, where: str) -> Window:
-    """Read hours of the clock such as ``18:00-06:00``.
-
-    Parameters
-    ----------
-    text : str
-        Two local times of the day joined by a hyphen or a dash.
-    where : str
-        Where it was written, for the message.
-
-    Returns
-    -------
-    Window
-        Past midnight when the second time is the earlier one.
-
-    Raises
-    ------
-    InputError
-        Not two times of the day, or twice the same.
-    """
+    """Read hours of the clock such as ``18:00-06:00``."""
     found = _WINDOW.fullmatch(text)
     if found is None:
         raise InputError(where, f"hours {text!r} cannot be read; write them as 18:00-06:00")

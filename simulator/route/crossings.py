@@ -59,24 +59,7 @@ def spanned(
     of_segment: NDArray[np.int32],
     lines: Sequence[Line],
 ) -> list[list[Kind]]:
-    """Tell what passes below each bridge, from lines that cross it without meeting it.
-
-    Parameters
-    ----------
-    streets : Streets
-        The street network.
-    pieces : sequence of ndarray of int
-        Segments of each bridge.
-    of_segment : ndarray of int, shape (M,)
-        Bridge of each segment, -1 for none.
-    lines : sequence of Line
-        Water and rail of the map.
-
-    Returns
-    -------
-    list of list of (str, str)
-        For each bridge what passes below and its name, the most telling first.
-    """
+    """Tell what passes below each bridge, from lines that cross it without meeting it."""
     below: list[set[Kind]] = [set() for _ in pieces]
     if not pieces:
         return []
@@ -106,18 +89,7 @@ def spanned(
 
 
 def said(kind: Kind) -> str:
-    """Say what passes below: the kind and its name, unless the name says the kind.
-
-    Parameters
-    ----------
-    kind : (str, str)
-        From ``spanned``.
-
-    Returns
-    -------
-    str
-        Such as ``river Rhein`` or ``rail``.
-    """
+    """Say what passes below: the kind and its name, unless the name says the kind."""
     what, name = kind
     return name if what in name.casefold().split() else f"{what} {name}".strip()
 
@@ -163,28 +135,7 @@ def crossing_names(
     xy: NDArray[np.float64],
     middles: Sequence[tuple[float, float]],
 ) -> tuple[str, ...]:
-    """Name each bridge by itself, by its street, or by what is near; all different.
-
-    Parameters
-    ----------
-    streets : Streets
-        The street network.
-    pieces : sequence of ndarray of int
-        Segments of each crossing.
-    ford : ndarray of bool
-        Which of them are fords.
-    below : sequence of sequence of (str, str)
-        From ``spanned``.
-    xy : ndarray of float, shape (N, 2)
-        Nodes in flat coordinates [m].
-    middles : sequence of (float, float)
-        Middle of each crossing in the same coordinates [m].
-
-    Returns
-    -------
-    tuple of str
-        One a crossing.
-    """
+    """Name each bridge by itself, by its street, or by what is near; all different."""
     crossing = np.zeros(len(streets.ways), bool)
     crossing[streets.way[np.concatenate([np.empty(0, np.int32), *pieces]).astype(np.int32)]] = True
     elsewhere = {streets.ways.name[row] for row in np.flatnonzero(~crossing)} - {""}

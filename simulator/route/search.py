@@ -79,18 +79,7 @@ class Links:
 
 
 def find_links(strings: Strings) -> Links:
-    """Order the strings by the junctions they leave and reach.
-
-    Parameters
-    ----------
-    strings : Strings
-        Strings of a network.
-
-    Returns
-    -------
-    Links
-        Both directions of every string that joins two junctions.
-    """
+    """Order the strings by the junctions they leave and reach."""
     leave = np.stack([strings.first, strings.last], axis=1).ravel()
     reach = np.stack([strings.last, strings.first], axis=1).ravel()
     dart = np.flatnonzero(leave != reach).astype(np.int32)
@@ -110,22 +99,7 @@ def find_links(strings: Strings) -> Links:
 
 
 def find_strings(tail: Ints, head: Ints, n_nodes: int, present: NDArray[np.bool_]) -> Strings:
-    """Find the strings of a network.
-
-    Parameters
-    ----------
-    tail, head : (M,) int32
-        Ends of the segments.
-    n_nodes : int
-        Number of nodes.
-    present : (M,) bool
-        Segments to take; the others are as if they were not there.
-
-    Returns
-    -------
-    Strings
-        All segments present, in strings.
-    """
+    """Find the strings of a network."""
     rows = np.flatnonzero(present).astype(np.int32)
     # A dart leaves the node leaves[dart].
     leaves = np.stack([tail[rows], head[rows]], axis=1).ravel()
@@ -190,10 +164,7 @@ def _open_rings(leaves: Ints, is_junction: NDArray[np.bool_], partner: Ints, lab
 
 
 def _walk(partner: Ints, pairs: Ints) -> Ints:
-    """Darts of all strings in order, string after string.
-
-    The strings are tied end to end into one line, which compiled code then follows.
-    """
+    """Darts of all strings in order, string after string."""
     count = partner.size
     if not count:
         return np.empty(0, np.int32)
@@ -244,27 +215,7 @@ class Point(NamedTuple):
 
 
 def checked(cost: Floats, is_open: Flags, direction: str) -> Floats:
-    """Check costs, and close what is not open.
-
-    Parameters
-    ----------
-    cost : (M,) float64
-        Cost of each segment in one direction.
-    is_open : (M,) bool
-        Segments open in this direction.
-    direction : str
-        Its name, for messages.
-
-    Returns
-    -------
-    (M,) float64
-        The costs, infinite where not open.
-
-    Raises
-    ------
-    ValueError
-        If the cost of an open segment is not finite and above zero.
-    """
+    """Check costs, and close what is not open."""
     cost = np.asarray(cost, np.float64)
     if cost.shape != is_open.shape:
         msg = f"{direction} costs have shape {cost.shape}, the network has {is_open.size} segments"
@@ -278,56 +229,17 @@ def checked(cost: Floats, is_open: Flags, direction: str) -> Floats:
 
 
 def part_cost(cost: Floats, place: int, share: float) -> float:
-    """Give the cost of a share of a segment.
-
-    Parameters
-    ----------
-    cost : (S,) float64
-        Costs by place.
-    place : int
-        Place of the segment.
-    share : float
-        Share walked, 0 to 1.
-
-    Returns
-    -------
-    float
-        Cost; none of a closed segment costs nothing.
-    """
+    """Give the cost of a share of a segment."""
     return share * float(cost[place]) if share > 0.0 else 0.0
 
 
 def is_ahead(begin: Point, end: Point) -> bool:
-    """Tell whether one point is at or after another on the same string.
-
-    Parameters
-    ----------
-    begin, end : Point
-        Points on one string.
-
-    Returns
-    -------
-    bool
-        True if ``end`` is reached from ``begin`` along the string.
-    """
+    """Tell whether one point is at or after another on the same string."""
     return (begin.place, begin.share) <= (end.place, end.share)
 
 
 def direct_cost(weights: Weights, begin: Point, end: Point) -> float:
-    """Give the cost from point to point within one string.
-
-    Parameters
-    ----------
-    weights : Weights
-        Costs of the query.
-    begin, end : Point
-        Where from, where to.
-
-    Returns
-    -------
-    float
-        Cost; infinite if the points are on different strings.
-    """
+    """Give the cost from point to point within one string."""
     if begin.string != end.string:
         return inf
     if not is_ahead(begin, end):
@@ -342,59 +254,19 @@ def direct_cost(weights: Weights, begin: Point, end: Point) -> float:
 
 
 def stretch(start: int, stop: int, *, along: bool) -> Ints:
-    """List places walked one after the other.
-
-    Parameters
-    ----------
-    start, stop : int
-        First and last place walked.
-    along : bool
-        Whether they are walked along their string.
-
-    Returns
-    -------
-    (K,) int32
-        The places; each inverted (``~place``) if walked against the string.
-    """
+    """List places walked one after the other."""
     if along:
         return np.arange(start, stop + 1, dtype=np.int32)
     return ~np.arange(start, stop - 1, -1, dtype=np.int32)
 
 
 def turned(start: Ints) -> Ints:
-    """Give the starts of the strings when all places are read backwards.
-
-    Parameters
-    ----------
-    start : (C + 1,) int32
-        Starts of the strings.
-
-    Returns
-    -------
-    (C + 1,) int32
-        Starts after reversal.
-    """
+    """Give the starts of the strings when all places are read backwards."""
     return np.asarray(start[-1] - start[::-1], np.int32)
 
 
 def running_cost(cost: Floats, start: Ints, length: Ints) -> Floats:
-    """Add costs up from the start of each string.
-
-    Parameters
-    ----------
-    cost : (S,) float64
-        Costs by place, infinite where closed.
-    start : (C + 1,) int32
-        Starts of the strings.
-    length : (C,) int32
-        Places of each string.
-
-    Returns
-    -------
-    (S,) float64
-        Cost from the start of the string to the end of the place; infinite from the first closed
-        place on.
-    """
+    """Add costs up from the start of each string."""
     shut = np.isinf(cost)
     total = np.cumsum(np.where(shut, 0.0, cost))
     before = np.repeat(np.concatenate([[0.0], total])[start[:-1]], length)
@@ -406,24 +278,7 @@ def running_cost(cost: Floats, start: Ints, length: Ints) -> Floats:
 
 
 def string_costs(weights: Weights, point: Point, start: int, stop: int) -> tuple[Floats, Floats]:
-    """Give the costs from a point to the nodes within its own string.
-
-    Parameters
-    ----------
-    weights : Weights
-        Costs of the query.
-    point : Point
-        Where from.
-    start, stop : int
-        Places of the string.
-
-    Returns
-    -------
-    onward : (stop - 1 - place,) float64
-        Cost to each node ahead, nearest first, without the junction at the end.
-    back : (place - start,) float64
-        Cost to each node behind, nearest first, without the junction at the start.
-    """
+    """Give the costs from a point to the nodes within its own string."""
     place = point.place
     onward = [part_cost(weights.along, place, 1.0 - point.share)]
     onward.extend(weights.along[place + 1 : stop - 1])
@@ -440,24 +295,7 @@ def explain(
     destination: Position,
     closed: NDArray[np.bool_] | None,
 ) -> str:
-    """Say how far each side reaches and what stops it.
-
-    Parameters
-    ----------
-    network : Network
-        The network searched.
-    cost_forward, cost_backward : (M,) float64
-        Costs of the failed search.
-    origin, destination : (int, float)
-        Its two positions.
-    closed : (M,) bool or None
-        What was closed.
-
-    Returns
-    -------
-    str
-        One line.
-    """
+    """Say how far each side reaches and what stops it."""
     out = network.field(cost_forward, cost_backward, origin, closed=closed) < inf
     home = network.field_to(cost_forward, cost_backward, destination, closed=closed) < inf
     shut = np.zeros(network.tail.size, bool) if closed is None else closed

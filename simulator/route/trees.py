@@ -50,20 +50,7 @@ class Arcs:
 
     @classmethod
     def build(cls, tail: SmallArray, head: SmallArray, n_nodes: int) -> Arcs:
-        """Lay out the arcs of some edges.
-
-        Parameters
-        ----------
-        tail, head : ndarray of int, shape (E,)
-            Nodes each edge joins.
-        n_nodes : int
-            Number of nodes.
-
-        Returns
-        -------
-        Arcs
-            Two for each edge.
-        """
+        """Lay out the arcs of some edges."""
         count = tail.size
         both_tail = np.concatenate([tail, head]).astype(np.int64)
         both_head = np.concatenate([head, tail]).astype(np.int64)
@@ -120,33 +107,11 @@ class Arcs:
         return alone
 
     def costs(self, cost_forward_s: FloatArray, cost_backward_s: FloatArray) -> FloatArray:
-        """Lay the costs of the edges over the arcs.
-
-        Parameters
-        ----------
-        cost_forward_s, cost_backward_s : ndarray of float, shape (E,)
-            Time along each edge tail to head, head to tail [s].
-
-        Returns
-        -------
-        ndarray of float, shape (A,)
-            Time along each arc [s].
-        """
+        """Lay the costs of the edges over the arcs."""
         return np.where(self.forward, cost_forward_s[self.edge], cost_backward_s[self.edge])
 
     def of_edges(self, edges: NDArray[np.integer]) -> SmallArray:
-        """Give both arcs of some edges.
-
-        Parameters
-        ----------
-        edges : ndarray of int, shape (K,)
-            The edges.
-
-        Returns
-        -------
-        ndarray of int, shape (2 K,)
-            The arcs as drawn, then those against.
-        """
+        """Give both arcs of some edges."""
         first = self.place[edges]
         return np.concatenate([first, self.twin[first]])
 
@@ -225,18 +190,7 @@ class Outward:
         return nodes
 
     def below(self, place: int) -> tuple[int, int]:
-        """Give the positions of a node and of all below it.
-
-        Parameters
-        ----------
-        place : int
-            Position of the node.
-
-        Returns
-        -------
-        tuple of int
-            From the first up to, not with, the second.
-        """
+        """Give the positions of a node and of all below it."""
         outside = self.above[place + 1 :] < place
         size = int(outside.argmax()) if outside.size else 0
         if outside.size and not outside[size]:
@@ -245,22 +199,7 @@ class Outward:
 
 
 def homeward(arcs: Arcs, cost_s: FloatArray, destination: int) -> Homeward:
-    """Find the least time to one node from all others.
-
-    Parameters
-    ----------
-    arcs : Arcs
-        The graph.
-    cost_s : ndarray of float, shape (A,)
-        Time along each arc, > 0, infinite where closed [s].
-    destination : int
-        The node all ways lead to.
-
-    Returns
-    -------
-    Homeward
-        Exact.
-    """
+    """Find the least time to one node from all others."""
     back_s = _by_pair(arcs, cost_s[arcs.twin])
     size = (arcs.n_nodes, arcs.n_nodes)
     matrix = csr_array((back_s, arcs.pair_ends[1], arcs.pair_start), shape=size)
@@ -269,22 +208,7 @@ def homeward(arcs: Arcs, cost_s: FloatArray, destination: int) -> Homeward:
 
 
 def lateness(arcs: Arcs, cost_s: FloatArray, home: Homeward) -> csr_array:
-    """Give the time lost by each step, against going home in the least time from where it begins.
-
-    Parameters
-    ----------
-    arcs : Arcs
-        The graph.
-    cost_s : ndarray of float, shape (A,)
-        Time along each arc, > 0, infinite where closed [s].
-    home : Homeward
-        Least times to the destination under the same costs.
-
-    Returns
-    -------
-    csr_array, shape (N, N)
-        What a step costs above the fall in time home: zero on a least-time way [s].
-    """
+    """Give the time each step loses against going home from where it begins in least time."""
     tail, head = arcs.pair_ends
     with np.errstate(invalid="ignore"):
         step_s = _by_pair(arcs, cost_s) + home.time_s[head] - home.time_s[tail]
@@ -302,28 +226,7 @@ def outward(
     steps: csr_array,
     limit_s: float,
 ) -> Outward:
-    """Grow the ways from a node that are late by no more than a limit.
-
-    Parameters
-    ----------
-    arcs : Arcs
-        The graph.
-    cost_s : ndarray of float, shape (A,)
-        Time along each arc, > 0, infinite where closed [s].
-    home : Homeward
-        Least times to the destination under the same costs.
-    origin : int
-        Where the ways begin; the destination can be reached from it.
-    steps : csr_array
-        From ``lateness``.
-    limit_s : float
-        Greatest lateness to look at; infinite for all nodes [s].
-
-    Returns
-    -------
-    Outward
-        Exact within the limit.
-    """
+    """Grow the ways from a node that are late by no more than a limit."""
     late_s, before = _dijkstra(steps, origin, limit_s)
     reached = before >= 0
     starts = np.zeros(arcs.n_nodes + 1, np.int32)

@@ -86,22 +86,7 @@ class Water(NamedTuple):
 
 
 def walk(water: Water, need_ml: float) -> tuple[Water, float]:
-    """Drink the need of one stretch, or of the time a stop takes.
-
-    Parameters
-    ----------
-    water : Water
-        At hand at its beginning.
-    need_ml : float
-        Need of the stretch [mL].
-
-    Returns
-    -------
-    Water
-        At hand at its end.
-    float
-        Need that was not met [mL].
-    """
+    """Drink the need of one stretch, or of the time a stop takes."""
     if not water.waiting_ml:
         return _drink(water, need_ml)
     if water.fit_after_ml > need_ml:
@@ -122,20 +107,7 @@ def _drink(water: Water, need_ml: float) -> tuple[Water, float]:
 
 
 def fill_clean(water: Water, rules: Rules) -> Water:
-    """Drink ahead and fill every bottle; what was under treatment is poured away for it.
-
-    Parameters
-    ----------
-    water : Water
-        Before the stop.
-    rules : Rules
-        Of every stop.
-
-    Returns
-    -------
-    Water
-        After it.
-    """
+    """Drink ahead and fill every bottle; what was under treatment is poured away for it."""
     drunk = min(water.fit_ml, rules.ahead_ml)
     return water._replace(fit_ml=drunk + rules.capacity_ml, waiting_ml=0.0, fit_after_ml=0.0)
 
@@ -143,24 +115,7 @@ def fill_clean(water: Water, rules: Rules) -> Water:
 def fill_treated(
     water: Water, rules: Rules, method: int, *, fit_after_ml: float | None = None
 ) -> Water:
-    """Drink ahead, fill with water that must be treated, and treat it.
-
-    Parameters
-    ----------
-    water : Water
-        Before the stop.
-    rules : Rules
-        Of every stop.
-    method : int
-        Which treatment.
-    fit_after_ml : float, optional
-        Need until the water becomes fit [mL]; None when that is waited for.
-
-    Returns
-    -------
-    Water
-        After the stop; `water` itself when nothing could be taken.
-    """
+    """Drink ahead, fill with water that must be treated, and treat it."""
     drunk = min(water.fit_ml, rules.ahead_ml)
     inside = water.fit_ml - drunk + water.waiting_ml
     left = water.treats_ml[method]
@@ -208,20 +163,7 @@ def used_ml(treated_ml: float, dose_ml: float, left_ml: float) -> float:
 
 
 def at_least_as_good(one: Water, other: Water) -> bool:
-    """Say whether one can do whatever the other can: every later choice may be copied.
-
-    Filling and walking never turn more water, or treatment, or water fit sooner into less.
-
-    Parameters
-    ----------
-    one, other : Water
-        At the same point of the way.
-
-    Returns
-    -------
-    bool
-        True when `one` serves at least as well.
-    """
+    """Say whether one can do whatever the other can: every later choice may be copied."""
     if one.fit_ml < other.fit_ml or one.total_ml < other.total_ml:
         return False
     sooner = (

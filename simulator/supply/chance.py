@@ -199,20 +199,7 @@ fit_after_ml, stop_need_ml, drink_ahead_ml, one_bottle
         return None if short > 0.0 else after
 
     def options(self, water: Water, place: int) -> list[_Option]:
-        """Give what can be done at a place: pass first, then every way to fill.
-
-        Parameters
-        ----------
-        water : Water
-            On arriving.
-        place : int
-            Row of the place.
-
-        Returns
-        -------
-        list of _Option
-            At least one.
-        """
+        """Give what can be done at a place: pass first, then every way to fill."""
         passed = self.onward(water, place)
         found = [_Option(None, 0.0, 0.0, passed, passed)]
         cost_s = float(self.stop_s[place])

@@ -44,23 +44,7 @@ def checked(
     *,
     end_need_ml: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-    """Give the three arrays of a way, or say what is wrong with them.
-
-    Parameters
-    ----------
-    need_ml, stop_s, needs_treatment, end_need_ml
-        As for `plan_stops`.
-
-    Returns
-    -------
-    tuple of ndarray
-        Needs [mL], times [s], whether treatment is needed; each of shape (K,).
-
-    Raises
-    ------
-    ValueError
-        If an array has the wrong shape, needs fall along the way, or a time is negative.
-    """
+    """Give the three arrays of a way, or say what is wrong with them."""
     need = np.asarray(need_ml, dtype=np.float64)
     cost = np.asarray(stop_s, dtype=np.float64)
     treated = np.zeros(need.shape, dtype=np.bool_)
@@ -85,29 +69,7 @@ def checked(
 def checked_more(
     amount_ml: ArrayLike | None, need: NDArray[np.float64], missing: float, name: str
 ) -> NDArray[np.float64]:
-    """Give one more amount for each place, or say what is wrong with it.
-
-    Parameters
-    ----------
-    amount_ml : array_like or None
-        Not negative [mL].
-    need : ndarray of float, shape (K,)
-        Checked needs [mL].
-    missing : float
-        What stands for all when nothing is given.
-    name : str
-        For the message.
-
-    Returns
-    -------
-    ndarray of float, shape (K,)
-        The amounts [mL].
-
-    Raises
-    ------
-    ValueError
-        If it is not as long as `need`, or somewhere below 0.
-    """
+    """Give one more amount for each place, or say what is wrong with it."""
     if amount_ml is None:
         return np.full(need.shape, missing)
     amount = np.asarray(amount_ml, dtype=np.float64)
@@ -125,23 +87,7 @@ def checked_rules(
     drink_ahead_ml: float,
     one_bottle: bool,
 ) -> Rules:
-    """Give the rules of every stop, or say what is wrong with them.
-
-    Parameters
-    ----------
-    start_ml, capacity_ml, treatments, drink_ahead_ml, one_bottle
-        As for `plan_stops`.
-
-    Returns
-    -------
-    Rules
-        Checked.
-
-    Raises
-    ------
-    ValueError
-        If an amount or a time is negative, or more is carried than the bottles hold.
-    """
+    """Give the rules of every stop, or say what is wrong with them."""
     if not 0 <= start_ml <= capacity_ml < float("inf"):
         msg = f"start_ml must be 0 to capacity_ml: {start_ml!r} of {capacity_ml!r}"
         raise ValueError(msg)
@@ -377,26 +323,7 @@ def ways_to_fill(
     *,
     treated: bool,
 ) -> list[Way]:
-    """Give every way to take water at a place.
-
-    Parameters
-    ----------
-    place : int
-        Its row.
-    fit_after_ml : float
-        Need until water carried on from there becomes fit [mL]; NaN when none is.
-    treatments : sequence of Treatment
-        What is carried.
-    rules : Rules
-        Of every stop.
-    treated : bool
-        Whether its water needs treatment.
-
-    Returns
-    -------
-    list of Way
-        One for clean water; for other water each treatment, waited for and carried on.
-    """
+    """Give every way to take water at a place."""
     if not treated:
         stop = Filling(place, AS_IT_IS, carried_on=False)
         return [Way(stop, 0.0, 0.0, lambda water: fill_clean(water, rules))]
@@ -426,11 +353,7 @@ def _order(state: _State) -> tuple[float, float, int, tuple[Filling, ...]]:
 
 
 def _front(states: list[_State]) -> list[_State]:
-    """Keep the states no other state beats.
-
-    A state that comes earlier in `_order` and whose water is at least as good can copy every later
-    choice of the other, so its total stays in front.
-    """
+    """Keep the states no other state beats."""
     kept: list[_State] = []
     for state in sorted(states, key=_order):
         if not any(at_least_as_good(other.water, state.water) for other in kept):

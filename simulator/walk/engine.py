@@ -53,20 +53,7 @@ if TYPE_CHECKING:
 def fatigue_factor(
     since_halt_s: NDArray[np.float64], *, per_h: NDArray[np.float64] | float
 ) -> NDArray[np.float64] | float:
-    """Give the share of the fresh speed left.
-
-    Parameters
-    ----------
-    since_halt_s : (n,) float64
-        Walked since the last night halt [s].
-    per_h : (n,) float64 or float
-        Share lost in each hour after the free ones.
-
-    Returns
-    -------
-    (n,) float64 or float
-        As ``simulator.body.pace.fatigue_factor``; 1 while everyone is fresh.
-    """
+    """Give the share of the fresh speed left."""
     if since_halt_s.max() <= pace.FATIGUE_FREE_H * HOUR_S:
         return 1.0
     return pace.fatigue_factor(since_halt_s / HOUR_S, fatigue_per_h=per_h)
@@ -164,18 +151,7 @@ class Standing:
         self.party_sizes = np.diff(np.r_[starts, party.size])
 
     def some(self, rows: NDArray[np.intp]) -> Self:
-        """Copy some walkers, whole parties, to change them apart from the others.
-
-        Parameters
-        ----------
-        rows : ndarray of int
-            Which walkers.
-
-        Returns
-        -------
-        Standing
-            A copy of theirs, of the same kind.
-        """
+        """Copy some walkers, whole parties, to change them apart from the others."""
         part = copy.copy(self)
         part.walkers = some_of(self.walkers, rows)
         part.traits = None if self.traits is None else some_of(self.traits, rows)
@@ -188,15 +164,7 @@ class Standing:
         return part
 
     def put(self, rows: NDArray[np.intp], part: Standing) -> None:
-        """Write changed walkers back.
-
-        Parameters
-        ----------
-        rows : ndarray of int
-            Which walkers.
-        part : Standing
-            Their changed state.
-        """
+        """Write changed walkers back."""
         for name in CHANGING:
             getattr(self, name)[..., rows] = getattr(part, name)
         self.sweat_backed = self.sweat_backed and part.sweat_backed
@@ -239,18 +207,7 @@ class Standing:
         return moment if self.error is None else differing(moment, self.error)
 
     def slowest(self, duration_s: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Longest time within each party: a group walks at its slowest.
-
-        Parameters
-        ----------
-        duration_s : ndarray of float64
-            Each walker's own time [s].
-
-        Returns
-        -------
-        ndarray of float64
-            The party's time [s].
-        """
+        """Longest time within each party: a group walks at its slowest."""
         if self.party_starts is None:
             return duration_s
         return np.repeat(np.maximum.reduceat(duration_s, self.party_starts), self.party_sizes)
@@ -281,27 +238,7 @@ class State(Standing):
         sheltered: bool = False,
         needs_light: NDArray[np.bool_] | None = None,
     ) -> None:
-        """Let time pass; in two parts where water under treatment becomes fit within it.
-
-        Parameters
-        ----------
-        duration_s : ndarray of float64
-            How long [s].
-        power_w : ndarray of float64
-            Metabolic rate [W].
-        moment : Moment
-            Sun and weather meanwhile.
-        row : Total
-            Total that the time is added to.
-        walk_m_s : ndarray of float64, optional
-            Speed over ground [m/s]; standing still when left out.
-        run_m : ndarray of float64 or float
-            Ground covered [m].
-        sheltered : bool
-            Whether wind and sun are kept off.
-        needs_light : ndarray of bool, optional
-            Who needs a lamp.
-        """
+        """Let time pass; in two parts where water under treatment becomes fit within it."""
         how = (power_w, moment, row, walk_m_s, sheltered, needs_light)
         if not self.treating:
             self._pass(duration_s, *how, run_m=run_m)
@@ -478,15 +415,7 @@ class State(Standing):
             self.hourly[hour, :, self.row[past]] = np.stack(mark, axis=1)  # type: ignore[index]
 
     def drink_ahead(self, most_ml: float, *, works: NDArray[np.bool_] | None = None) -> None:
-        """Finish what is carried before filling, up to so much ahead of need.
-
-        Parameters
-        ----------
-        most_ml : float
-            Most that each walker drinks ahead [mL].
-        works : (n,) bool, optional
-            For whom there is anything to fill; everyone when left out.
-        """
+        """Finish what is carried before filling, up to so much ahead of need."""
         total = self.totals
         ahead = total[Total.DRUNK_ML] - total[Total.LOST_ML]
         drink = np.minimum(np.maximum(most_ml - ahead, 0.0), self.fit_ml)
@@ -496,20 +425,7 @@ class State(Standing):
     def refill(
         self, *, treat: bool, dosing: Dosing = AT_ONCE, works: NDArray[np.bool_] | None = None
     ) -> None:
-        """Fill every bottle as far as it holds, and treatment allows.
-
-        Water under treatment is poured away where clean water is to be had, and what is refilled
-        counts less that. Water taken while other water is under treatment becomes fit with it.
-
-        Parameters
-        ----------
-        treat : bool
-            Whether the water must be treated.
-        dosing : Dosing
-            How it is treated.
-        works : (n,) bool, optional
-            For whom there is anything to fill; everyone when left out.
-        """
+        """Fill every bottle as far as it holds, and treatment allows."""
         works = np.ones(self.row.size, dtype=bool) if works is None else works
         want = np.where(works, self.walkers.capacity_ml - self.water_ml, 0.0)
         if not treat:
@@ -544,18 +460,7 @@ LONG_HALT_S = 4.0 * 3600.0
 
 
 def take_rest(state: State) -> bool:
-    """Take the hourly rest where a full hour of moving is done; true if anyone rested.
-
-    Parameters
-    ----------
-    state : State
-        The walkers; changed in place.
-
-    Returns
-    -------
-    bool
-        Whether anyone rested.
-    """
+    """Take the hourly rest where a full hour of moving is done; true if anyone rested."""
     if not state.since_rest_s.max() >= HOUR_S:
         return False
     due = np.flatnonzero((state.since_rest_s >= HOUR_S) & (state.rest_s_per_h > 0.0))
@@ -572,17 +477,7 @@ def take_rest(state: State) -> bool:
 
 
 def make_stop(state: State, stop: Stop, manner: Manner) -> None:
-    """Leave the way, fill bottles or wait for light, and come back to the way.
-
-    Parameters
-    ----------
-    state : State
-        Changed in place.
-    stop : Stop
-        Whoever it is active for makes it.
-    manner : Manner
-        For the walk there and back.
-    """
+    """Leave the way, fill bottles or wait for light, and come back to the way."""
     each = stop.each
     if each is None:
         _stop(state, stop, manner, works=None, until_epoch_s=stop.until_epoch_s)
@@ -691,38 +586,12 @@ class FixedSteps:
         self.rows = [Step(*row) for row in zip(*listed, strict=True)]
 
     def at(self, step: int) -> Step:
-        """Give one step.
-
-        Parameters
-        ----------
-        step : int
-            From 0.
-
-        Returns
-        -------
-        Step
-            Numbers, the same for everyone.
-        """
+        """Give one step."""
         return self.rows[step]
 
 
 def step_columns(course: Course, manner: Manner, beside_traffic: NDArray[np.bool_] | None) -> Step:
-    """Work out what depends on the way alone, for all its steps.
-
-    Parameters
-    ----------
-    course : Course
-        S steps.
-    manner : Manner
-        Pace model and switches.
-    beside_traffic : (S,) bool or None
-        Steps beside heavy traffic.
-
-    Returns
-    -------
-    Step
-        Arrays of shape (S,).
-    """
+    """Work out what depends on the way alone, for all its steps."""
     unlit = manners.is_unlit(manner, course.lit)
     nowhere = np.zeros(course.run_m.size, dtype=bool)
     speed_m_s = manners.slope_speed_m_s(manner, course.slope, nowhere)
@@ -755,18 +624,7 @@ class OwnPace:
         self.factor = self.factor.copy()
 
     def at(self, distance_m: float) -> NDArray[np.float64]:
-        """Give the factors at a distance; distances must not decrease.
-
-        Parameters
-        ----------
-        distance_m : float
-            Along the way [m].
-
-        Returns
-        -------
-        (n,) float64
-            Share of the pace model's speed.
-        """
+        """Give the factors at a distance; distances must not decrease."""
         while self.waiting and self.waiting[-1][0] <= distance_m:
             _from_m, row = self.waiting.pop()
             self.factor[row] *= self.slower[row]
@@ -780,26 +638,7 @@ def move(
     pace_factor: NDArray[np.float64],
     busy_dark_m: NDArray[np.float64],
 ) -> bool:
-    """Walk one step.
-
-    Parameters
-    ----------
-    state : State
-        Changed in place.
-    step : Step
-        Where the walkers are.
-    manner : Manner
-        How they walk.
-    pace_factor : (n,) float64
-        Each one's own.
-    busy_dark_m : (n,) float64
-        Added to where it is dark beside heavy traffic [m].
-
-    Returns
-    -------
-    bool
-        True when the energy equation had to be replaced by the steep-ground one for anyone.
-    """
+    """Walk one step."""
     walkers, total = state.walkers, state.totals
     moment = state.now()
     load_kg = state.load_kg
@@ -900,15 +739,7 @@ class Day:
         self.halted: list[Halted] = []
 
     def at_start(self, state: State, step: int) -> None:
-        """Note the last step that begins within the day.
-
-        Parameters
-        ----------
-        state : State
-            The walkers.
-        step : int
-            Step about to begin.
-        """
+        """Note the last step that begins within the day."""
         clock = state.totals[Total.CLOCK_S]
         within = clock <= self.limit_s
         if within.all():
@@ -917,13 +748,7 @@ class Day:
             self.step[within] = step
 
     def after_move(self, state: State) -> None:
-        """Note when too much unlit way has been walked without a lamp.
-
-        Parameters
-        ----------
-        state : State
-            The walkers after a step.
-        """
+        """Note when too much unlit way has been walked without a lamp."""
         short = state.totals[Total.LIGHT_NEED_S] > state.totals[Total.LIGHT_USED_S]
         if not short.any():
             return
@@ -939,19 +764,7 @@ class Day:
     def after_stop(
         self, state: State, number: int, stop: Stop, began_s: NDArray[np.float64]
     ) -> None:
-        """Begin a new day for those who halted.
-
-        Parameters
-        ----------
-        state : State
-            The walkers after a stop.
-        number : int
-            Row of the stop.
-        stop : Stop
-            The stop.
-        began_s : ndarray of float64
-            Time since departure when it began [s].
-        """
+        """Begin a new day for those who halted."""
         each = stop.each
         if stop.until_epoch_s is None and (each is None or each.until_epoch_s is None):
             return

@@ -140,10 +140,7 @@ def next_halt(
 def _light_gone_s(
     trace: Trace, began_s: float, conditions: Conditions, depart_epoch_s: float
 ) -> float:
-    """When someone has walked unlit ways at night without a lamp for too long since a time [s].
-
-    An unlit tunnel by day does not count: waiting for first light makes it no lighter.
-    """
+    """When someone has walked unlit ways at night without a lamp for too long since a time [s]."""
     moves = trace.doing == Doing.MOVE
     totals = trace.totals[moves]
     clock = totals[:, Total.CLOCK_S, 0]

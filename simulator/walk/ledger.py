@@ -47,20 +47,7 @@ def local_time(epoch_s: float, zone: str) -> datetime:
 
 
 def street_names(streets: Streets, way: NDArray[np.int32]) -> list[str]:
-    """Name of each way row, or its class in brackets when it has none.
-
-    Parameters
-    ----------
-    streets : Streets
-        The network.
-    way : (K,) int32
-        Rows of ``Streets.ways``.
-
-    Returns
-    -------
-    list of str
-        One name a row.
-    """
+    """Name of each way row, or its class in brackets when it has none."""
     ways = streets.ways
     return [ways.name[row] or f"(unnamed {HIGHWAYS[ways.highway[row]]})" for row in way.tolist()]
 

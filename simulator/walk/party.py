@@ -67,18 +67,7 @@ class Manner:
     sweat: float | NDArray[np.float64] = SWEAT_POSITIONS["middle"]
 
     def of_walkers(self, rows: slice) -> Manner:
-        """Give the manner of some walkers.
-
-        Parameters
-        ----------
-        rows : slice
-            Which of them.
-
-        Returns
-        -------
-        Manner
-            What is given walker by walker is cut to them.
-        """
+        """Give the manner of some walkers."""
         cut: dict[str, Any] = {
             field.name: value[rows]
             for field in fields(self)
@@ -119,25 +108,7 @@ def pace_limits(model: str) -> tuple[float, float]:
 def slope_speed_m_s(
     manner: Manner, slope: NDArray[np.float64], stairs: NDArray[np.bool_]
 ) -> NDArray[np.float64]:
-    """Give the speed by slope alone, on stairs by the stair speed.
-
-    Beyond the slopes that the model's source reaches, the slower of the model at its border and
-    Tobler's curve stands in; `pace_limits` tells where that is.
-
-    Parameters
-    ----------
-    manner : Manner
-        Chooses the pace model and whether stairs have their own speed.
-    slope : ndarray of float64
-        Rise over run in the direction of travel.
-    stairs : ndarray of bool
-        Where the way is a flight of steps.
-
-    Returns
-    -------
-    ndarray of float64
-        Horizontal speed [m/s].
-    """
+    """Give the speed by slope alone, on stairs by the stair speed."""
     low, high = pace_limits(manner.model)
     bounded = np.clip(slope, low, high)
     speed = np.asarray(pace.PACE_MODELS[manner.model](bounded), dtype=np.float64)
@@ -153,20 +124,7 @@ def slope_speed_m_s(
 
 
 def surface_speed_factor(manner: Manner, surface: NDArray[np.int8]) -> NDArray[np.float64]:
-    """Give the share of speed kept on each surface code.
-
-    Parameters
-    ----------
-    manner : Manner
-        How the party walks.
-    surface : ndarray of int8
-        Surface codes.
-
-    Returns
-    -------
-    ndarray of float64
-        All one when the plan leaves surfaces out.
-    """
+    """Give the share of speed kept on each surface code."""
     if not manner.surface:
         return np.ones(surface.shape)
     table = np.array([pace.SURFACE_SPEED_FACTORS[name] for name in SURFACES])
@@ -174,37 +132,13 @@ def surface_speed_factor(manner: Manner, surface: NDArray[np.int8]) -> NDArray[n
 
 
 def terrain_factor(surface: NDArray[np.int8]) -> NDArray[np.float64]:
-    """Give the energy terrain factor of each surface code; never used to divide speed.
-
-    Parameters
-    ----------
-    surface : ndarray of int8
-        Surface codes.
-
-    Returns
-    -------
-    ndarray of float64
-        Multiplies the energy of walking.
-    """
+    """Give the energy terrain factor of each surface code; never used to divide speed."""
     table = np.array([energy.TERRAIN_FACTORS[name] for name in SURFACES])
     return table[surface]
 
 
 def is_unlit(manner: Manner, lit: NDArray[np.int8]) -> NDArray[np.bool_]:
-    """Say where no street light can be relied on; unknown counts as unlit.
-
-    Parameters
-    ----------
-    manner : Manner
-        How the party walks.
-    lit : ndarray of int8
-        1 lit, 0 unlit, -1 unknown.
-
-    Returns
-    -------
-    ndarray of bool
-        True where a lamp is needed after dark.
-    """
+    """Say where no street light can be relied on; unknown counts as unlit."""
     unlit: NDArray[np.bool_] = (lit != 1) | (not manner.street_lights)
     return unlit
 

@@ -47,20 +47,7 @@ _load_factor = unchecked(pace.load_factor)
 
 
 def refuse_impossible(walkers: Walkers, conditions: Conditions) -> None:
-    """Refuse what no body or weather can be, once for the whole walk.
-
-    Parameters
-    ----------
-    walkers : Walkers
-        All of them.
-    conditions : Conditions
-        The whole grid.
-
-    Raises
-    ------
-    ValueError
-        Names the quantity, the value and the range.
-    """
+    """Refuse what no body or weather can be, once for the whole walk."""
     for name in ("mass_kg", "height_m", "age_y", "clothing_clo"):
         possible(name, getattr(walkers, name))
     possible("pace_factor", walkers.pace_factor, "factor")
@@ -85,18 +72,7 @@ MOMENT_COLUMNS = (
 
 
 def most_load_share(walkers: Walkers) -> float:
-    """Largest load over body mass that anyone can come to, bottles full; NaN when not known.
-
-    Parameters
-    ----------
-    walkers : Walkers
-        Who walks.
-
-    Returns
-    -------
-    float
-        Load over body mass.
-    """
+    """Largest load over body mass that anyone can come to, bottles full; NaN when not known."""
     more_kg = np.maximum(walkers.capacity_ml - walkers.water_ml, 0.0) / 1000.0
     return float(((walkers.bag_kg + more_kg) / walkers.mass_kg).max())
 
@@ -104,20 +80,7 @@ def most_load_share(walkers: Walkers) -> float:
 def load_factor(
     mass_kg: NDArray[np.float64], load_kg: NDArray[np.float64], *, light: bool
 ) -> NDArray[np.float64]:
-    """Give the share of speed kept under the load, without checks where the load is light.
-
-    Parameters
-    ----------
-    mass_kg, load_kg : ndarray of float64
-        Body mass and load [kg].
-    light : bool
-        Whether every load is known to stay in the published range.
-
-    Returns
-    -------
-    ndarray of float64
-        Share of speed kept.
-    """
+    """Give the share of speed kept under the load, without checks where the load is light."""
     return _load_factor(mass_kg, load_kg) if light else pace.load_factor(mass_kg, load_kg)
 
 
@@ -131,27 +94,7 @@ def walking_w(
     model: str,
     light: bool,
 ) -> tuple[NDArray[np.float64], bool]:
-    """Give the metabolic rate of a step, and whether anything had to stand in for the equation.
-
-    Parameters
-    ----------
-    mass_kg, load_kg, speed_m_s : (n,) float64
-        Body, load [kg] and speed along the map [m/s].
-    slope, terrain : float or (n,) float64
-        Rise over run; energy terrain factor.
-    model : str
-        ``"lcda"`` or ``"pandolf"``.
-    light : bool
-        Whether every load is within the limits of the equation.
-
-    Returns
-    -------
-    power_w : (n,) float64
-        As ``simulator.body.energy.walking_w``, to the bit. Where that gives nothing: by
-        ``heavy_walking_w`` when the load alone is too heavy, else by Minetti.
-    outside : bool
-        Whether it gave nothing for anyone.
-    """
+    """Give the metabolic rate of a step, and whether anything had to stand in for the equation."""
     if model == "lcda" and light:
         slopes, speeds = LIGHTEST_LIMITS["slope"], LIGHTEST_LIMITS["speed_m_s"]
         if _within(slope, slopes.low, slopes.high) and speed_m_s.max() <= speeds.high:
@@ -186,34 +129,7 @@ def water_loss_g_h(
     sweat: NDArray[np.float64] | None,
     sweat_factor: NDArray[np.float64] | None,
 ) -> tuple[NDArray[np.float64], bool]:
-    """Give the water lost in an hour, and whether the sweat equation is backed for everyone.
-
-    Parameters
-    ----------
-    power_w, area_m2, clothing_clo : (n,) float64
-        Metabolic rate [W], skin [m2], clothes [clo].
-    moment : Moment
-        Weather around each walker.
-    skin_g_h : (n,) float64
-        What dry skin lets through [g/h].
-    body_mass_loss_pct : (n,) float64
-        Water deficit so far [%].
-    walk_m_s : (n,) float64
-        Walking speed [m/s].
-    sheltered : bool
-        Out of wind and sun.
-    sweat : (n,) float64 or None
-        Where in the band of published sweat rates, -1 to 1; None for the middle of it.
-    sweat_factor : (n,) float64 or None
-        The walker's own sweat over the equation's.
-
-    Returns
-    -------
-    total_g_h : (n,) float64
-        As ``simulator.body.water.water_loss_g_h``, to the bit.
-    backed : bool
-        False when anyone is outside the published range.
-    """
+    """Give the water lost in an hour, and whether the sweat equation is backed for everyone."""
     still = np.zeros_like(power_w) if sheltered else None
     vapour = _vapour_kpa(moment.air_c, moment.humidity_pct)
     wind = moment.wind_m_s if still is None else still

@@ -74,7 +74,7 @@ def city(tmp_path_factory: pytest.TempPathFactory) -> City:
     grid = importlib.util.module_from_spec(spec)
     spec.loader.exec_module(grid)
     path = grid.write_grid(tmp_path_factory.mktemp("city") / "city.osm.pbf")
-    streets = read_extract(path).streets
+    streets = Streets.of(read_extract(path).streets)
     height = 60 * np.sin(streets.lon * 700) * np.cos(streets.lat * 500)
     height += 25 * np.sin(streets.lon * 2100 + 1) * np.sin(streets.lat * 1900)
     slope = (height[streets.head] - height[streets.tail]) / streets.length_m

@@ -18,6 +18,7 @@ from simulator.errors import InputError
 from simulator.ground import osm as scan
 from simulator.ground.corridor import Corridor
 from simulator.ground.osm import Extract, read_extract
+from simulator.ground.streets import Streets
 from simulator.ground.walkable import ATTRIBUTION, INVENTED_ATTRIBUTION, may_be_place
 
 MapWriter = Callable[..., Path]
@@ -27,7 +28,7 @@ LINE = {number: (24.0 + number / 1000, 60.0) for number in range(1, 7)}
 
 def test_a_way_becomes_segments_between_its_points(write_map: MapWriter) -> None:
     tags = {"highway": "footway", "name": "Long Lane", "bridge": "yes", "bridge:name": "Old Span"}
-    streets = read_extract(write_map(LINE, [(7, [3, 2, 1], tags)])).streets
+    streets = Streets.of(read_extract(write_map(LINE, [(7, [3, 2, 1], tags)])).streets)
     assert streets.node_id.tolist() == [1, 2, 3]
     assert (streets.tail.tolist(), streets.head.tolist()) == ([2, 1], [1, 0])
     assert streets.lon == pytest.approx([24.001, 24.002, 24.003], abs=1e-9)
@@ -40,7 +41,9 @@ def test_only_points_of_kept_ways_remain_and_every_refused_way_keeps_its_reason(
     write_map: MapWriter,
 ) -> None:
     motorway = {"highway": "motorway", "name": "Fast Road"}
-    streets = read_extract(write_map(LINE, [(1, [1, 2], PATH), (2, [3, 4], motorway)])).streets
+    streets = Streets.of(
+        read_extract(write_map(LINE, [(1, [1, 2], PATH), (2, [3, 4], motorway)])).streets
+    )
     assert streets.node_id.tolist() == [1, 2]
     assert streets.rejected.osm_id.tolist() == [2]
     assert streets.rejected.highway == ("motorway",)
@@ -51,7 +54,7 @@ def test_only_points_of_kept_ways_remain_and_every_refused_way_keeps_its_reason(
 def test_the_outline_of_a_square_is_walked(write_map: MapWriter) -> None:
     points = {1: (24.0, 60.0), 2: (24.01, 60.0), 3: (24.01, 60.01), 4: (24.0, 60.01)}
     square = {"highway": "pedestrian", "area": "yes"}
-    streets = read_extract(write_map(points, [(1, [1, 2, 3, 4, 1], square)])).streets
+    streets = Streets.of(read_extract(write_map(points, [(1, [1, 2, 3, 4, 1], square)])).streets)
     assert streets.tail.size == 4
     assert np.bincount(np.concatenate([streets.tail, streets.head])).tolist() == [2, 2, 2, 2]
 
@@ -59,7 +62,7 @@ def test_the_outline_of_a_square_is_walked(write_map: MapWriter) -> None:
 def test_no_path_passes_a_locked_gate_but_one_walks_up_to_it(write_map: MapWriter) -> None:
     gate = {"barrier": "gate", "access": "private"}
     points = {**LINE, 3: (*LINE[3], gate)}
-    streets = read_extract(write_map(points, [(1, [1, 2, 3, 4, 5], PATH)])).streets
+    streets = Streets.of(read_extract(write_map(points, [(1, [1, 2, 3, 4, 5], PATH)])).streets)
     assert streets.counts["barriers"] == 1
     assert streets.tail.size == 4
     assert streets.node_id.tolist() == [1, 2, 3, 4, 5, 3]
@@ -69,7 +72,7 @@ def test_no_path_passes_a_locked_gate_but_one_walks_up_to_it(write_map: MapWrite
 
 def test_an_open_gate_does_not_part_the_way(write_map: MapWriter) -> None:
     points = {**LINE, 3: (*LINE[3], {"barrier": "gate"})}
-    streets = read_extract(write_map(points, [(1, [1, 2, 3, 4], PATH)])).streets
+    streets = Streets.of(read_extract(write_map(points, [(1, [1, 2, 3, 4], PATH)])).streets)
     assert streets.components().nodes.tolist() == [4]
 
 
@@ -77,7 +80,7 @@ def test_segments_without_length_are_dropped_counted_and_do_not_part_the_way(
     write_map: MapWriter,
 ) -> None:
     points = {**LINE, 3: LINE[2]}
-    streets = read_extract(write_map(points, [(1, [1, 2, 3, 4], PATH)])).streets
+    streets = Streets.of(read_extract(write_map(points, [(1, [1, 2, 3, 4], PATH)])).streets)
     assert streets.counts["zero_length_segments"] == 1
     assert (streets.length_m > 0.0).all()
     assert streets.components().nodes.tolist() == [3]
@@ -86,12 +89,12 @@ def test_segments_without_length_are_dropped_counted_and_do_not_part_the_way(
 
 def test_a_barrier_on_a_point_joined_to_another_still_stops_walkers(write_map: MapWriter) -> None:
     points = {**LINE, 3: (*LINE[2], {"barrier": "wall"})}
-    streets = read_extract(write_map(points, [(1, [1, 2, 3, 4], PATH)])).streets
+    streets = Streets.of(read_extract(write_map(points, [(1, [1, 2, 3, 4], PATH)])).streets)
     assert streets.components().nodes.tolist() == [2, 2]
 
 
 def test_points_outside_the_extract_part_the_way_and_are_counted(write_map: MapWriter) -> None:
-    streets = read_extract(write_map(LINE, [(1, [1, 2, 99, 3, 4], PATH)])).streets
+    streets = Streets.of(read_extract(write_map(LINE, [(1, [1, 2, 99, 3, 4], PATH)])).streets)
     assert streets.counts["segments_outside"] == 2
     assert streets.components().nodes.tolist() == [2, 2]
 
@@ -99,7 +102,7 @@ def test_points_outside_the_extract_part_the_way_and_are_counted(write_map: MapW
 def test_waits_at_crossings_reach_their_points(write_map: MapWriter) -> None:
     signal = {"highway": "crossing", "crossing": "traffic_signals"}
     points = {**LINE, 2: (*LINE[2], signal)}
-    streets = read_extract(write_map(points, [(1, [1, 2, 3], PATH)])).streets
+    streets = Streets.of(read_extract(write_map(points, [(1, [1, 2, 3], PATH)])).streets)
     assert (streets.delay_s > 0.0).tolist() == [False, True, False]
 
 
@@ -177,12 +180,12 @@ def test_a_file_whose_ways_come_first_is_read_all_the_same(tmp_path: Path) -> No
     node = '<node id="{0}" version="1" lat="60" lon="24.{0}"/>'
     way = '<way id="1" version="1"><nd ref="2"/><nd ref="1"/><tag k="highway" v="path"/></way>'
     path.write_text(f'<osm version="0.6">{way}{node.format(2)}{node.format(1)}</osm>')
-    assert read_extract(path).streets.node_id.tolist() == [1, 2]
+    assert Streets.of(read_extract(path).streets).node_id.tolist() == [1, 2]
 
 
 def test_points_an_editor_has_not_uploaded_have_negative_numbers(write_map: MapWriter) -> None:
     points = {-2: (24.0, 60.0), -1: (24.1, 60.0), 5: (24.2, 60.0)}
-    streets = read_extract(write_map(points, [(-9, [-1, -2, 5], PATH)])).streets
+    streets = Streets.of(read_extract(write_map(points, [(-9, [-1, -2, 5], PATH)])).streets)
     assert streets.node_id.tolist() == [-2, -1, 5]
     assert streets.lon == pytest.approx([24.0, 24.1, 24.2], abs=1e-9)
 
@@ -276,7 +279,7 @@ def test_a_scratch_table_that_fills_up_changes_nothing(
     helsinki_path: Path, helsinki_extract: Extract, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(scan, "TABLE_BYTES", 10_000)
-    again = read_extract(helsinki_path).streets
+    again = Streets.of(read_extract(helsinki_path).streets)
     np.testing.assert_array_equal(again.node_id, helsinki_extract.streets.node_id)
     np.testing.assert_array_equal(again.length_m, helsinki_extract.streets.length_m)
 
@@ -291,7 +294,7 @@ def test_ways_before_their_points_are_clipped_all_the_same(tmp_path: Path) -> No
     )
     path.write_text(f'<osm version="0.6">{ways}{nodes}</osm>')
     corridor = Corridor(((60.0, 24.001), (60.0, 24.003)), 1.5, 500.0)
-    assert read_extract(path, area=corridor).streets.ways.osm_id.tolist() == [1, 2]
+    assert Streets.of(read_extract(path, area=corridor).streets).ways.osm_id.tolist() == [1, 2]
 
 
 def test_a_corridor_beside_the_map_is_refused(helsinki_path: Path) -> None:

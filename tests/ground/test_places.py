@@ -244,7 +244,7 @@ TOWN = """<?xml version='1.0' encoding='UTF-8'?>
 def town(tmp_path_factory: pytest.TempPathFactory) -> Streets:
     path = tmp_path_factory.mktemp("town") / "town.osm"
     path.write_text(TOWN)
-    return read_extract(path).streets
+    return Streets.of(read_extract(path).streets)
 
 
 def way_of(streets: Streets, segment: int) -> int:
@@ -343,7 +343,7 @@ def test_every_drinking_water_point_of_liechtenstein_becomes_a_place_on_a_street
     wanted = [f for f in extract.places if f.tags.get("amenity") == "drinking_water"]
     usable = [f for f in wanted if not reason_left_out(f.tags, "drinking water")]
     assert len(wanted) == 32
-    places = attach(places_from(extract.places), extract.streets)
+    places = attach(places_from(extract.places), Streets.of(extract.streets))
     water = {
         osm for osm, kind in zip(places.osm, places.kind, strict=True) if kind == "drinking water"
     }

@@ -18,10 +18,9 @@ def root() -> Path:
     return ROOT
 
 
-def pytest_generate_tests(metafunc: pytest.Metafunc) -> None:
-    """Run a test that asks for `module_name` once for each module of the package."""
-    if "module_name" in metafunc.fixturenames:
-        found = pkgutil.walk_packages(simulator.__path__, "simulator.")
-        # Importing __main__ would run the program.
-        names = sorted(one.name for one in found if not one.name.endswith("__main__"))
-        metafunc.parametrize("module_name", ["simulator", *names])
+@pytest.fixture(scope="session")
+def module_names() -> list[str]:
+    """Give every module of the package."""
+    found = pkgutil.walk_packages(simulator.__path__, "simulator.")
+    # Importing __main__ would run the program.
+    return sorted(one.name for one in found if not one.name.endswith("__main__"))

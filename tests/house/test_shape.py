@@ -10,8 +10,10 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Final
 
-LONGEST_FILE: Final = 440
-"""Lines of a Python file: about 400, with a tenth of grace."""
+import networkx as nx
+
+MOST_FILES: Final = 25
+"""Files of one folder of the package that a newcomer can still hold."""
 
 TOP_LEVEL: Final = {
     ".ci",
@@ -63,15 +65,27 @@ def test_nothing_unexpected_lies_at_the_top(root: Path) -> None:
     assert {"README.md", "DEVELOPERS.md", "pyproject.toml", "simulator", "tests"} <= found
 
 
-def test_no_file_is_much_over_four_hundred_lines(root: Path) -> None:
-    lengths = {
-        str(path.relative_to(root)): len(path.read_text(encoding="utf-8").splitlines())
-        for path in files(root)
-        if path.suffix == ".py"
-    }
-    assert len(lengths) > 50
-    long = {name: length for name, length in lengths.items() if length > LONGEST_FILE}
-    assert not long, f"split these: {long}"
+def test_no_folder_of_the_package_holds_more_than_a_newcomer_can(root: Path) -> None:
+    folders = [path.parent for path in (root / "simulator").rglob("*.py")]
+    counts = {folder.name: folders.count(folder) for folder in set(folders)}
+    assert len(counts) > 10
+    assert {name for name, count in counts.items() if count > MOST_FILES} == set()
+
+
+def test_no_two_modules_import_each_other(root: Path) -> None:
+    imports: nx.DiGraph[str] = nx.DiGraph()
+    paths = list((root / "simulator").rglob("*.py"))
+    names = {".".join(path.relative_to(root).with_suffix("").parts) for path in paths}
+    for path in paths:
+        module = ".".join(path.relative_to(root).with_suffix("").parts)
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom):
+                inner = {f"{node.module}.{alias.name}" for alias in node.names}
+                imports.add_edges_from(
+                    (module, other) for other in {str(node.module), *inner} & names
+                )
+    assert imports.number_of_edges() > 500
+    assert [circle for circle in nx.strongly_connected_components(imports) if len(circle) > 1] == []
 
 
 def test_no_text_names_a_machine_or_a_registry(root: Path) -> None:

@@ -58,7 +58,7 @@ def streets(tmp_path_factory: pytest.TempPathFactory) -> Streets:
     """Draw a row of streets, a bridge with a footway beside it, and stairs."""
     path = tmp_path_factory.mktemp("map") / "map.osm"
     path.write_text(MAP, encoding="utf-8")
-    return read_extract(path).streets
+    return Streets.of(read_extract(path).streets)
 
 
 @pytest.fixture(scope="module")

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from simulator.ground.osm import Extract, read_extract
+from simulator.ground.streets import Streets
 from simulator.route.crossings import Crossings, group_crossings
 
 METRE = 1.0 / 111_195.0
@@ -48,7 +49,7 @@ def crossings(tmp_path: Path) -> Callable[..., Crossings]:
 
     def grouped(*ways: tuple[dict[str, str], list[tuple[float, float]]]) -> Crossings:
         extract = draw(tmp_path / "map.osm", list(ways))
-        return group_crossings(extract.streets, lines=extract.lines)
+        return group_crossings(Streets.of(extract.streets), lines=extract.lines)
 
     return grouped
 
@@ -185,7 +186,7 @@ def test_a_map_without_bridges_has_no_crossings(crossings: Callable[..., Crossin
 def test_every_bridge_segment_of_a_real_city_is_in_one_crossing(
     helsinki_extract: Extract,
 ) -> None:
-    streets = helsinki_extract.streets
+    streets = Streets.of(helsinki_extract.streets)
     found = group_crossings(streets, lines=helsinki_extract.lines)
     bridge = streets.ways.bridge[streets.way]
     in_bridge = found.mask(*np.flatnonzero(~found.ford))
@@ -200,7 +201,7 @@ def test_every_bridge_segment_of_a_real_city_is_in_one_crossing(
 def test_the_bridges_over_a_real_border_river_are_told_apart(liechtenstein: Path) -> None:
     # The old timber bridge at Vaduz, and a bridge drawn as four ways, on the map of 2021.
     extract = read_extract(liechtenstein)
-    found = group_crossings(extract.streets, lines=extract.lines)
+    found = group_crossings(Streets.of(extract.streets), lines=extract.lines)
     over = {
         name: ways
         for name, ways, spans in zip(found.name, found.way_ids, found.spans, strict=True)

@@ -23,18 +23,7 @@ def _clock_span(track: Track) -> str:
 
 
 def describe_map(walk: Walk) -> str:
-    """Say what the map shows.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk drawn.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Say what the map shows."""
     units, track = units_of(walk), Track(walk)
     crossed = [name for _, _, name in bridge_spans(walk) if name]
     stops = int(places_of(walk)["used"].sum())
@@ -83,18 +72,7 @@ def _heading(track: Track) -> str:
 
 
 def describe_profile(walk: Walk) -> str:
-    """Say what the height profile shows.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk drawn.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Say what the height profile shows."""
     units, track = units_of(walk), Track(walk)
     if not heights_known(walk, track):
         return f"The heights along the way are not known; {_clock_span(track)}."
@@ -110,18 +88,7 @@ def describe_profile(walk: Walk) -> str:
 
 
 def describe_ledger(walk: Walk) -> str:
-    """Say what the hourly ledger shows.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk drawn.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Say what the hourly ledger shows."""
     units, hours = units_of(walk), walk.hours
     said = []
     for column, name, say in (
@@ -146,18 +113,7 @@ def describe_ledger(walk: Walk) -> str:
 
 
 def describe_strip(walk: Walk) -> str:
-    """Say what the refill strip shows.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk drawn.
-
-    Returns
-    -------
-    str
-        One or two sentences.
-    """
+    """Say what the refill strip shows."""
     units, track = units_of(walk), Track(walk)
     places = places_of(walk)
     counts = [

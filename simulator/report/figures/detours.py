@@ -84,24 +84,7 @@ class Detours(Protocol):
 
 @in_ink
 def crossings_map(detours: Detours, *, width_in: float = WIDTH_IN, height_in: float = 4.4) -> Axes:
-    """Draw the way, its crossings by what their loss costs, and the dearest ways around.
-
-    A numbered disc is a crossing of the way, the larger the dearer; a barred one leaves no way
-    home. A diamond is a crossing off the way. A double ring belongs to the fewest crossings whose
-    loss cuts home off.
-
-    Parameters
-    ----------
-    detours : Detours
-        What to draw.
-    width_in, height_in : float
-        Size of the figure [in].
-
-    Returns
-    -------
-    Axes
-        Metres east and north of the middle.
-    """
+    """Draw the way, its crossings by what their loss costs, and the dearest ways around."""
     ax = new_axes((width_in, height_in), (0.02, 0.02 + KEY_IN, 0.02, 0.02))
     walk, table = detours.walk, detours.crossings
     way = np.asarray(walk.path_lonlat, np.float64)
@@ -248,20 +231,7 @@ def _key(ax: Axes, detours: Detours, lines: int, attribution: str) -> None:
 def blockage_profile(
     detours: Detours, *, width_in: float = WIDTH_IN, height_in: float = 2.1
 ) -> Axes:
-    """Draw what a blockage costs along the way: known on setting out, and met on arrival.
-
-    Parameters
-    ----------
-    detours : Detours
-        What to draw.
-    width_in, height_in : float
-        Size of the figure [in].
-
-    Returns
-    -------
-    Axes
-        Distance against minutes; hatched to the top where there is no way around.
-    """
+    """Draw what a blockage costs along the way: known on setting out, and met on arrival."""
     ax = new_axes((width_in, height_in), (0.48, 0.42, 0.10, 0.30))
     table, units = detours.blockages, units_of(detours.walk)
     if table.empty:

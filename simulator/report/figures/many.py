@@ -49,22 +49,7 @@ def home_figure(
     *,
     size_in: tuple[float, float] = (WIDTH_IN, HOME_IN),
 ) -> Axes:
-    """Draw how many are home after how long.
-
-    Parameters
-    ----------
-    rows : pandas.DataFrame
-        Content of people.csv.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float)
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Hours against people.
-    """
+    """Draw how many are home after how long."""
     ax = ax or new_axes(size_in, MARGINS_IN)
     elapsed = _elapsed_h(rows)
     ax.plot(elapsed, np.arange(1, elapsed.size + 1), color=INK, linewidth=1.4)
@@ -77,18 +62,7 @@ def home_figure(
 
 
 def home_words(rows: pd.DataFrame) -> str:
-    """Say what the figure of arrivals tells.
-
-    Parameters
-    ----------
-    rows : pandas.DataFrame
-        Content of people.csv.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Say what the figure of arrivals tells."""
     elapsed = _elapsed_h(rows)
     told = f"People home by hours after setting out: {elapsed.size:,} of {len(rows):,} in all."
     if elapsed.size == 0:
@@ -110,26 +84,7 @@ def passed_figure(
     title: str,
     size_in: tuple[float, float] | None = None,
 ) -> Axes:
-    """Draw how many pass what in which hour.
-
-    Parameters
-    ----------
-    passed : pandas.DataFrame
-        Content of passed.csv.
-    kind : str
-        ``bridge`` or ``refill``.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    title : str
-        Heading.
-    size_in : (float, float), optional
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Hours against names, the busiest on top.
-    """
+    """Draw how many pass what in which hour."""
     grid = _grid(passed, kind)
     _left, below, right, above = MARGINS_IN
     high_in = ROW_IN * max(len(grid), 1) + below + above
@@ -158,20 +113,7 @@ def passed_figure(
 
 
 def passed_words(passed: pd.DataFrame, kind: str, *, title: str) -> str:
-    """Say what the figure of bridges or refills tells: the busiest, and their fullest hour.
-
-    Parameters
-    ----------
-    passed : pandas.DataFrame
-        Content of passed.csv.
-    kind, title
-        As for `passed_figure`.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Say what the figure of bridges or refills tells: the busiest, and their fullest hour."""
     grid = _grid(passed, kind)
     if grid.empty:
         return f"{title}: none."

@@ -87,42 +87,14 @@ class Plane:
     lat: float
 
     def project(self, lon: Floats, lat: Floats) -> Floats:
-        """Metres east and north of the middle.
-
-        Parameters
-        ----------
-        lon, lat : ndarray of float64, (N,)
-            Positions [deg].
-
-        Returns
-        -------
-        ndarray of float64, (N, 2)
-            East, north [m].
-        """
+        """Metres east and north of the middle."""
         turn = (np.asarray(lon) - self.lon + 180.0) % 360.0 - 180.0
         east = turn * EARTH_M_PER_DEG * np.cos(np.radians(self.lat))
         return np.column_stack([east, (np.asarray(lat) - self.lat) * EARTH_M_PER_DEG])
 
 
 def across(track: Track, plane: Plane, along_m: Floats, half_m: float) -> Floats:
-    """Short lines across the way at given distances.
-
-    Parameters
-    ----------
-    track : Track
-        Positions along the way.
-    plane : Plane
-        The projection.
-    along_m : ndarray of float64, (Q,)
-        Distances from the start [m].
-    half_m : float
-        Half the lines' length [m].
-
-    Returns
-    -------
-    ndarray of float64, (Q, 2 ends, 2)
-        The end on the left of the way, then that on its right [m].
-    """
+    """Short lines across the way at given distances."""
     here = plane.project(*track.lonlat_at(along_m).T)
     before = plane.project(*track.lonlat_at(along_m - half_m).T)
     after = plane.project(*track.lonlat_at(along_m + half_m).T)
@@ -135,20 +107,7 @@ def across(track: Track, plane: Plane, along_m: Floats, half_m: float) -> Floats
 def chained(
     tail: NDArray[np.int32], head: NDArray[np.int32], way: NDArray[np.int32], points: Floats
 ) -> Floats:
-    """Join segments that follow one another into lines parted by NaN: one path for all.
-
-    Parameters
-    ----------
-    tail, head, way : ndarray of int, (S,)
-        Segments in the order of the map data: end points as rows of `points`, and their way.
-    points : ndarray of float64, (N, 2)
-        Positions.
-
-    Returns
-    -------
-    ndarray of float64, (Q, 2)
-        Positions, with a row of NaN before each line but the first.
-    """
+    """Join segments that follow one another into lines parted by NaN: one path for all."""
     if tail.size == 0:
         return np.empty((0, 2))
     begins = np.ones(tail.size, dtype=bool)
@@ -162,18 +121,7 @@ def chained(
 
 
 def ranked(streets: Any) -> NDArray[np.int8]:  # noqa: ANN401 - an earlier room's record
-    """Rank of each segment's street, a position in `RANKS`; its length for the finest.
-
-    Parameters
-    ----------
-    streets : Streets
-        The network.
-
-    Returns
-    -------
-    ndarray of int8, (M,)
-        Rank of each segment.
-    """
+    """Rank of each segment's street, a position in `RANKS`; its length for the finest."""
     from simulator.ground.walkable import HIGHWAYS
 
     of_value = np.array(
@@ -196,19 +144,7 @@ def draw_streets(
     plane: Plane,
     way_m: Floats,
 ) -> None:
-    """Draw the streets in the frame, the small ones only near the way.
-
-    Parameters
-    ----------
-    ax : Axes
-        Limits already fixed, in metres of `plane`.
-    streets : Streets
-        The network.
-    plane : Plane
-        The projection.
-    way_m : ndarray of float64, (K, 2)
-        The way, metres of `plane`.
-    """
+    """Draw the streets in the frame, the small ones only near the way."""
     (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
     points = plane.project(streets.lon, streets.lat)
     inside = (points[:, 0] > x0) & (points[:, 0] < x1) & (points[:, 1] > y0) & (points[:, 1] < y1)
@@ -272,17 +208,7 @@ def _ground_kind(tags: Mapping[str, str]) -> str:
 
 
 def draw_ground(ax: Axes, lines: Iterable[Line], plane: Plane) -> None:
-    """Draw water with level hatching and green with stipple, if the walk offers any.
-
-    Parameters
-    ----------
-    ax : Axes
-        Limits already fixed, in metres of `plane`.
-    lines : iterable of Line
-        Tagged lines and outlines of the extract.
-    plane : Plane
-        The projection.
-    """
+    """Draw water with level hatching and green with stipple, if the walk offers any."""
     (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
     least_m2 = LEAST_AREA_SHARE * (x1 - x0) * (y1 - y0)
     rivers: list[Floats] = []
@@ -325,36 +251,13 @@ CROSSES_EVERY_PT = 9.0
 
 
 def care_words(walk: Walk) -> tuple[str, ...]:
-    """Name the marks of this module that a map of a walk needs in its key.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    tuple of str
-        Of ``CARE`` and ``CLOSED``, those that are drawn.
-    """
+    """Name the marks of this module that a map of a walk needs in its key."""
     shut = walk.closed is not None and bool(np.any(walk.closed))
     return (*([CARE] if chosen(walk) else ()), *([CLOSED] if shut else ()))
 
 
 def care_mark(ax: Axes, x: float, y: float, letters: str, *, zorder: float = 7.6) -> None:
-    """Draw a six-sided disc with small letters.
-
-    Parameters
-    ----------
-    ax : Axes
-        Where to draw.
-    x, y : float
-        Data coordinates.
-    letters : str
-        At most two.
-    zorder : float
-        Drawing order.
-    """
+    """Draw a six-sided disc with small letters."""
     ax.plot(x, y, "h", ms=MARK_PT, mfc=PAPER, mec=INK, mew=0.9, zorder=zorder)
     ax.annotate(
         letters,
@@ -367,37 +270,13 @@ def care_mark(ax: Axes, x: float, y: float, letters: str, *, zorder: float = 7.6
 
 
 def cross_marks(ax: Axes, x: Floats, y: Floats, *, zorder: float = 2.7) -> None:
-    """Draw small upright crosses over what is closed.
-
-    Parameters
-    ----------
-    ax : Axes
-        Where to draw.
-    x, y : ndarray of float64
-        Data coordinates.
-    zorder : float
-        Drawing order.
-    """
+    """Draw small upright crosses over what is closed."""
     ax.plot(x, y, "x", ms=4.2, mec=PAPER, mew=2.2, zorder=zorder - 0.05)
     ax.plot(x, y, "x", ms=4.2, mec=INK, mew=0.9, zorder=zorder)
 
 
 def draw_care(ax: Axes, walk: Walk, track: Track, plane: Plane, labels: Labels) -> None:
-    """Draw teeth on the right of the stretches to take care on, and a lettered mark at each.
-
-    Parameters
-    ----------
-    ax : Axes
-        The map, limits fixed.
-    walk : Walk
-        The walk.
-    track : Track
-        Its positions.
-    plane : Plane
-        The projection.
-    labels : Labels
-        What is written on the map; the marks keep clear of it.
-    """
+    """Draw teeth on the right of the stretches to take care on, and a lettered mark at each."""
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / labels.size_pt[0]
     for one in chosen(walk):
         begins, ends = number(one["from_km"]) * 1000.0, number(one["to_km"]) * 1000.0
@@ -419,19 +298,7 @@ def draw_care(ax: Axes, walk: Walk, track: Track, plane: Plane, labels: Labels) 
 
 
 def draw_closed(ax: Axes, walk: Walk, plane: Plane, width_pt: float) -> None:
-    """Draw crosses over the streets that the plan closes.
-
-    Parameters
-    ----------
-    ax : Axes
-        The map, limits fixed.
-    walk : Walk
-        The walk.
-    plane : Plane
-        The projection.
-    width_pt : float
-        Width of the map on paper [pt].
-    """
+    """Draw crosses over the streets that the plan closes."""
     if walk.closed is None or not np.any(walk.closed):
         return
     streets, shut = walk.streets, np.flatnonzero(walk.closed)
@@ -446,22 +313,7 @@ def draw_closed(ax: Axes, walk: Walk, plane: Plane, width_pt: float) -> None:
 
 
 def closed_spots(walk: Walk, plane: Plane, *, every_m: float) -> Floats:
-    """Find spots on the streets that the plan closes, one in each small square of ground.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    plane : Plane
-        The projection.
-    every_m : float
-        Side of the squares [m]: marks on the spots do not run into one blot.
-
-    Returns
-    -------
-    ndarray of float64, (K, 2)
-        East, north [m].
-    """
+    """Find spots on the streets that the plan closes, one in each small square of ground."""
     if walk.closed is None or not np.any(walk.closed):
         return np.empty((0, 2))
     streets, shut = walk.streets, np.flatnonzero(walk.closed)
@@ -487,37 +339,12 @@ WORDS = (*WAY_DASHES, "hour", "bridge", *GIVES, "planned stop")
 
 
 def key_depth_pt(width: float, *, more: Sequence[str] = ()) -> float:
-    """Room the key takes under a map.
-
-    Parameters
-    ----------
-    width : float
-        Width of the map on paper [pt].
-    more : sequence of str
-        Words of marks that only some maps have.
-
-    Returns
-    -------
-    float
-        Height of the key [pt].
-    """
+    """Room the key takes under a map."""
     return len(_rows(width, more)) * ROW_PT + SOURCE_ROW_PT
 
 
 def draw_key(ax: Axes, width: float, attribution: str, *, more: Sequence[str] = ()) -> None:
-    """Explain every mark under the map and say whose data it is.
-
-    Parameters
-    ----------
-    ax : Axes
-        The map.
-    width : float
-        Its width on paper [pt].
-    attribution : str
-        Whose data the map is.
-    more : sequence of str
-        Words of marks that only some maps have.
-    """
+    """Explain every mark under the map and say whose data it is."""
     rows = _rows(width, more)
     height = axes_size_pt(ax)[1]
     deep = key_depth_pt(width, more=more)
@@ -611,19 +438,7 @@ def _nice_length(metres: float) -> float:
 
 
 def draw_scale(ax: Axes, labels: Labels, way_m: Floats, units: Units) -> None:
-    """Draw scale bar and north in the lower corner that the way leaves free.
-
-    Parameters
-    ----------
-    ax : Axes
-        The map, in metres, limits fixed.
-    labels : Labels
-        What is written on it; the bar's room is reserved.
-    way_m : ndarray of float64, (K, 2)
-        The way [m].
-    units : Units
-        Units of the bar.
-    """
+    """Draw scale bar and north in the lower corner that the way leaves free."""
     width = labels.size_pt[0]
     (x0, x1), y0 = ax.get_xlim(), ax.get_ylim()[0]
     metres_per_pt = (x1 - x0) / width
@@ -712,24 +527,7 @@ def route_map(
     width_in: float = WIDTH_IN,
     height_in: float = 4.6,
 ) -> Axes:
-    """Draw the way home on its streets.
-
-    The way is a double line: hollow by day, barred in twilight, solid in the dark.
-
-    Parameters
-    ----------
-    walk : Walk
-        What to draw.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    width_in, height_in : float
-        Size of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Coordinates in metres east and north of the middle of the way.
-    """
+    """Draw the way home on its streets."""
     if ax is None:
         ax = new_axes(
             (width_in, height_in),
@@ -772,22 +570,7 @@ def route_map(
 
 
 def fitting_height_in(walk: Walk, width_in: float, most_in: float) -> float:
-    """Choose a map height that suits the way's shape.
-
-    Parameters
-    ----------
-    walk : Walk
-        What will be drawn.
-    width_in : float
-        Width of the figure [in].
-    most_in : float
-        Most height there is [in].
-
-    Returns
-    -------
-    float
-        Height of the figure with its key [in].
-    """
+    """Choose a map height that suits the way's shape."""
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
     span = np.maximum(np.ptp(way, axis=0), 1e-9)
     aspect = float(span[1] / (span[0] * np.cos(np.radians(way[:, 1].mean()))))
@@ -807,15 +590,7 @@ def _key_depth_in(walk: Walk, width_in: float) -> float:
 
 
 def frame_for(ax: Axes, way_m: Floats) -> None:
-    """Fix limits: the way with a margin, the scale equal both ways.
-
-    Parameters
-    ----------
-    ax : Axes
-        Whose limits are set.
-    way_m : ndarray of float64, (K, 2)
-        The way [m].
-    """
+    """Fix limits: the way with a margin, the scale equal both ways."""
     size = axes_size_pt(ax)
     low, high = way_m.min(axis=0), way_m.max(axis=0)
     middle = (low + high) / 2.0
@@ -832,22 +607,7 @@ def frame_for(ax: Axes, way_m: Floats) -> None:
 
 
 def evenly(way_m: Floats, size: tuple[float, float], ax: Axes) -> Floats:
-    """Find points on the way every three points of paper, for labels to keep clear of.
-
-    Parameters
-    ----------
-    way_m : ndarray of float64, (K, 2)
-        The way [m].
-    size : (float, float)
-        Width and height of the map on paper [pt].
-    ax : Axes
-        The map, limits fixed.
-
-    Returns
-    -------
-    ndarray of float64, (Q, 2)
-        Positions [m].
-    """
+    """Find points on the way every three points of paper, for labels to keep clear of."""
     along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(way_m, axis=0).T))])
     step = (ax.get_xlim()[1] - ax.get_xlim()[0]) / size[0] * 3.0
     at = np.arange(0.0, along[-1], step)
@@ -882,21 +642,7 @@ def _way(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
 
 
 def draw_distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: Units) -> None:
-    """Draw a tick across the way each km or mile, a number each fifth.
-
-    Parameters
-    ----------
-    ax : Axes
-        The map, limits fixed.
-    track : Track
-        Positions along the way.
-    plane : Plane
-        The projection.
-    labels : Labels
-        What is written on the map.
-    units : Units
-        Units of the numbers.
-    """
+    """Draw a tick across the way each km or mile, a number each fifth."""
     marks = np.arange(1, int(track.length_m // units.long_m) + 1)
     if marks.size == 0:
         return
@@ -919,19 +665,7 @@ def draw_distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: 
 
 
 def draw_bridges(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
-    """Draw two rails beside the way, flared at both ends, at every bridge crossed.
-
-    Parameters
-    ----------
-    ax : Axes
-        The map, limits fixed.
-    walk : Walk
-        The walk.
-    track : Track
-        Positions along the way.
-    plane : Plane
-        The projection.
-    """
+    """Draw two rails beside the way, flared at both ends, at every bridge crossed."""
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / axes_size_pt(ax)[0]
     for start, end, _ in bridge_spans(walk):
         if end - start < SHORT_BRIDGE_M:
@@ -1084,18 +818,7 @@ COPIED = {INK: "#000000", GREY: "#000000", PALE: "#000000", FAINT: PAPER}
 
 @in_ink
 def card_map(walk: Walk) -> Axes:
-    """Draw the way small enough for a panel of the pocket card.
-
-    Parameters
-    ----------
-    walk : Walk
-        What to draw.
-
-    Returns
-    -------
-    Axes
-        Coordinates in metres east and north of the middle of the way.
-    """
+    """Draw the way small enough for a panel of the pocket card."""
     track = Track(walk)
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
     middle = (way.min(axis=0) + way.max(axis=0)) / 2.0
@@ -1125,18 +848,7 @@ def card_map(walk: Walk) -> Axes:
 
 
 def copied(svg: str) -> str:
-    """Turn the house's inks into black and white.
-
-    Parameters
-    ----------
-    svg : str
-        A figure.
-
-    Returns
-    -------
-    str
-        The same, as a copier gives it.
-    """
+    """Turn the house's inks into black and white."""
     for ink, black in COPIED.items():
         svg = svg.replace(ink, black)
     return svg
@@ -1211,24 +923,7 @@ def ways_map(
     width_in: float = WIDTH_IN,
     height_in: float = 4.0,
 ) -> Axes:
-    """Draw a way and others beside it on the streets.
-
-    Parameters
-    ----------
-    walk : Walk
-        Its way is drawn solid and heavy.
-    others : mapping of str to (K, 2) ndarray
-        Other ways by name, longitude and latitude [deg]; dashed, over the first.
-    name : str
-        What the first is called in the key.
-    width_in, height_in : float
-        Size of the figure, key included [in].
-
-    Returns
-    -------
-    Axes
-        Coordinates in metres east and north of the middle of all ways.
-    """
+    """Draw a way and others beside it on the streets."""
     deep_in = KEY_IN + ROW_IN * len(others)
     ax = new_axes((width_in, height_in), (0.02, 0.02 + deep_in, 0.02, 0.02))
     lines = {drawable(name): np.asarray(walk.path_lonlat, np.float64)}

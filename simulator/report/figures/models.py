@@ -91,50 +91,17 @@ class Curve(Protocol):
         """The other arguments."""
 
     def curve(self, points: int = 201) -> tuple[Floats, Floats]:
-        """Give the curve, NaN beyond the limits.
-
-        Parameters
-        ----------
-        points : int
-            How many.
-
-        Returns
-        -------
-        tuple of ndarray
-            The argument, and what the model gives.
-        """
+        """Give the curve, NaN beyond the limits."""
 
 
 def quantity(name: str) -> str:
-    """Name an argument for an axis.
-
-    Parameters
-    ----------
-    name : str
-        As in the code, e.g. ``air_c``.
-
-    Returns
-    -------
-    str
-        Words, with the unit in brackets if there is one.
-    """
+    """Name an argument for an axis."""
     words, unit = QUANTITIES[name]
     return f"{words} ({unit})" if unit else words
 
 
 def held_at(fixed: Mapping[str, float]) -> str:
-    """Say what the other arguments of a curve are.
-
-    Parameters
-    ----------
-    fixed : mapping of str to float
-        By name as in the code.
-
-    Returns
-    -------
-    str
-        E.g. ``body mass 80 kg, load 5 kg``; empty for none.
-    """
+    """Say what the other arguments of a curve are."""
     told = []
     for name, value in fixed.items():
         words, unit = QUANTITIES[name]
@@ -146,20 +113,7 @@ def held_at(fixed: Mapping[str, float]) -> str:
 def model_figure(
     model: Curve, *, width_in: float = WIDTH_IN - LABELS_IN, height_in: float = HEIGHT_IN
 ) -> Axes:
-    """Draw one model: its formula, and its curve as far as it is valid.
-
-    Parameters
-    ----------
-    model : Curve
-        What to draw.
-    width_in, height_in : float
-        Size of the figure [in].
-
-    Returns
-    -------
-    Axes
-        The argument against what the model gives.
-    """
+    """Draw one model: its formula, and its curve as far as it is valid."""
     ax = new_axes((width_in, height_in), (0.52, 0.42, 0.12, FORMULA_IN + WORDS_IN))
     x, y = model.curve()
     ax.plot(x, y, color=INK, lw=1.6, gid="curve")
@@ -239,28 +193,7 @@ def lines_figure(
     width_in: float = WIDTH_IN,
     height_in: float = HEIGHT_IN,
 ) -> Axes:
-    """Draw several curves over one axis, each with its name at its end.
-
-    Parameters
-    ----------
-    x : (P,) ndarray
-        Where.
-    lines : mapping of str to (P,) ndarray
-        Name to values; NaN where unknown. The first is drawn heaviest.
-    across, up : str
-        What the axes show, with units.
-    from_zero : bool
-        Whether the upright axis begins at zero.
-    mark_zero : bool
-        Whether a thin line stands at x = 0.
-    width_in, height_in : float
-        Size of the figure [in].
-
-    Returns
-    -------
-    Axes
-        The curves.
-    """
+    """Draw several curves over one axis, each with its name at its end."""
     ax = new_axes((width_in, height_in), (0.52, 0.42, LABELS_IN, 0.10))
     for number, (name, values) in enumerate(lines.items()):
         ax.plot(
@@ -335,28 +268,7 @@ def band_figure(
     width_in: float = WIDTH_IN,
     height_in: float = HEIGHT_IN,
 ) -> Axes:
-    """Draw what several sources say together: least, middle and most.
-
-    Parameters
-    ----------
-    x : (P,) ndarray
-        Where.
-    band : tuple of three (P,) ndarray
-        Least, middle and most.
-    across, up : str
-        What the axes show, with units.
-    outside : (P,) ndarray of bool, optional
-        Where no source reaches; hatched.
-    names : sequence of str
-        Names of the three.
-    width_in, height_in : float
-        Size of the figure [in].
-
-    Returns
-    -------
-    Axes
-        The band.
-    """
+    """Draw what several sources say together: least, middle and most."""
     ax = new_axes((width_in, height_in), (0.52, 0.42, LABELS_IN, 0.10))
     low, middle, high = band
     ax.fill_between(x, low, high, facecolor=FAINT, edgecolor="none", lw=0.0, gid="band")

@@ -46,22 +46,7 @@ SHORTAGES = {
 def arrivals_figure(
     answer: OddsAnswer, ax: Axes | None = None, *, size_in: tuple[float, float] = SIZE_IN
 ) -> Axes:
-    """Draw how many are home after how long.
-
-    Parameters
-    ----------
-    answer : OddsAnswer
-        Drawn walks.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float)
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Hours against the share of the walks that are home.
-    """
+    """Draw how many are home after how long."""
     ax = ax or new_axes(size_in, MARGINS_IN)
     hours = answer.walks["elapsed_h"].to_numpy(dtype=float)
     known = np.sort(hours[np.isfinite(hours)])
@@ -90,22 +75,7 @@ def arrivals_figure(
 def shortages_figure(
     document: dict[str, Any], ax: Axes | None = None, *, size_in: tuple[float, float] = SIZE_IN
 ) -> Axes:
-    """Draw the chance of each shortage, with its 95 % interval and the hour it begins.
-
-    Parameters
-    ----------
-    document : dict
-        Content of odds.json.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float)
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        One bar a shortage.
-    """
+    """Draw the chance of each shortage, with its 95 % interval and the hour it begins."""
     ax = ax or new_axes(size_in, (0.18, *MARGINS_IN[1:]))
     rows = list(SHORTAGES.items())
     for place, (key, words) in enumerate(rows):
@@ -141,28 +111,7 @@ def band_figure(
     across_unit: float = 1.0,
     amount_unit: float = 1.0,
 ) -> Axes:
-    """Draw an amount as bands of quantiles.
-
-    Parameters
-    ----------
-    table : pandas.DataFrame
-        Ledger or profile of drawn walks.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float)
-        Width and height of that figure [in].
-    along, amount : str
-        Column across, and the stem of the columns to draw.
-    xlabel, title : str
-        Words.
-    across_unit, amount_unit : float
-        What is printed as one.
-
-    Returns
-    -------
-    Axes
-        The middle as a line, half and nine in ten of the walks as bands.
-    """
+    """Draw an amount as bands of quantiles."""
     ax = ax or new_axes(size_in, MARGINS_IN)
     across = table[along].to_numpy(dtype=float) / across_unit
     columns = {
@@ -183,22 +132,7 @@ def band_figure(
 def ranking_figure(
     ranking: Ranking, ax: Axes | None = None, *, size_in: tuple[float, float] = SIZE_IN
 ) -> Axes:
-    """Draw what decides an outcome: alone, and with its interplay.
-
-    Parameters
-    ----------
-    ranking : Ranking
-        First-order and total indices.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float)
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        One bar a thing, the one that decides most on top.
-    """
+    """Draw what decides an outcome: alone, and with its interplay."""
     ax = ax or new_axes(size_in, RANKING_MARGINS_IN)
     shown = min(len(ranking.names), MOST_THINGS)
     ax.set_title(f"What decides\n{ranking.outcome}")
@@ -223,18 +157,7 @@ def ranking_figure(
 
 
 def arrivals_words(answer: OddsAnswer) -> str:
-    """Say what the arrival figure tells.
-
-    Parameters
-    ----------
-    answer : OddsAnswer
-        Drawn walks.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Say what the arrival figure tells."""
     quantiles = answer.document["time_home_h"]["quantiles"]
     opening = "Share of the walks that are home, by hours after setting out."
     if not quantiles:
@@ -244,18 +167,7 @@ def arrivals_words(answer: OddsAnswer) -> str:
 
 
 def shortages_words(document: dict[str, Any]) -> str:
-    """Say what the figure of shortages tells.
-
-    Parameters
-    ----------
-    document : dict
-        Content of odds.json.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Say what the figure of shortages tells."""
     told = document["shortages"]
     shares = (f"{words}, {percent(told[key]['chance'])}" for key, words in SHORTAGES.items())
     return f"Chance of each shortage, with its range. {'; '.join(shares)}."
@@ -271,20 +183,7 @@ def band_words(
     across_unit: float = 1.0,
     amount_unit: float = 1.0,
 ) -> str:
-    """Say what a figure of bands tells: its beginning, middle and end.
-
-    Parameters
-    ----------
-    table : pandas.DataFrame
-        Ledger or profile of drawn walks.
-    along, amount, xlabel, title, across_unit, amount_unit
-        As for `band_figure`.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Say what a figure of bands tells: its beginning, middle and end."""
     known = table[table[f"{amount}_0.5"].notna()]
     if known.empty:
         return f"{title}. Too few walks to say more."

@@ -43,22 +43,7 @@ WORD_PT = 33.0
 def profile(
     walk: Walk, ax: Axes | None = None, *, size_in: tuple[float, float] | None = None
 ) -> Axes:
-    """Draw the height of the way against distance, with daylight and the hours.
-
-    Parameters
-    ----------
-    walk : Walk
-        What to draw.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float), optional
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Distance against height, in the plan's units.
-    """
+    """Draw the height of the way against distance, with daylight and the hours."""
     if ax is None:
         ax = new_axes(size_in or (WIDTH_IN, 2.35), (0.48, 0.42, 0.10, 0.52))
     units, track = units_of(walk), Track(walk)
@@ -226,22 +211,7 @@ def _hour_axis(ax: Axes, track: Track, units: Units) -> None:
 def refill_strip(
     walk: Walk, ax: Axes | None = None, *, size_in: tuple[float, float] | None = None
 ) -> Axes:
-    """Draw what may be had where: one lane for each need, planned stops ringed.
-
-    Parameters
-    ----------
-    walk : Walk
-        What to draw.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float), optional
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Distance against lane.
-    """
+    """Draw what may be had where: one lane for each need, planned stops ringed."""
     if ax is None:
         ax = new_axes(size_in or (WIDTH_IN, 1.75), (0.62, 0.40, 0.14, 0.10))
     units, track = units_of(walk), Track(walk)
@@ -318,22 +288,7 @@ STRIP_FILLS = {"day": PAPER, "twilight": FAINT, "night": INK}
 def ledger(
     walk: Walk, ax: Axes | None = None, *, size_in: tuple[float, float] | None = None
 ) -> Axes:
-    """Draw the hourly budgets of water, food energy, light and warmth, one above the other.
-
-    Parameters
-    ----------
-    walk : Walk
-        What to draw.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float), optional
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Invisible axes that hold one inset for each budget.
-    """
+    """Draw the hourly budgets of water, food energy, light and warmth, one above the other."""
     if ax is None:
         ax = new_axes(size_in or (WIDTH_IN, HEIGHT_IN), (0.62, 0.50, 0.10, 0.24))
     ax.set_axis_off()
@@ -467,60 +422,19 @@ WORDS_PT = 64.0
 
 
 def spans_where(flags: NDArray[np.bool_], along_m: Floats) -> Spans:
-    """Find stretches of marked steps.
-
-    Parameters
-    ----------
-    flags : ndarray of bool, (S,)
-        Marked steps.
-    along_m : ndarray of float64, (S + 1,)
-        Distance at each step's start, and at the end [m].
-
-    Returns
-    -------
-    list of (float, float)
-        Start and end of each [m].
-    """
+    """Find stretches of marked steps."""
     return [(float(along_m[i]), float(along_m[j])) for i, j, marked in runs(flags) if marked]
 
 
 def unknown_spans(walk: Walk, track: Track) -> Spans:
-    """Find the stretches of the way whose height is estimated.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    track : Track
-        Its positions.
-
-    Returns
-    -------
-    list of (float, float)
-        Start and end of each [m]; none where all heights are known, or none at all.
-    """
+    """Find the stretches of the way whose height is estimated."""
     if not heights_known(walk, track):
         return []
     return spans_where(~walk.segments["height_known"].to_numpy(bool), track.along_m)
 
 
 def is_known(walk: Walk, track: Track, along_m: Floats) -> NDArray[np.bool_]:
-    """Tell at which places of the way the height is known.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-    track : Track
-        Its positions.
-    along_m : ndarray of float64, (Q,)
-        Distances from the start [m].
-
-    Returns
-    -------
-    ndarray of bool, (Q,)
-        True where an estimated stretch borders on known ground, too.
-    """
+    """Tell at which places of the way the height is known."""
     known = np.full(along_m.size, heights_known(walk, track))
     for start, end in unknown_spans(walk, track):
         first = -np.inf if start <= 0.0 else start
@@ -530,20 +444,7 @@ def is_known(walk: Walk, track: Track, along_m: Floats) -> NDArray[np.bool_]:
 
 
 def dots_beside(spans: Spans, apart_m: float) -> Floats:
-    """Choose where along the way the dots of a map stand.
-
-    Parameters
-    ----------
-    spans : list of (float, float)
-        From `unknown_spans`.
-    apart_m : float
-        From one dot to the next [m].
-
-    Returns
-    -------
-    ndarray of float64, (Q,)
-        Distances from the start [m]; at least one a span.
-    """
+    """Choose where along the way the dots of a map stand."""
     places = [
         np.linspace(start, end, 2 * max(round((end - start) / apart_m), 1) + 1)[1::2]
         for start, end in spans
@@ -552,15 +453,7 @@ def dots_beside(spans: Spans, apart_m: float) -> Floats:
 
 
 def dot(ax: Axes, points: Floats) -> None:
-    """Draw the dots of unknown heights.
-
-    Parameters
-    ----------
-    ax : Axes
-        Map or key.
-    points : ndarray of float64, (Q, 2)
-        Where.
-    """
+    """Draw the dots of unknown heights."""
     ax.plot(
         points[:, 0],
         points[:, 1],
@@ -575,19 +468,7 @@ def dot(ax: Axes, points: Floats) -> None:
 
 
 def mark_profile(ax: Axes, spans: Spans, x: Floats, y: Floats, units: Units) -> None:
-    """Break the line of the profile where it is an estimate, and say so above it.
-
-    Parameters
-    ----------
-    ax : Axes
-        The profile, limits fixed.
-    spans : list of (float, float)
-        From `unknown_spans`.
-    x, y : ndarray of float64, (S + 1,)
-        Distance and height in the plan's units.
-    units : Units
-        The plan's units.
-    """
+    """Break the line of the profile where it is an estimate, and say so above it."""
     foot, top = ax.get_ylim()
     lift = 0.07 * (top - foot)
     for start, end in spans:

@@ -89,18 +89,7 @@ def inked() -> Iterator[None]:
 
 
 def in_ink(draw: Callable[Given, Result]) -> Callable[Given, Result]:
-    """Decorate a drawing function so that all it makes is in the house style.
-
-    Parameters
-    ----------
-    draw : callable
-        Makes or fills axes.
-
-    Returns
-    -------
-    callable
-        The same, run inside `inked`.
-    """
+    """Decorate a drawing function so that all it makes is in the house style."""
 
     @functools.wraps(draw)
     def drawn(*args: Given.args, **kwargs: Given.kwargs) -> Result:
@@ -111,20 +100,7 @@ def in_ink(draw: Callable[Given, Result]) -> Callable[Given, Result]:
 
 
 def new_axes(size_in: tuple[float, float], margins: tuple[float, float, float, float]) -> Axes:
-    """Axes on a figure of their own, without any window system.
-
-    Parameters
-    ----------
-    size_in : (float, float)
-        Width and height of the figure [in].
-    margins : (float, float, float, float)
-        Room left, below, right and above the axes [in].
-
-    Returns
-    -------
-    Axes
-        Empty axes.
-    """
+    """Axes on a figure of their own, without any window system."""
     width, height = size_in
     left, below, right, above = margins
     figure = Figure(figsize=size_in)
@@ -139,18 +115,7 @@ def new_axes(size_in: tuple[float, float], margins: tuple[float, float, float, f
 
 
 def axes_size_pt(ax: Axes) -> tuple[float, float]:
-    """Width and height of axes on paper [pt].
-
-    Parameters
-    ----------
-    ax : Axes
-        Any axes.
-
-    Returns
-    -------
-    (float, float)
-        Width, height [pt].
-    """
+    """Width and height of axes on paper [pt]."""
     figure = ax.get_figure(root=True)
     if figure is None:
         message = "the axes belong to no figure"
@@ -169,22 +134,7 @@ _DRAWN = frozenset(
 
 
 def svg_text(ax: Axes, *, prefix: str, title: str = "", description: str = "") -> str:
-    """Save the figure of some axes as SVG: same input, same bytes; nothing active inside.
-
-    Parameters
-    ----------
-    ax : Axes
-        Axes of the figure to save.
-    prefix : str
-        Put before every id, so that several figures can stand in one page.
-    title, description : str
-        Accessible name and description, put inside the figure.
-
-    Returns
-    -------
-    str
-        An ``<svg>`` element without XML declaration.
-    """
+    """Save the figure of some axes as SVG: same input, same bytes; nothing active inside."""
     figure = ax.get_figure(root=True)
     if figure is None:
         message = "the axes belong to no figure"
@@ -284,18 +234,7 @@ GLYPHS: dict[str, Path] = {
 
 
 def first_given(gives: Iterable[str]) -> str:
-    """Which glyph draws a place.
-
-    Parameters
-    ----------
-    gives : iterable of str
-        What the place gives.
-
-    Returns
-    -------
-    str
-        A key of `GLYPHS`; ``rest`` if it gives nothing known.
-    """
+    """Which glyph draws a place."""
     given = set(gives)
     return next((name for name in GIVES if name in given), "rest")
 
@@ -312,27 +251,7 @@ def draw_glyphs(
     zorder: float = 6.0,
     clip: bool = True,
 ) -> None:
-    """Draw one kind of mark at several points; a used place stands on a ringed disc.
-
-    Parameters
-    ----------
-    ax : Axes
-        Where to draw.
-    x, y : ndarray of float64
-        Data coordinates.
-    given : str
-        A key of `GLYPHS`.
-    used : bool
-        Whether the walk stops there.
-    faint : bool
-        Draw thinner and in grey: passed by, or known to be shut.
-    halo : bool
-        Clear the ground under the mark.
-    zorder : float
-        Drawing order.
-    clip : bool
-        Whether marks are cut at the edge of the axes.
-    """
+    """Draw one kind of mark at several points; a used place stands on a ringed disc."""
     if halo:
         ax.plot(x, y, "o", ms=7.5, mfc=PAPER, mec="none", zorder=zorder - 0.2, clip_on=clip)
     if used:
@@ -375,52 +294,21 @@ class Labels:
     """Mean advance of the figures' font; a little wide, so that boxes do not touch."""
 
     def paper(self, x: Floats, y: Floats) -> Floats:
-        """Turn data coordinates into points on paper.
-
-        Parameters
-        ----------
-        x, y : ndarray of float64, (N,)
-            Data coordinates.
-
-        Returns
-        -------
-        ndarray of float64, (N, 2)
-            Distance from the lower left corner of the axes [pt].
-        """
+        """Turn data coordinates into points on paper."""
         (x0, x1), (y0, y1) = self.ax.get_xlim(), self.ax.get_ylim()
         width, height = self.size_pt
         return np.column_stack([(x - x0) / (x1 - x0) * width, (y - y0) / (y1 - y0) * height])
 
     def keep_clear(self, x: Floats, y: Floats) -> None:
-        """Mark points that labels should not cover.
-
-        Parameters
-        ----------
-        x, y : ndarray of float64, (N,)
-            Data coordinates.
-        """
+        """Mark points that labels should not cover."""
         self._busy.append(self.paper(x, y))
 
     def reserve(self, x0: float, y0: float, x1: float, y1: float) -> None:
-        """Mark a box that labels should not cover.
-
-        Parameters
-        ----------
-        x0, y0, x1, y1 : float
-            Its left, lower, right and upper edge on paper [pt].
-        """
+        """Mark a box that labels should not cover."""
         self._boxes.append((x0, y0, x1, y1))
 
     def reserve_marks(self, points: Floats, half_pt: float) -> None:
-        """Mark a square round each point that labels should not cover.
-
-        Parameters
-        ----------
-        points : ndarray of float64, (N, 2)
-            Data coordinates.
-        half_pt : float
-            Half the square's side [pt].
-        """
+        """Mark a square round each point that labels should not cover."""
         for x, y in self.paper(points[:, 0], points[:, 1]):
             self.reserve(x - half_pt, y - half_pt, x + half_pt, y + half_pt)
 
@@ -437,32 +325,7 @@ class Labels:
         must: bool = True,
         leader: bool = True,
     ) -> bool:
-        """Write a label beside a point.
-
-        Parameters
-        ----------
-        x, y : float
-            The point, data coordinates.
-        text : str
-            The label.
-        size : float
-            Font size [pt].
-        weight : str
-            Font weight.
-        accent : bool
-            Whether to write in the accent colour.
-        away : sequence of float
-            Distances from the point that are tried [pt].
-        must : bool
-            Write even where it covers something; otherwise leave it out.
-        leader : bool
-            Draw a hair line from the point to a label that had to move away.
-
-        Returns
-        -------
-        bool
-            Whether it was written.
-        """
+        """Write a label beside a point."""
         whole = sum(unicodedata.east_asian_width(letter) in "WF" for letter in text)
         wide = (whole + (len(text) - whole) * self.CHARACTER_EM) * size + 3.0
         spot = self.spot(x, y, wide=wide, high=size * 1.25, away=away, must=must)
@@ -497,25 +360,7 @@ class Labels:
         away: Sequence[float],
         must: bool = True,
     ) -> tuple[float, float, float] | None:
-        """Find and reserve the freest box near a point.
-
-        Parameters
-        ----------
-        x, y : float
-            The point, data coordinates.
-        wide, high : float
-            Size of the box [pt].
-        away : sequence of float
-            Distances from the point to the box that are tried [pt]; from 0, the box may lie over
-            the point.
-        must : bool
-            Take the best place even where it covers something.
-
-        Returns
-        -------
-        (float, float, float) or None
-            Offset of the box's middle from the point, and the distance tried [pt].
-        """
+        """Find and reserve the freest box near a point."""
         at = self.paper(np.array([x]), np.array([y]))[0]
         tried = [
             self._try(at, radius, turn, wide, high)

@@ -36,26 +36,7 @@ def sun_year(
     width_in: float = WIDTH_IN,
     height_in: float = 3.0,
 ) -> Axes:
-    """Draw the height of the sun through a year: night, twilight, day, and lines of equal height.
-
-    Parameters
-    ----------
-    elevation_deg : (days, hours) ndarray
-        Height of the sun's centre [deg].
-    day : (days,) ndarray
-        Days of each row, from the first of January as 0.
-    hour_of_day : (hours,) ndarray
-        Clock hour of each column [h].
-    across : str
-        What year and place it is.
-    width_in, height_in : float
-        Size of the figure [in].
-
-    Returns
-    -------
-    Axes
-        Day against clock hour, midnight at the foot.
-    """
+    """Draw the height of the sun through a year, with night, twilight and day."""
     ax = new_axes((width_in, height_in), (0.52, 0.42, 0.95, 0.10))
     heights = elevation_deg.T
     ax.contourf(

@@ -81,20 +81,7 @@ COLD_INKS = (INK, "#4f4a40", GREY, PALE, FAINT, PAPER)
 
 
 def on_calendar(hours: pd.DataFrame, values: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Lay one value an hour out by local date and clock hour.
-
-    Parameters
-    ----------
-    hours : pandas.DataFrame
-        With ``depart``.
-    values : (n,) float64
-        One an hour.
-
-    Returns
-    -------
-    (24, days) float64
-        NaN for an hour that a clock change skips; the later of two that it repeats.
-    """
+    """Lay one value an hour out by local date and clock hour."""
     when = [datetime.fromisoformat(text) for text in hours["depart"]]
     first = when[0].date()
     days = (when[-1].date() - first).days + 1
@@ -114,28 +101,7 @@ def category_chart(
     title: str,
     size_in: tuple[float, float] = SIZE_IN,
 ) -> Axes:
-    """Draw a column of words as a chart of dates and hours.
-
-    Parameters
-    ----------
-    hours : pandas.DataFrame
-        Rows of year.csv.
-    column : str
-        Which.
-    inks : dict of str to str
-        Colour of each word, in order.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    title : str
-        Heading.
-    size_in : (float, float)
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Days against hours of the day.
-    """
+    """Draw a column of words as a chart of dates and hours."""
     ax = ax or new_axes(size_in, MARGINS_IN)
     codes = {word: float(row) for row, word in enumerate(inks)}
     values = np.array([codes[word] for word in hours[column]])
@@ -157,24 +123,7 @@ def cold_chart(
     units: Units,
     size_in: tuple[float, float] = SIZE_IN,
 ) -> Axes:
-    """Draw how cold it feels at the coldest of each walk.
-
-    Parameters
-    ----------
-    hours : pandas.DataFrame
-        Rows of year.csv.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    units : Units
-        Of the key.
-    size_in : (float, float)
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Days against hours of the day.
-    """
+    """Draw how cold it feels at the coldest of each walk."""
     ax = ax or new_axes(size_in, MARGINS_IN)
     bands = cold_bands(hours["coldest_felt_c"].to_numpy(dtype=float))
     _fill(ax, on_calendar(hours, bands), list(COLD_INKS))
@@ -184,35 +133,13 @@ def cold_chart(
 
 
 def cold_bands(felt_c: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Sort felt temperatures into the bands of the chart.
-
-    Parameters
-    ----------
-    felt_c : (n,) float64
-        Felt temperature [degC].
-
-    Returns
-    -------
-    (n,) float64
-        Positions in ``COLD_INKS``; NaN where not known.
-    """
+    """Sort felt temperatures into the bands of the chart."""
     bands = np.searchsorted(COLD_STEPS_C, felt_c, side="right").astype(np.float64)
     return np.where(np.isfinite(felt_c), bands, np.nan)
 
 
 def cold_names(units: Units) -> list[str]:
-    """Name the bands of felt temperature.
-
-    Parameters
-    ----------
-    units : Units
-        Of the names.
-
-    Returns
-    -------
-    list of str
-        One for each of ``COLD_INKS``.
-    """
+    """Name the bands of felt temperature."""
     say = units.degrees
     return [f"below {say(COLD_STEPS_C[0])}", *(f"from {say(low)}" for low in COLD_STEPS_C)]
 
@@ -312,24 +239,7 @@ def bags_chart(
     *,
     size_in: tuple[float, float] | None = None,
 ) -> Axes:
-    """Draw one strip a bag: the verdict on each day, leaving at the plan's hour.
-
-    Parameters
-    ----------
-    bags : list of (str, pandas.DataFrame)
-        Names and rows.
-    hour : int
-        Local clock hour of departure.
-    ax : Axes, optional
-        Where to draw; a figure of its own if left out.
-    size_in : (float, float), optional
-        Width and height of that figure [in].
-
-    Returns
-    -------
-    Axes
-        Days against bags.
-    """
+    """Draw one strip a bag: the verdict on each day, leaving at the plan's hour."""
     _left, below, right, above = MARGINS_IN
     high_in = STRIP_IN * len(bags) + below + above
     ax = ax or new_axes(size_in or (SIZE_IN[0], high_in), (NAMES_IN, below, right, above))
@@ -351,40 +261,14 @@ def bags_chart(
 
 
 def category_words(hours: pd.DataFrame, column: str, inks: dict[str, str], *, title: str) -> str:
-    """Say what a chart of words tells: how many departure hours have which.
-
-    Parameters
-    ----------
-    hours : pandas.DataFrame
-        Rows of year.csv.
-    column, inks, title
-        As for `category_chart`.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Say what a chart of words tells: how many departure hours have which."""
     counts = hours[column].value_counts()
     told = [f"{word} {counts[word]:,}" for word in inks if word in counts.index]
     return f"{title} {CHART}. Of {len(hours):,} departure hours: {', '.join(told)}."
 
 
 def cold_words(hours: pd.DataFrame, *, units: Units) -> str:
-    """Say what the chart of cold tells: how many departure hours fall into each band.
-
-    Parameters
-    ----------
-    hours : pandas.DataFrame
-        Rows of year.csv.
-    units : Units
-        Of the bands.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Say what the chart of cold tells: how many departure hours fall into each band."""
     bands = cold_bands(hours["coldest_felt_c"].to_numpy(dtype=float))
     counts = [int((bands == code).sum()) for code in range(len(COLD_INKS))]
     told = [f"{name} {n:,}" for name, n in zip(cold_names(units), counts, strict=True) if n]
@@ -392,18 +276,7 @@ def cold_words(hours: pd.DataFrame, *, units: Units) -> str:
 
 
 def bags_words(bags: list[tuple[str, pd.DataFrame]], hour: int) -> str:
-    """Say what the chart of bags tells: the days of each verdict.
-
-    Parameters
-    ----------
-    bags, hour
-        As for `bags_chart`.
-
-    Returns
-    -------
-    str
-        A sentence or two.
-    """
+    """Say what the chart of bags tells: the days of each verdict."""
     told = []
     for name, hours in bags:
         then = [datetime.fromisoformat(text).hour == hour for text in hours["depart"]]

@@ -49,21 +49,7 @@ GREEN, WATER = "green", "water"
 
 
 def live_data(walk: Walk) -> dict[str, Any]:
-    """Gather what the script needs.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk, with or without other settings.
-
-    Returns
-    -------
-    dict
-        Numbers, text and lists only. Lengths are whole metres east and north of the middle of the
-        way; water is in millilitres, food energy in tens of kcal, light in minutes. Ledger rows
-        stand one behind the other: distance [m], water left, water short, food short, light
-        short.
-    """
+    """Gather what the script needs."""
     units, track = units_of(walk), Track(walk)
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
     middle = (way.min(axis=0) + way.max(axis=0)) / 2.0
@@ -97,18 +83,7 @@ def live_data(walk: Walk) -> dict[str, Any]:
 
 
 def as_script_data(data: dict[str, Any]) -> str:
-    """Write data as JSON that no HTML parser can mistake for markup.
-
-    Parameters
-    ----------
-    data : dict
-        From `live_data`.
-
-    Returns
-    -------
-    str
-        JSON (RFC 8259) with ``<``, ``>`` and ``&`` escaped.
-    """
+    """Write data as JSON that no HTML parser can mistake for markup."""
     text = json.dumps(data, ensure_ascii=True, separators=(",", ":"), allow_nan=False)
     return text.replace("&", "\\u0026").replace("<", "\\u003c").replace(">", "\\u003e")
 

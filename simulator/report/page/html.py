@@ -76,21 +76,7 @@ _COLOUR = re.compile("|".join(ROLES), re.IGNORECASE)
 
 
 def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
-    """Lay out the offline page.
-
-    Parameters
-    ----------
-    walk : Walk
-        What `simulator.walk_home` gave.
-    figures : mapping of str to str, optional
-        Wide figures that were drawn already, as ``timeline_and_figures`` gives them.
-
-    Returns
-    -------
-    str
-        A whole HTML document; all text escaped, and no script but the two whose digests its
-        policy names.
-    """
+    """Lay out the offline page."""
     from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup
 

@@ -75,37 +75,7 @@ def answer_pdf(
     page: Page = "A4",
     font: Path | None = None,
 ) -> bytes:
-    """Set pages of figures and sentences.
-
-    Parameters
-    ----------
-    what : str
-        What the pages answer; their heading.
-    title : str
-        The plan's title; both together are the title of the file.
-    parts : sequence of Part
-        In order.
-    standing : str
-        The caution that stands in a box.
-    notes : sequence of str
-        Small print at the end.
-    attribution : str
-        Whose data the map is.
-    page : {"A4", "Letter"}
-        Paper.
-    font : pathlib.Path or None
-        Font file that the plan names.
-
-    Returns
-    -------
-    bytes
-        PDF; the same for the same parts.
-
-    Raises
-    ------
-    ValueError
-        For paper of another name.
-    """
+    """Set pages of figures and sentences."""
     drawings: dict[str, str] = {}
 
     def named(picture: Picture) -> dict[str, str]:

@@ -38,22 +38,7 @@ class Press:
     faces: Faces
 
     def pdf(self, *templates: str, sheet: Mapping[str, Any], drawings: Mapping[str, str]) -> bytes:
-        """Set templates, one after the other, with their data; nothing in the data is markup.
-
-        Parameters
-        ----------
-        *templates : str
-            Files of this room.
-        sheet : mapping
-            Text, numbers, truth values, lists and dicts, as the templates read them.
-        drawings : mapping of str to str
-            Figures as SVG, by name.
-
-        Returns
-        -------
-        bytes
-            A PDF file.
-        """
+        """Set templates, one after the other, with their data; nothing in the data is markup."""
         import typst
 
         made = typst.compile(
@@ -68,22 +53,7 @@ class Press:
     def value(
         self, template: str, label: str, *, sheet: Mapping[str, Any], drawings: Mapping[str, str]
     ) -> Any:  # noqa: ANN401 - any JSON value
-        """Ask a template for a value that it works out while it is set.
-
-        Parameters
-        ----------
-        template : str
-            File of this room.
-        label : str
-            Label of the value.
-        sheet, drawings : mapping
-            As for `pdf`.
-
-        Returns
-        -------
-        object
-            As the template gives it.
-        """
+        """Ask a template for a value that it works out while it is set."""
         import typst
 
         found = typst.query(
@@ -114,30 +84,7 @@ def _source(templates: tuple[str, ...]) -> bytes:
 
 @contextmanager
 def press(page: Page, font: Path | None) -> Iterator[Press]:
-    """Make a typesetter ready.
-
-    What it sets is the same for the same data, to the byte. Fonts are embedded, and the files
-    follow PDF/UA-1: tagged, with title and language, and a text alternative for every figure.
-
-    Parameters
-    ----------
-    page : {"A4", "Letter"}
-        Paper.
-    font : pathlib.Path or None
-        Font file that the plan names.
-
-    Yields
-    ------
-    Press
-        Good inside the block.
-
-    Raises
-    ------
-    ValueError
-        For paper of another name.
-    InputError
-        If the font file is no font.
-    """
+    """Make a typesetter ready."""
     if page not in PAPER_NAMES:
         message = f"page: found {page!r}; allowed are {', '.join(PAPER_NAMES)}"
         raise ValueError(message)
@@ -146,18 +93,7 @@ def press(page: Page, font: Path | None) -> Iterator[Press]:
 
 
 def texts_in(data: object) -> Iterator[str]:
-    """Go through every text of nested data.
-
-    Parameters
-    ----------
-    data : object
-        Mappings, lists and tuples of anything; keys do not count.
-
-    Yields
-    ------
-    str
-        Each text.
-    """
+    """Go through every text of nested data."""
     if isinstance(data, str):
         yield data
     elif isinstance(data, Mapping):
@@ -176,32 +112,6 @@ def typeset(
     font: Path | None,
     drawings: Mapping[str, str] | None = None,
 ) -> bytes:
-    """Set one template with its data.
-
-    Parameters
-    ----------
-    template : str
-        File of this room.
-    sheet : mapping
-        As for `Press.pdf`.
-    page : {"A4", "Letter"}
-        Paper.
-    font : pathlib.Path or None
-        Font file that the plan names.
-    drawings : mapping of str to str, optional
-        Figures as SVG, by name.
-
-    Returns
-    -------
-    bytes
-        A PDF file.
-
-    Raises
-    ------
-    ValueError
-        For paper of another name.
-    InputError
-        If the font file is no font.
-    """
+    """Set one template with its data."""
     with press(page, font) as ready:
         return ready.pdf(template, sheet=sheet, drawings=drawings or {})

@@ -52,18 +52,7 @@ LEAST_MIN = 0.5
 
 
 def slowing_words(summary: dict[str, Any]) -> str:
-    """Say what made the walk slower or faster than the bare pace model.
-
-    Parameters
-    ----------
-    summary : dict
-        As in summary.json.
-
-    Returns
-    -------
-    str
-        Whole minutes, largest first; empty when nothing counts.
-    """
+    """Say what made the walk slower or faster than the bare pace model."""
     costs = {
         NAMES.get(name, clean(name)): number(cost)
         for name, cost in summary["time"].get("pace_cost_min", {}).items()
@@ -119,26 +108,7 @@ class Figure:
 def key_figures(
     summary: dict[str, Any], track: Track, units: Units, *, heights: bool, asked: bool
 ) -> tuple[Figure, ...]:
-    """Write the key figures.
-
-    Parameters
-    ----------
-    summary : dict
-        As in summary.json.
-    track : Track
-        Positions of the walk.
-    units : Units
-        Units to print in.
-    heights : bool
-        Whether heights are known.
-    asked : bool
-        Whether the plan asks for other departures and shut bridges.
-
-    Returns
-    -------
-    tuple of Figure
-        The most needed first.
-    """
+    """Write the key figures."""
     route, time, water = summary["route"], summary["time"], summary["water"]
     food, light, felt = summary["food"], summary["light"], summary["cold_heat"]
     depart, arrive = track.clock(0.0), track.clock(track.duration_s)
@@ -245,20 +215,7 @@ def _leave_by(summary: dict[str, Any], depart: datetime, *, asked: bool) -> Figu
 
 
 def home_by_words(summary: dict[str, Any], depart: datetime) -> str:
-    """Say when to leave so as to be home by the hour that the plan names.
-
-    Parameters
-    ----------
-    summary : dict
-        As in summary.json.
-    depart : datetime
-        Planned departure.
-
-    Returns
-    -------
-    str
-        One or two sentences; empty when the plan names no hour.
-    """
+    """Say when to leave so as to be home by the hour that the plan names."""
     asked = summary["time"].get("home_by")
     if not asked:
         return ""
@@ -302,20 +259,7 @@ def _first_shortage(summary: dict[str, Any], track: Track, units: Units) -> Figu
 
 
 def bridge_words(summary: dict[str, Any], units: Units) -> tuple[str, str]:
-    """Say what to do when the main bridge is shut.
-
-    Parameters
-    ----------
-    summary : dict
-        As in summary.json.
-    units : Units
-        Units to print in.
-
-    Returns
-    -------
-    (str, str)
-        Heading and sentences; both empty when the way uses no bridge or it was not worked out.
-    """
+    """Say what to do when the main bridge is shut."""
     bridge = summary["route"].get("main_bridge")
     if not bridge:
         return "", ""
@@ -518,29 +462,12 @@ class Sheet:
     warmth_key: str
 
     def as_dict(self) -> dict[str, Any]:
-        """Plain dicts, lists and text, for a template.
-
-        Returns
-        -------
-        dict
-            Keys as the attributes.
-        """
+        """Plain dicts, lists and text, for a template."""
         return asdict(self)
 
 
 def sheet_of(walk: Walk) -> Sheet:
-    """Say a walk in words and rows.
-
-    Parameters
-    ----------
-    walk : Walk
-        What `simulator.walk_home` gave.
-
-    Returns
-    -------
-    Sheet
-        All text cleaned of control characters; not escaped.
-    """
+    """Say a walk in words and rows."""
     units, track, summary = units_of(walk), Track(walk), walk.summary
     level = str(summary["verdict"]["level"])
     rows = place_rows(walk, units, track)

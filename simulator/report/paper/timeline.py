@@ -31,53 +31,12 @@ BLANK = '<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"/>'
 
 
 def timeline_pdf(walk: Walk, *, page: Page = "A4") -> bytes:
-    """Typeset the timeline.
-
-    The same walk gives the same bytes. Fonts are embedded, text is selectable, and the file
-    follows PDF/UA-1 (tagged, with a text alternative for every figure).
-
-    Parameters
-    ----------
-    walk : Walk
-        What `simulator.walk_home` gave.
-    page : {"A4", "Letter"}
-        Paper.
-
-    Returns
-    -------
-    bytes
-        A PDF file.
-
-    Raises
-    ------
-    ValueError
-        For paper of another name.
-    """
+    """Typeset the timeline."""
     return timeline_and_figures(walk, page=page)[0]
 
 
 def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[str, str]]:
-    """Typeset the timeline, and keep its figures for whoever else shows them.
-
-    Parameters
-    ----------
-    walk : Walk
-        What `simulator.walk_home` gave.
-    page : {"A4", "Letter"}
-        Paper.
-
-    Returns
-    -------
-    bytes
-        As `timeline_pdf`.
-    dict of str to str
-        SVG of ``map``, ``profile`` and ``strip``.
-
-    Raises
-    ------
-    ValueError
-        For paper of another name.
-    """
+    """Typeset the timeline, and keep its figures for whoever else shows them."""
     sheet = sheet_of(walk)
     words = {
         "map": describe_map(walk),

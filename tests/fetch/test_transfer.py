@@ -12,7 +12,7 @@ import pytest
 from simulator.fetch.http import Answer, Line, MissingError, Request, TransferError, looks_like_page
 
 if TYPE_CHECKING:
-    from tests.ground.fetch.conftest import Exchange, Misbehave, Server, Waits
+    from tests.fetch.conftest import Exchange, Misbehave, Server, Waits
 
 BODY = b"heights of the hills\n" * 20_000
 

@@ -21,11 +21,12 @@ from simulator.fetch.http import TransferError
 from simulator.fetch.overpass import question
 from simulator.fetch.sources import corridor_of, on_this_map, with_ground
 from simulator.ground.osm import Extract, read_extract
+from simulator.ground.streets import Streets
 from simulator.plan import Plan
 
 if TYPE_CHECKING:
-    from tests.ground.fetch.area.conftest import Fetcher, PlanWriter
-    from tests.ground.fetch.conftest import Misbehave, Server, Town, Waits
+    from tests.fetch.area.conftest import Fetcher, PlanWriter
+    from tests.fetch.conftest import Misbehave, Server, Town, Waits
 
 
 def streets_in_order(extract: Extract) -> list[tuple[object, ...]]:
@@ -71,7 +72,7 @@ def test_credit_and_dates_travel_with_the_files(
     assert read_extract(extract).attribution == (
         "Map data © OpenStreetMap contributors, ODbL 1.0, data of 2026-11-20, accessed 2026-11-25"
     )
-    streets = read_extract(extract).streets.with_heights([raster])
+    streets = Streets.of(read_extract(extract).streets).with_heights([raster])
     assert "DLR e.V. 2010-2014" in streets.attribution
     assert streets.attribution.endswith("accessed 2026-11-25")
     assert fetched.record.facts["data_of"] == ["2026-11-20T10:00:00Z"] * 2

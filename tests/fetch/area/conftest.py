@@ -18,7 +18,7 @@ from simulator.fetch.cache import Cache
 from simulator.plan import Plan
 
 if TYPE_CHECKING:
-    from tests.ground.fetch.conftest import Server, Waits
+    from tests.fetch.conftest import Server, Waits
 
 Fetcher = Callable[..., Fetched]
 """Fetches for a plan, without waiting."""

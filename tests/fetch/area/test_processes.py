@@ -22,8 +22,8 @@ from simulator.ground.walkable import HIGHWAYS
 from simulator.plan import Plan
 
 if TYPE_CHECKING:
-    from tests.ground.fetch.area.conftest import Fetcher
-    from tests.ground.fetch.conftest import Misbehave, Server
+    from tests.fetch.area.conftest import Fetcher
+    from tests.fetch.conftest import Misbehave, Server
 
 
 FETCH = """

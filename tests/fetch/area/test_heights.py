@@ -18,8 +18,8 @@ from simulator.ground.raster import read_rasters
 from simulator.plan import Plan
 
 if TYPE_CHECKING:
-    from tests.ground.fetch.area.conftest import Fetcher, PlanWriter
-    from tests.ground.fetch.conftest import Exchange, Misbehave, Server
+    from tests.fetch.area.conftest import Fetcher, PlanWriter
+    from tests.fetch.conftest import Exchange, Misbehave, Server
 
 
 def test_heights_are_those_of_the_tile_and_only_a_window_crosses_the_line(

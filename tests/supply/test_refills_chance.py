@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from simulator.supply.bottle import Treatment
 from simulator.supply.chance import Odds, chance_dry, surest
 from simulator.supply.refills import plan_stops
-from tests.route.test_refills import (
+from tests.supply.test_refills import (
     Choice,
     Day,
     Kit,

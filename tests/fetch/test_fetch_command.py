@@ -21,7 +21,7 @@ from simulator.plan import Plan, inputs
 from simulator.plan.tables import names_beside, read_names, write_names
 
 if TYPE_CHECKING:
-    from tests.ground.fetch.conftest import Exchange, Misbehave, Server
+    from tests.fetch.conftest import Exchange, Misbehave, Server
 
     PlanWriter = Callable[..., Path]
 

@@ -1,0 +1,738 @@
+"""The plan, its list and its closed areas as the page edits them; files in, files out."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+import re
+import shutil
+import tomllib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from tomlkit.items import AoT, Table
+from tomlkit.toml_document import TOMLDocument
+
+from simulator.bag.columns import COLUMNS, NUMBERS, SEPARATORS
+from simulator.desk.fields import (
+    PERSON,
+    Entry,
+    Field,
+    entries_of,
+    page_fields,
+    persons,
+    same,
+    value_of,
+)
+from simulator.errors import InputError
+from simulator.files import csv_safe, read_text, sha256_of, staged, write_text
+from simulator.plan import Plan
+from simulator.plan.ground import names_beside, read_tables
+from simulator.route.closed_area import read_area
+
+MOST_PERSONS, MOST_ROWS, MOST_AREAS, MOST_CORNERS = 12, 400, 50, 500
+"""Largest document that the page may send; assumed, far above any walk home."""
+
+AREA_NAME, BAG_NAME = "closed.geojson", "bag.csv"
+"""Files that the page makes where the plan names none."""
+
+FILE_ENDINGS = {
+    "map.extract": (".osm.pbf", ".osm", ".osm.bz2", ".osm.gz", ".graphml"),
+    "map.elevation": (".tif", ".tiff", ".vrt", ".asc", ".hgt"),
+    "map.places": (".toml",),
+    "weather.file": (".csv", ".epw"),
+    "choices.font": (".ttf", ".otf", ".ttc"),
+}
+"""Endings of the files beside the plan that an entry may name."""
+
+FIELDS = page_fields()
+"""Entries of the page."""
+
+Ring = tuple[tuple[float, float], ...]
+"""Corners of a closed area, latitude and longitude [deg], the first not repeated."""
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the list as it is typed.
+
+    Attributes
+    ----------
+    cells : tuple of str
+        In the order of `COLUMNS`.
+    origin : int
+        Which line of the opened list it was, from 0; -1 for a new one.
+    """
+
+    cells: tuple[str, ...]
+    origin: int = -1
+
+
+@dataclass(frozen=True, slots=True)
+class State:
+    """All that the page can change.
+
+    Attributes
+    ----------
+    entries : dict of str to str or list of str
+        Text of every entry by its name.
+    persons : int
+        How many walk.
+    rows : tuple of Row
+        The list.
+    areas : tuple of Ring
+        Closed areas.
+    """
+
+    entries: Mapping[str, Entry]
+    persons: int
+    rows: tuple[Row, ...]
+    areas: tuple[Ring, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Give it as the page sends it."""
+        return {
+            "entries": dict(self.entries),
+            "persons": self.persons,
+            "rows": [{"cells": list(row.cells), "origin": row.origin} for row in self.rows],
+            "areas": [[list(corner) for corner in ring] for ring in self.areas],
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Opened:
+    """A plan with the files that the page edits, as they were opened.
+
+    Attributes
+    ----------
+    path : pathlib.Path
+        The plan.
+    save_as : pathlib.Path
+        Where it is saved.
+    plan_text, bag_text : str
+        Content of plan and list; the list's may be empty.
+    bag_name : str
+        The list as the plan names it; empty when it names none.
+    state : State
+        What the page shows first.
+    above : tuple of tuple of str
+        Notes above each line of the list, those above its heading first, those at its end last.
+    columns : tuple of str
+        Columns of the list in its own order.
+    separator : str
+        Between its cells.
+    digests : dict of str to str
+        SHA-256 of the opened files, so that a later change by another hand is noticed.
+    """
+
+    path: Path
+    save_as: Path
+    plan_text: str
+    bag_text: str
+    bag_name: str
+    state: State
+    above: tuple[tuple[str, ...], ...]
+    columns: tuple[str, ...]
+    separator: str
+    digests: Mapping[str, str]
+
+
+@dataclass(frozen=True, slots=True)
+class Texts:
+    """What a state of the page is as files.
+
+    Attributes
+    ----------
+    plan, bag, area : str
+        Contents; empty where there is no such file.
+    bag_name, area_name : str
+        Names beside the plan; empty where there is no such file.
+    row_lines : tuple of int
+        Line of the list that each row of the page stands on.
+    faults : tuple of (str, str)
+        Name of an entry and what is wrong with it.
+    """
+
+    plan: str
+    bag: str = ""
+    area: str = ""
+    bag_name: str = ""
+    area_name: str = ""
+    row_lines: tuple[int, ...] = ()
+    faults: tuple[tuple[str, str], ...] = field(default=())
+
+
+def open_document(path: Path, *, save_as: Path | None = None) -> Opened:
+    """Open a plan for the page.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        TOML file; what is wrong in it beyond its syntax is shown on the page.
+    save_as : pathlib.Path, optional
+        Where it is saved, when not in its own place.
+
+    Returns
+    -------
+    Opened
+        Its text, and the state that the page begins with.
+
+    Raises
+    ------
+    InputError
+        When it is not TOML, or a file that it names for editing cannot be read.
+    """
+    tables = read_tables(path)
+    plan_text = read_text(path, what="a plan in TOML")
+    digests = {path.name: sha256_of(path)}
+    bag_name = _named(tables, "bag", "items")
+    bag_text = ""
+    if bag_name:
+        bag_text = read_text(path.parent / bag_name, what="a list of items in CSV")
+        digests[bag_name] = sha256_of(path.parent / bag_name)
+    rows, above, columns, separator = _rows_in(bag_text)
+    area_name = _named(tables, "event", "closed_area")
+    areas = _rings(path.parent / area_name) if area_name else ()
+    state = State(entries_of(tables, FIELDS), len(persons(tables)), rows, areas)
+    return Opened(
+        path=path,
+        save_as=save_as or path,
+        plan_text=plan_text,
+        bag_text=bag_text,
+        bag_name=bag_name,
+        state=state,
+        above=above,
+        columns=columns,
+        separator=separator,
+        digests=digests,
+    )
+
+
+def _named(tables: Mapping[str, Any], table: str, key: str) -> str:
+    """Read a file name from the plan; empty when there is none."""
+    part = tables.get(table)
+    name = part.get(key) if isinstance(part, Mapping) else None
+    return name if isinstance(name, str) else ""
+
+
+def _rows_in(
+    text: str,
+) -> tuple[tuple[Row, ...], tuple[tuple[str, ...], ...], tuple[str, ...], str]:
+    """Take a list apart: its rows, the notes above each, its columns and its separator."""
+    plain = [line for line in text.splitlines() if line.strip() and line.lstrip()[0] != "#"]
+    separator = max(SEPARATORS, key=plain[0].count) if plain else ","
+    above: list[tuple[str, ...]] = []
+    notes: list[str] = []
+    columns: tuple[str, ...] = ()
+    rows: list[Row] = []
+    for cells in csv.reader(io.StringIO(text, newline=""), delimiter=separator):
+        if cells and cells[0].lstrip().startswith("#"):
+            notes.append(separator.join(cells))
+            continue
+        if not any(cell.strip() for cell in cells):
+            continue
+        above.append(tuple(notes))
+        notes = []
+        if not columns:
+            columns = tuple(cell.strip().lower() for cell in cells)
+            continue
+        by_name = dict(zip(columns, (" ".join(cell.split()) for cell in cells), strict=False))
+        shown = tuple(by_name.get(name, "") for name in COLUMNS)
+        rows.append(Row(shown, origin=len(rows)))
+    return tuple(rows), (*above, tuple(notes)), columns or COLUMNS, separator
+
+
+def _rings(path: Path) -> tuple[Ring, ...]:
+    """Read the outlines of closed areas."""
+    area = read_area(path)
+    parts = getattr(area, "geoms", [area])
+    return tuple(
+        tuple((float(lat), float(lon)) for lon, lat, *_ in list(part.exterior.coords)[:-1])
+        for part in parts
+    )
+
+
+def state_from(sent: object) -> State:
+    """Read what the page sent; its shape is checked, not what was typed.
+
+    Parameters
+    ----------
+    sent : object
+        Decoded JSON.
+
+    Returns
+    -------
+    State
+        Of bounded size.
+
+    Raises
+    ------
+    ValueError
+        When no page of ours sends this.
+    """
+    if not isinstance(sent, dict):
+        raise ValueError(_SHAPE)
+    entries, people = sent.get("entries"), sent.get("persons")
+    rows, areas = sent.get("rows"), sent.get("areas")
+    if not (
+        isinstance(entries, dict)
+        and all(isinstance(key, str) and _is_entry(entry) for key, entry in entries.items())
+        and isinstance(people, int)
+        and 1 <= people <= MOST_PERSONS
+        and isinstance(rows, list)
+        and len(rows) <= MOST_ROWS
+        and isinstance(areas, list)
+        and len(areas) <= MOST_AREAS
+    ):
+        raise ValueError(_SHAPE)
+    return State(entries, people, tuple(map(_row, rows)), tuple(map(_ring, areas)))
+
+
+_SHAPE = "this is not what the page sends"
+
+
+def _is_entry(entry: object) -> bool:
+    return isinstance(entry, str) or (
+        isinstance(entry, list) and all(isinstance(part, str) for part in entry)
+    )
+
+
+def _row(sent: object) -> Row:
+    cells = sent.get("cells") if isinstance(sent, dict) else None
+    origin = sent.get("origin", -1) if isinstance(sent, dict) else None
+    if not (
+        isinstance(cells, list)
+        and len(cells) == len(COLUMNS)
+        and all(isinstance(cell, str) for cell in cells)
+        and isinstance(origin, int)
+    ):
+        raise ValueError(_SHAPE)
+    return Row(tuple(" ".join(cell.split()) for cell in cells), origin)
+
+
+def _ring(sent: object) -> Ring:
+    if not isinstance(sent, list) or not 3 <= len(sent) <= MOST_CORNERS:  # noqa: PLR2004
+        raise ValueError(_SHAPE)
+    corners = []
+    for corner in sent:
+        if not (isinstance(corner, list) and len(corner) == 2):  # noqa: PLR2004 - a pair
+            raise ValueError(_SHAPE)
+        lat, lon = corner
+        if not all(isinstance(n, int | float) and math.isfinite(n) for n in corner):
+            raise ValueError(_SHAPE)
+        corners.append((round(float(lat), 6), round(float(lon), 6)))
+    return tuple(corners)
+
+
+def texts_of(opened: Opened, state: State) -> Texts:
+    """Write a state of the page as files.
+
+    What the page left alone stays as it was, byte for byte, its notes included.
+
+    Parameters
+    ----------
+    opened : Opened
+        The plan as it was opened.
+    state : State
+        From the page.
+
+    Returns
+    -------
+    Texts
+        The files, and what could not be read of what was typed.
+    """
+    document = tomlkit.parse(opened.plan_text)
+    faults = _set_entries(document, opened, state)
+    bag_name, bag, lines = "", "", tuple(_lines_of_rows(opened.bag_text))
+    if state.rows != opened.state.rows:
+        # A list from another folder is not written over: it becomes one beside the plan.
+        bag_name = Path(opened.bag_name).name or BAG_NAME
+        if bag_name != opened.bag_name:
+            _table(document, "bag")["items"] = bag_name
+        bag, lines = _bag_text(opened, state.rows)
+    area, area_name = "", ""
+    if state.areas != opened.state.areas:
+        event = _table(document, "event")
+        if state.areas:
+            area_name = Path(str(event.get("closed_area") or AREA_NAME)).name
+            if not same(event.get("closed_area"), area_name):
+                event["closed_area"] = area_name
+            area = _area_text(state.areas)
+        elif "closed_area" in event:
+            del event["closed_area"]
+    return Texts(
+        plan=tomlkit.dumps(document),
+        bag=bag,
+        area=area,
+        bag_name=bag_name,
+        area_name=area_name,
+        row_lines=lines,
+        faults=tuple(faults),
+    )
+
+
+def _set_entries(
+    document: TOMLDocument, opened: Opened, state: State
+) -> list[tuple[str, str]]:
+    """Put the entries that were changed into the plan."""
+    faults: list[tuple[str, str]] = []
+    people = _people(document, state.persons)
+    for one in FIELDS:
+        if one.table == PERSON:
+            targets = [
+                (f"{PERSON}.{number}.{one.name}", person)
+                for number, person in enumerate(people, start=1)
+            ]
+        else:
+            targets = [(one.key, _table(document, one.table) if one.table else document)]
+        for name, table in targets:
+            entry = state.entries.get(name, [] if one.many else "")
+            if entry == opened.state.entries.get(name, [] if one.many else ""):
+                continue
+            try:
+                value = value_of(one, entry, files=files_beside(opened, one))
+            except ValueError as fault:
+                faults.append((name, str(fault)))
+                continue
+            _put(table, one.name, value)
+    for name in [name for name, part in document.items() if isinstance(part, Table) and not part]:
+        if name not in tomllib.loads(opened.plan_text):
+            del document[name]
+    return faults
+
+
+def _put(table: Any, name: str, value: object) -> None:  # noqa: ANN401 - a table of either kind
+    """Set a key, or take it out; a value that means the same keeps its writing."""
+    if value is None:
+        if name in table:
+            del table[name]
+    elif name not in table or not same(table[name], value):
+        table[name] = value
+
+
+def _table(document: TOMLDocument, name: str) -> Any:  # noqa: ANN401 - as tomlkit gives it
+    """Give a table of the plan; made when it is not there."""
+    if name not in document:
+        document[name] = tomlkit.table()
+    return document[name]
+
+
+def _people(document: TOMLDocument, count: int) -> list[Any]:
+    """Give the tables of those who walk; one stays one table, several are repeated ones."""
+    found: Any = document.get(PERSON)
+    if not isinstance(found, AoT):
+        if count == 1:
+            return [_table(document, PERSON)]
+        several = tomlkit.aot()
+        if found is not None:
+            several.append(found)
+        document[PERSON] = found = several
+    while len(found) > count:
+        del found[-1]
+    while len(found) < count:
+        found.append(tomlkit.table())
+    return list(found)
+
+
+def _bag_text(opened: Opened, rows: Sequence[Row]) -> tuple[str, tuple[int, ...]]:
+    """Write the list; its notes stay above the lines they were written for."""
+    used = [
+        name
+        for place, name in enumerate(COLUMNS)
+        if name not in opened.columns and any(row.cells[place] for row in rows)
+    ]
+    columns = [*(name for name in opened.columns if name in COLUMNS), *used]
+    stream = io.StringIO()
+    writer = csv.writer(stream, delimiter=opened.separator, lineterminator="\n")
+    lines: list[int] = []
+
+    def notes(place: int) -> None:
+        for note in opened.above[place] if 0 <= place < len(opened.above) else ():
+            stream.write(f"{note}\n")
+
+    notes(0)
+    writer.writerow(columns)
+    for row in rows:
+        if row.origin >= 0 and row.origin < len(opened.state.rows):
+            notes(row.origin + 1)
+        lines.append(stream.getvalue().count("\n") + 1)
+        by_name = dict(zip(COLUMNS, row.cells, strict=True))
+        writer.writerow([_cell(name, by_name[name], opened.separator) for name in columns])
+    notes(len(opened.above) - 1 if len(opened.above) > 1 else -1)
+    return stream.getvalue(), tuple(lines)
+
+
+def _cell(name: str, text: str, separator: str) -> str:
+    """Write one cell; a decimal comma becomes a point where commas separate."""
+    if name in NUMBERS:
+        return text.replace(",", ".") if separator == "," and text.count(",") == 1 else text
+    return csv_safe(text)
+
+
+def _lines_of_rows(text: str) -> list[int]:
+    """Tell on which line each row of an untouched list begins."""
+    first = next((t for t in text.splitlines() if t.strip() and t.lstrip()[0] != "#"), "")
+    reader = csv.reader(
+        io.StringIO(text, newline=""), delimiter=max(SEPARATORS, key=first.count)
+    )
+    lines, start = [], 1
+    for cells in reader:
+        if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#"):
+            lines.append(start)
+        start = reader.line_num + 1
+    return lines[1:]
+
+
+def _area_text(areas: Sequence[Ring]) -> str:
+    """Write closed areas as GeoJSON (RFC 7946): longitude first, outlines closed."""
+    polygons = [[[[lon, lat] for lat, lon in (*ring, ring[0])]] for ring in areas]
+    feature = {
+        "type": "Feature",
+        "properties": {},
+        "geometry": {"type": "MultiPolygon", "coordinates": polygons},
+    }
+    return json.dumps({"type": "FeatureCollection", "features": [feature]}, indent=1) + "\n"
+
+
+def files_beside(opened: Opened, one: Field) -> tuple[str, ...]:
+    """List the files that an entry may name: those beside the plan, and what it names now.
+
+    Parameters
+    ----------
+    opened : Opened
+        The plan.
+    one : Field
+        An entry for a file.
+
+    Returns
+    -------
+    tuple of str
+        Names relative to the plan's folder, never above it.
+    """
+    endings = FILE_ENDINGS.get(one.key, ())
+    folder = opened.path.parent
+    found = [
+        path.name
+        for path in sorted(folder.iterdir())
+        if path.is_file() and path.name.lower().endswith(endings) and path != opened.path
+    ]
+    now = opened.state.entries.get(one.key, "")
+    kept = now if isinstance(now, list) else [now]
+    return tuple(dict.fromkeys([*(name for name in kept if name), *found])) if endings else ()
+
+
+class Draft:
+    """The folder in which unsaved work is kept.
+
+    Parameters
+    ----------
+    folder : pathlib.Path
+        Made when it is not there; only its owner may look into it.
+    """
+
+    STATE = "state.json"
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+
+    def write(self, opened: Opened, state: State, texts: Texts) -> None:
+        """Keep a state of the page, with the files that it is.
+
+        Parameters
+        ----------
+        opened : Opened
+            The plan as it was opened.
+        state : State
+            From the page, with all that was typed.
+        texts : Texts
+            The same as files.
+        """
+        self.folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        kept = {"digests": dict(opened.digests), "state": state.as_json()}
+        write_text(self.folder / self.STATE, json.dumps(kept, ensure_ascii=False))
+        write_text(self.folder / opened.path.name, texts.plan)
+        for name, text in ((texts.bag_name, texts.bag), (texts.area_name, texts.area)):
+            if name:
+                write_text(self.folder / Path(name).name, text)
+        names = names_beside(opened.path)
+        if names.exists():
+            shutil.copyfile(names, self.folder / names.name)
+
+    def read(self, opened: Opened) -> tuple[State | None, bool]:
+        """Give what was kept.
+
+        Parameters
+        ----------
+        opened : Opened
+            The plan as it was opened now.
+
+        Returns
+        -------
+        State or None
+            None when nothing was kept.
+        bool
+            Whether the files are still those that the draft was begun from.
+        """
+        try:
+            kept = json.loads((self.folder / self.STATE).read_text(encoding="utf-8"))
+            state = state_from(kept["state"])
+        except (OSError, ValueError, KeyError, TypeError):
+            return None, True
+        return state, kept.get("digests") == dict(opened.digests)
+
+    def plan(self, opened: Opened, texts: Texts) -> Plan:
+        """Read the plan that was kept, with its other files where the opened plan has them.
+
+        Parameters
+        ----------
+        opened : Opened
+            The plan as it was opened.
+        texts : Texts
+            What was written last.
+
+        Returns
+        -------
+        Plan
+            As ``walkhome plan`` would read it after saving.
+
+        Raises
+        ------
+        InputError
+            One line for each fault.
+        """
+        plan = Plan.read(
+            self.folder / opened.path.name, folder=opened.path.parent, check_files=False
+        )
+        if texts.bag_name:
+            items = self.folder / Path(texts.bag_name).name
+            plan = plan.model_copy(update={"bag": plan.bag.model_copy(update={"items": items})})
+        if texts.area_name:
+            area = self.folder / Path(texts.area_name).name
+            event = plan.event.model_copy(update={"closed_area": area})
+            plan = plan.model_copy(update={"event": event})
+        plan.require_files()
+        return plan
+
+    def drop(self) -> None:
+        """Throw the draft away, after it was saved or given up."""
+        shutil.rmtree(self.folder, ignore_errors=True)
+
+
+def save(opened: Opened, texts: Texts, plan: Plan, *, overwrite: bool) -> tuple[str, ...]:
+    """Write the files of the page beside each other.
+
+    Parameters
+    ----------
+    opened : Opened
+        The plan as it was opened.
+    texts : Texts
+        What to write.
+    plan : Plan
+        The same, read; its other files are copied when the plan moves to another folder.
+    overwrite : bool
+        Whether files that are there may be replaced.
+
+    Returns
+    -------
+    tuple of str
+        Names of the files that are in the way, when `overwrite` is false and there are any;
+        nothing is written then.
+
+    Raises
+    ------
+    InputError
+        When nothing can be written there.
+    """
+    folder = opened.save_as.parent
+    contents = {opened.save_as.name: texts.plan}
+    for name, text in ((texts.bag_name, texts.bag), (texts.area_name, texts.area)):
+        if name:
+            contents[name] = text
+    changed = {
+        name: text
+        for name, text in contents.items()
+        if not (folder / name).exists() or (folder / name).read_bytes() != text.encode()
+    }
+    taken = tuple(name for name in changed if (folder / name).exists())
+    if taken and not overwrite:
+        return taken
+    copied = {}
+    if folder.resolve() != opened.path.parent.resolve():
+        copied = {path.name: path for _, path in plan.files() if path.name not in contents}
+    with staged(folder) as stage:
+        for name, text in changed.items():
+            write_text(stage / Path(name).name, text)
+        for name, source in copied.items():
+            if not (folder / name).exists():
+                shutil.copyfile(source, stage / name)
+    return ()
+
+
+_KEY = re.compile(
+    r"(?:^|: )(?P<key>(?:trip|map|walker|bag|weather|event|choices|pace|odds|fetch|title|units)"
+    r"(?:\[\d+\])?(?:\.\w+(?:\[\d+\])?)?): (?P<problem>.+)$"
+)
+_CELL = re.compile(r": line (?P<line>\d+)(?:, column (?P<column>\w+))?: (?P<problem>.+)$")
+
+
+def faults_of(fault: InputError, texts: Texts) -> list[tuple[str, str]]:
+    """Lay the lines of a refusal beside the entries that they are about.
+
+    Parameters
+    ----------
+    fault : InputError
+        One line for each fault.
+    texts : Texts
+        The files it is about.
+
+    Returns
+    -------
+    list of (str, str)
+        Name of an entry (``trip.start``, ``walker.2.age_y``, ``bag.3.mass_g``; empty for the
+        whole), and the problem.
+    """
+    found = []
+    for line in str(fault).splitlines():
+        if cell := _CELL.search(line):
+            name = "bag"
+            if int(cell["line"]) in texts.row_lines:
+                row = texts.row_lines.index(int(cell["line"])) + 1
+                name = f"bag.{row}.{cell['column'] or 'item'}"
+            found.append((name, cell["problem"]))
+        elif key := _KEY.search(line):
+            found.append((_entry_name(key["key"]), key["problem"]))
+        else:
+            found.append(("", line))
+    return found
+
+
+def _entry_name(key: str) -> str:
+    """Name the entry of a key: the person's number stands between dots, a list has one entry."""
+    table, _, rest = key.partition(".")
+    person = re.fullmatch(r"walker(?:\[(\d+)\])?", table)
+    rest = re.sub(r"\[\d+\]$", "", rest)
+    table = f"{PERSON}.{person[1] or 1}" if person else table
+    return f"{table}.{rest}" if rest else table
+
+
+def reopened(opened: Opened, *, path: Path) -> Opened:
+    """Open what was just saved, so that it is what the page is compared with from now on.
+
+    Parameters
+    ----------
+    opened : Opened
+        As it was.
+    path : pathlib.Path
+        The plan as saved.
+
+    Returns
+    -------
+    Opened
+        As it is now.
+    """
+    return replace(open_document(path), save_as=opened.save_as)

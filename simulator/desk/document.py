@@ -18,7 +18,9 @@ import tomlkit
 from tomlkit.items import AoT, Table
 from tomlkit.toml_document import TOMLDocument
 
-from simulator.bag.columns import COLUMNS, NUMBERS, SEPARATORS
+from simulator.bag.items import COLUMNS
+from simulator.bag.items import NUMBERS
+from simulator.bag.items import SEPARATORS
 from simulator.desk.fields import (
     PERSON,
     Entry,
@@ -32,8 +34,9 @@ from simulator.desk.fields import (
 from simulator.errors import InputError
 from simulator.files import csv_safe, read_text, sha256_of, staged, write_text
 from simulator.plan import Plan
-from simulator.plan.ground import names_beside, read_tables
-from simulator.route.closed_area import read_area
+from simulator.plan.tables import names_beside
+from simulator.plan.tables import read_tables
+from simulator.route.closures import read_area
 
 MOST_PERSONS, MOST_ROWS, MOST_AREAS, MOST_CORNERS = 12, 400, 50, 500
 """Largest document that the page may send; assumed, far above any walk home."""

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from typing import Any
 
-from simulator.faults import shown
+from simulator.errors import shown
 from simulator.plan import PlanKey, plan_reference
 from simulator.plan.values import as_point
 

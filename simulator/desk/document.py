@@ -18,9 +18,7 @@ import tomlkit
 from tomlkit.items import AoT, Table
 from tomlkit.toml_document import TOMLDocument
 
-from simulator.bag.items import COLUMNS
-from simulator.bag.items import NUMBERS
-from simulator.bag.items import SEPARATORS
+from simulator.bag.items import COLUMNS, NUMBERS, SEPARATORS
 from simulator.desk.fields import (
     PERSON,
     Entry,
@@ -34,8 +32,7 @@ from simulator.desk.fields import (
 from simulator.errors import InputError
 from simulator.files import csv_safe, read_text, sha256_of, staged, write_text
 from simulator.plan import Plan
-from simulator.plan.tables import names_beside
-from simulator.plan.tables import read_tables
+from simulator.plan.tables import names_beside, read_tables
 from simulator.route.closures import read_area
 
 MOST_PERSONS, MOST_ROWS, MOST_AREAS, MOST_CORNERS = 12, 400, 50, 500
@@ -279,7 +276,7 @@ def state_from(sent: object) -> State:
         When no page of ours sends this.
     """
     if not isinstance(sent, dict):
-        raise ValueError(_SHAPE)
+        raise ValueError(_SHAPE)  # noqa: TRY004 - one refusal for whatever is not our page's
     entries, people = sent.get("entries"), sent.get("persons")
     rows, areas = sent.get("rows"), sent.get("areas")
     if not (
@@ -379,9 +376,7 @@ def texts_of(opened: Opened, state: State) -> Texts:
     )
 
 
-def _set_entries(
-    document: TOMLDocument, opened: Opened, state: State
-) -> list[tuple[str, str]]:
+def _set_entries(document: TOMLDocument, opened: Opened, state: State) -> list[tuple[str, str]]:
     """Put the entries that were changed into the plan."""
     faults: list[tuple[str, str]] = []
     people = _people(document, state.persons)
@@ -480,9 +475,7 @@ def _cell(name: str, text: str, separator: str) -> str:
 def _lines_of_rows(text: str) -> list[int]:
     """Tell on which line each row of an untouched list begins."""
     first = next((t for t in text.splitlines() if t.strip() and t.lstrip()[0] != "#"), "")
-    reader = csv.reader(
-        io.StringIO(text, newline=""), delimiter=max(SEPARATORS, key=first.count)
-    )
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=max(SEPARATORS, key=first.count))
     lines, start = [], 1
     for cells in reader:
         if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#"):
@@ -652,10 +645,15 @@ def save(opened: Opened, texts: Texts, plan: Plan, *, overwrite: bool) -> tuple[
         When nothing can be written there.
     """
     folder = opened.save_as.parent
-    contents = {opened.save_as.name: texts.plan}
-    for name, text in ((texts.bag_name, texts.bag), (texts.area_name, texts.area)):
-        if name:
-            contents[name] = text
+    contents = {
+        name: text
+        for name, text in (
+            (opened.save_as.name, texts.plan),
+            (texts.bag_name, texts.bag),
+            (texts.area_name, texts.area),
+        )
+        if name
+    }
     changed = {
         name: text
         for name, text in contents.items()

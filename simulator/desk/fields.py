@@ -92,8 +92,7 @@ def page_fields() -> tuple[Field, ...]:
     return tuple(
         _field(row)
         for row in rows
-        if ("." not in row.key or row.key.partition(".")[0] in OFFERED)
-        and row.key not in ELSEWHERE
+        if ("." not in row.key or row.key.partition(".")[0] in OFFERED) and row.key not in ELSEWHERE
     )
 
 
@@ -205,7 +204,7 @@ def _texts(entry: Entry) -> list[str]:
     return [part.strip() for part in parts]
 
 
-def _value(field: Field, text: str, files: Sequence[str]) -> object:  # noqa: PLR0911 - one a kind
+def _value(field: Field, text: str, files: Sequence[str]) -> object:
     """Read one text by the kind of its entry."""
     if field.kind in {"number", "whole"}:
         return _number(field, text)

@@ -98,7 +98,9 @@ class Guard:
             return "another site may not ask here"
         site = headers.get("Sec-Fetch-Site")
         if method == "GET":
-            return None if site in {None, "none", "same-origin"} else "another site may not ask here"
+            return (
+                None if site in {None, "none", "same-origin"} else "another site may not ask here"
+            )
         if method != "POST":
             return "only GET and POST are answered"
         if origin is None or site not in {None, "same-origin"}:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,6 +28,7 @@ from simulator.ground.snap import Shape, Snap, nearest_point
 from simulator.ground.streets import Streets, find_components
 from simulator.plan import Plan, inputs
 from simulator.route.closures import Closure, read_area, refuse_closed_ends, resolve
+from simulator.route.crossings import Crossings, group_crossings
 from simulator.route.search import Network
 from simulator.sky.clock import clock_note, to_epoch_s, zone_name
 from simulator.sky.weather import Weather, constant
@@ -38,6 +40,7 @@ from simulator.walk.records import Walkers
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterator, Sequence
+    from pathlib import Path
 
     from numpy.typing import NDArray
 
@@ -262,6 +265,36 @@ LONGEST_WALK_H = 24.0 * 6
 """How far ahead sun and weather are laid out [h]."""
 
 
+@dataclass(frozen=True)
+class KeptGround:
+    """The ground of a plan, read: what stays while hour, bag, walkers, ends and closures change.
+
+    Attributes
+    ----------
+    mark : tuple
+        Files it was read from, and how; equal marks mean the same ground.
+    streets : Streets
+        With terrain when the plan names rasters.
+    places : Places
+        Attached to the streets.
+    lines : tuple of Line
+        Water, parks and railways.
+    network : Network
+        Contracted streets.
+    """
+
+    mark: tuple[object, ...]
+    streets: Streets
+    places: Places
+    lines: tuple[Line, ...]
+    network: Network
+
+    @cached_property
+    def crossings(self) -> Crossings:
+        """Physical bridges and fords, put together when first asked for."""
+        return group_crossings(self.streets, lines=self.lines)
+
+
 @dataclass(frozen=True, slots=True)
 class Scene:
     """The plan with all it names, read and made ready.
@@ -270,6 +303,8 @@ class Scene:
     ----------
     plan : Plan
         What was asked.
+    ground : KeptGround
+        Streets, places and network, to prepare the next plan on.
     streets : Streets
         With terrain when the plan names rasters.
     places : Places
@@ -308,6 +343,7 @@ class Scene:
     """
 
     plan: Plan
+    ground: KeptGround
     streets: Streets
     places: Places
     lines: tuple[Line, ...]
@@ -327,7 +363,12 @@ class Scene:
     notes: tuple[str, ...]
 
 
-def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Scene:
+def prepare(
+    plan: Plan,
+    *,
+    progress: Callable[[str], None] | None = None,
+    kept: KeptGround | None = None,
+) -> Scene:
     """Read every file of a plan and make it ready for any question.
 
     Parameters
@@ -336,6 +377,8 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
         What is asked.
     progress : callable, optional
         Told the name of each stage as it begins.
+    kept : KeptGround, optional
+        Ground of an earlier plan; taken where it is still the same, to spare the reading.
 
     Returns
     -------
@@ -354,16 +397,13 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
     items = None if plan.bag.items is None else read_items(plan.bag.items)
     load = carried(items)
     weather = weather_of(plan, zone)
-    ground = with_ground(plan)
-    plan = ground.plan
-    tell("reading the map")
-    streets, features, lines = _read_map(ground)
-    if plan.map.elevation:
-        tell("reading heights")
-        streets = streets.with_heights(plan.map.elevation, smoothing_m=plan.map.smoothing_m)
+    found = with_ground(plan)
+    plan = found.plan
+    ground = _read_ground(found, kept, tell)
+    streets = ground.streets
     tell("placing start, home and refills")
     manner = manner_of(plan)
-    closure = close(plan, streets, lines)
+    closure = close(plan, ground)
     barred = barred_by_limits(streets, manner)
     ends, notes = _snap_ends(plan, streets, barred)
     unknown_height = _unknown_height(plan, streets, manner, ends)
@@ -372,10 +412,11 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
     conditions = _conditions(plan, weather, ends, depart_epoch_s)
     return Scene(
         plan=plan,
+        ground=ground,
         streets=streets,
-        places=attach(_places(plan, [*features, *open_water(lines, streets)]), streets),
-        lines=lines,
-        network=Network.of_streets(streets),
+        places=ground.places,
+        lines=ground.lines,
+        network=ground.network,
         closure=closure,
         closed=closure.mask | barred | unknown_height,
         unknown_height=unknown_height,
@@ -390,12 +431,41 @@ def prepare(plan: Plan, *, progress: Callable[[str], None] | None = None) -> Sce
         fingerprints=inputs(plan),
         notes=(
             *notes,
-            *ground.notes,
+            *found.notes,
             *weather.notes,
             *age_notes(plan),
             *filter(None, [clock_note(plan.trip.depart, zone)]),
         ),
     )
+
+
+def _read_ground(found: Ground, kept: KeptGround | None, tell: Callable[[str], None]) -> KeptGround:
+    """Read map, heights and places, or take those that are kept if they are the same."""
+    asked = found.plan.map
+    named = [found.extract, *asked.elevation, *filter(None, [asked.places])]
+    mark = (found.area, asked.smoothing_m, asked.places is None, *map(_file_mark, named))
+    if kept is not None and kept.mark == mark:
+        return kept
+    tell("reading the map")
+    streets, features, lines = _read_map(found)
+    if asked.elevation:
+        tell("reading heights")
+        streets = streets.with_heights(asked.elevation, smoothing_m=asked.smoothing_m)
+    return KeptGround(
+        mark=mark,
+        streets=streets,
+        places=attach(_places(found.plan, [*features, *open_water(lines, streets)]), streets),
+        lines=lines,
+        network=Network.of_streets(streets),
+    )
+
+
+def _file_mark(path: Path) -> tuple[object, ...]:
+    """Tell a file from another, and from itself after a change."""
+    if not path.is_file():
+        return (path, None)  # whoever reads it says what is wrong
+    state = path.stat()
+    return (path, state.st_mtime_ns, state.st_size)
 
 
 def _places(plan: Plan, features: Sequence[Tagged]) -> Places:
@@ -541,15 +611,17 @@ def end_names(plan: Plan) -> tuple[str, ...]:
     return ("trip.start", *vias, "trip.home")
 
 
-def close(plan: Plan, streets: Streets, lines: Sequence[Line] = ()) -> Closure:
+def close(plan: Plan, ground: KeptGround) -> Closure:
     """Turn the plan's closures into masks."""
     event = plan.event
+    named = any(isinstance(entry, str) for entry in event.closed)
     return resolve(
-        streets,
+        ground.streets,
         closed=event.closed,
         area=None if event.closed_area is None else read_area(event.closed_area),
         flood_level_m=event.flood_level_m,
-        lines=lines,
+        crossings=ground.crossings if named else None,
+        lines=ground.lines,
         units=Units(plan.units),
     )
 

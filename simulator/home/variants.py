@@ -17,7 +17,6 @@ from simulator.home.scene import weather_of
 from simulator.home.verdict import Findings, judge
 from simulator.home.walked import departures, home_until_s, latest, through_s
 from simulator.home.way import find_way
-from simulator.route.crossings import group_crossings
 from simulator.sky.clock import to_epoch_s
 from simulator.sky.sun import daylight_state
 from simulator.units import Units
@@ -514,7 +513,7 @@ def _around(
     planned: Turned,
 ) -> tuple[tuple[str, ...], tuple[Turned, ...]]:
     """Shut bridges of the way, then of the ways around, until enough ways are known."""
-    crossings = group_crossings(scene.streets, lines=scene.lines)
+    crossings = scene.ground.crossings
     used: dict[tuple[int, ...], list[int]] = {(): _met(crossings, walked.way)}
     toggles: list[int] = used[()][:MOST_BRIDGES]
     names = tuple(crossings.name[number] for number in used[()])

@@ -81,8 +81,42 @@ def walk_home(
     NoWayHomeError
         When no walkable way joins start and home on this map.
     """
+    return answer(prepare(plan, progress=progress), progress=progress, writer=writer)
+
+
+def answer(
+    scene: Scene,
+    *,
+    progress: Callable[[str], None] | None = None,
+    writer: Writer | None = None,
+    first: Callable[[Walk], None] | None = None,
+) -> Walk:
+    """Answer the main question for a plan that is ready.
+
+    Parameters
+    ----------
+    scene : Scene
+        From ``prepare``.
+    progress : callable, optional
+        Told the name of each stage as it begins; what it raises ends the work.
+    writer : callable, optional
+        Writes the files for ``Walk.save``.
+    first : callable, optional
+        Given the walk with its verdict, before other hours, paces and bridges are tried.
+
+    Returns
+    -------
+    Walk
+        Way, ledger, refills and verdict.
+
+    Raises
+    ------
+    InputError
+        When something in the plan or its files cannot be used.
+    NoWayHomeError
+        When no walkable way joins start and home on this map.
+    """
     tell = progress or (lambda _stage: None)
-    scene = prepare(plan, progress=tell)
     tell("finding the way")
     times = street_times(scene)
     way = find_way(scene, times=times)
@@ -93,7 +127,9 @@ def walk_home(
     summary = weighed(scene, walked, walk.summary, findings=findings)
     summary = bounded(scene, walked, summary, findings=findings, rewalk=walk_way)
     walk = replace(walk, summary=summary)
-    if not plan.choices.what_if:
+    if first is not None:
+        first(walk)
+    if not scene.plan.choices.what_if:
         return walk
     tell("asking where water runs short")
     water = answer_water(scene, walked, walk_way)

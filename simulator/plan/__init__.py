@@ -61,7 +61,9 @@ class Plan(Part):
     ] = None
 
     @classmethod
-    def read(cls, path: str | Path, *, check_files: bool = True) -> Self:
+    def read(
+        cls, path: str | Path, *, check_files: bool = True, folder: Path | None = None
+    ) -> Self:
         """Read a plan file; every fault in it is reported at once.
 
         Parameters
@@ -71,6 +73,8 @@ class Plan(Part):
             names in words from the list of looked-up places beside it.
         check_files : bool
             Whether the files it names must be there.
+        folder : pathlib.Path, optional
+            From where files are taken, when not from the plan's own folder.
 
         Returns
         -------
@@ -93,7 +97,9 @@ class Plan(Part):
             raise InputError(where, "unknown key; remove it")
         tables = with_names(tables, read_names(source))
         try:
-            plan = _resolved(cls.model_validate({**tables, "source": source}), source.parent)
+            plan = _resolved(
+                cls.model_validate({**tables, "source": source}), folder or source.parent
+            )
         except ValidationError as fault:
             raise gathered(describe_faults(cls, fault.errors(), str(source))) from None
         if check_files:

@@ -21,7 +21,7 @@ from simulator.home.walked import Walked
 from simulator.home.way import Legs, Pair, Way, find_way, prepare_legs, street_times
 from simulator.route.alternatives import MOST_SHARED, MOST_STRETCH, alternatives
 from simulator.route.blockages import Cut, smallest_cut
-from simulator.route.crossings import BESIDE_M, DEGREE_M, Crossings, group_crossings
+from simulator.route.crossings import BESIDE_M, DEGREE_M, Crossings
 from simulator.route.search import Path
 
 if TYPE_CHECKING:
@@ -382,7 +382,7 @@ def find_detours(
     way = find_way(scene, times=times)
     walk = tabulate(scene, walk_way(scene, way))
     tell("putting bridges together")
-    crossings = group_crossings(scene.streets, lines=scene.lines)
+    crossings = scene.ground.crossings
     legs = prepare_legs(scene, times)
     used = crossings_of(crossings, way)
     rows: list[Row] = []

@@ -48,12 +48,26 @@ CLOSED_DRAWN = 20_000
 GREEN, WATER = "green", "water"
 
 
-def live_data(walk: Walk) -> dict[str, Any]:
-    """Gather what the script needs."""
+def live_data(walk: Walk, *, plane: Plane | None = None) -> dict[str, Any]:
+    """Gather what the script needs.
+
+    Parameters
+    ----------
+    walk : Walk
+        What `simulator.walk_home` gave.
+    plane : Plane, optional
+        Where the streets are drawn already: lengths count from its middle, and no ground is given.
+
+    Returns
+    -------
+    dict
+        Numbers, text and lists. Lengths are whole metres east and north of the middle of the way.
+    """
     units, track = units_of(walk), Track(walk)
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
     middle = (way.min(axis=0) + way.max(axis=0)) / 2.0
-    plane = Plane(float(middle[0]), float(middle[1]))
+    grounded = plane is None
+    plane = plane or Plane(float(middle[0]), float(middle[1]))
     reasons: dict[str, int] = {}
     ways = _ways(walk, track, plane, reasons)
     what_if = walk.what_if
@@ -72,7 +86,7 @@ def live_data(walk: Walk) -> dict[str, Any]:
         "ways": ways,
         "reasons": list(reasons),
         "sky": _sky(walk, track),
-        "ground": _ground(walk, plane, plane.project(way[:, 0], way[:, 1])),
+        "ground": _ground(walk, plane, plane.project(way[:, 0], way[:, 1])) if grounded else None,
         "places": _places(walk, plane),
         "care": _care(walk, units, track, plane),
         "closed": _closed(walk, plane, plane.project(way[:, 0], way[:, 1])),

@@ -16,6 +16,7 @@ from typing import TypeAlias
 
 from IPython.display import HTML
 from matplotlib.axes import Axes
+
 from simulator.report.figures.style import inked, new_axes, svg_text
 
 Answer: TypeAlias = float | str | bool | Collection[str]

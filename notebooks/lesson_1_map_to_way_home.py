@@ -25,8 +25,7 @@
 
 # %%
 from lesson import check, show
-from simulator.demo import demo_folder
-from simulator.plan import Plan
+from simulator import Plan, demo_folder
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 plan.title, plan.trip.start, plan.trip.home, plan.trip.depart
@@ -107,9 +106,8 @@ for name, end in zip(("start", "home"), scene.ends, strict=True):
 # `walk_home` does that, and then walks the way step by step with clock, bag and body.
 
 # %%
-from simulator.report.figures.map import route_map
-
 from simulator import walk_home
+from simulator.report.figures.map import route_map
 
 fastest = walk_home(plan)
 show(route_map(fastest), "The fastest way home on the map, with the hours marked along it.")

@@ -24,10 +24,8 @@
 import numpy as np
 
 from lesson import check, show
-from simulator import walk_home
+from simulator import Plan, demo_folder, walk_home
 from simulator.body import pace
-from simulator.demo import demo_folder
-from simulator.plan import Plan
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 walk = walk_home(plan)

@@ -24,9 +24,7 @@
 import pandas as pd
 
 from lesson import check, show
-from simulator import walk_home
-from simulator.demo import demo_folder
-from simulator.plan import Plan
+from simulator import Plan, demo_folder, walk_home
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 walk = walk_home(plan)
@@ -63,9 +61,9 @@ print(f"{left:.3f} l by adding up, {water['left_l']:.3f} l in the ledger")
 
 # %%
 import numpy as np
-from simulator.report.figures.models import band_figure, quantity
 
 from simulator.body import water as body_water
+from simulator.report.figures.models import band_figure, quantity
 
 air_c = np.linspace(-5.0, 38.0, 173)
 losses = [

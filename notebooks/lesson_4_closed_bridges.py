@@ -25,10 +25,7 @@
 import pandas as pd
 
 from lesson import check, show
-from simulator import walk_home
-from simulator.demo import demo_folder
-from simulator.errors import NoWayHomeError
-from simulator.plan import Plan
+from simulator import NoWayHomeError, Plan, demo_folder, walk_home
 from simulator.questions.detours import find_detours
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})

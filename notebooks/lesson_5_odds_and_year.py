@@ -24,9 +24,7 @@
 import pandas as pd
 
 from lesson import check, paper, show
-from simulator import walk_home
-from simulator.demo import demo_folder
-from simulator.plan import Plan
+from simulator import Plan, demo_folder, walk_home
 from simulator.questions.odds import odds
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
@@ -128,8 +126,8 @@ show(axes, "What decides how much water is lost and not drunk.")
 from datetime import UTC, datetime
 
 import numpy as np
-from simulator.report.figures.sun import sun_year
 
+from simulator.report.figures.sun import sun_year
 from simulator.sky.sun import elevation_series
 
 clock, days = np.linspace(0.0, 24.0, 97), np.arange(0.0, 365.0, 7.0)

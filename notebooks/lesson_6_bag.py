@@ -27,8 +27,7 @@ import numpy as np
 import pandas as pd
 
 from lesson import check, show
-from simulator.demo import demo_folder
-from simulator.plan import Plan
+from simulator import Plan, demo_folder
 from simulator.questions.bag import pack
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})

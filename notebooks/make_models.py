@@ -14,6 +14,9 @@ from zoneinfo import ZoneInfo
 import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import ArrayLike, NDArray
+
+from simulator.body import energy, exposure, pace, warmth, water
+from simulator.body.catalogue import ASSUMPTIONS, MODELS, Model
 from simulator.report.figures.models import (
     band_figure,
     held_at,
@@ -23,9 +26,6 @@ from simulator.report.figures.models import (
 )
 from simulator.report.figures.style import svg_text
 from simulator.report.figures.sun import sun_year
-
-from simulator.body import energy, exposure, pace, warmth, water
-from simulator.body.catalogue import ASSUMPTIONS, MODELS, Model
 from simulator.sky.moon import moon_light
 from simulator.sky.sun import elevation_series
 

@@ -17,7 +17,8 @@ import pytest
 
 import simulator
 from simulator import cli
-from simulator.commands.text import COLUMNS, Stages, first_shortage, summary_text
+from simulator.commands.runner import Stages
+from simulator.commands.text import COLUMNS, first_shortage, summary_text
 from simulator.errors import InputError, NoWayHomeError
 from simulator.files import write_text
 from simulator.units import Units

@@ -3,11 +3,21 @@
 from __future__ import annotations
 
 import argparse
-import sys
-from collections.abc import Callable
+from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
-from simulator.errors import NoWayHomeError
+from simulator.commands.runner import (
+    Told,
+    command,
+    output_options,
+    plan_option,
+    run,
+    whole_number,
+)
+
+if TYPE_CHECKING:
+    from simulator.commands.runner import Commands, Stages
 
 MOST_CHANGES = 12
 """Changes of the bag tried when --changes is not given."""
@@ -15,28 +25,17 @@ MOST_CHANGES = 12
 MOST_COUNTED = 1000
 """Most that an option for a number of things takes."""
 
-Add = Callable[..., argparse.ArgumentParser]
 
-
-def add_bag(add: Add, commands: object, outputs: Callable[..., None]) -> None:
-    """Describe the bag command.
-
-    Parameters
-    ----------
-    add : callable
-        Adds a command whose help carries an example.
-    commands : object
-        Where commands are added.
-    outputs : callable
-        Adds the options that commands with results share.
-    """
-    bag = add(
+def add_bag(commands: Commands) -> None:
+    """Describe the bag command."""
+    bag = command(
         commands,
         "bag",
         "holds the bag against the walk; chooses what to pack",
         "walkhome bag mywalk/plan.toml --choose --out results",
+        run_bag,
     )
-    bag.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
+    plan_option(bag)
     bag.add_argument(
         "--choose",
         action="store_true",
@@ -51,7 +50,7 @@ def add_bag(add: Add, commands: object, outputs: Callable[..., None]) -> None:
     bag.add_argument(
         "--changes",
         metavar="N",
-        type=_count,
+        type=whole_number(0, MOST_COUNTED),
         default=MOST_CHANGES,
         help=f"changes tried by walking again, 0 for none (default: {MOST_CHANGES})",
     )
@@ -77,20 +76,7 @@ def add_bag(add: Add, commands: object, outputs: Callable[..., None]) -> None:
         help="an amount that takes the place of the walk's own, e.g. what nine walks of ten need: "
         "water_capacity=2500; keys and units are those of `demands` in bag.json",
     )
-    outputs(bag, shown="bag.json")
-    bag.set_defaults(command=run_bag)
-
-
-def _count(word: str) -> int:
-    """Read a number of things, none negative."""
-    try:
-        count = int(word)
-    except ValueError:
-        count = -1
-    if not 0 <= count <= MOST_COUNTED:
-        msg = f"found {word!r}; allowed: a whole number from 0 to {MOST_COUNTED}"
-        raise argparse.ArgumentTypeError(msg)
-    return count
+    output_options(bag, shown="bag.json")
 
 
 def _need(word: str) -> tuple[str, float]:
@@ -108,15 +94,11 @@ def _need(word: str) -> tuple[str, float]:
 
 def run_bag(chosen: argparse.Namespace) -> int:
     """Judge a plan's bag, write its files, print how it does."""
-    from simulator.commands.text import Stages
-    from simulator.files import require_writable_folder
     from simulator.plan import Plan
 
     plan = Plan.read(chosen.plan)
-    require_writable_folder(chosen.out)
-    stages = Stages(sys.stderr)
-    try:
-        stages("loading the program")
+
+    def work(stages: Stages) -> Told:
         from simulator.questions.bag import pack
         from simulator.report.bag import bag_json, bag_text, write_bag
 
@@ -132,11 +114,6 @@ def run_bag(chosen: argparse.Namespace) -> int:
         )
         stages("writing the files")
         written = write_bag(packed, chosen.out, page=chosen.page or plan.choices.page)
-    except NoWayHomeError as fault:
-        stages.close()
-        return int(chosen.no_way(plan, str(fault), chosen))
-    finally:
-        stages.close()
-    text = bag_json(packed) if chosen.json else bag_text(packed, written=written) + "\n"
-    sys.stdout.write(text)
-    return 0
+        return Told(partial(bag_json, packed), partial(bag_text, packed, written=written))
+
+    return run(chosen, plan, work)

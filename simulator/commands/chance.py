@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 import argparse
-import sys
-from collections.abc import Callable
 from datetime import time
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from simulator.errors import NoWayHomeError
+from simulator.commands.runner import (
+    Told,
+    command,
+    output_options,
+    plan_option,
+    run,
+    whole_number,
+)
 
 if TYPE_CHECKING:
+    from simulator.commands.runner import Commands, Stages
     from simulator.plan import Plan
 
 DECIDE = 128
@@ -19,30 +26,23 @@ DECIDE = 128
 
 MOST_WALKS = 1_000_000
 
-Add = Callable[..., argparse.ArgumentParser]
 
-
-def add_odds(add: Add, commands: object, outputs: Callable[..., None]) -> None:
-    """Describe the odds command.
-
-    Parameters
-    ----------
-    add : callable
-        Adds a command with its help and example.
-    commands : object
-        Where to add it.
-    outputs : callable
-        Adds the options that commands with results share.
-    """
-    odds = add(
+def add_odds(commands: Commands) -> None:
+    """Describe the odds command."""
+    odds = command(
         commands,
         "odds",
         "many drawn walks: chances, amounts with their spread, and what decides them",
         "walkhome odds mywalk/plan.toml --walks 5000 --by 22:00 --out results",
+        run_odds,
     )
-    odds.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
-    odds.add_argument("--walks", metavar="N", type=walks_number, help="instead of odds.walks")
-    odds.add_argument("--seed", metavar="S", type=seed_number, help="instead of odds.seed")
+    plan_option(odds)
+    odds.add_argument(
+        "--walks", metavar="N", type=whole_number(10, MOST_WALKS), help="instead of odds.walks"
+    )
+    odds.add_argument(
+        "--seed", metavar="S", type=whole_number(0, 2**63 - 1), help="instead of odds.seed"
+    )
     odds.add_argument(
         "--by",
         metavar="HH:MM",
@@ -58,20 +58,14 @@ def add_odds(add: Add, commands: object, outputs: Callable[..., None]) -> None:
         default=DECIDE,
         help=f"base sample of what decides, a power of two, 0 for none (default: {DECIDE})",
     )
-    outputs(odds, shown="odds.json")
-    odds.set_defaults(command=run_odds)
+    output_options(odds, shown="odds.json")
 
 
 def run_odds(chosen: argparse.Namespace) -> int:
     """Draw walks, write their files, print the chances."""
-    from simulator.commands.text import Stages
-    from simulator.files import require_writable_folder
-
     plan = read_plan(chosen)
-    require_writable_folder(chosen.out)
-    stages = Stages(sys.stderr)
-    try:
-        stages("loading the program")
+
+    def work(stages: Stages) -> Told:
         from simulator.questions.odds import odds
         from simulator.report.odds import odds_json, odds_text, write_odds
 
@@ -85,35 +79,21 @@ def run_odds(chosen: argparse.Namespace) -> int:
         )
         stages("writing the files")
         written = write_odds(answer, chosen.out, page=chosen.page or plan.choices.page)
-    except NoWayHomeError as fault:
-        stages.close()
-        return int(chosen.no_way(plan, str(fault), chosen))
-    finally:
-        stages.close()
-    text = odds_json(answer) if chosen.json else odds_text(answer, written=written) + "\n"
-    sys.stdout.write(text)
-    return 0
+        return Told(partial(odds_json, answer), partial(odds_text, answer, written=written))
+
+    return run(chosen, plan, work)
 
 
-def add_year(add: Add, commands: object, outputs: Callable[..., None]) -> None:
-    """Describe the year command.
-
-    Parameters
-    ----------
-    add : callable
-        Adds a command with its help and example.
-    commands : object
-        Where to add it.
-    outputs : callable
-        Adds the options that commands with results share.
-    """
-    year = add(
+def add_year(commands: Commands) -> None:
+    """Describe the year command."""
+    year = command(
         commands,
         "year",
         "every departure hour of a year: when the walk works with this bag, and when not",
         "walkhome year plan.toml --weather year.epw --bag summer=a.csv --bag winter=b.csv",
+        run_year,
     )
-    year.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
+    plan_option(year)
     year.add_argument(
         "--weather",
         metavar="FILE",
@@ -128,20 +108,14 @@ def add_year(add: Add, commands: object, outputs: Callable[..., None]) -> None:
         default=[],
         help="bag list to compare, instead of the plan's; may be given several times",
     )
-    outputs(year, shown="year.json")
-    year.set_defaults(command=run_year)
+    output_options(year, shown="year.json")
 
 
 def run_year(chosen: argparse.Namespace) -> int:
     """Walk a year, write its files, print when the bag works."""
-    from simulator.commands.text import Stages
-    from simulator.files import require_writable_folder
-
     plan = read_plan(chosen)
-    require_writable_folder(chosen.out)
-    stages = Stages(sys.stderr)
-    try:
-        stages("loading the program")
+
+    def work(stages: Stages) -> Told:
         from simulator.questions.year import year
         from simulator.report.year import write_year, year_json, year_text
 
@@ -149,33 +123,19 @@ def run_year(chosen: argparse.Namespace) -> int:
         answer = year(plan, weather=chosen.weather, bags=bags, progress=stages)
         stages("writing the files")
         written = write_year(answer, chosen.out, page=chosen.page or plan.choices.page)
-    except NoWayHomeError as fault:
-        stages.close()
-        return int(chosen.no_way(plan, str(fault), chosen))
-    finally:
-        stages.close()
-    text = year_json(answer) if chosen.json else year_text(answer, written=written) + "\n"
-    sys.stdout.write(text)
-    return 0
+        return Told(partial(year_json, answer), partial(year_text, answer, written=written))
+
+    return run(chosen, plan, work)
 
 
-def add_many(add: Add, commands: object, outputs: Callable[..., None]) -> None:
-    """Describe the many command.
-
-    Parameters
-    ----------
-    add : callable
-        Adds a command with its help and example.
-    commands : object
-        Where to add it.
-    outputs : callable
-        Adds the options that commands with results share.
-    """
-    many = add(
+def add_many(commands: Commands) -> None:
+    """Describe the many command."""
+    many = command(
         commands,
         "many",
         "a table of people on one map: who is home when, and what bridges and refills carry",
         "walkhome many plan.toml people.csv --workers 2 --out results",
+        run_many,
     )
     many.add_argument("plan", metavar="PLAN.toml", type=Path, help="map, weather, event for all")
     many.add_argument(
@@ -185,25 +145,23 @@ def add_many(add: Add, commands: object, outputs: Callable[..., None]) -> None:
         help="start_lat, start_lon, home_lat, home_lon; and what differs from the plan's walker",
     )
     many.add_argument(
-        "--workers", metavar="N", type=workers_number, default=1, help="processes (default: 1)"
+        "--workers",
+        metavar="N",
+        type=whole_number(1, 256),
+        default=1,
+        help="processes (default: 1)",
     )
     many.add_argument(
         "--scheduler", metavar="ADDRESS", help="Dask scheduler to work on, e.g. tcp://host:8786"
     )
-    outputs(many, shown="many.json")
-    many.set_defaults(command=run_many)
+    output_options(many, shown="many.json")
 
 
 def run_many(chosen: argparse.Namespace) -> int:
     """Walk a table of people home; goes on where a run with the same inputs was broken off."""
-    from simulator.commands.text import Stages
-    from simulator.files import require_writable_folder
-
     plan = read_plan(chosen)
-    require_writable_folder(chosen.out)
-    stages = Stages(sys.stderr)
-    try:
-        stages("loading the program")
+
+    def work(stages: Stages) -> Told:
         from simulator.questions.many import PART, many, read_people
         from simulator.report.exports import json_text
         from simulator.report.many import PartStore, many_text, write_many
@@ -223,16 +181,9 @@ def run_many(chosen: argparse.Namespace) -> int:
         written, document = write_many(
             plan, store, chosen.out, attribution=basis.attribution, page=page, notes=basis.notes
         )
-    finally:
-        stages.close()
-    text = json_text(document) if chosen.json else many_text(document, written=written) + "\n"
-    sys.stdout.write(text)
-    return 0
+        return Told(partial(json_text, document), partial(many_text, document, written=written))
 
-
-def workers_number(word: str) -> int:
-    """Read a number of processes."""
-    return _whole(word, 1, 256)
+    return run(chosen, plan, work)
 
 
 def named_file(word: str) -> tuple[str, Path]:
@@ -248,19 +199,9 @@ def read_plan(chosen: argparse.Namespace) -> Plan:
     return Plan.read(chosen.plan)
 
 
-def walks_number(word: str) -> int:
-    """Read a number of walks."""
-    return _whole(word, 10, MOST_WALKS)
-
-
-def seed_number(word: str) -> int:
-    """Read a seed."""
-    return _whole(word, 0, 2**63 - 1)
-
-
 def power_of_two(word: str) -> int:
     """Read a power of two, or none."""
-    number = _whole(word, 0, MOST_WALKS)
+    number = whole_number(0, MOST_WALKS)(word)
     if number & (number - 1) or number == 1:
         msg = f"found {word!r}; allowed: 0, or a power of two such as 64, 128, 256"
         raise argparse.ArgumentTypeError(msg)
@@ -274,14 +215,3 @@ def clock_time(word: str) -> time:
     except ValueError:
         msg = f"found {word!r}; allowed: hours and minutes such as 22:00"
         raise argparse.ArgumentTypeError(msg) from None
-
-
-def _whole(word: str, low: int, high: int) -> int:
-    try:
-        number = int(word)
-    except ValueError:
-        number = low - 1
-    if not low <= number <= high:
-        msg = f"found {word!r}; allowed: a whole number from {low} to {high}"
-        raise argparse.ArgumentTypeError(msg)
-    return number

@@ -5,40 +5,32 @@ from __future__ import annotations
 import argparse
 import json
 import sys
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
+from simulator.commands.runner import BAD_INPUT, DONE, command, plan_option, say
 from simulator.errors import InputError
 
 if TYPE_CHECKING:
+    from simulator.commands.runner import Commands
     from simulator.fetch.area import Fetched
     from simulator.fetch.cache import Cache
     from simulator.fetch.geocode import Found
     from simulator.plan import Plan
 
-DONE, DECLINED = 0, 2
-"""Exit codes; a place that the person does not take is an input to correct."""
 
-AddCommand = Callable[[str, str, str], argparse.ArgumentParser]
-"""Given name, what it does and an example, gives the command's parser."""
-
-
-def add_commands(add: AddCommand) -> None:
-    """Describe ``fetch`` and ``cache``; imports nothing heavy.
-
-    Parameters
-    ----------
-    add : callable
-        Adds a command to the program's parser.
-    """
-    fetch = add(
+def add_ground_commands(commands: Commands) -> None:
+    """Describe fetch and cache; imports nothing heavy."""
+    fetch = command(
+        commands,
         "fetch",
         "bring map and heights of a plan's area, once; afterwards no network is needed",
         "walkhome fetch mywalk/plan.toml",
+        _fetch,
     )
-    fetch.add_argument("plan", metavar="PLAN.toml", type=Path, help="plan file; see walkhome new")
+    plan_option(fetch)
     fetch.add_argument(
         "--yes", action="store_true", help="take the places found for names without asking"
     )
@@ -49,15 +41,19 @@ def add_commands(add: AddCommand) -> None:
         "--look", action="store_true", help="say what would be fetched, and ask no server"
     )
     fetch.add_argument("--json", action="store_true", help="print the result as JSON")
-    fetch.set_defaults(command=_fetch)
 
-    cache = add("cache", "list, limit or clear what has been fetched", "walkhome cache --limit 500")
+    cache = command(
+        commands,
+        "cache",
+        "list, limit or clear what has been fetched",
+        "walkhome cache --limit 500",
+        _cache,
+    )
     cache.add_argument("--clear", action="store_true", help="remove everything that was fetched")
     cache.add_argument(
         "--limit", metavar="MB", type=float, help="set the size that the cache keeps to"
     )
     cache.add_argument("--json", action="store_true", help="print the list as JSON")
-    cache.set_defaults(command=_cache)
 
 
 class Progress:
@@ -101,11 +97,11 @@ def _fetch(chosen: argparse.Namespace) -> int:
     from simulator.plan import Plan
 
     if not _settle_names(chosen):
-        return DECLINED
+        return BAD_INPUT  # a place that the person does not take is an input to correct
     plan = Plan.read(chosen.plan, check_files=False)
     cache = Cache()
     if chosen.look:
-        _say(_look(plan, cache))
+        say(_look(plan, cache))
         return DONE
     progress = Progress(sys.stderr)
     try:
@@ -114,9 +110,9 @@ def _fetch(chosen: argparse.Namespace) -> int:
     finally:
         progress.close()
     if chosen.json:
-        _say(json.dumps(_facts(fetched, cache, weather), indent=2, ensure_ascii=False))
+        say(json.dumps(_facts(fetched, cache, weather), indent=2, ensure_ascii=False))
     else:
-        _say(_told(chosen.plan, plan, fetched, weather))
+        say(_told(chosen.plan, plan, fetched, weather))
     return DONE
 
 
@@ -144,11 +140,11 @@ def _settle_names(chosen: argparse.Namespace) -> bool:
         progress.close()
     _show([(place.key, place.name) for place in wanted], found)
     if not chosen.yes and not _agreed():
-        _say("Nothing was taken. Write the place more fully, or as [latitude, longitude].")
+        say("Nothing was taken. Write the place more fully, or as [latitude, longitude].")
         return False
     credit = f"{CREDIT}, accessed {datetime.now(UTC).date().isoformat()}"
     rows = [(place.name, place.lat, place.lon, place.display) for place in found]
-    _say(f"Kept in {write_names(chosen.plan, rows, credit=credit)}")
+    say(f"Kept in {write_names(chosen.plan, rows, credit=credit)}")
     return True
 
 
@@ -297,17 +293,17 @@ def _cache(chosen: argparse.Namespace) -> int:
             for one in records
         ]
         whole = {"folder": str(cache.folder), "limit_mb": cache.limit_mb(), "records": rows}
-        _say(json.dumps(whole, indent=2, ensure_ascii=False))
+        say(json.dumps(whole, indent=2, ensure_ascii=False))
         return DONE
     if chosen.clear or removed:
-        _say(f"Removed {removed / 1e6:.1f} MB.")
-    _say(f"{cache.folder}: {cache.size() / 1e6:.1f} MB of at most {cache.limit_mb():g} MB")
+        say(f"Removed {removed / 1e6:.1f} MB.")
+    say(f"{cache.folder}: {cache.size() / 1e6:.1f} MB of at most {cache.limit_mb():g} MB")
     for one in (one for one in records if one.kind == "area"):
-        _say(_safe(f"  {_day(one.made_epoch_s)} {one.size / 1e6:8.1f} MB  {one.about}"))
+        say(_safe(f"  {_day(one.made_epoch_s)} {one.size / 1e6:8.1f} MB  {one.about}"))
     parts = [one for one in records if one.kind == "piece"]
     if parts:
         size = sum(one.size for one in parts) / 1e6
-        _say(f"  {len(parts)} pieces, {size:.1f} MB, so that a fetch need not begin again")
+        say(f"  {len(parts)} pieces, {size:.1f} MB, so that a fetch need not begin again")
     return DONE
 
 
@@ -319,7 +315,3 @@ def _safe(text: str) -> str:
     from simulator.files import terminal_safe
 
     return terminal_safe(text)
-
-
-def _say(text: str) -> None:
-    sys.stdout.write("\n".join(_safe(line) for line in text.split("\n")) + "\n")

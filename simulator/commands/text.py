@@ -1,14 +1,12 @@
-"""What the command line says on a terminal: stages, and the summary in 80 columns."""
+"""What the command line says of a walk on a terminal, in 80 columns."""
 
 from __future__ import annotations
 
 import math
 import textwrap
-import threading
-import time
 from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
-from typing import Literal, TextIO
+from typing import Literal
 
 from simulator.files import terminal_safe
 from simulator.units import ML_PER_L, Units, duration, energy, number
@@ -16,61 +14,8 @@ from simulator.units import ML_PER_L, Units, duration, energy, number
 COLUMNS = 80
 """Widest line printed [characters]."""
 
-QUIET_S = 1.0
-"""A stage shorter than this is not mentioned [s]."""
-
 MOST_REASONS = 3
 """Reasons and cautions printed; the timeline has them all."""
-
-
-class Stages:
-    """Say what is being done, on a terminal only and only for what takes a while.
-
-    Parameters
-    ----------
-    stream : TextIO
-        Where to write.
-    quiet_s : float
-        Shorter stages are not mentioned [s].
-    """
-
-    def __init__(self, stream: TextIO, *, quiet_s: float = QUIET_S) -> None:
-        self._stream = stream
-        self._quiet_s = quiet_s
-        self._on = stream.isatty()
-        self._lock = threading.Lock()
-        self._timer: threading.Timer | None = None
-        self._began = 0.0
-        self._said = False
-
-    def __call__(self, stage: str) -> None:
-        """Begin a stage; the one before has ended."""
-        self.close()
-        if not self._on:
-            return
-        self._began = time.monotonic()
-        self._timer = threading.Timer(self._quiet_s, self._say, args=(stage,))
-        self._timer.daemon = True
-        self._timer.start()
-
-    def _say(self, stage: str) -> None:
-        """Name the stage while it runs."""
-        with self._lock:
-            self._said = True
-            self._stream.write(f"{terminal_safe(stage)[: COLUMNS - 12]} … ")
-            self._stream.flush()
-
-    def close(self) -> None:
-        """End the last stage; its time stands behind its name if it was mentioned."""
-        if self._timer is not None:
-            self._timer.cancel()
-            self._timer.join()
-            self._timer = None
-        with self._lock:
-            if self._said:
-                self._stream.write(f"{time.monotonic() - self._began:.1f} s\n")
-                self._stream.flush()
-                self._said = False
 
 
 def summary_text(

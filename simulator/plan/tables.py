@@ -198,7 +198,18 @@ class NamedPlace(NamedTuple):
 
 
 def names_beside(source: Path) -> Path:
-    """Say which file holds the places of a plan that stand there by name."""
+    """Say which file holds the places of a plan that stand there by name.
+
+    Parameters
+    ----------
+    source : pathlib.Path
+        The plan's file.
+
+    Returns
+    -------
+    pathlib.Path
+        File beside it.
+    """
     return source.with_suffix(".names.toml")
 
 

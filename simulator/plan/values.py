@@ -73,7 +73,23 @@ def as_path(value: object) -> Path:
 
 
 def as_point(value: object) -> tuple[float, float]:
-    """Read a place written as latitude, longitude."""
+    """Read a place written as latitude, longitude.
+
+    Parameters
+    ----------
+    value : object
+        What a person wrote.
+
+    Returns
+    -------
+    (float, float)
+        Latitude and longitude [deg].
+
+    Raises
+    ------
+    ValueError
+        If it is no place on the globe.
+    """
     if isinstance(value, str):
         msg = (
             f"found {shown(value)}; two numbers are needed: [latitude, longitude] in degrees; a "

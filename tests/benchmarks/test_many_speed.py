@@ -13,8 +13,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from simulator import Plan
 from simulator.ground.streets import Streets
-from simulator.plan import Plan
 from simulator.questions.many import Part, Person, ground_of, many
 
 ROOT = Path(__file__).resolve().parents[2]

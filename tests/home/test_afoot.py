@@ -8,16 +8,14 @@ import numpy as np
 import pytest
 from pythermalcomfort.models import ireq
 
-from simulator import walk_home
+from simulator import Plan, demo_folder, walk_home
 from simulator.body.warmth import BODY_WIND_SHARE
-from simulator.demo import demo_folder
 from simulator.home.crowd import walk_crowd
 from simulator.home.crowd_records import LEDGER_HOURS, Crowd
 from simulator.home.scene import prepare
 from simulator.home.walk import walk_way
 from simulator.home.warmth import afoot, on_foot, worst_of
 from simulator.home.way import find_way
-from simulator.plan import Plan
 from simulator.walk.records import some_of
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions
 

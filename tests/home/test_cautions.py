@@ -7,13 +7,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator.demo import demo_folder
+from simulator import Plan, demo_folder
 from simulator.home import walk as home
 from simulator.home.cautions import AHEAD_ML, over_drunk
 from simulator.home.scene import prepare
 from simulator.home.walked import Walked
 from simulator.home.way import find_way
-from simulator.plan import Plan
 from simulator.walk.records import Total
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator.demo import demo_folder
+from simulator import Plan, demo_folder
 from simulator.home.crowd import walk_crowd
 from simulator.home.crowd_records import Crowd
 from simulator.home.scene import Scene, prepare
@@ -15,7 +15,6 @@ from simulator.home.verdict import LEVELS, verdict_levels
 from simulator.home.walk import tabulate, walk_way
 from simulator.home.walked import Walked
 from simulator.home.way import find_way
-from simulator.plan import Plan
 from simulator.walk.records import Total, some_of
 
 

@@ -6,9 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from simulator import walk_home
+from simulator import Plan, demo_folder, walk_home
 from simulator.body.catalogue import ASSUMPTIONS
-from simulator.demo import demo_folder
 from simulator.home import walk as home
 from simulator.home.answer import Walk
 from simulator.home.doubts import HIGHEST, LOWEST, Doubts, doubt, ends_of, weighed
@@ -17,7 +16,6 @@ from simulator.home.summary import findings_of
 from simulator.home.verdict import LEVELS, Findings
 from simulator.home.walked import Walked
 from simulator.home.way import find_way
-from simulator.plan import Plan
 
 
 @pytest.fixture(scope="module")

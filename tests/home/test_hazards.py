@@ -10,10 +10,8 @@ import numpy as np
 import pytest
 from pyproj import Geod
 
-from simulator import walk_home
-from simulator.demo import demo_folder
+from simulator import Plan, demo_folder, walk_home
 from simulator.home.hazards import BESIDE_M, KINDS
-from simulator.plan import Plan
 from tests.conftest import BAG
 
 SOUTH, WEST, STEP_DEG = 46.0, -64.8, 0.002

@@ -12,9 +12,7 @@ import pytest
 import rasterio
 from numpy.typing import NDArray
 
-from simulator import walk_home
-from simulator.demo import demo_folder
-from simulator.errors import InputError
+from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.ground.raster import read_rasters
 from simulator.ground.terrain import drape
 from simulator.home import walk as home
@@ -32,7 +30,6 @@ from simulator.home.unknown_heights import (
 )
 from simulator.home.verdict import LEVELS
 from simulator.home.way import Way, find_way
-from simulator.plan import Plan
 from simulator.questions.today import Left, walk_on
 from simulator.units import Units
 from simulator.walk.course import course_along

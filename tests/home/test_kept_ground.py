@@ -50,7 +50,7 @@ def test_whoever_hears_of_the_stages_can_end_the_work(plan: Plan) -> None:
 
 
 def test_the_first_answer_has_the_verdict_of_the_last(write_town: TownWriter) -> None:
-    told = []
+    told: list[str] = []
     walk = answer(prepare(Plan.read(write_town())), first=told.append)
     assert len(told) == 1
     assert told[0].what_if is None

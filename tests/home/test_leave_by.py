@@ -6,11 +6,8 @@ from datetime import UTC, datetime, time, timedelta
 
 import pytest
 
-from simulator import walk_home
-from simulator.demo import demo_folder
-from simulator.errors import InputError
+from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.home.answer import Walk
-from simulator.plan import Plan
 from simulator.questions.today import replan
 from tests.conftest import PLAN, TownWriter
 

@@ -6,9 +6,8 @@ from datetime import datetime
 
 import pytest
 
-from simulator import walk_home
+from simulator import Plan, walk_home
 from simulator.home.cautions import WAITING_FAILS
-from simulator.plan import Plan
 from tests.conftest import BAG, PLAN, TownWriter
 
 

@@ -7,12 +7,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator import walk_home
+from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.bag.items import carried
 from simulator.body import energy, pace
 from simulator.commands.text import summary_text
-from simulator.demo import demo_folder
-from simulator.errors import InputError
 from simulator.home.crowd_records import Arrivals
 from simulator.home.scene import (
     age_cautions,
@@ -22,7 +20,6 @@ from simulator.home.scene import (
     timed_pace_factor,
     walkers_of,
 )
-from simulator.plan import Plan
 from simulator.questions.odds import levels_of
 from tests.conftest import PLAN, TownWriter
 

@@ -14,15 +14,12 @@ import pvlib
 import pytest
 from pythermalcomfort.models import ireq
 
-from simulator import walk_home
+from simulator import InputError, NoWayHomeError, Plan, demo_folder, walk_home
 from simulator.body import drinking, energy
 from simulator.body.pace import LIMIT_RULES
 from simulator.body.warmth import BODY_WIND_SHARE, HALT_HUMIDITY_PCT, HALT_W_M2
-from simulator.demo import demo_folder
-from simulator.errors import InputError, NoWayHomeError
 from simulator.home.answer import Walk
 from simulator.home.cautions import COLD, HEAT
-from simulator.plan import Plan
 from simulator.sky.moon import moon_light
 from simulator.sky.sun import sun_elevation_deg
 from tests.conftest import PLAN, TownWriter

@@ -15,14 +15,11 @@ import rasterio
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from simulator import walk_home
-from simulator.demo import demo_folder
-from simulator.errors import InputError, NoWayHomeError
+from simulator import InputError, NoWayHomeError, Plan, demo_folder, walk_home
 from simulator.home import walk as home
 from simulator.home.answer import Walk
 from simulator.home.scene import Scene, prepare, walkers_of
 from simulator.home.way import Way, find_way
-from simulator.plan import Plan
 from tests.conftest import PLAN, TownWriter
 
 

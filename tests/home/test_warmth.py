@@ -9,13 +9,11 @@ import numpy as np
 import pytest
 from pythermalcomfort.models import ireq
 
-from simulator import walk_home
+from simulator import Plan, demo_folder, walk_home
 from simulator.body.warmth import BODY_WIND_SHARE
 from simulator.body.water import body_area_m2
-from simulator.demo import demo_folder
 from simulator.home.answer import Walk
 from simulator.home.warmth import LACK_CLO
-from simulator.plan import Plan
 
 KCAL_H_PER_W = 4184.0 / 3600.0  # thermochemical calorie
 LEAST_AIR_SPEED_M_S = 0.4  # ISO 11079, as the library restates it

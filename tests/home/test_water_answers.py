@@ -10,7 +10,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from simulator.demo import demo_folder
+from simulator import Plan, demo_folder
 from simulator.home.cautions import place_assumptions
 from simulator.home.refills import CONTACT_S, kit_of, read_places
 from simulator.home.scene import Scene, prepare, walkers_of
@@ -26,7 +26,6 @@ from simulator.home.water import (
     sureness,
 )
 from simulator.home.way import Way, find_way
-from simulator.plan import Plan
 from simulator.supply.refills import least_capacity_ml
 from simulator.walk.records import Total
 

@@ -8,14 +8,11 @@ from datetime import timedelta
 import numpy as np
 import pytest
 
-from simulator import walk_home
-from simulator.demo import demo_folder
+from simulator import Plan, Walk, demo_folder, walk_home
 from simulator.home import walk as home
-from simulator.home.answer import Walk
 from simulator.home.scene import prepare
 from simulator.home.variants import WhatIf
 from simulator.home.way import find_way
-from simulator.plan import Plan
 from simulator.walk.course import coarse
 
 

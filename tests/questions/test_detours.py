@@ -13,12 +13,10 @@ import pandas as pd
 import pytest
 from pypdf import PdfReader
 
+from simulator import InputError, NoWayHomeError, Plan, demo_folder
 from simulator.cli import main
-from simulator.demo import demo_folder
-from simulator.errors import InputError, NoWayHomeError
 from simulator.home.scene import Scene, prepare
 from simulator.home.way import find_way, prepare_legs, street_times
-from simulator.plan import Plan
 from simulator.questions.detours import Detours, find_detours
 from simulator.questions.today import (
     Left,

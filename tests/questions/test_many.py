@@ -11,12 +11,9 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from simulator import walk_home
-from simulator.demo import demo_folder
-from simulator.errors import InputError
+from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.home.scene import Scene, prepare
 from simulator.home.way import Reach, find_way, street_times
-from simulator.plan import Plan
 from simulator.questions.many import Part, Person, many, read_people
 from simulator.report.many import PartStore, write_many
 from simulator.route.search import Fan

@@ -13,8 +13,7 @@ import pytest
 from SALib.test_functions import Ishigami
 from scipy.special import ndtri
 
-from simulator.demo import demo_folder
-from simulator.plan import Plan
+from simulator import Plan, demo_folder
 from simulator.questions.draws import THINGS, unit_draws
 from simulator.questions.odds import Trial, amount_of, chance_of, odds, rank
 from simulator.report.odds import write_odds

@@ -10,13 +10,12 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simulator import cli
+from simulator import Plan, cli
 from simulator.bag.items import items_from, read_items
 from simulator.errors import InputError
 from simulator.home.scene import prepare
 from simulator.home.walk import tabulate, walk_way
 from simulator.home.way import find_way
-from simulator.plan import Plan
 from simulator.questions.bag import Packed, document, journey_of, pack
 from tests.conftest import PLAN, TownWriter
 

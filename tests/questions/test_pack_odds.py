@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from simulator import Plan
 from simulator.bag.fit import Balance, Demand
 from simulator.errors import InputError
-from simulator.plan import Plan
 from simulator.questions.bag import needed_for, read_odds
 from simulator.questions.odds import QUANTILES, amount_of, chance_of
 

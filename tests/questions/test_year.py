@@ -14,11 +14,9 @@ from astral.sun import elevation
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator import walk_home
-from simulator.errors import InputError
+from simulator import InputError, Plan, walk_home
 from simulator.home.crowd_records import Arrivals
 from simulator.home.verdict import LEVELS, Findings, judge, verdict_levels
-from simulator.plan import Plan
 from simulator.questions.year import YearAnswer, departure_hours, longest_span, year
 from simulator.report.figures.year import on_calendar
 from simulator.report.year import write_year

@@ -21,7 +21,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from pypdf import PdfReader
 
-from simulator.plan import Plan
+from simulator import Plan
 from simulator.questions.many import many, read_people
 from simulator.questions.odds import OddsAnswer, odds
 from simulator.questions.year import YearAnswer, year

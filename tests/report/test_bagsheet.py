@@ -15,9 +15,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from simulator import Plan
 from simulator.bag.items import items_from, rows_of
 from simulator.bag.upkeep import Task
-from simulator.plan import Plan
 from simulator.questions.bag import Packed, pack
 from simulator.report.bag import amount, bag_text, checklist_pdf, grams, sheet_of_bag, write_bag
 from simulator.report.calendar import upkeep_csv, upkeep_ics

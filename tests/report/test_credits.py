@@ -14,8 +14,7 @@ import pytest
 import rasterio
 from pypdf import PdfReader
 
-from simulator import cli
-from simulator.demo import demo_folder
+from simulator import cli, demo_folder
 from simulator.ground.streets import Streets
 from simulator.report.exports import CREDITS, NOBODY, credits_text, with_credits
 from tests.conftest import TownWriter

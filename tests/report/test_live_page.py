@@ -14,10 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from simulator import walk_home
-from simulator.demo import demo_folder
-from simulator.home.answer import Walk
-from simulator.plan import Plan
+from simulator import Plan, Walk, demo_folder, walk_home
 from simulator.report.page.html import page_html
 from tests.report.conftest import FixtureWalk, MakeWalk
 

@@ -23,9 +23,7 @@ from PIL import Image
 from pypdf import PdfReader
 from scipy.ndimage import gaussian_filter
 
-from simulator import walk_home
-from simulator.demo import demo_folder
-from simulator.plan import Plan
+from simulator import Plan, demo_folder, walk_home
 from simulator.report.paper.timeline import BLANK, timeline_pdf
 
 Picture = NDArray[np.float64]

@@ -40,7 +40,7 @@ course = walk.course
 # (Irmischer and Clarke 2018) and walkers who carried trackers (Campbell and others 2019, 2022).
 
 # %%
-from simulator.report.figures.models import lines_figure, quantity
+from curves import lines_figure, quantity
 
 slope = np.linspace(-0.3, 0.3, 241)
 fits = {name.replace("_", " "): 3.6 * fit(slope) for name, fit in pace.PACE_MODELS.items()}

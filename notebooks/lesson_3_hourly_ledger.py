@@ -62,8 +62,8 @@ print(f"{left:.3f} l by adding up, {water['left_l']:.3f} l in the ledger")
 # %%
 import numpy as np
 
+from curves import band_figure, quantity
 from simulator.body import water as body_water
-from simulator.report.figures.models import band_figure, quantity
 
 air_c = np.linspace(-5.0, 38.0, 173)
 losses = [

@@ -127,8 +127,8 @@ from datetime import UTC, datetime
 
 import numpy as np
 
-from simulator.report.figures.sun import sun_year
 from simulator.sky.sun import elevation_series
+from sun_chart import sun_year
 
 clock, days = np.linspace(0.0, 24.0, 97), np.arange(0.0, 365.0, 7.0)
 behind_h = 2.0  # this zone's clock is two hours behind universal time

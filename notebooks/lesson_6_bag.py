@@ -148,7 +148,7 @@ pd.DataFrame(
 ).round(1)
 
 # %%
-from simulator.report.figures.models import lines_figure
+from curves import lines_figure
 
 show(
     lines_figure(

@@ -15,19 +15,19 @@ import numpy as np
 from matplotlib.axes import Axes
 from numpy.typing import ArrayLike, NDArray
 
-from simulator.body import energy, exposure, pace, warmth, water
-from simulator.body.catalogue import ASSUMPTIONS, MODELS, Model
-from simulator.report.figures.models import (
+from curves import (
     band_figure,
     held_at,
     lines_figure,
     model_figure,
     quantity,
 )
+from simulator.body import energy, exposure, pace, warmth, water
+from simulator.body.catalogue import ASSUMPTIONS, MODELS, Model
 from simulator.report.figures.style import svg_text
-from simulator.report.figures.sun import sun_year
 from simulator.sky.moon import moon_light
 from simulator.sky.sun import elevation_series
+from sun_chart import sun_year
 
 HERE = Path(__file__).resolve().parent
 PAGE = "models.md"

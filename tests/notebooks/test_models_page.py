@@ -26,7 +26,11 @@ def maker() -> ModuleType:
     assert spec.loader is not None
     module = importlib.util.module_from_spec(spec)
     sys.modules[spec.name] = module  # where its records look for their annotations
-    spec.loader.exec_module(module)
+    sys.path.insert(0, str(ROOM))  # as when the script is run
+    try:
+        spec.loader.exec_module(module)
+    finally:
+        sys.path.remove(str(ROOM))
     return module
 
 

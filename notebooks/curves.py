@@ -1,6 +1,6 @@
 """Figures of published models: one curve with its formula, several compared, a band.
 
-This room computes nothing: a model brings its own curve, and bands come in as arrays.
+Nothing is computed here: a model brings its own curve, and bands come in as arrays.
 """
 
 from __future__ import annotations

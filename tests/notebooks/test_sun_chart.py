@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import runpy
 from datetime import date, timedelta
+from pathlib import Path
 
 import numpy as np
 import pytest
 
-from simulator.report.figures.sun import sun_year
 from simulator.sky.sun import elevation_series, sun_day
+
+ROOM = Path(__file__).resolve().parents[2] / "notebooks"
+sun_year = runpy.run_path(str(ROOM / "sun_chart.py"))["sun_year"]
 
 
 def test_sunset_stands_where_the_sun_sets() -> None:

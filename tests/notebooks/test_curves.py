@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import re
+import runpy
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from pathlib import Path
 from xml.etree import ElementTree as ET
 
 import matplotlib as mpl
@@ -14,18 +16,16 @@ from matplotlib.axes import Axes
 from numpy.typing import NDArray
 
 from simulator.body.catalogue import MODELS
-from simulator.report.figures.models import (
-    QUANTITIES,
-    band_figure,
-    held_at,
-    lines_figure,
-    model_figure,
-    quantity,
-)
 from simulator.report.figures.style import SMALLEST_PT, svg_text
-from simulator.report.figures.sun import sun_year
 
 FloatArray = NDArray[np.float64]
+ROOM = Path(__file__).resolve().parents[2] / "notebooks"
+CURVES = runpy.run_path(str(ROOM / "curves.py"))
+QUANTITIES, band_figure, held_at = CURVES["QUANTITIES"], CURVES["band_figure"], CURVES["held_at"]
+lines_figure, model_figure, quantity = (
+    CURVES[name] for name in ("lines_figure", "model_figure", "quantity")
+)
+sun_year = runpy.run_path(str(ROOM / "sun_chart.py"))["sun_year"]
 
 
 @dataclass(frozen=True)
@@ -111,7 +111,7 @@ def test_lines_carry_their_names_and_no_name_covers_another() -> None:
     names = {text.get_text(): text for text in axes.texts}
     assert set(names) == {"first", "second", "third"}
     svg_text(axes, prefix="x")  # lays the figure out
-    heights = sorted(text.xyann[1] for text in names.values())  # type: ignore[attr-defined]
+    heights = sorted(text.xyann[1] for text in names.values())
     height_pt = axes.get_window_extent().height / axes.figure.dpi * 72.0
     assert np.diff(heights).min() * height_pt >= 9.9
 

@@ -23,11 +23,26 @@ military sites."""
 MAX_DRINK_ML_DAY: Final = 11_360.0
 """Most to drink in a day: 12 US quarts, same source."""
 
+UNFELT_LOSS_PCT: Final = 0.25
+"""Water lost and not drunk that is no shortage yet, in percent of body mass: a quarter of what
+first brings thirst (1 to 2 %, from memory). An assumption, 0.1 to 0.5."""
+
 DO_NOT_RATION: Final = (
     "Do not ration water below need: drink when thirsty, look for more, and rest in shade or "
     "shelter to lose less. Never drink sea water, urine or spirits."
 )
 """Guidance of public emergency agencies (restated), in plain words."""
+
+
+def unfelt_ml(mass_kg: ArrayLike) -> Floats:
+    """Give the water that a body may lack before it counts as a shortage [mL].
+
+    Examples
+    --------
+    >>> float(unfelt_ml(80.0))
+    200.0
+    """
+    return 10.0 * UNFELT_LOSS_PCT * np.asarray(mass_kg, dtype=np.float64)
 
 
 def do_not_overdrink(units: Units) -> str:

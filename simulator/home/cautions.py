@@ -7,9 +7,15 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.body import energy, pace
-from simulator.body.drinking import DO_NOT_RATION, MAX_DRINK_ML_H, do_not_overdrink, over_drinking
+from simulator.body.drinking import (
+    DO_NOT_RATION,
+    MAX_DRINK_ML_H,
+    UNFELT_LOSS_PCT,
+    do_not_overdrink,
+    over_drinking,
+)
 from simulator.body.exposure import WIND_CHILL_UP_TO_C
-from simulator.home.refills import ASSUMED, DRINK_AHEAD_ML, RELIED_ON_SHARE, RESERVE_ML
+from simulator.home.refills import ASSUMED, DRINK_AHEAD_ML, RELIED_ON_SHARE, SPARED_SHARE
 from simulator.home.scene import age_cautions
 from simulator.home.unknown_heights import map_notes
 from simulator.home.water import label_of
@@ -151,10 +157,11 @@ def place_assumptions(scene: Scene, walked: Walked) -> list[str]:
         lines.append(f"Assumed of single places, as {source} says: {'; '.join(edits)}.")
     if walked.stops and any(stop.ahead_ml > 0.0 for stop in walked.stops):
         units = Units(scene.plan.units)
-        volume, reserve = units.volume(DRINK_AHEAD_ML), units.volume(RESERVE_ML)
         lines.append(
-            f"Before filling, up to {volume} each is drunk ahead of need from what is left; where "
-            f"it can be had, stops are chosen so that {reserve} each stays in the bottle."
+            f"Before filling, up to {units.volume(DRINK_AHEAD_ML)} each is drunk ahead of need "
+            "from what is left. No stop is made to spare a lack of water below "
+            f"{SPARED_SHARE * UNFELT_LOSS_PCT:.2g} % of body mass, far less than is felt; a "
+            f"shortage counts from {UNFELT_LOSS_PCT:.2g} % (0.1 to 0.5)."
         )
     used = sorted({places.needs_treatment[stop.place] for stop in walked.stops if stop.place >= 0})
     if True in used:

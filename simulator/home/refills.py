@@ -16,6 +16,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.body import energy, water
+from simulator.body.drinking import unfelt_ml
 from simulator.ground.hours import open_at
 from simulator.supply.bottle import Treatment
 from simulator.supply.refills import StopPlan, plan_stops
@@ -168,13 +169,9 @@ DRINK_AHEAD_ML = 250.0
 """Most that each walker drinks ahead of need before filling, to finish what is carried [mL]: a
 glass, far below the safe hourly intake; assumed."""
 
-RESERVE_ML = 50.0
-"""Kept in each walker's bottle by the choice of stops where that can be had [mL]: a mouthful, so
-that a way a little thirstier than reckoned does not run dry; at most `RESERVE_SHARE` of the bottle.
-Assumed."""
-
-RESERVE_SHARE = 0.1
-
+SPARED_SHARE = 0.5
+"""Share of the water whose lack is not felt that the choice of stops may use up: the rest is for a
+way a little thirstier than reckoned. Assumed."""
 
 AMPLE = 3.0
 """Treatment for so many times the water still needed cannot run out."""
@@ -204,6 +201,8 @@ class Thirst:
         What is carried for treating water.
     walkers : int
         How many drink from it.
+    unfelt_ml : float
+        Water that their bodies may lack before a stop is made for it [mL].
     """
 
     need_ml: NDArray[np.float64]
@@ -217,16 +216,12 @@ class Thirst:
     capacity_ml: float
     kit: Kit
     walkers: int
+    unfelt_ml: float
 
     @property
     def ahead_ml(self) -> float:
         """Most the party drinks ahead of need at a stop [mL]."""
         return DRINK_AHEAD_ML * self.walkers
-
-    @property
-    def reserve_ml(self) -> float:
-        """What the choice of stops keeps back in the bottles [mL]."""
-        return min(RESERVE_ML * self.walkers, RESERVE_SHARE * self.capacity_ml)
 
     def treatments(self, left_ml: float) -> tuple[Treatment, ...]:
         """Give the treatments; one that cannot run out on what is left counts as without limit."""
@@ -250,29 +245,18 @@ class Thirst:
         return _spread(plan, rows, usable.size)
 
     def _plan(self, rows: NDArray[np.intp], gone_ml: float, start_ml: float) -> StopPlan:
-        kept = self._plan_keeping(self.reserve_ml, rows, gone_ml, start_ml)
-        if kept.short_ml <= 0.0:  # what is at hand counts the reserve again
-            return replace(
-                kept,
-                arrive_ml=kept.arrive_ml + self.reserve_ml,
-                left_ml=kept.left_ml + self.reserve_ml,
-            )
-        return self._plan_keeping(0.0, rows, gone_ml, start_ml)
-
-    def _plan_keeping(
-        self, reserve_ml: float, rows: NDArray[np.intp], gone_ml: float, start_ml: float
-    ) -> StopPlan:
         return plan_stops(
             self.need_ml[rows] - gone_ml,
             self.stop_s[rows],
-            start_ml=max(start_ml - reserve_ml, 0.0),
-            capacity_ml=self.capacity_ml - reserve_ml,
+            start_ml=start_ml,
+            capacity_ml=self.capacity_ml,
             end_need_ml=self.end_need_ml - gone_ml,
             needs_treatment=self.treated[rows],
             treatments=self.treatments(self.end_need_ml - gone_ml),
             fit_after_ml=self.fit_after_ml[rows],
             stop_need_ml=self.stop_need_ml[rows],
             drink_ahead_ml=self.ahead_ml,
+            unfelt_ml=self.unfelt_ml,
             one_bottle=self.kit.one_bottle,
         )
 
@@ -337,6 +321,7 @@ def thirst_of(
         capacity_ml=capacity_ml,
         kit=kit,
         walkers=walkers.count,
+        unfelt_ml=SPARED_SHARE * float(np.sum(unfelt_ml(walkers.mass_kg))),
     )
 
 

@@ -37,9 +37,6 @@ categories of Environment and Climate Change Canada."""
 HEAT_STAY_C = 39.4
 """Heat index of 103 degF, "danger" in the same table [degC]; from memory."""
 
-SHORT_CARE_ML = 100.0
-"""Water shortage that is worth a word [mL]; an assumption."""
-
 UNLIT_CARE_H = 0.5
 """Time on unlit ways in the dark, lamp or not, that calls for care [h]; an assumption."""
 
@@ -244,8 +241,10 @@ def _water(findings: Findings, units: Units) -> list[Reason]:
         means = dehydration_step(loss).means
         level = 2 if loss >= LOSS_STAY_PCT else 1
         return [Reason(level, f"{cause}: {loss:.1f} % of body mass would be lost ({means})")]
-    if short >= SHORT_CARE_ML:
-        return [Reason(1, f"water runs short{when}, by up to {units.volume(short)}")]
+    if short > 0.0 and math.isfinite(loss):
+        means = dehydration_step(loss).means
+        told = f"by up to {units.volume(short)}, {loss:.1f} % of body mass ({means})"
+        return [Reason(0, f"water runs short{when}, {told}")]
     return []
 
 
@@ -364,7 +363,6 @@ def _calls(walks: Arrivals) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
     elapsed_h = walks.elapsed_s / HOUR_S
     care = (
         (walks.loss_pct >= LOSS_CARE_PCT)
-        | (walks.short_ml >= SHORT_CARE_ML)
         | (walks.coldest_c < CHILL_CARE_C)
         | (walks.hottest_c >= HEAT_CARE_C)
         | (walks.foot_short_clo >= FOOT_CARE_CLO)

@@ -160,7 +160,7 @@ class Ahead:
         name, treatment = self.thirst.kit.names[method], self.thirst.kit.treatments[method]
         treated_ml = self.thirst.capacity_ml if self.thirst.kit.one_bottle else taken_ml
         if name == "tablets":
-            count = used_ml(treated_ml, treatment.dose_ml, np.inf) / treatment.dose_ml
+            count = float(used_ml(treated_ml, treatment.dose_ml, np.inf)) / treatment.dose_ml
             minutes = self.thirst.kit.contact_s[method] / 60.0
             how = "drink it then, on the way" if self.plan.carried_on[row] else "wait for it here"
             tablets = "1 tablet" if count == 1 else f"{count:.0f} tablets"
@@ -227,7 +227,7 @@ def _used(ahead: Ahead, refills: pd.DataFrame) -> list[dict[str, Any]]:
         if method >= 0 and litres > 0.0:
             treated = ahead.thirst.capacity_ml if kit.one_bottle else 1000.0 * litres
             left = kit.treatments[method].treats_ml - used[method]
-            used[method] += used_ml(treated, kit.treatments[method].dose_ml, left)
+            used[method] += float(used_ml(treated, kit.treatments[method].dose_ml, left))
     return [
         {
             "method": name,
@@ -280,6 +280,7 @@ def _odds(ahead: Ahead, among: NDArray[np.bool_], *, waits: bool = False) -> Odd
         fit_after_ml=thirst.fit_after_ml[rows],
         stop_need_ml=thirst.stop_need_ml[rows],
         drink_ahead_ml=thirst.ahead_ml,
+        unfelt_ml=thirst.unfelt_ml,
         one_bottle=thirst.kit.one_bottle,
         grain_ml=GRAIN_ML if waits else 0.0,
     )

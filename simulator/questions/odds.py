@@ -20,7 +20,6 @@ from simulator.home.verdict import (
     FOOT_CARE_CLO,
     LEVELS,
     LOAD_CARE_SHARE,
-    SHORT_CARE_ML,
     verdict_levels,
 )
 from simulator.home.walk import walk_way
@@ -388,7 +387,7 @@ def levels_of(scene: Scene, walks: Arrivals) -> NDArray[np.int8]:
 def shortages_of(walks: Arrivals) -> dict[str, Any]:
     """Give chance, size and beginning of every shortage."""
     light_h = walks.light_short_s / HOUR_S
-    dry = walks.short_ml >= SHORT_CARE_ML
+    dry = walks.short_ml > 0.0
     # The body carries days of energy: only the food in the bag runs out.
     hungry = np.isfinite(walks.food_out_s) & (walks.food_out_s < walks.elapsed_s)
     unlit = light_h > LIGHT_CARE_H

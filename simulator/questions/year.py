@@ -368,7 +368,7 @@ def worst_of(walks: Arrivals) -> NDArray[np.int8]:
     calls = (
         (walks.light_short_s > HOUR_S * LIGHT_CARE_H, 2),
         (hours > one.LONG_CARE_H, 6),
-        ((walks.short_ml >= one.SHORT_CARE_ML) | (walks.loss_pct >= one.LOSS_CARE_PCT), 1),
+        (walks.loss_pct >= one.LOSS_CARE_PCT, 1),
         (walks.hottest_c >= HEAT_CARE_C, 3),
         (walks.coldest_c < CHILL_CARE_C, 4),
         (walks.foot_short_clo >= one.FOOT_CARE_CLO, 4),

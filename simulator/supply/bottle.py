@@ -1,16 +1,26 @@
-"""What a stop and a stretch of way do to the water carried: the rules of the bottle.
+"""The one bottle: what a stop, a stretch of way and a sip do to the water carried.
 
-Time is kept by need: "later" is "after more has been needed". So water that tablets make fit after
-half an hour is water that becomes fit after a known need.
+Everything is an array with one value a walker (or one a possibility, where stops are planned), and
+the same functions serve the engine, which goes by the clock, and the choice of stops, which goes by
+need: "later" is then "after more has been needed", so that water which tablets make fit after half
+an hour is water that becomes fit after a known need.
 """
 
 from __future__ import annotations
 
-from math import ceil, inf
+from math import inf
 from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
 
 # Shortages below this are rounding of sums of needs, not thirst [mL].
 ROUNDING_ML = 1e-6
+
+ROUNDING_DOSES = 1e-9
+"""A dose too much by this share of one is rounding."""
+
+Amounts = NDArray[np.float64]
 
 
 class Treatment(NamedTuple):
@@ -39,139 +49,224 @@ class Treatment(NamedTuple):
 
 
 class Rules(NamedTuple):
-    """What holds at every stop.
+    """What holds at every stop; numbers, or arrays that broadcast against the water.
 
     Attributes
     ----------
-    capacity_ml : float
+    capacity_ml : float or ndarray
         What the bottles hold together [mL].
-    ahead_ml : float
+    ahead_ml : float or ndarray
         Most that is drunk ahead of need at a stop [mL].
-    one_bottle : bool
+    one_bottle : bool or ndarray
         Untreated water mixes with what is left, and all of it must be treated.
     doses_ml : tuple of float
         Dose of each treatment [mL].
     """
 
-    capacity_ml: float
-    ahead_ml: float = 0.0
-    one_bottle: bool = False
+    capacity_ml: float | Amounts
+    ahead_ml: float | Amounts = 0.0
+    one_bottle: bool | NDArray[np.bool_] = False
     doses_ml: tuple[float, ...] = (0.0,)
 
 
 class Water(NamedTuple):
-    """Water at hand.
+    """Water at hand; arrays of one shape.
 
     Attributes
     ----------
-    fit_ml : float
+    fit_ml : ndarray
         In the bottles and fit to drink, with what was drunk ahead of need [mL].
-    waiting_ml : float
+    waiting_ml : ndarray
         In the bottles under treatment [mL].
-    fit_after_ml : float
+    fit_after_ml : ndarray
         Need still to come until that becomes fit [mL].
-    treats_ml : tuple of float
+    treats_ml : tuple of ndarray
         What each treatment can still treat [mL].
     """
 
-    fit_ml: float
-    waiting_ml: float = 0.0
-    fit_after_ml: float = 0.0
-    treats_ml: tuple[float, ...] = ()
+    fit_ml: Amounts
+    waiting_ml: Amounts
+    fit_after_ml: Amounts
+    treats_ml: tuple[Amounts, ...] = ()
 
     @property
-    def total_ml(self) -> float:
+    def total_ml(self) -> Amounts:
         """All water at hand [mL]."""
         return self.fit_ml + self.waiting_ml
 
+    @classmethod
+    def carried(cls, start_ml: Amounts, treats_ml: tuple[Amounts, ...] = ()) -> Water:
+        """Begin with bottles of water fit to drink."""
+        nothing = np.zeros_like(start_ml)
+        return cls(start_ml, nothing, nothing, treats_ml)
 
-def walk(water: Water, need_ml: float) -> tuple[Water, float]:
-    """Drink the need of one stretch, or of the time a stop takes."""
-    if not water.waiting_ml:
+    def where(self, chosen: NDArray[np.bool_], other: Water) -> Water:
+        """Take this where chosen, else the other."""
+        return Water(
+            np.where(chosen, self.fit_ml, other.fit_ml),
+            np.where(chosen, self.waiting_ml, other.waiting_ml),
+            np.where(chosen, self.fit_after_ml, other.fit_after_ml),
+            tuple(
+                np.where(chosen, one, two)
+                for one, two in zip(self.treats_ml, other.treats_ml, strict=True)
+            ),
+        )
+
+
+def sip(wanted_ml: Amounts, fit_ml: Amounts) -> Amounts:
+    """Give what is drunk of what is wanted: all that there is, and no more."""
+    return np.minimum(wanted_ml, fit_ml)
+
+
+def drunk_ahead_ml(fit_ml: Amounts, ahead_ml: float | Amounts) -> Amounts:
+    """Give what is in the body ahead of need after a stop, of all fit water at hand [mL]."""
+    return np.minimum(fit_ml, ahead_ml)
+
+
+def filled_clean_ml(left_ml: Amounts, capacity_ml: float | Amounts) -> Amounts:
+    """Give what goes into bottles that hold ``left_ml``, water under treatment counted [mL].
+
+    Water under treatment is poured away for it, so what is left must count it.
+    """
+    return np.asarray(capacity_ml - left_ml)
+
+
+def filled_treated_ml(
+    left_ml: Amounts,
+    capacity_ml: float | Amounts,
+    treats_ml: Amounts,
+    one_bottle: bool | NDArray[np.bool_],
+) -> tuple[Amounts, Amounts]:
+    """Give the untreated water taken into the bottles, and all that must be treated with it [mL].
+
+    With one bottle what is left in it mixes with the new water and must be treated again; taking
+    nothing then treats nothing.
+    """
+    mixed = np.where(one_bottle, left_ml, 0.0)
+    room = np.minimum(capacity_ml - left_ml, treats_ml - mixed)
+    taken = np.where(room > ROUNDING_ML, room, 0.0)
+    return taken, np.where(taken > 0.0, taken + mixed, 0.0)
+
+
+def used_ml(treated_ml: Amounts | float, dose_ml: float, left_ml: Amounts | float) -> Amounts:
+    """Say how much treatment an amount of water uses up: whole doses, never more than is left.
+
+    Examples
+    --------
+    >>> float(used_ml(600.0, 500.0, 5000.0))
+    1000.0
+    """
+    if dose_ml <= 0.0:
+        return np.asarray(treated_ml)
+    return np.minimum(np.ceil(treated_ml / dose_ml - ROUNDING_DOSES) * dose_ml, left_ml)
+
+
+def walk(water: Water, need_ml: Amounts | float) -> tuple[Water, Amounts]:
+    """Drink the need of one stretch, or of the time a stop takes.
+
+    Parameters
+    ----------
+    water : Water
+        At hand at its beginning.
+    need_ml : ndarray
+        Need of the stretch [mL].
+
+    Returns
+    -------
+    Water
+        At hand at its end.
+    ndarray
+        Need that was not met [mL].
+    """
+    if not np.any(water.waiting_ml):
         return _drink(water, need_ml)
-    if water.fit_after_ml > need_ml:
-        return _drink(water._replace(fit_after_ml=water.fit_after_ml - need_ml), need_ml)
-    left_ml = need_ml - water.fit_after_ml
-    water, short = _drink(water, water.fit_after_ml)
-    water = water._replace(fit_ml=water.total_ml, waiting_ml=0.0, fit_after_ml=0.0)
-    water, more = _drink(water, left_ml)
-    return water, short + more
+    need_ml = np.asarray(need_ml)
+    until_ml = np.minimum(water.fit_after_ml, need_ml)
+    first, short = _drink(water, until_ml)
+    fit = water.fit_after_ml <= need_ml
+    first = first._replace(
+        fit_ml=np.where(fit, first.total_ml, first.fit_ml),
+        waiting_ml=np.where(fit, 0.0, first.waiting_ml),
+        fit_after_ml=np.where(fit, 0.0, first.fit_after_ml - until_ml),
+    )
+    last, more = _drink(first, need_ml - until_ml)
+    return last, short + more
 
 
-def _drink(water: Water, need_ml: float) -> tuple[Water, float]:
+def _drink(water: Water, need_ml: Amounts | float) -> tuple[Water, Amounts]:
     """Meet a need from what is fit; what is not there is short."""
     missing = need_ml - water.fit_ml
-    if missing > ROUNDING_ML:
-        return water._replace(fit_ml=0.0), missing
-    return water._replace(fit_ml=max(-missing, 0.0)), 0.0
+    short = np.where(missing > ROUNDING_ML, missing, 0.0)
+    return water._replace(fit_ml=np.maximum(-missing, 0.0)), short
 
 
 def fill_clean(water: Water, rules: Rules) -> Water:
     """Drink ahead and fill every bottle; what was under treatment is poured away for it."""
-    drunk = min(water.fit_ml, rules.ahead_ml)
-    return water._replace(fit_ml=drunk + rules.capacity_ml, waiting_ml=0.0, fit_after_ml=0.0)
+    drunk = drunk_ahead_ml(water.fit_ml, rules.ahead_ml)
+    left = water.fit_ml - drunk
+    nothing = np.zeros_like(left)
+    filled = drunk + left + filled_clean_ml(left, rules.capacity_ml)
+    return water._replace(fit_ml=filled, waiting_ml=nothing, fit_after_ml=nothing)
 
 
 def fill_treated(
-    water: Water, rules: Rules, method: int, *, fit_after_ml: float | None = None
-) -> Water:
-    """Drink ahead, fill with water that must be treated, and treat it."""
-    drunk = min(water.fit_ml, rules.ahead_ml)
-    inside = water.fit_ml - drunk + water.waiting_ml
-    left = water.treats_ml[method]
-    if rules.one_bottle:
-        treated = min(rules.capacity_ml, left)
-        taken = treated - inside
-    else:
-        treated = taken = min(rules.capacity_ml - inside, left)
-    if taken <= ROUNDING_ML:
-        return water
-    treats = list(water.treats_ml)
-    treats[method] = left - used_ml(treated, rules.doses_ml[method], left)
-    if fit_after_ml is None:
-        return Water(water.fit_ml + water.waiting_ml + taken, 0.0, 0.0, tuple(treats))
-    if rules.one_bottle:
-        return Water(drunk, treated, fit_after_ml, tuple(treats))
-    return Water(water.fit_ml, water.waiting_ml + taken, fit_after_ml, tuple(treats))
-
-
-def used_ml(treated_ml: float, dose_ml: float, left_ml: float) -> float:
-    """Say how much treatment an amount of water uses up.
+    water: Water, rules: Rules, method: int, *, fit_after_ml: Amounts | None = None
+) -> tuple[Water, NDArray[np.bool_]]:
+    """Drink ahead, fill with water that must be treated, and treat it.
 
     Parameters
     ----------
-    treated_ml : float
-        Water treated [mL].
-    dose_ml : float
-        Size of a dose [mL]; 0 for any amount.
-    left_ml : float
-        What is left of the treatment [mL].
+    water : Water
+        Before the stop.
+    rules : Rules
+        Of every stop.
+    method : int
+        Which treatment.
+    fit_after_ml : ndarray, optional
+        Need until the water becomes fit [mL]; None when that is waited for.
 
     Returns
     -------
-    float
-        In whole doses [mL], never more than is left.
-
-    Examples
-    --------
-    >>> used_ml(600, 500, 5000)
-    1000
+    Water
+        After the stop.
+    ndarray of bool
+        Where anything could be taken; elsewhere the water is as it was.
     """
-    if dose_ml <= 0.0:
-        return treated_ml
-    return min(ceil(treated_ml / dose_ml - ROUNDING_ML) * dose_ml, left_ml)
+    drunk = drunk_ahead_ml(water.fit_ml, rules.ahead_ml)
+    left = water.total_ml - drunk
+    taken, treated = filled_treated_ml(
+        left, rules.capacity_ml, water.treats_ml[method], rules.one_bottle
+    )
+    took = taken > 0.0
+    treats = list(water.treats_ml)
+    treats[method] = treats[method] - used_ml(treated, rules.doses_ml[method], treats[method])
+    if fit_after_ml is None:
+        nothing = np.zeros_like(taken)
+        after = Water(water.total_ml + taken, nothing, nothing, tuple(treats))
+    else:
+        # In one bottle all of it waits, and only what was drunk ahead is at hand.
+        after = Water(
+            np.where(rules.one_bottle, drunk, water.fit_ml),
+            np.where(rules.one_bottle, treated, water.waiting_ml + taken),
+            np.broadcast_to(np.asarray(fit_after_ml, dtype=np.float64), taken.shape),
+            tuple(treats),
+        )
+    return after.where(took, water), took
 
 
-def at_least_as_good(one: Water, other: Water) -> bool:
-    """Say whether one can do whatever the other can: every later choice may be copied."""
-    if one.fit_ml < other.fit_ml or one.total_ml < other.total_ml:
-        return False
-    sooner = (
-        other.waiting_ml == 0.0
-        or one.waiting_ml == 0.0
-        or one.fit_after_ml <= other.fit_after_ml
-        or one.fit_ml >= other.total_ml
-    )
-    return sooner and all(
-        mine >= theirs for mine, theirs in zip(one.treats_ml, other.treats_ml, strict=True)
-    )
+def at_least_as_good(one: Water, other: Water) -> NDArray[np.bool_]:
+    """Say whether one can do whatever the other can: every later choice may be copied.
+
+    Filling and walking never turn more water, or treatment, or water fit sooner into less.
+    """
+    better = (one.fit_ml >= other.fit_ml) & (one.total_ml >= other.total_ml)
+    for mine, theirs in zip(one.treats_ml, other.treats_ml, strict=True):
+        better &= mine >= theirs
+    if np.any(one.waiting_ml):
+        better &= (
+            (other.waiting_ml == 0.0)
+            | (one.waiting_ml == 0.0)
+            | (one.fit_after_ml <= other.fit_after_ml)
+            | (one.fit_ml >= other.total_ml)
+        )
+    return better

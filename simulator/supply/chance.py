@@ -17,13 +17,18 @@ from numpy.typing import ArrayLike, NDArray
 
 from simulator.supply.bottle import Rules, Treatment, Water, walk
 from simulator.supply.refills import (
+    CLEAN,
     Filling,
     StopPlan,
     checked,
+    checked_amounts,
     checked_more,
-    checked_rules,
     ways_to_fill,
 )
+
+Level = tuple[float, ...]
+"""Water at hand as plain numbers, to tell possibilities apart: fit, waiting, need until that is
+fit, then what each treatment can still treat [mL]."""
 
 ROUNDING_CHANCE = 1e-12
 """Chances closer than this are the same."""
@@ -54,8 +59,8 @@ class _Option(NamedTuple):
     stop: Filling | None
     time_s: float
     failed_s: float
-    done: Water | None  # None is dry
-    failed: Water | None
+    done: Level | None  # None is dry
+    failed: Level | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +113,7 @@ class Odds:
         fit_after_ml: ArrayLike | None = None,
         stop_need_ml: ArrayLike | None = None,
         drink_ahead_ml: float = 0.0,
+        unfelt_ml: float = 0.0,
         one_bottle: bool = False,
         grain_ml: float = 0.0,
     ) -> Odds:
@@ -116,7 +122,7 @@ class Odds:
         Parameters
         ----------
         need_ml, stop_s, start_ml, capacity_ml, end_need_ml, needs_treatment, treatments, \
-fit_after_ml, stop_need_ml, drink_ahead_ml, one_bottle
+fit_after_ml, stop_need_ml, drink_ahead_ml, unfelt_ml, one_bottle
             As for `plan_stops`.
         works : array_like, shape (K,)
             Chance that each place works, 0 to 1.
@@ -139,8 +145,10 @@ fit_after_ml, stop_need_ml, drink_ahead_ml, one_bottle
         if share.shape != need.shape or not ((share >= 0) & (share <= 1)).all():
             msg = f"works must be as long as need_ml and within 0 to 1: {share.tolist()}"
             raise ValueError(msg)
-        rules = checked_rules(
-            start_ml, capacity_ml, treatments, drink_ahead_ml=drink_ahead_ml, one_bottle=one_bottle
+        checked_amounts(start_ml, capacity_ml, treatments, drink_ahead_ml=drink_ahead_ml)
+        start_ml, drink_ahead_ml = start_ml + unfelt_ml, drink_ahead_ml + unfelt_ml
+        rules = Rules(
+            capacity_ml, drink_ahead_ml, one_bottle, tuple(each.dose_ml for each in treatments)
         )
         # A treatment that lasts for every stop need not be counted, which keeps states few.
         most = need.size * (capacity_ml + max(rules.doses_ml, default=0.0))
@@ -172,55 +180,65 @@ fit_after_ml, stop_need_ml, drink_ahead_ml, one_bottle
         )
 
     @property
-    def start(self) -> Water:
+    def start(self) -> Level:
         """Water at the start."""
-        treats = tuple(treatment.treats_ml for treatment in self.treatments)
-        return Water(float(self.start_ml), treats_ml=treats)
+        treats = (treatment.treats_ml for treatment in self.treatments)
+        return (float(self.start_ml), 0.0, 0.0, *treats)
 
-    def onward(self, water: Water, place: int) -> Water | None:
-        """Walk from a place to the next, or home.
+    def onward(self, levels: Sequence[Level], place: int) -> list[Level | None]:
+        """Walk from a place (-1 is the start) to the next, or home; None where it runs dry."""
+        if not levels:
+            return []
+        return self._onward(_water(levels), np.zeros(len(levels)), place)
 
-        Parameters
-        ----------
-        water : Water
-            On leaving.
-        place : int
-            Row of the place; -1 is the start.
-
-        Returns
-        -------
-        Water or None
-            On arriving; None when the bottle ran dry.
-        """
+    def _onward(
+        self, water: Water, short_ml: NDArray[np.float64], place: int
+    ) -> list[Level | None]:
         begin = float(self.need_ml[place]) if place >= 0 else 0.0
         last = place + 1 == self.need_ml.size
         end = self.end_need_ml if last else float(self.need_ml[place + 1])
-        after, short = walk(water, end - begin)
-        return None if short > 0.0 else after
+        after, short = walk(water, np.full(short_ml.shape, end - begin))
+        dry = short + short_ml > 0.0
+        return [
+            None if none else level
+            for none, level in zip(dry.tolist(), _levels_of(after), strict=True)
+        ]
 
-    def options(self, water: Water, place: int) -> list[_Option]:
-        """Give what can be done at a place: pass first, then every way to fill."""
-        passed = self.onward(water, place)
-        found = [_Option(None, 0.0, 0.0, passed, passed)]
+    def options(self, levels: Sequence[Level], place: int) -> list[list[_Option]]:
+        """Give what can be done at a place for each amount at hand: pass first, then every fill."""
+        passed = self.onward(levels, place)
+        found = [[_Option(None, 0.0, 0.0, there, there)] for there in passed]
         cost_s = float(self.stop_s[place])
-        if not np.isfinite(cost_s) or self.works[place] == 0.0:
+        if not levels or not np.isfinite(cost_s) or self.works[place] == 0.0:
             return found
-        ways = ways_to_fill(
-            place,
-            float(self.fit_after_ml[place]),
-            self.treatments,
-            self.rules,
-            treated=bool(self.treated[place]),
-        )
-        tried, short = walk(water, float(self.stop_need_ml[place]))
-        failed = None if short > 0.0 else self.onward(tried, place)
-        for way in ways:
-            there, dry = walk(water, float(self.stop_need_ml[place]) + way.need_ml)
-            filled = way.fill(there)
-            if filled is not there:
-                done = None if dry > 0.0 else self.onward(filled, place)
-                found.append(_Option(way.stop, cost_s + way.time_s, cost_s, done, failed))
+        water, size = _water(levels), len(levels)
+        stop_ml, fit_after = float(self.stop_need_ml[place]), self.fit_after_ml[place]
+        tried, short = walk(water, np.full(size, stop_ml))
+        failed = self._onward(tried, short, place)
+        for way in ways_to_fill(self.treatments, carrying=bool(np.isfinite(fit_after))):
+            if (way.code > CLEAN) != bool(self.treated[place]):
+                continue
+            there, dry = walk(water, np.full(size, stop_ml + way.need_ml))
+            filled, took = way.fill(there, self.rules, np.full(size, fit_after))
+            done = self._onward(filled, dry, place)
+            stop = Filling(place, way.method, way.carried_on)
+            for row in np.flatnonzero(took).tolist():
+                found[row].append(
+                    _Option(stop, cost_s + way.time_s, cost_s, done[row], failed[row])
+                )
         return found
+
+
+def _water(levels: Sequence[Level]) -> Water:
+    """Put amounts at hand into arrays."""
+    fit, waiting, after, *treats = np.array(levels, dtype=np.float64).reshape(len(levels), -1).T
+    return Water(fit, waiting, after, tuple(treats))
+
+
+def _levels_of(water: Water) -> list[Level]:
+    """Give amounts at hand as plain numbers."""
+    columns = (water.fit_ml, water.waiting_ml, water.fit_after_ml, *water.treats_ml)
+    return list(zip(*(column.tolist() for column in columns), strict=True))
 
 
 def chance_dry(odds: Odds, plan: StopPlan) -> float:
@@ -247,16 +265,16 @@ def chance_dry(odds: Odds, plan: StopPlan) -> float:
     0.25
     """
     dry = 0.0
-    first = odds.onward(odds.start, -1)
-    states: dict[Water, float] = {} if first is None else {first: 1.0}
+    first = odds.onward([odds.start], -1)[0]
+    states: dict[Level, float] = {} if first is None else {first: 1.0}
     dry += 1.0 if first is None else 0.0
     for place in range(odds.need_ml.size):
-        after: dict[Water, float] = {}
+        after: dict[Level, float] = {}
         chosen = None
         if plan.chosen[place]:
             chosen = Filling(place, int(plan.method[place]), bool(plan.carried_on[place]))
-        for water, chance in states.items():
-            options = odds.options(water, place)
+        possible = odds.options(list(states), place)
+        for options, chance in zip(possible, states.values(), strict=True):
             # A stop where nothing can be taken any more is passed.
             option = next((found for found in options if found.stop == chosen), options[0])
             works = float(odds.works[place]) if option.stop is not None else 1.0
@@ -299,17 +317,17 @@ def surest(odds: Odds, *, price_per_s: float = 0.0) -> Surest:
     if not price_per_s >= 0.0:
         msg = f"price_per_s must be 0 or more: {price_per_s!r}"
         raise ValueError(msg)
-    first = odds.onward(odds.start, -1)
+    first = odds.onward([odds.start], -1)[0]
     if first is None:
         return Surest(1.0, 0.0, ())
     levels, home = _levels(odds, first)
-    value: dict[Water | None, tuple[float, float]] = dict.fromkeys(home, (1.0, 0.0))
-    best: list[dict[Water, _Option]] = []
+    value: dict[Level | None, tuple[float, float]] = dict.fromkeys(home, (1.0, 0.0))
+    best: list[dict[Level, _Option]] = []
     for place in reversed(range(len(levels))):
         value, chosen = _decide(levels[place], value, float(odds.works[place]), price_per_s)
         best.insert(0, chosen)
     stops = []
-    water: Water | None = first
+    water: Level | None = first
     for chosen in best:
         option = chosen[water] if water is not None else _Option(None, 0.0, 0.0, None, None)
         water = option.done
@@ -319,12 +337,13 @@ def surest(odds: Odds, *, price_per_s: float = 0.0) -> Surest:
     return Surest(1.0 - through, time_s, tuple(stops))
 
 
-def _levels(odds: Odds, first: Water) -> tuple[list[dict[Water, list[_Option]]], set[Water]]:
+def _levels(odds: Odds, first: Level) -> tuple[list[dict[Level, list[_Option]]], set[Level]]:
     """List what may be left on reaching each place, with the options there; and at home."""
-    levels: list[dict[Water, list[_Option]]] = []
+    levels: list[dict[Level, list[_Option]]] = []
     arriving = {first}
     for place in range(odds.need_ml.size):
-        level = {water: odds.options(water, place) for water in arriving}
+        reached = sorted(arriving)
+        level = dict(zip(reached, odds.options(reached, place), strict=True))
         levels.append(level)
         arriving = {
             water
@@ -337,15 +356,15 @@ def _levels(odds: Odds, first: Water) -> tuple[list[dict[Water, list[_Option]]],
 
 
 def _decide(
-    level: dict[Water, list[_Option]],
-    value: dict[Water | None, tuple[float, float]],
+    level: dict[Level, list[_Option]],
+    value: dict[Level | None, tuple[float, float]],
     works: float,
     price_per_s: float,
-) -> tuple[dict[Water | None, tuple[float, float]], dict[Water, _Option]]:
+) -> tuple[dict[Level | None, tuple[float, float]], dict[Level, _Option]]:
     """Choose at one place: chance of coming through and time from there on, by what is left."""
     value[None] = (0.0, 0.0)
-    here: dict[Water | None, tuple[float, float]] = {}
-    chosen: dict[Water, _Option] = {}
+    here: dict[Level | None, tuple[float, float]] = {}
+    chosen: dict[Level, _Option] = {}
     for water, options in level.items():
         for option in options:
             worth = _worth(option, value, works)
@@ -355,7 +374,7 @@ def _decide(
 
 
 def _worth(
-    option: _Option, value: dict[Water | None, tuple[float, float]], works: float
+    option: _Option, value: dict[Level | None, tuple[float, float]], works: float
 ) -> tuple[float, float]:
     """Chance of coming through and expected time when an option is taken."""
     chance, time_s = value[option.done]

@@ -10,7 +10,8 @@ from typing import TYPE_CHECKING, NamedTuple, Self
 import numpy as np
 
 from simulator.body import energy, pace, water
-from simulator.body.drinking import MAX_DRINK_ML_H
+from simulator.body.drinking import MAX_DRINK_ML_H, unfelt_ml
+from simulator.supply import bottle
 from simulator.units import HOUR_S
 from simulator.walk import party as manners
 from simulator.walk.conditions import differing
@@ -84,7 +85,16 @@ CHANGING = (
 )
 """What time passing changes, walkers last."""
 
-FIXED = ("row", "depart_epoch_s", "area_m2", "skin_g_h", "resting_w", "standing_w", "rest_s_per_h")
+FIXED = (
+    "row",
+    "depart_epoch_s",
+    "area_m2",
+    "unfelt_ml",
+    "skin_g_h",
+    "resting_w",
+    "standing_w",
+    "rest_s_per_h",
+)
 """What stays, walkers last."""
 
 
@@ -127,6 +137,7 @@ class Standing:
         self.light = most_load_share(walkers) <= LIGHT_LOAD_SHARE
         self.sweat_backed = True
         self.area_m2 = np.asarray(water.body_area_m2(walkers.mass_kg, walkers.height_m))
+        self.unfelt_ml = unfelt_ml(walkers.mass_kg)
         self.skin_g_h = np.asarray(water.skin_diffusion_g_h(self.area_m2))
         self.resting_w = np.where(
             walkers.male,
@@ -218,7 +229,6 @@ MAX_EAT_KCAL_H = 240.0
 (from memory) [kcal/h]."""
 
 ROUNDING_S = 1e-6
-ROUNDING_DOSES = 1e-9
 AT_ONCE = Dosing()
 """Water that is treated is fit when the stop is over."""
 
@@ -289,7 +299,7 @@ class State(Standing):
         lost = rate_g_h * hours
         wanted = owed + lost
         carried = self.fit_ml
-        drink = np.minimum(wanted, carried)
+        drink = bottle.sip(wanted, carried)
         if self.drank_ahead:
             drink = np.maximum(drink, 0.0)
         if traits is not None:
@@ -300,15 +310,15 @@ class State(Standing):
         deficit = wanted - drink
         np.maximum(self.worst_deficit_ml, deficit, out=self.worst_deficit_ml)
         clock = total[Total.CLOCK_S]
-        dry = (carried - drink <= 0.0) & (deficit > 0.0)
+        dry = (carried - drink <= 0.0) & (deficit > self.unfelt_ml)
         if dry.any():
             dry &= duration_s > 0.0
             np.maximum(self.worst_short_ml, deficit, out=self.worst_short_ml, where=dry)
-            # Water runs straight within the event, so the bottle empties part of the way through.
-            met = drink - np.minimum(owed, 0.0)
+            # Water runs straight within the event, so it runs short part of the way through.
+            met = drink + self.unfelt_ml - owed
             part = np.divide(met, lost, out=np.zeros_like(lost), where=lost > 0.0)
-            emptied = clock + np.minimum(part, 1.0) * duration_s
-            np.minimum(self.first_short_s, emptied, out=self.first_short_s, where=dry)
+            from_s = clock + np.clip(part, 0.0, 1.0) * duration_s
+            np.minimum(self.first_short_s, from_s, out=self.first_short_s, where=dry)
 
         burnt = power_w * duration_s / energy.J_PER_KCAL
         eaten = self._eat(burnt, duration_s)
@@ -418,7 +428,7 @@ class State(Standing):
         """Finish what is carried before filling, up to so much ahead of need."""
         total = self.totals
         ahead = total[Total.DRUNK_ML] - total[Total.LOST_ML]
-        drink = np.minimum(np.maximum(most_ml - ahead, 0.0), self.fit_ml)
+        drink = bottle.sip(np.maximum(most_ml - ahead, 0.0), self.fit_ml)
         total[Total.DRUNK_ML] += drink if works is None else works * drink
         self.drank_ahead = True
 
@@ -427,29 +437,26 @@ class State(Standing):
     ) -> None:
         """Fill every bottle as far as it holds, and treatment allows."""
         works = np.ones(self.row.size, dtype=bool) if works is None else works
-        want = np.where(works, self.walkers.capacity_ml - self.water_ml, 0.0)
+        left, holds = self.water_ml, self.walkers.capacity_ml
         if not treat:
             self.waiting_ml = np.where(works, 0.0, self.waiting_ml)
-            self.totals[Total.REFILLED_ML] += want
+            self.totals[Total.REFILLED_ML] += works * bottle.filled_clean_ml(left, holds)
             return
-        mixed = self.water_ml if dosing.one_bottle else np.zeros(want.size)
-        want = np.clip(np.minimum(self.treats_ml, dosing.limit_ml) - mixed, 0.0, want)
-        taking = want > 0.0
-        treated = np.where(taking, want + mixed, 0.0)
-        if dosing.dose_ml > 0.0:
-            doses = np.ceil(treated / dosing.dose_ml - ROUNDING_DOSES) * dosing.dose_ml
-        else:
-            doses = treated
-        self.treats_ml = self.treats_ml - np.minimum(doses, self.treats_ml)
+        taken, treated = bottle.filled_treated_ml(
+            left, holds, np.minimum(self.treats_ml, dosing.limit_ml), dosing.one_bottle
+        )
+        taking = works & (taken > 0.0)
+        taken, treated = np.where(taking, taken, 0.0), np.where(taking, treated, 0.0)
+        self.treats_ml = self.treats_ml - bottle.used_ml(treated, dosing.dose_ml, self.treats_ml)
         if dosing.contact_s > 0.0:
-            waiting = treated if dosing.one_bottle else self.waiting_ml + want
+            waiting = treated if dosing.one_bottle else self.waiting_ml + taken
             fit_from = self.totals[Total.CLOCK_S] + dosing.contact_s
             self.fit_from_s = np.where(taking, fit_from, self.fit_from_s)
             self.treating = True
         else:
-            waiting = np.zeros(want.size)
+            waiting = np.zeros(taken.size)
         self.waiting_ml = np.where(taking, waiting, self.waiting_ml)
-        self.totals[Total.REFILLED_ML] += want
+        self.totals[Total.REFILLED_ML] += taken
 
 
 HALT_CHUNK_S = 1800.0

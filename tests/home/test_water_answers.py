@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 from collections.abc import Callable
@@ -84,7 +85,7 @@ def test_a_thirsty_walk_stops_where_needed_and_never_runs_dry(walk_with: Walks) 
     left = 500.0 + total[Total.REFILLED_ML] - total[Total.DRUNK_ML]
     assert 0.0 <= left <= 500.0
     assert total[Total.DRUNK_ML] <= total[Total.LOST_ML] + 1e-9
-    # No single stop could be spared: without any one of them the reserve is touched.
+    # No single stop could be spared: without any one of them more is lacking than may be spared.
     thirst = Ahead(scene, walked).thirst
     chosen = np.flatnonzero(Ahead(scene, walked).plan.chosen)
     for spared in chosen.tolist():
@@ -92,18 +93,39 @@ def test_a_thirsty_walk_stops_where_needed_and_never_runs_dry(walk_with: Walks) 
             np.arange(thirst.need_ml.size) != spared
         )
         rows = np.flatnonzero(usable)
-        assert thirst._plan_keeping(thirst.reserve_ml, rows, 0.0, thirst.start_ml).short_ml > 0.0
+        assert thirst._plan(rows, 0.0, thirst.start_ml).short_ml > 0.0
+
+
+def test_no_detour_is_made_for_a_mouthful(walk_with: Walks) -> None:
+    _scene, walked = walk_with(bottle_ml=3000.0, air_c=4.0)
+    need_ml = float(walked.outcome.totals[Total.LOST_ML].sum())
+    # Enough by a mouthful, or lacking one: nobody leaves the way for that in the dark. A third of a
+    # litre is 0.4 % of body mass, more than is let pass.
+    for more_ml in (40.0, -40.0):
+        _scene, walked = walk_with(bottle_ml=need_ml + more_ml, air_c=4.0)
+        assert not walked.stops
+        assert float(walked.outcome.worst_short_ml.sum()) == 0.0
+    _scene, walked = walk_with(bottle_ml=need_ml - 330.0, air_c=4.0)
+    assert walked.stops
+
+
+def test_more_water_never_makes_the_shortage_worse(walk_with: Walks) -> None:
+    shorts = [
+        float(walk_with(bottle_ml=bottle_ml, treats_ml=0.0)[1].outcome.worst_short_ml.sum())
+        for bottle_ml in (50.0, 150.0, 250.0, 400.0, 700.0, 950.0)
+    ]
+    assert all(more <= less for less, more in itertools.pairwise(shorts))
 
 
 def test_tablets_are_carried_on_counted_and_named(walk_with: Walks) -> None:
-    scene, walked = walk_with(bottle_ml=750.0)
+    scene, walked = walk_with(bottle_ml=600.0)
     treated = [stop for stop in walked.stops if stop.treat]
     assert treated
     assert all(stop.dosing.dose_ml == 500.0 for stop in treated)
     walk = tabulate(scene, walked)
     used = walk.summary["water"]["treatment"][0]
     assert used["method"] == "tablets"
-    # 0.75 L is one and a half half-litres: two tablets for a full bottle.
+    # 0.6 L is more than half a litre: two tablets for a full bottle.
     litres = walk.refills.loc[walk.refills["treatment"] != "", "litres"]
     doses = np.ceil(1000.0 * litres / 500.0)
     assert used["doses_used"] == doses.sum()
@@ -176,7 +198,7 @@ def test_chances_are_in_order_and_vanish_where_everything_works(walk_with: Walks
     thirst, worst = Ahead(scene, walked).thirst, 0.0
     for spared in stops.tolist():
         rows = stops[stops != spared]
-        if thirst._plan_keeping(0.0, rows, 0.0, thirst.start_ml).short_ml > 0.0:
+        if thirst._plan(rows, 0.0, thirst.start_ml).short_ml > 0.0:
             worst = max(worst, 1.0 - float(walked.reading.works[spared]))
     assert told["as_planned"] >= worst - 1e-9
     sure = replace(walked, reading=replace(walked.reading, works=np.ones(walked.nearby.place.size)))

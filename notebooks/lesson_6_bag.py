@@ -95,10 +95,10 @@ print(
 # enough to finish (branch and bound: Land and Doig 1960, *Econometrica* 28:497-520).
 
 # %%
-from simulator.bag.choose import Goal, Limit, best
+from simulator.bag.choose import Goal, PackLimit, best
 
 one_each = np.array([1, 1, 1])
-purse = Limit("money", price, 10.0)
+purse = PackLimit("money", price, 10.0)
 chosen = best(one_each, [purse], [Goal("worth", worth, "most")])
 print("pieces of each:", chosen, "worth", worth @ chosen)
 
@@ -193,7 +193,7 @@ for more in choice.more:
 
 # %%
 answer_6_1 = ...
-eleven = best(one_each, [Limit("money", price, 11.0)], [Goal("worth", worth, "most")])
+eleven = best(one_each, [PackLimit("money", price, 11.0)], [Goal("worth", worth, "most")])
 check(answer_6_1, float(worth @ eleven), hint="Lamp and hat cost 11 together.")
 
 # %% [markdown]

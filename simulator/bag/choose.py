@@ -67,7 +67,7 @@ class Goal:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Limit:
+class PackLimit:
     """What a choice may not exceed.
 
     Attributes
@@ -86,7 +86,7 @@ class Limit:
 
 
 def best(
-    upper: NDArray[np.int64], limits: Sequence[Limit], goals: Sequence[Goal]
+    upper: NDArray[np.int64], limits: Sequence[PackLimit], goals: Sequence[Goal]
 ) -> NDArray[np.int64]:
     """Choose how many of each candidate to take."""
     if any(limit.most < 0 for limit in limits):
@@ -319,7 +319,7 @@ def _refusal(items: Items, row: int, *, price: float, limits: Limits, on: date |
     return f"not chosen, its {' and '.join(unknown)} is unknown" if unknown else ""
 
 
-def one_of_a_kind(table: Candidates, walkers: int) -> list[Limit]:
+def one_of_a_kind(table: Candidates, walkers: int) -> list[PackLimit]:
     """Keep comforts from being bought beside what is alike and owned, or beside each other."""
     own = np.arange(len(table.items)) < table.owned
     comfort = np.array([tier == "comfort" for tier in table.items.tier], dtype=np.bool_)
@@ -331,7 +331,7 @@ def one_of_a_kind(table: Candidates, walkers: int) -> list[Limit]:
             same = np.array([one == purpose for one in table.items.purpose], dtype=np.bool_)
             there = int(table.upper[alike & own & same].sum())
             enough = max(pieces(purpose, walkers) - there, 0)
-            found.append(Limit(kind.pattern, (bought & same).astype(np.float64), float(enough)))
+            found.append(PackLimit(kind.pattern, (bought & same).astype(np.float64), float(enough)))
     return found
 
 
@@ -535,9 +535,9 @@ def _goals(
     return goals
 
 
-def _limits(table: Candidates, limits: Limits) -> list[Limit]:
+def _limits(table: Candidates, limits: Limits) -> list[PackLimit]:
     return [
-        Limit(name, np.nan_to_num(weights), most)
+        PackLimit(name, np.nan_to_num(weights), most)
         for name, weights, most in (
             ("budget", table.price, limits.budget),
             ("volume", table.items.volume_ml, limits.volume_ml),
@@ -556,7 +556,7 @@ def _lists(table: Candidates, counts: NDArray[np.int64]) -> tuple[Items, Items]:
 
 
 def _more(
-    table: Candidates, limits: Sequence[Limit], goals: Sequence[Goal], counts: NDArray[np.int64]
+    table: Candidates, limits: Sequence[PackLimit], goals: Sequence[Goal], counts: NDArray[np.int64]
 ) -> tuple[More, ...]:
     """Find which limits bind: the least step of each that makes the bag better."""
     aims = [goal for goal in goals if goal.aim != "least"]

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.bag.items import TIERS, Items, Storage, Total, cautions
+from simulator.bag.items import TIERS, BagSum, Items, Storage, cautions
 
 SHARED: Mapping[str, bool] = {
     "shelter": False,
@@ -524,13 +524,13 @@ class Fit:
 
     Attributes
     ----------
-    mass : Total
+    mass : BagSum
         Mass as packed [g].
     mass_share : float
         Known mass over body mass [1]; a lower bound when `mass` has unknowns.
     load : str
         ``easy``, ``noticeable`` or ``heavy`` by `mass_share`; ``unknown``.
-    volume : Total
+    volume : BagSum
         Room taken [ml].
     usable_ml : float
         Room in the bag after the packing allowance [ml].
@@ -540,11 +540,11 @@ class Fit:
     too_large : tuple of str
         Items that find no room, compartment by compartment, the largest placed first; a cleverer
         packing may exist.
-    price : Total
+    price : BagSum
         Price [currency of the list].
-    price_by : mapping of (str, str) to Total
+    price_by : mapping of (str, str) to BagSum
         Price by tier and purpose [currency of the list]; only pairs that occur.
-    price_by_tier : mapping of str to Total
+    price_by_tier : mapping of str to BagSum
         Price by tier [currency of the list].
     budget_left : float
         Budget less the known price [currency of the list]; negative when over.
@@ -566,16 +566,16 @@ class Fit:
         What to mind, one sentence each.
     """
 
-    mass: Total
+    mass: BagSum
     mass_share: float
     load: str
-    volume: Total
+    volume: BagSum
     usable_ml: float
     volume_left_ml: float
     too_large: tuple[str, ...]
-    price: Total
-    price_by: Mapping[tuple[str, str], Total]
-    price_by_tier: Mapping[str, Total]
+    price: BagSum
+    price_by: Mapping[tuple[str, str], BagSum]
+    price_by_tier: Mapping[str, BagSum]
     budget_left: float
     covered: tuple[str, ...]
     missing: tuple[str, ...]
@@ -689,7 +689,7 @@ def _tier(items: Items, tier: str) -> np.ndarray[tuple[int], np.dtype[np.bool_]]
     return np.array([name == tier for name in items.tier], dtype=np.bool_)
 
 
-def _price_by(items: Items) -> dict[tuple[str, str], Total]:
+def _price_by(items: Items) -> dict[tuple[str, str], BagSum]:
     """Sum prices by tier and purpose, pairs in the order of `TIERS` and the list."""
     pairs = sorted(set(zip(items.tier, items.purpose, strict=True)))
     return {

@@ -265,7 +265,7 @@ TAP_KEY = re.compile(
 
 
 @dataclass(frozen=True, slots=True)
-class Total:
+class BagSum:
     """A sum over the list, and what is missing from it.
 
     Attributes
@@ -371,7 +371,7 @@ class Items:
         named = np.array([purpose in purposes for purpose in self.purpose], dtype=np.bool_)
         return named & (self.quantity > 0)
 
-    def total(self, column: str, *, where: NDArray[np.bool_] | None = None) -> Total:
+    def total(self, column: str, *, where: NDArray[np.bool_] | None = None) -> BagSum:
         """Sum a column over all pieces.
 
         Parameters
@@ -398,7 +398,7 @@ class Items:
         values: NDArray[np.float64] = getattr(self, column)
         sums = np.nansum(np.where(counted, values * self.quantity, 0.0))
         missing = counted & self._unknown(column)
-        return Total(float(sums), tuple(self.item[i] for i in np.flatnonzero(missing)))
+        return BagSum(float(sums), tuple(self.item[i] for i in np.flatnonzero(missing)))
 
     def _unknown(self, column: str) -> NDArray[np.bool_]:
         """Mark the items whose empty cell leaves the column's sum open."""
@@ -663,7 +663,7 @@ Storage = Literal["carried", "office", "car"]
 
 
 @dataclass(frozen=True, slots=True)
-class Rule:
+class CautionRule:
     """A caution for items whose name holds one of some words.
 
     Attributes
@@ -683,46 +683,46 @@ class Rule:
 
 
 RULES = (
-    Rule(
+    CautionRule(
         r"knife|knives|blade|multi-?tool|axe|hatchet|saw|scissor|machete|cutter|razor",
         "local law may restrict carrying it in public or at work; ask first, leave it when in "
         "doubt",
     ),
-    Rule(
+    CautionRule(
         r"pry ?bar|crow ?bar|lock ?pick|bolt cutter|slim ?jim",
         "local law may restrict carrying it without a trade's reason; ask first",
     ),
-    Rule(
+    CautionRule(
         r"spray|baton|gun|pistol|ammunition|taser|stun|slingshot|weapon|mace",
         "it may be unlawful and makes a walk more dangerous, not less; no weapon is advised here",
     ),
-    Rule(
+    CautionRule(
         r"flare|firework|laser",
         "it burns or blinds, and local law may restrict it; keep to its instructions",
     ),
-    Rule(
+    CautionRule(
         r"medicine|medication|pill|painkiller|aspirin|ibuprofen|paracetamol|acetaminophen|"
         r"antibiotic|inhaler|insulin|antihistamine|prescription|loperamide|iodine",
         "ask a pharmacist or doctor what suits you and what it must not be taken with; keep the "
         "label and check its date",
     ),
-    Rule(
+    CautionRule(
         r"stove|fuel|burner|candle|lighter|match|matches|tinder",
         "never burn anything indoors, in a car or in a tent: fire and carbon monoxide",
     ),
-    Rule(
+    CautionRule(
         r"tablet|filter|chlorine|bleach|purif\w+|treatment",
         "keep to its label: dose, waiting time, cold or cloudy water; it does not remove fuel or "
         "chemicals",
     ),
-    Rule(
+    CautionRule(
         r"mask|respirator",
         "it does not make smoke, gas or dust of an unknown kind safe; leave the area",
     ),
 )
 """Cautions by words in the name; general safety guidance, common practice."""
 
-HOT_STORAGE = Rule(
+HOT_STORAGE = CautionRule(
     r"medicine|medication|pill|chocolate|batter(?:y|ie)|power ?bank|candle|lighter|spray|"
     r"sanit\w+|wipe|glow ?stick|light ?stick|tablet|phone|bar|tape|plaster|bandage",
     "a closed car in the sun gets hot enough to spoil or burst it; take it along or renew it often",
@@ -730,7 +730,7 @@ HOT_STORAGE = Rule(
 """Items that a hot car spoils; common practice, labels give 25 or 30 °C as the limit for most
 medicines."""
 
-COLD_STORAGE = Rule(
+COLD_STORAGE = CautionRule(
     r"water|juice|bottle|medicine|medication|sanit\w+|wipe|batter(?:y|ie)|power ?bank|phone|gel|"
     r"filter",
     "frost bursts, spoils or weakens it; a filter that froze no longer cleans",

@@ -331,7 +331,7 @@ def _heat_c(air: Floats, humid: Floats) -> Floats:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class FeltStep:
     """A published warning band of felt temperature.
 
     Attributes
@@ -350,19 +350,19 @@ class Step:
 
 
 HEAT_STEPS: Final = (
-    Step(27.0, "caution: tired sooner", "US weather service, from memory"),
-    Step(32.0, "heat cramps and exhaustion possible: rest in shade", "as above"),
-    Step(41.0, "heat exhaustion likely, heat stroke possible: do not walk on", "as above"),
-    Step(54.0, "heat stroke likely: do not walk", "as above"),
+    FeltStep(27.0, "caution: tired sooner", "US weather service, from memory"),
+    FeltStep(32.0, "heat cramps and exhaustion possible: rest in shade", "as above"),
+    FeltStep(41.0, "heat exhaustion likely, heat stroke possible: do not walk on", "as above"),
+    FeltStep(54.0, "heat stroke likely: do not walk", "as above"),
 )
 """Bands of the heat index, shade and light wind; full sun is up to 8 degrees worse."""
 
 COLD_STEPS: Final = (
-    Step(0.0, "uncomfortable: dress in layers, keep dry", "Canadian weather service; restated"),
-    Step(-10.0, "cold: cover head and hands, keep moving", "as above"),
-    Step(-28.0, "bare skin freezes in 10 to 30 minutes", "as above"),
-    Step(-40.0, "bare skin freezes in 5 to 10 minutes: stay inside", "as above"),
-    Step(-48.0, "bare skin freezes in 2 to 5 minutes: stay inside", "as above"),
-    Step(-55.0, "bare skin freezes in under 2 minutes: stay inside", "as above"),
+    FeltStep(0.0, "uncomfortable: dress in layers, keep dry", "Canadian weather service; restated"),
+    FeltStep(-10.0, "cold: cover head and hands, keep moving", "as above"),
+    FeltStep(-28.0, "bare skin freezes in 10 to 30 minutes", "as above"),
+    FeltStep(-40.0, "bare skin freezes in 5 to 10 minutes: stay inside", "as above"),
+    FeltStep(-48.0, "bare skin freezes in 2 to 5 minutes: stay inside", "as above"),
+    FeltStep(-55.0, "bare skin freezes in under 2 minutes: stay inside", "as above"),
 )
 """Bands of the wind chill."""

@@ -12,7 +12,7 @@ from pathlib import Path
 from simulator.errors import InputError
 from simulator.files import read_text, require_writable_folder, staged, write_text
 from simulator.plan import Plan, PlanKey, plan_reference
-from simulator.plan.values import Part
+from simulator.plan.values import PlanTable
 
 PLAN_NAME = "plan.toml"
 
@@ -51,7 +51,7 @@ def starter_plan(plan: Plan) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _table(part: Part, keys: list[PlanKey]) -> Iterator[str]:
+def _table(part: PlanTable, keys: list[PlanKey]) -> Iterator[str]:
     """Write the keys of one table."""
     for row in keys:
         yield from _line(row, getattr(part, row.key.split(".")[1]))

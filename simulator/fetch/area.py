@@ -17,7 +17,7 @@ from simulator.errors import InputError
 from simulator.fetch.cache import Cache, DamagedError, Record
 from simulator.fetch.geocode import GEOCODER
 from simulator.fetch.heights import ELEVATION, fetch_heights, tiles_of
-from simulator.fetch.http import Line, Patience, TransferError
+from simulator.fetch.http import Patience, ServerLine, TransferError
 from simulator.fetch.overpass import (
     MOST_QUARTERINGS,
     OVERPASS,
@@ -194,10 +194,10 @@ class _Work:
     def run(self, cells: Sequence[Cell], corridor: Corridor) -> Fetched:
         clock = self.patience.clock
         began = clock()
-        line = Line("street data", patience=self.patience, tell=self.tell)
+        line = ServerLine("street data", patience=self.patience, tell=self.tell)
         # A store of files, unlike a server that computes, needs no rest between requests.
         restless = replace(self.patience, pause_s=0.0)
-        heights_line = Line("heights", patience=restless, tell=self.tell)
+        heights_line = ServerLine("heights", patience=restless, tell=self.tell)
         pieces: list[Path] = []
         for number, cell in enumerate(cells, start=1):
             spent, asked = clock() - began, number - 1 - self.reused
@@ -239,7 +239,7 @@ class _Work:
             missing=tuple(missing),
         )
 
-    def pieces(self, line: Line, box: Box, depth: int) -> list[Path]:
+    def pieces(self, line: ServerLine, box: Box, depth: int) -> list[Path]:
         """Give the answers for a box: from the cache, from the server, or in quarters."""
         key = f"streets {self.sources.streets} {question(box)}"
         record = self._kept(key)
@@ -265,7 +265,7 @@ class _Work:
             return record
         return None
 
-    def _asked(self, line: Line, box: Box, key: str, depth: int) -> Record:
+    def _asked(self, line: ServerLine, box: Box, key: str, depth: int) -> Record:
         about = "streets {1:.2f} to {3:.2f} north, {0:.2f} to {2:.2f} east".format(*box)
         with self.cache.unfinished() as folder:
             target = folder / "piece.osm.gz"
@@ -282,7 +282,7 @@ class _Work:
             )
 
     def heights(
-        self, line: Line, cells: Sequence[Cell], folder: Path
+        self, line: ServerLine, cells: Sequence[Cell], folder: Path
     ) -> tuple[list[Path], list[str]]:
         if self.sources.heights == NO_HEIGHTS:
             return [], []

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from simulator.fetch.cache import Cache
-from simulator.fetch.http import ChangedError, Line, MissingError, RangedFile, TransferError
+from simulator.fetch.http import ChangedError, MissingError, RangedFile, ServerLine, TransferError
 from simulator.ground.corridor import Box, Cell, box_of, hull_of
 
 ELEVATION = "https://copernicus-dem-30m.s3.amazonaws.com"
@@ -73,7 +73,7 @@ def tiles_of(cells: Sequence[Cell]) -> list[tuple[int, int]]:
 
 
 def fetch_heights(
-    line: Line,
+    line: ServerLine,
     address: str,
     cells: Sequence[Cell],
     *,

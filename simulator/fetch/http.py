@@ -157,7 +157,7 @@ Take = Callable[[Answer, Iterator[bytes]], None]
 `ValueError` when the content is not what was asked, `CutError` when its end is missing."""
 
 
-class Line:
+class ServerLine:
     """A line to one server: requests one after the other, with a rest between them.
 
     Parameters
@@ -389,7 +389,7 @@ class RangedFile:
 
     Parameters
     ----------
-    line : Line
+    line : ServerLine
         To the server.
     address : str
         Of the file.
@@ -408,7 +408,9 @@ class RangedFile:
         Size of the file [bytes].
     """
 
-    def __init__(self, line: Line, address: str, copy: Path, *, cache: Cache, fresh: bool) -> None:
+    def __init__(
+        self, line: ServerLine, address: str, copy: Path, *, cache: Cache, fresh: bool
+    ) -> None:
         self._line = line
         self.address = address
         self._copy = copy

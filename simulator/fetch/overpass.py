@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from simulator.errors import InputError
-from simulator.fetch.http import Answer, CutError, Line, Request, looks_like_page
+from simulator.fetch.http import Answer, CutError, Request, ServerLine, looks_like_page
 from simulator.ground.corridor import Box
 from simulator.ground.walkable import DRAWN, NO_PLACES, PLACE_KEYS, PUBLIC_BUILDINGS, STREET_TAGS
 
@@ -99,7 +99,7 @@ def quarters(box: Box) -> tuple[Box, ...]:
     )
 
 
-def fetch_piece(line: Line, address: str, box: Box, target: Path) -> Told:
+def fetch_piece(line: ServerLine, address: str, box: Box, target: Path) -> Told:
     """Ask for one box and write the answer, compressed."""
     found: list[Told] = []
 

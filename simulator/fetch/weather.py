@@ -7,7 +7,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from simulator.errors import InputError, shown
-from simulator.fetch.http import Answer, Line, Patience, Request, looks_like_page
+from simulator.fetch.http import Answer, Patience, Request, ServerLine, looks_like_page
 from simulator.plan.tables import refuse_address
 
 LARGEST_BYTES = 30_000_000
@@ -67,7 +67,7 @@ def fetch_weather(
             msg = "a web page, not a weather file"
             raise ValueError(msg)
 
-    line = Line("typical year", patience=patience or Patience(), tell=tell)
+    line = ServerLine("typical year", patience=patience or Patience(), tell=tell)
     line.fetch(Request(address, largest=LARGEST_BYTES), take)
     with TemporaryDirectory(dir=target.parent, prefix=".walkhome-") as folder:
         path = Path(folder) / target.name

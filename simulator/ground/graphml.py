@@ -24,7 +24,7 @@ from simulator.ground.walkable import (
     SMOOTHNESS,
     STREET_TAGS,
     SURFACES,
-    Verdict,
+    Walkability,
     barrier_blocks,
     bridge_name_of,
     collect_rejected,
@@ -140,7 +140,7 @@ class _Gathered:
     """Ways and segments found in a graph."""
 
     osm_id: list[int] = field(default_factory=list)
-    verdicts: list[Verdict] = field(default_factory=list)
+    verdicts: list[Walkability] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     bridge_names: list[str] = field(default_factory=list)
     rejected: list[tuple[int, str, str, str]] = field(default_factory=list)

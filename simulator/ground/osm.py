@@ -29,7 +29,7 @@ from simulator.ground.walkable import (
     INVENTED_ATTRIBUTION,
     KEYS,
     STREET_TAGS,
-    Verdict,
+    Walkability,
     Wanted,
     barrier_blocks,
     bridge_name_of,
@@ -197,7 +197,7 @@ class Raw:
 
     positions: NDArray[Any] = field(default_factory=lambda: np.empty(0, RECORD))
     ids: list[int] = field(default_factory=list)
-    verdicts: list[Verdict] = field(default_factory=list)
+    verdicts: list[Walkability] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     bridge_names: list[str] = field(default_factory=list)
     streets: Chains = field(default_factory=Chains)
@@ -211,7 +211,7 @@ class Raw:
     blocked: list[int] = field(default_factory=list)
     delays: dict[int, float] = field(default_factory=dict)
     attribution: str = ATTRIBUTION
-    known: dict[frozenset[tuple[str, str]], Verdict] = field(default_factory=dict)
+    known: dict[frozenset[tuple[str, str]], Walkability] = field(default_factory=dict)
 
 
 def scan(path: Path, wanted: Wanted, area: Corridor | None) -> Raw:
@@ -426,7 +426,7 @@ def _take_way(number: int, tags: dict[str, str], refs: list[int], raw: Raw, want
         raw.courses.add(refs)
 
 
-def _verdict(tags: Mapping[str, str], raw: Raw) -> Verdict:
+def _verdict(tags: Mapping[str, str], raw: Raw) -> Walkability:
     """Judge each combination of walking tags once."""
     walking = frozenset(item for item in tags.items() if item[0] in KEYS)
     verdict = raw.known.get(walking)

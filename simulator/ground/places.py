@@ -587,7 +587,7 @@ SAMPLE_M = 20.0
 """Distance between the points of a shore that are tried [m]."""
 
 
-class Drawn(Protocol):
+class DrawnLine(Protocol):
     """A line of the map: tags and points."""
 
     @property
@@ -623,7 +623,7 @@ class WaterPoint(NamedTuple):
 
 
 def open_water(
-    lines: Iterable[Drawn],
+    lines: Iterable[DrawnLine],
     streets: Streets,
     *,
     bank_m: float = BANK_M,
@@ -633,7 +633,7 @@ def open_water(
 
     Parameters
     ----------
-    lines : iterable of Drawn
+    lines : iterable of DrawnLine
         Lines of the map; those that are no usable water are passed over.
     streets : Streets
         The network. Bridges and tunnels do not count: one cannot reach the water from them.

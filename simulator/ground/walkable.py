@@ -51,7 +51,7 @@ ANY: frozenset[str] = frozenset()
 """Stands for every value of a key."""
 
 
-class Rule(NamedTuple):
+class WalkRule(NamedTuple):
     """One row of the law.
 
     Attributes
@@ -87,55 +87,59 @@ class Rule(NamedTuple):
         return not any(key in tags for key in self.unless)
 
 
-RULES: tuple[Rule, ...] = (
+RULES: tuple[WalkRule, ...] = (
     # What a walker should know, whatever is decided below.
-    Rule("note", "foot:conditional", ANY, "walking is allowed or barred at certain times"),
-    Rule("note", "access:conditional", ANY, "open or barred at certain times", ("foot",)),
-    Rule("note", "opening_hours", ANY, "may be shut outside these hours"),
-    Rule("note", "foot", words("destination customers"), "meant for people with business there"),
-    Rule("note", "foot", words("discouraged"), "signs advise against walking here"),
-    Rule("note", "access", words("destination customers"), "meant for visitors", ("foot",)),
-    Rule("note", "highway", words("cycleway"), "some countries bar walkers here", ("foot",)),
-    Rule("note", "ford", words("yes stepping_stones boat"), "crosses water without a bridge"),
-    Rule("note", "flood_prone", words("yes"), "floods"),
-    Rule("note", "tidal", words("yes"), "under water at high tide"),
-    Rule("note", "hazard", ANY, "marked hazard"),
-    Rule("note", "disused", words("yes"), "out of use"),
-    Rule("note", "sac_scale", words("demanding_mountain_hiking"), "steep, exposed mountain path"),
-    Rule("note", "trail_visibility", words("bad horrible no"), "hardly visible on the ground"),
+    WalkRule("note", "foot:conditional", ANY, "walking is allowed or barred at certain times"),
+    WalkRule("note", "access:conditional", ANY, "open or barred at certain times", ("foot",)),
+    WalkRule("note", "opening_hours", ANY, "may be shut outside these hours"),
+    WalkRule(
+        "note", "foot", words("destination customers"), "meant for people with business there"
+    ),
+    WalkRule("note", "foot", words("discouraged"), "signs advise against walking here"),
+    WalkRule("note", "access", words("destination customers"), "meant for visitors", ("foot",)),
+    WalkRule("note", "highway", words("cycleway"), "some countries bar walkers here", ("foot",)),
+    WalkRule("note", "ford", words("yes stepping_stones boat"), "crosses water without a bridge"),
+    WalkRule("note", "flood_prone", words("yes"), "floods"),
+    WalkRule("note", "tidal", words("yes"), "under water at high tide"),
+    WalkRule("note", "hazard", ANY, "marked hazard"),
+    WalkRule("note", "disused", words("yes"), "out of use"),
+    WalkRule(
+        "note", "sac_scale", words("demanding_mountain_hiking"), "steep, exposed mountain path"
+    ),
+    WalkRule("note", "trail_visibility", words("bad horrible no"), "hardly visible on the ground"),
     # Ways that are not there, or that are no walk at all: no permission changes that.
-    Rule(
+    WalkRule(
         "refuse",
         "highway",
         words("construction proposed planned abandoned disused razed demolished removed no"),
         "not built, closed for works, or gone",
     ),
     *(
-        Rule("refuse", key, words("yes"), "not built, closed for works, or gone")
+        WalkRule("refuse", key, words("yes"), "not built, closed for works, or gone")
         for key in ("construction", "proposed", "abandoned", "razed", "demolished")
     ),
-    Rule("refuse", "route", words("ferry"), "a ferry is a boat, not a walk, and may not sail"),
-    Rule("refuse", "highway", words("elevator"), "a lift may stand still without power"),
-    Rule("refuse", "highway", words("via_ferrata ladder"), "needs climbing"),
-    Rule(
+    WalkRule("refuse", "route", words("ferry"), "a ferry is a boat, not a walk, and may not sail"),
+    WalkRule("refuse", "highway", words("elevator"), "a lift may stand still without power"),
+    WalkRule("refuse", "highway", words("via_ferrata ladder"), "needs climbing"),
+    WalkRule(
         "refuse",
         "sac_scale",
         words("alpine_hiking demanding_alpine_hiking difficult_alpine_hiking"),
         "needs hands, and skill in the mountains",
     ),
     # What is said about walkers comes before what is said about everybody or follows from the kind.
-    Rule("refuse", "foot", DENIALS, "closed to walkers"),
-    Rule("allow", "foot", GRANTS, "open to walkers"),
-    Rule("refuse", "motorroad", words("yes"), "a road for fast motor traffic only"),
-    Rule("refuse", "access", DENIALS, "closed to the public"),
-    Rule("refuse", "highway", words("motorway motorway_link"), "a motorway"),
-    Rule("refuse", "highway", words("busway bus_guideway"), "a road for buses only"),
-    Rule("refuse", "highway", words("raceway escape emergency_bay"), "not a public way"),
-    Rule("refuse", "service", words("driveway"), "a private driveway", ("access",)),
-    Rule("allow", "highway", WALKED_CLASSES, "a kind of way that is walked"),
-    Rule("allow", "man_made", words("pier"), "a pier"),
-    Rule("allow", "railway", words("platform"), "a platform"),
-    Rule("allow", "public_transport", words("platform"), "a platform"),
+    WalkRule("refuse", "foot", DENIALS, "closed to walkers"),
+    WalkRule("allow", "foot", GRANTS, "open to walkers"),
+    WalkRule("refuse", "motorroad", words("yes"), "a road for fast motor traffic only"),
+    WalkRule("refuse", "access", DENIALS, "closed to the public"),
+    WalkRule("refuse", "highway", words("motorway motorway_link"), "a motorway"),
+    WalkRule("refuse", "highway", words("busway bus_guideway"), "a road for buses only"),
+    WalkRule("refuse", "highway", words("raceway escape emergency_bay"), "not a public way"),
+    WalkRule("refuse", "service", words("driveway"), "a private driveway", ("access",)),
+    WalkRule("allow", "highway", WALKED_CLASSES, "a kind of way that is walked"),
+    WalkRule("allow", "man_made", words("pier"), "a pier"),
+    WalkRule("allow", "railway", words("platform"), "a platform"),
+    WalkRule("allow", "public_transport", words("platform"), "a platform"),
 )
 """The walking rules in order: notes gather, the first "refuse" or "allow" decides."""
 
@@ -201,7 +205,7 @@ KEYS = frozenset(
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class Walkability:
     """What the tags of one way mean to a walker.
 
     Attributes
@@ -249,7 +253,7 @@ class Verdict:
     sidewalk: bool
 
 
-def judge(tags: Mapping[str, str]) -> Verdict:
+def judge(tags: Mapping[str, str]) -> Walkability:
     """Decide what a way means to a walker.
 
     Parameters
@@ -259,7 +263,7 @@ def judge(tags: Mapping[str, str]) -> Verdict:
 
     Returns
     -------
-    Verdict
+    Walkability
         Whether it may be walked and why not, in which directions, and what it is like.
 
     Examples
@@ -276,7 +280,7 @@ def judge(tags: Mapping[str, str]) -> Verdict:
     kind = _kind(tags)
     sidewalk = any(tags.get(key) in _PRESENT_SIDEWALK for key in SIDEWALK_KEYS)
     smoothness = tags.get("smoothness", "unknown")
-    return Verdict(
+    return Walkability(
         walkable=not reason,
         reason=reason,
         notes=notes,
@@ -571,7 +575,7 @@ def bridge_name_of(tags: Mapping[str, str]) -> str:
 
 def collect_ways(
     osm_id: Sequence[int],
-    verdicts: Sequence[Verdict],
+    verdicts: Sequence[Walkability],
     names: Sequence[str],
     bridge_names: Sequence[str],
 ) -> Ways:

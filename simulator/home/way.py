@@ -14,7 +14,7 @@ from simulator.body.pace import LimitRule, strictest
 from simulator.errors import InputError, NoWayHomeError
 from simulator.home.scene import where_in
 from simulator.home.unknown_heights import share_words
-from simulator.route.blockages import Layout, Profile, Trip, pairs_that_matter
+from simulator.route.blockages import Layout, Profile, TimedTrip, pairs_that_matter
 from simulator.route.search import Path
 from simulator.walk.course import Course, course_along, join_courses
 from simulator.walk.party import barred_by, barred_by_limits, street_times_s
@@ -449,7 +449,7 @@ def _has_length(path: Path) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class CrossingPair:
     """Two crossings that are worse to lose together than either alone.
 
     Attributes
@@ -474,11 +474,11 @@ class Legs:
 
     Attributes
     ----------
-    trips : tuple of Trip
+    trips : tuple of TimedTrip
         One a leg.
     """
 
-    trips: tuple[Trip, ...]
+    trips: tuple[TimedTrip, ...]
 
     @property
     def paths(self) -> tuple[Path, ...]:
@@ -536,7 +536,7 @@ class Legs:
         total: NDArray[np.float64] = np.sum(lost, axis=0)
         return total
 
-    def pairs(self, groups: Sequence[NDArray[np.integer]]) -> list[Pair]:
+    def pairs(self, groups: Sequence[NDArray[np.integer]]) -> list[CrossingPair]:
         """Find the pairs of closures that cost more together than the worse one alone.
 
         Parameters
@@ -574,7 +574,9 @@ class Legs:
                     paths += [trip.path(around)] if np.isfinite(around.extra_s) else []
             if extra_s > max(alone[first], alone[second]) * (1.0 + 1e-9):
                 pairs.append(
-                    Pair(first, second, extra_s, tuple(paths) if np.isfinite(extra_s) else ())
+                    CrossingPair(
+                        first, second, extra_s, tuple(paths) if np.isfinite(extra_s) else ()
+                    )
                 )
         return pairs
 
@@ -633,7 +635,7 @@ def prepare_legs(scene: Scene, times: Times) -> Legs:
         start = (origin.segment, origin.fraction)
         layout = Layout.build(scene.network, start, (destination.segment, destination.fraction))
         *_, costs = clock_rounds(scene, times, scene.closed, start, gone_s)
-        trip = Trip(layout, costs.forward_s, costs.backward_s, closed=costs.closed)
+        trip = TimedTrip(layout, costs.forward_s, costs.backward_s, closed=costs.closed)
         if not np.isfinite(trip.open_way.cost_s):
             message = "no way home exists on this map with what is closed"
             raise NoWayHomeError(message)

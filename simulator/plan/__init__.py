@@ -29,10 +29,10 @@ from simulator.plan.tables import (
     read_names,
     with_names,
 )
-from simulator.plan.values import Part, Text, as_tuple, described
+from simulator.plan.values import PlanTable, Text, as_tuple, described
 
 
-class Plan(Part):
+class Plan(PlanTable):
     """All that one question needs; attributes are the tables of the plan file.
 
     `Plan.read` and `with_changes` raise `InputError`; a part made in Python with a wrong value
@@ -134,7 +134,7 @@ class Plan(Part):
         for name, change in changes.items():
             if name == "walker" and isinstance(change, Mapping):
                 tables[name] = tuple({**dict(walker), **change} for walker in self.walker)
-            elif isinstance(change, Mapping) and isinstance(tables.get(name), Part):
+            elif isinstance(change, Mapping) and isinstance(tables.get(name), PlanTable):
                 tables[name] = {**dict(getattr(self, name)), **change}
             else:
                 tables[name] = change

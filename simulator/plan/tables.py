@@ -20,7 +20,7 @@ from simulator.plan.values import (
     LONGEST_TRIP_KM,
     FilePath,
     Number,
-    Part,
+    PlanTable,
     Point,
     Switch,
     Text,
@@ -42,7 +42,7 @@ LATEST_HOME_H = 72.0
 walk home takes that this is made for."""
 
 
-class Trip(Part):
+class Trip(PlanTable):
     """From where to where, and when."""
 
     start: Annotated[Point, described("where the walk begins, latitude first", unit="degrees")]
@@ -135,7 +135,7 @@ class Trip(Part):
         return self.depart.replace(tzinfo=self.zone)
 
 
-class Fetch(Part):
+class Fetch(PlanTable):
     """What ``walkhome fetch`` brings into the cache, and from where."""
 
     longest_way: Annotated[
@@ -391,7 +391,7 @@ def as_chances(value: object) -> tuple[tuple[str | int, float], ...]:
     return tuple(pairs)
 
 
-class Odds(Part):
+class Odds(PlanTable):
     """How much everything may differ from the plan; 0 holds a thing still."""
 
     walks: Annotated[
@@ -541,7 +541,7 @@ class Odds(Part):
     ] = 0.5
 
 
-class Map(Part):
+class Map(PlanTable):
     """The ground, from files."""
 
     extract: Annotated[
@@ -590,7 +590,7 @@ class Map(Part):
         return path
 
 
-class Walker(Part):
+class Walker(PlanTable):
     """A person who walks; several make a group, which walks at the pace of its slowest."""
 
     mass_kg: Annotated[
@@ -646,7 +646,7 @@ class Walker(Part):
     ] = 0.9
 
 
-class Bag(Part):
+class Bag(PlanTable):
     """What is carried, and what it may hold and cost."""
 
     items: Annotated[
@@ -693,7 +693,7 @@ CONSTANTS = ("air_c", "humidity_pct", "wind_m_s", "cloud_pct", "rain_mm_h")
 """Weather keys that are needed together when no file is given."""
 
 
-class Weather(Part):
+class Weather(PlanTable):
     """The weather: five constants, or a file."""
 
     air_c: Annotated[
@@ -770,7 +770,7 @@ class Weather(Part):
         return self
 
 
-class Event(Part):
+class Event(PlanTable):
     """What has happened, and what it closes."""
 
     kind: Annotated[
@@ -798,7 +798,7 @@ class Event(Part):
     ] = None
 
 
-class Choices(Part):
+class Choices(PlanTable):
     """How the walk is made."""
 
     rest_min_per_h: Annotated[
@@ -857,7 +857,7 @@ class Choices(Part):
     ] = ()
 
 
-class Pace(Part):
+class Pace(PlanTable):
     """Which published pace, and which of its corrections."""
 
     model: Annotated[

@@ -246,7 +246,7 @@ def described(
     return Field(description=meaning, ge=low, le=high, json_schema_extra=notes)
 
 
-class Part(BaseModel):
+class PlanTable(BaseModel):
     """A table of the plan; cannot be changed after it is made, and takes no unknown key."""
 
     model_config = ConfigDict(frozen=True, extra="forbid")

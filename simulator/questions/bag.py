@@ -72,7 +72,7 @@ if TYPE_CHECKING:
     from simulator.bag.catalogue import Catalogue
     from simulator.bag.choose import Choice
     from simulator.bag.fit import Dated
-    from simulator.bag.items import Total as BagTotal
+    from simulator.bag.items import BagSum
     from simulator.home.scene import Scene
     from simulator.home.walked import Walked
     from simulator.home.way import Way
@@ -1094,7 +1094,7 @@ def _listed(items: Items) -> list[dict[str, Any]]:
     ]
 
 
-def _total(total: BagTotal) -> dict[str, Any]:
+def _total(total: BagSum) -> dict[str, Any]:
     return {"known": total.known, "unknown": list(total.unknown)}
 
 

@@ -18,7 +18,7 @@ from simulator.home.scene import Scene, prepare
 from simulator.home.unknown_heights import map_notes
 from simulator.home.walk import tabulate, walk_way
 from simulator.home.walked import Walked
-from simulator.home.way import Legs, Pair, Way, find_way, prepare_legs, street_times
+from simulator.home.way import CrossingPair, Legs, Way, find_way, prepare_legs, street_times
 from simulator.route.alternatives import MOST_SHARED, MOST_STRETCH, alternatives
 from simulator.route.blockages import Cut, smallest_cut
 from simulator.route.crossings import BESIDE_M, DEGREE_M, Crossings
@@ -134,7 +134,7 @@ def ranked(rows: Sequence[Row]) -> pd.DataFrame:
 
 
 def pairs_table(
-    crossings: Crossings, pairs: Sequence[Pair], alone_s: NDArray[np.float64]
+    crossings: Crossings, pairs: Sequence[CrossingPair], alone_s: NDArray[np.float64]
 ) -> pd.DataFrame:
     """Tell the pairs by name, dearest first."""
     rows = [
@@ -449,7 +449,7 @@ def find_detours(
 def _beside(
     crossings: Crossings,
     used: Sequence[int],
-    pairs: Sequence[Pair],
+    pairs: Sequence[CrossingPair],
     cut: Cut | None,
     lonlat: dict[str, NDArray[np.float64]],
 ) -> list[int]:

@@ -58,7 +58,7 @@ MINUTE_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)
-class Drawn:
+class DrawnWalks:
     """Walks as drawn, n of them.
 
     Attributes
@@ -97,7 +97,7 @@ def shape_walks(
     by_days: bool,
     chances: NDArray[np.float64],
     length_m: float,
-) -> Drawn:
+) -> DrawnWalks:
     """Turn even numbers into walks."""
     even = dict(zip(THINGS, unit.T, strict=False))
     normal = {
@@ -123,7 +123,7 @@ def shape_walks(
     depart, day = _departures(
         scene, settings, even["weather"], normal["departure"], by_days=by_days
     )
-    return Drawn(
+    return DrawnWalks(
         crowd=Crowd(
             walkers=walkers,
             members=members,

@@ -252,7 +252,7 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class PeoplePart:
     """What became of them.
 
     Attributes
@@ -271,7 +271,7 @@ class Part:
 
 
 @dataclass(frozen=True, slots=True)
-class Ground:
+class SharedGround:
     """What all people share.
 
     Attributes
@@ -354,7 +354,7 @@ def _arrivals(
 
 def people_table(
     job: Job,
-    ground: Ground,
+    ground: SharedGround,
     depart: NDArray[np.float64],
     going: list[int],
     walked: Apart | None,
@@ -428,7 +428,7 @@ def _typed(table: pd.DataFrame) -> pd.DataFrame:
     return table
 
 
-def _bridges(ground: Ground, way: Course) -> dict[int, str]:
+def _bridges(ground: SharedGround, way: Course) -> dict[int, str]:
     """Name every bridge of a way, by the step at which one comes onto it."""
     ways = ground.scene.streets.ways
     onto = np.flatnonzero(way.bridge & ~np.r_[False, way.bridge[:-1]])
@@ -440,7 +440,7 @@ def _bridges(ground: Ground, way: Course) -> dict[int, str]:
 
 
 def events_of(
-    ground: Ground,
+    ground: SharedGround,
     ways: list[Course],
     walked: Apart,
     stops: list[list[Stop]],
@@ -478,11 +478,11 @@ ROUNDS = 3
 
 
 @lru_cache(maxsize=1)
-def ground_of(plan: Plan) -> Ground:
+def ground_of(plan: Plan) -> SharedGround:
     """Load what all people share, once in every process."""
     scene = prepare(plan)
     streets, manner = scene.streets, scene.manner
-    return Ground(
+    return SharedGround(
         scene=scene,
         times=Times(*street_times_s(streets, manner), *street_times_s(streets, manner, dark=True)),
         reach=Reach(
@@ -512,7 +512,7 @@ def _load(path: Path | None) -> tuple[Carried, bool]:
     return load, path is None or bool(unknown & JUDGED)
 
 
-def walk_part(job: Job) -> Part:
+def walk_part(job: Job) -> PeoplePart:
     """Walk some people home."""
     ground = ground_of(job.plan)
     sky = _sky(job.plan, job.first_epoch_s, job.last_epoch_s)
@@ -523,7 +523,7 @@ def walk_part(job: Job) -> Part:
     going = [row for row, course in enumerate(courses) if course is not None]
     if not going:
         rows = people_table(job, ground, depart, [], None, sky, [], [], [], np.zeros(0))
-        return Part(job.number, rows, counted([]))
+        return PeoplePart(job.number, rows, counted([]))
     ways = [course for course in courses if course is not None]
     walkers = _walkers(job, going)
     ways_depart = depart[going]
@@ -563,7 +563,9 @@ def walk_part(job: Job) -> Part:
     refills = [len(each) for each in stops]
     foot = _foot_short(walked, walkers, [job.people[row].bag for row in going], ways_depart, sky)
     rows = people_table(job, ground, depart, going, walked, sky, refills, ways, care, foot)
-    return Part(job.number, rows, counted(events_of(ground, ways, walked, stops, ways_depart)))
+    return PeoplePart(
+        job.number, rows, counted(events_of(ground, ways, walked, stops, ways_depart))
+    )
 
 
 @lru_cache(maxsize=1024)
@@ -601,7 +603,7 @@ def _calls_for_care(person: Person) -> bool:
 
 
 def _courses(
-    ground: Ground, job: Job, depart: NDArray[np.float64], sky: Conditions
+    ground: SharedGround, job: Job, depart: NDArray[np.float64], sky: Conditions
 ) -> tuple[list[Course | None], list[float]]:
     """Find everyone's way: one fan of ways for all who leave one place at one time."""
     scene = ground.scene
@@ -664,7 +666,7 @@ def _some(walkers: Walkers, rows: list[int]) -> Walkers:
 
 
 def _stops(
-    ground: Ground,
+    ground: SharedGround,
     person: Person,
     way: Course,
     begins: float,
@@ -730,7 +732,7 @@ class Store(Protocol):
     def has(self, number: int) -> bool:
         """Say whether a part is finished."""
 
-    def put(self, part: Part) -> None:
+    def put(self, part: PeoplePart) -> None:
         """Keep a finished part."""
 
 
@@ -876,12 +878,12 @@ def _executor(workers: int, scheduler: str | None) -> Iterator[tuple[Executor | 
         yield None, 1
 
 
-def _in_turn(jobs: Sequence[Job], executor: Executor | None, ahead: int) -> Iterator[Part]:
+def _in_turn(jobs: Sequence[Job], executor: Executor | None, ahead: int) -> Iterator[PeoplePart]:
     """Give parts as they are finished, with few under way at a time."""
     if executor is None:
         yield from map(walk_part, jobs)
         return
-    waiting: set[Future[Part]] = set()
+    waiting: set[Future[PeoplePart]] = set()
     for job in jobs:
         waiting.add(executor.submit(walk_part, job))
         if len(waiting) >= ahead:

@@ -29,7 +29,7 @@ from simulator.plan.tables import Odds
 from simulator.questions.draws import (
     FARTHEST,
     THINGS,
-    Drawn,
+    DrawnWalks,
     places_that_work,
     shape_walks,
     unit_draws,
@@ -131,12 +131,12 @@ class Closing:
 
 
 @dataclass(frozen=True, slots=True)
-class Outcome:
+class DrawnOutcome:
     """Drawn walks and how they went, in order; walks without a way home are NaN.
 
     Attributes
     ----------
-    drawn : Drawn
+    drawn : DrawnWalks
         The draws.
     arrivals : Arrivals
         How each went.
@@ -146,7 +146,7 @@ class Outcome:
         Which way each took, -1 without one.
     """
 
-    drawn: Drawn
+    drawn: DrawnWalks
     arrivals: Arrivals
     no_way: NDArray[np.bool_]
     way: NDArray[np.int64]
@@ -215,7 +215,7 @@ class Trial:
         seed: int,
         luck_of: NDArray[np.int64],
         progress: Callable[[str], None],
-    ) -> Outcome:
+    ) -> DrawnOutcome:
         """Walk every drawn walk."""
         drawn = shape_walks(
             self.scene,
@@ -232,12 +232,12 @@ class Trial:
             part = self._walk(number, drawn, rows, seed=seed, luck_of=luck_of)
             arrivals.put(rows, part)
             progress(f"walked {int((way <= number).sum()):,} of {way.size:,}")
-        return Outcome(drawn=drawn, arrivals=arrivals, no_way=way < 0, way=way)
+        return DrawnOutcome(drawn=drawn, arrivals=arrivals, no_way=way < 0, way=way)
 
     def _walk(
         self,
         number: int,
-        drawn: Drawn,
+        drawn: DrawnWalks,
         rows: NDArray[np.intp],
         *,
         seed: int,
@@ -420,7 +420,7 @@ def shortages_of(walks: Arrivals) -> dict[str, Any]:
     }
 
 
-def ways_taken(trial: Trial, outcome: Outcome) -> list[dict[str, Any]]:
+def ways_taken(trial: Trial, outcome: DrawnOutcome) -> list[dict[str, Any]]:
     """Tell each way, how often it is taken and how long it is."""
     told = []
     for number, walked in enumerate(trial.ways):
@@ -463,7 +463,7 @@ def ledger_bands(scene: Scene, walks: Arrivals) -> pd.DataFrame:
     return table[table["on_the_way"] > 0.0]
 
 
-def profile_bands(trial: Trial, outcome: Outcome) -> pd.DataFrame:
+def profile_bands(trial: Trial, outcome: DrawnOutcome) -> pd.DataFrame:
     """Give the quantiles of time and water along the plan's own way."""
     own = trial.ways[0]
     taken = outcome.way == 0
@@ -508,7 +508,10 @@ def _plain(value: object) -> object:
 
 
 def walk_rows(
-    scene: Scene, outcome: Outcome, arrive_epoch_s: NDArray[np.float64], level: NDArray[np.int8]
+    scene: Scene,
+    outcome: DrawnOutcome,
+    arrive_epoch_s: NDArray[np.float64],
+    level: NDArray[np.int8],
 ) -> pd.DataFrame:
     """Put the drawn walks into a table, one row each."""
     crowd, walks = outcome.drawn.crowd, outcome.arrivals
@@ -775,7 +778,7 @@ def odds(
     return _answer(trial, outcome, seed=seed, by=by, rankings=rankings)
 
 
-def _deciding(outcome: Outcome) -> dict[str, NDArray[np.float64]]:
+def _deciding(outcome: DrawnOutcome) -> dict[str, NDArray[np.float64]]:
     """Amounts whose causes are ranked; no way home counts as the worst that was walked."""
     walks = outcome.arrivals
     amounts = {
@@ -823,7 +826,7 @@ ASSUMPTIONS = (
 
 def _answer(
     trial: Trial,
-    outcome: Outcome,
+    outcome: DrawnOutcome,
     *,
     seed: int,
     by: Sequence[time],

@@ -32,7 +32,7 @@ STEP_UNITS: Final = {"volume": "ml", "mass": "g"}
 """What a step of each limit is counted in; money has no unit here."""
 
 
-class Demand(Protocol):
+class DemandLike(Protocol):
     """What the walk asks; see `simulator.bag.fit`."""
 
     @property
@@ -48,11 +48,11 @@ class Demand(Protocol):
         """How much."""
 
 
-class Balance(Protocol):
+class BalanceLike(Protocol):
     """A demand and what the list has for it; see `simulator.bag.fit`."""
 
     @property
-    def demand(self) -> Demand:
+    def demand(self) -> DemandLike:
         """What is asked."""
 
     @property
@@ -142,7 +142,7 @@ def when(hours: float, packed: Packed) -> str:
     return f"{clock:%H:%M}, after {duration(hours)}"
 
 
-def shortage(one: Balance, packed: Packed, units: Units) -> str:
+def shortage(one: BalanceLike, packed: Packed, units: Units) -> str:
     """Say what falls short."""
     unit = one.demand.unit
     label = one.demand.label
@@ -409,7 +409,7 @@ def sheet_of_bag(packed: Packed) -> dict[str, Any]:
     }
 
 
-def _have(one: Balance, units: Units) -> str:
+def _have(one: BalanceLike, units: Units) -> str:
     """Say what the list gives; far more than is asked needs no figure."""
     if one.demand.need > 0.0 and one.have > AMPLE * one.demand.need:
         return "ample"

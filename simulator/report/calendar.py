@@ -108,7 +108,7 @@ COLUMNS: Final = ("day", "kind", "what", "why", "items")
 """Columns of upkeep.csv."""
 
 
-class Task(Protocol):
+class TaskLike(Protocol):
     """Something to do on a day, as `simulator.bag.upkeep.upkeep` gives it."""
 
     @property
@@ -132,7 +132,7 @@ class Task(Protocol):
         """Items it is about."""
 
 
-def upkeep_csv(tasks: Sequence[Task]) -> str:
+def upkeep_csv(tasks: Sequence[TaskLike]) -> str:
     """Lay out tasks as a table."""
     rows = [
         (task.day.isoformat(), task.kind, task.what, task.why, "; ".join(task.items))
@@ -141,7 +141,7 @@ def upkeep_csv(tasks: Sequence[Task]) -> str:
     return csv_text(COLUMNS, rows)
 
 
-def upkeep_ics(tasks: Sequence[Task], *, title: str, made: datetime) -> str:
+def upkeep_ics(tasks: Sequence[TaskLike], *, title: str, made: datetime) -> str:
     r"""Lay out tasks as a calendar (RFC 5545)."""
     stamp = utc_stamp(made)
     lines: list[str] = []
@@ -153,13 +153,13 @@ def upkeep_ics(tasks: Sequence[Task], *, title: str, made: datetime) -> str:
     return calendar(lines, product=UPKEEP_PRODUCT)
 
 
-def _identity(title: str, task: Task) -> str:
+def _identity(title: str, task: TaskLike) -> str:
     """Give the same letters for the same task on every run."""
     parts = (title, task.day.isoformat(), task.kind, task.what)
     return sha256("\x1f".join(parts).encode("utf-8", "replace")).hexdigest()[:32]
 
 
-def _event(task: Task, *, uid: str, stamp: str, title: str) -> list[str]:
+def _event(task: TaskLike, *, uid: str, stamp: str, title: str) -> list[str]:
     """One event; its end is the first day after it (RFC 5545, 3.6.1)."""
     return [
         "BEGIN:VEVENT",

@@ -16,7 +16,7 @@ from simulator import files
 from simulator.arrays import Floats
 from simulator.files import terminal_safe
 from simulator.report.exports import DEGREE_DIGITS, json_text, weather_credit, with_credits
-from simulator.report.figures.detours import Detours, blockage_profile, crossings_map
+from simulator.report.figures.detours import DetoursLike, blockage_profile, crossings_map
 from simulator.report.figures.style import svg_text
 from simulator.report.paper.press import Page, typeset
 from simulator.report.paper.sheet import STANDING_CAUTION
@@ -37,7 +37,7 @@ DEAREST_STREETS = 6
 """Streets named as the dearest to find blocked."""
 
 
-def sheet_data(detours: Detours) -> dict[str, Any]:
+def sheet_data(detours: DetoursLike) -> dict[str, Any]:
     """Put what was found into words for the printed pages."""
     units = units_of(detours.walk)
     table = detours.crossings.reset_index(drop=True)
@@ -157,7 +157,7 @@ def _row(number: int, row: dict[str, Any], units: Units) -> dict[str, str]:
     }
 
 
-def _cut(detours: Detours) -> str:
+def _cut(detours: DetoursLike) -> str:
     if detours.cut is None:
         return "Home is reached without any bridge or ford: losing them all cuts nobody off."
     if not detours.cut:
@@ -170,7 +170,7 @@ def _cut(detours: Detours) -> str:
     return f"Home is cut off only when all of these {count} are lost: {names}. {sure}."
 
 
-def _dearest(detours: Detours, units: Units) -> list[list[str]]:
+def _dearest(detours: DetoursLike, units: Units) -> list[list[str]]:
     """Name the streets that are dearest to find blocked, by stretch."""
     table = detours.blockages
     if table.empty:
@@ -213,12 +213,12 @@ MOST_LINES = 12
 """Crossings printed; detours.csv has them all."""
 
 
-def detours_text(detours: Detours, *, written: Sequence[Path] = ()) -> str:
+def detours_text(detours: DetoursLike, *, written: Sequence[Path] = ()) -> str:
     """Lay out what each closed crossing costs.
 
     Parameters
     ----------
-    detours : Detours
+    detours : DetoursLike
         What ``find_detours`` gave.
     written : sequence of pathlib.Path
         Files to name at the end.
@@ -273,12 +273,12 @@ DIGITS = {"lat": 6, "lon": 6, "turn_lat": 6, "turn_lon": 6, "water_short_l": 2}
 SUFFIX_DIGITS = {"_min": 1, "_km": 2, "_m": 0, "_kcal": 0, "_pct": 0, "_l": 2}
 
 
-def write_detours(detours: Detours, folder: Path, page: Page | None = None) -> list[Path]:
+def write_detours(detours: DetoursLike, folder: Path, page: Page | None = None) -> list[Path]:
     """Write every file of the detours command.
 
     Parameters
     ----------
-    detours : Detours
+    detours : DetoursLike
         What ``find_detours`` gave.
     folder : pathlib.Path
         Where the files shall be; made when it does not exist.
@@ -328,7 +328,7 @@ def table_csv(table: pd.DataFrame) -> str:
     )
 
 
-def blockages_csv(detours: Detours) -> str:
+def blockages_csv(detours: DetoursLike) -> str:
     """Give what a blockage of each street costs as CSV."""
     table = detours.blockages
     around = np.where(np.isinf(table["known_extra_min"].to_numpy(np.float64)), "no", "yes")
@@ -342,7 +342,7 @@ def _numbers(table: pd.DataFrame) -> Floats:
     )
 
 
-def detours_summary(detours: Detours) -> dict[str, Any]:
+def detours_summary(detours: DetoursLike) -> dict[str, Any]:
     """Give everything found as plain values, for detours.json."""
     summary = detours.walk.summary
     return {
@@ -361,7 +361,7 @@ def detours_summary(detours: Detours) -> dict[str, Any]:
     }
 
 
-def detours_geojson(detours: Detours) -> str:
+def detours_geojson(detours: DetoursLike) -> str:
     """Give the way, its crossings, the ways around and the other ways as GeoJSON (RFC 7946)."""
     features = [_line(detours.walk.path_lonlat, {"what": "way"})]
     cut = set(detours.cut or ())
@@ -409,7 +409,7 @@ def _feature(geometry: dict[str, Any], about: dict[str, Any]) -> dict[str, Any]:
     return {"type": "Feature", "geometry": geometry, "properties": about}
 
 
-def detours_pdf(detours: Detours, *, page: Page = "A4") -> bytes:
+def detours_pdf(detours: DetoursLike, *, page: Page = "A4") -> bytes:
     """Typeset the pages that go with the timeline: if the bridge is closed, turn here."""
     return typeset(
         "detours.typ",

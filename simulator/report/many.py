@@ -14,7 +14,7 @@ import pandas as pd
 
 from simulator import files
 from simulator.plan import inputs
-from simulator.questions.many import COLUMNS, Part
+from simulator.questions.many import COLUMNS, PeoplePart
 from simulator.report.exports import json_text, parquet, weather_credit, with_credits
 from simulator.report.figures.many import (
     home_figure,
@@ -22,7 +22,7 @@ from simulator.report.figures.many import (
     passed_figure,
     passed_words,
 )
-from simulator.report.paper.answers import Part as Section
+from simulator.report.paper.answers import AnswerPart as Section
 from simulator.report.paper.answers import Picture, answer_pdf
 from simulator.report.paper.press import Page
 from simulator.report.words import loud
@@ -105,12 +105,12 @@ class PartStore:
         """
         return self._path(number, "rows").is_file()
 
-    def put(self, part: Part) -> None:
+    def put(self, part: PeoplePart) -> None:
         """Keep a finished part.
 
         Parameters
         ----------
-        part : Part
+        part : PeoplePart
             Rows and counts; the rows are put last, since they mark it as complete.
         """
         for kind, table in (("passed", part.passed), ("rows", part.rows)):

@@ -20,7 +20,7 @@ from simulator.report.figures.odds import (
     shortages_figure,
     shortages_words,
 )
-from simulator.report.paper.answers import Part, Picture, answer_pdf
+from simulator.report.paper.answers import AnswerPart, Picture, answer_pdf
 from simulator.report.paper.press import Page
 from simulator.report.words import loud
 from simulator.units import METRES_PER_KM, ML_PER_L, Units, percent
@@ -183,10 +183,10 @@ def odds_pdf(answer: OddsAnswer, *, page: Page = "A4") -> bytes:
     drawn = tuple(_drawn(row) for row in document["distributions"])
     decides = tuple(ranking.words() for ranking in answer.rankings)
     parts = [
-        Part(told=headline(document), rows=tuple(_rows(answer))),
-        *([Part(heading="What decides", lines=decides, new_page=True)] if decides else []),
-        Part(heading="What was drawn, and from what", lines=drawn, new_page=not decides),
-        Part(heading="What holds for all walks", lines=tuple(document["assumptions"])),
+        AnswerPart(told=headline(document), rows=tuple(_rows(answer))),
+        *([AnswerPart(heading="What decides", lines=decides, new_page=True)] if decides else []),
+        AnswerPart(heading="What was drawn, and from what", lines=drawn, new_page=not decides),
+        AnswerPart(heading="What holds for all walks", lines=tuple(document["assumptions"])),
     ]
     error = document["chances"]["home_within_12_h"]["standard_error"]
     note = (

@@ -22,7 +22,7 @@ from simulator.report.figures.year import (
     cold_chart,
     cold_words,
 )
-from simulator.report.paper.answers import Part, Picture, answer_pdf
+from simulator.report.paper.answers import AnswerPart, Picture, answer_pdf
 from simulator.report.paper.press import Page
 from simulator.report.words import drawable, loud
 from simulator.units import Units
@@ -131,7 +131,7 @@ def year_pdf(answer: YearAnswer, *, page: Page = "A4") -> bytes:
     )
 
 
-def _bag_part(answer: YearAnswer, bag: BagYear) -> Part:
+def _bag_part(answer: YearAnswer, bag: BagYear) -> AnswerPart:
     """Give the charts of one bag."""
     hours = bag.hours.assign(
         arrival=np.where(bag.hours["arrives_in_the_dark"], *list(ARRIVALS)[::-1])
@@ -150,7 +150,7 @@ def _bag_part(answer: YearAnswer, bag: BagYear) -> Part:
         for column, inks, title in charts
     ]
     pictures.append(Picture(cold_chart(hours, units=units), cold_words(hours, units=units)))
-    return Part(
+    return AnswerPart(
         heading=bag.bag,
         told=bag.span.words(answer.plan.trip.depart),
         rows=tuple((picture,) for picture in pictures),
@@ -158,11 +158,11 @@ def _bag_part(answer: YearAnswer, bag: BagYear) -> Part:
     )
 
 
-def _comparison(answer: YearAnswer) -> Part:
+def _comparison(answer: YearAnswer) -> AnswerPart:
     """Compare the bags at the plan's hour."""
     leave = answer.plan.trip.depart
     bags = [(drawable(bag.bag), bag.hours) for bag in answer.bags]
-    return Part(
+    return AnswerPart(
         heading="Which bag when",
         rows=((Picture(bags_chart(bags, leave.hour), bags_words(bags, leave.hour)),),),
         lines=tuple(f"{bag.bag}: {bag.span.words(leave)}" for bag in answer.bags),

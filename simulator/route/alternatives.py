@@ -15,7 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.route.blockages import Around, Detours, Trip
+from simulator.route.blockages import Around, PreparedTrip, TimedTrip
 from simulator.route.search import Path
 from simulator.route.trees import Outward
 
@@ -52,7 +52,7 @@ class Alternative:
 
 
 def alternatives(
-    trip: Trip,
+    trip: TimedTrip,
     length_m: NDArray[np.float64],
     *,
     count: int = 3,
@@ -64,7 +64,7 @@ def alternatives(
 
     Parameters
     ----------
-    trip : Trip
+    trip : TimedTrip
         The trip.
     length_m : ndarray of float, shape (M,)
         Length of each segment [m].
@@ -103,7 +103,7 @@ def alternatives(
     return found
 
 
-def _by_plateaus(detours: Detours, tree: Outward, local_share: float) -> list[Around]:
+def _by_plateaus(detours: PreparedTrip, tree: Outward, local_share: float) -> list[Around]:
     """Give the way through each plateau that is long enough, least lost time first."""
     onward, home_s = detours.home.onward, detours.home.time_s
     nodes = tree.order
@@ -132,7 +132,7 @@ def _by_plateaus(detours: Detours, tree: Outward, local_share: float) -> list[Ar
     return around
 
 
-def _nodes(detours: Detours, around: Around) -> list[int]:
+def _nodes(detours: PreparedTrip, around: Around) -> list[int]:
     """Give the nodes of a way, to see whether it meets itself."""
     nodes = list(around.first)
     node = around.joins

@@ -56,7 +56,7 @@ NO_WAY = Around(float("inf"), float("inf"), (), (), -1)
 """What is left when everything is cut off."""
 
 
-class Detours:
+class PreparedTrip:
     """One trip, prepared so that the best way around any closure is found at once.
 
     Parameters
@@ -263,7 +263,7 @@ class Detours:
 class _Closure:
     """What is closed, and which nodes have it on their open way home."""
 
-    def __init__(self, trip: Detours, edges: Iterable[int] | NDArray[np.integer]) -> None:
+    def __init__(self, trip: PreparedTrip, edges: Iterable[int] | NDArray[np.integer]) -> None:
         self.arcs = trip.arcs.of_edges(np.unique(np.fromiter(edges, np.int64)))
         self.closed = frozenset(self.arcs.tolist())
         self._trip = trip
@@ -323,7 +323,7 @@ def _inside(place: int, runs: Sequence[tuple[int, int]]) -> bool:
     return any(first <= place < last for first, last in runs)
 
 
-class Point(NamedTuple):
+class TreePoint(NamedTuple):
     """A place on a string.
 
     Attributes
@@ -338,22 +338,22 @@ class Point(NamedTuple):
     share: float
 
 
-class Part(NamedTuple):
+class StringPart(NamedTuple):
     """A stretch of a string between two points.
 
     Attributes
     ----------
     string : int
         The string it is part of.
-    low, high : Point
+    low, high : TreePoint
         Where it begins and ends, along the string.
     tail, head : int
         Nodes there: a junction, or an end of the trip.
     """
 
     string: int
-    low: Point
-    high: Point
+    low: TreePoint
+    high: TreePoint
     tail: int
     head: int
 
@@ -385,7 +385,7 @@ class Layout:
         The streets.
     origin, destination : tuple of int and float
         Segment and share from its tail, of both ends.
-    parts : tuple of Part
+    parts : tuple of StringPart
         What became of the strings that were cut.
     arcs : Arcs
         Edges 0 to C - 1 are the strings of the network, the parts follow.
@@ -394,7 +394,7 @@ class Layout:
     network: Network
     origin: Position
     destination: Position
-    parts: tuple[Part, ...]
+    parts: tuple[StringPart, ...]
     arcs: Arcs
 
     @classmethod
@@ -415,19 +415,19 @@ class Layout:
         """
         strings = network.strings
         junctions = strings.junction.size
-        points: dict[int, list[tuple[Point, int]]] = {}
+        points: dict[int, list[tuple[TreePoint, int]]] = {}
         for node, (segment, fraction) in enumerate((origin, destination), junctions):
             place = int(network.place[segment])
             share = fraction if strings.along[place] else 1.0 - fraction
             string = int(np.searchsorted(strings.start, place, side="right")) - 1
-            points.setdefault(string, []).append((Point(place, float(share)), node))
+            points.setdefault(string, []).append((TreePoint(place, float(share)), node))
         parts = []
         for string, stops in points.items():
-            first = (Point(int(strings.start[string]), 0.0), int(strings.first[string]))
-            last = (Point(int(strings.start[string + 1]) - 1, 1.0), int(strings.last[string]))
+            first = (TreePoint(int(strings.start[string]), 0.0), int(strings.first[string]))
+            last = (TreePoint(int(strings.start[string + 1]) - 1, 1.0), int(strings.last[string]))
             ordered = [first, *sorted(stops), last]
             for (low, tail), (high, head) in pairwise(ordered):
-                parts.append(Part(string, low, high, tail, head))
+                parts.append(StringPart(string, low, high, tail, head))
         arcs = Arcs.build(
             np.append(strings.first, [part.tail for part in parts]).astype(np.int32),
             np.append(strings.last, [part.head for part in parts]).astype(np.int32),
@@ -488,7 +488,7 @@ class Layout:
         )
 
 
-class Trip:
+class TimedTrip:
     """A trip under given times, ready to say what any closure costs.
 
     Parameters
@@ -524,7 +524,7 @@ class Trip:
         self.along_s = np.where(strings.along, forth, back)
         self.against_s = np.where(strings.along, back, forth)
         junctions = strings.junction.size
-        self.detours = Detours(
+        self.detours = PreparedTrip(
             layout.arcs, layout.costs(self.along_s, self.against_s), junctions, junctions + 1
         )
 
@@ -553,11 +553,11 @@ class Trip:
         """
         return self.detours.without(self.layout.edges(segments))
 
-    def closing(self, segments: NDArray[np.integer]) -> Trip:
+    def closing(self, segments: NDArray[np.integer]) -> TimedTrip:
         """Give the same trip with some segments closed from the outset."""
         closed = self.closed.copy()
         closed[segments] = True
-        return Trip(self.layout, *self._given, closed=closed)
+        return TimedTrip(self.layout, *self._given, closed=closed)
 
     def path(self, around: Around) -> Path:
         """Unfold a way to segments.
@@ -653,7 +653,7 @@ class Trip:
         return np.where(along, self.along_s[place], self.against_s[place])
 
 
-def _stretch(part: Part) -> tuple[NDArray[np.int64], Floats]:
+def _stretch(part: StringPart) -> tuple[NDArray[np.int64], Floats]:
     """Give the places of a part and the share of each that belongs to it."""
     place = np.arange(part.low.place, part.high.place + 1)
     share = np.ones(place.size)
@@ -662,7 +662,7 @@ def _stretch(part: Part) -> tuple[NDArray[np.int64], Floats]:
     return place, share
 
 
-def _stretch_s(cost_s: Floats, part: Part) -> float:
+def _stretch_s(cost_s: Floats, part: StringPart) -> float:
     """Add up the time over a part; of a closed segment that is only touched, nothing counts."""
     place, share = _stretch(part)
     walked = share > 0.0
@@ -923,7 +923,7 @@ ROUNDING = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Pair:
+class WorsePair:
     """Two closures that are worse together than either alone.
 
     Attributes
@@ -942,12 +942,12 @@ class Pair:
     path: Path | None
 
 
-def pairs_that_matter(trip: Trip, groups: Sequence[NDArray[np.integer]]) -> list[Pair]:
+def pairs_that_matter(trip: TimedTrip, groups: Sequence[NDArray[np.integer]]) -> list[WorsePair]:
     """Find the best way for every pair of closures that is worse than either by itself.
 
     Parameters
     ----------
-    trip : Trip
+    trip : TimedTrip
         The trip.
     groups : sequence of ndarray of int
         Segments of each closure, such as a bridge.
@@ -961,7 +961,7 @@ def pairs_that_matter(trip: Trip, groups: Sequence[NDArray[np.integer]]) -> list
     single = {}
     for number in _groups_on(trip, trip.open_way, groups):
         single[number] = trip.without(groups[number])
-    found: dict[tuple[int, int], Pair] = {}
+    found: dict[tuple[int, int], WorsePair] = {}
     for number, around in sorted(single.items()):
         others = _groups_on(trip, around, groups) - {number}
         if not others:
@@ -975,11 +975,11 @@ def pairs_that_matter(trip: Trip, groups: Sequence[NDArray[np.integer]]) -> list
             alone = single[other].cost_s if other in single else trip.open_way.cost_s
             if both.cost_s > max(alone, around.cost_s) * (1.0 + ROUNDING):
                 path = closed.path(both) if both.joins >= 0 else None
-                found[pair] = Pair(*pair, both.cost_s - trip.open_way.cost_s, path)
+                found[pair] = WorsePair(*pair, both.cost_s - trip.open_way.cost_s, path)
     return [found[pair] for pair in sorted(found)]
 
 
-def _groups_on(trip: Trip, around: Around, groups: Sequence[NDArray[np.integer]]) -> set[int]:
+def _groups_on(trip: TimedTrip, around: Around, groups: Sequence[NDArray[np.integer]]) -> set[int]:
     """Tell which closures a way meets."""
     if around.joins < 0:
         return set()

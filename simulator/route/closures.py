@@ -290,7 +290,7 @@ class Window(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class ClosedPart:
     """One thing that is closed.
 
     Attributes
@@ -326,16 +326,16 @@ class Closure:
         Segments closed at all hours.
     matched : tuple of str
         One line for each thing asked for: what it matched, and how many metres.
-    parts : tuple of Part
+    parts : tuple of ClosedPart
         Each thing asked for by itself, those that depend on the hour included.
     """
 
     mask: NDArray[np.bool_]
     matched: tuple[str, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[ClosedPart, ...]
 
     @property
-    def timed(self) -> tuple[Part, ...]:
+    def timed(self) -> tuple[ClosedPart, ...]:
         """The parts that depend on the hour or on daylight."""
         return tuple(part for part in self.parts if not part.always)
 
@@ -459,14 +459,14 @@ def resolve(
     parts = [_entry(streets, entry, hours, crossings, f"{where}.closed") for entry in closed]
     for name in classes:
         mask = by_class(streets, name, f"{where}.closed")
-        parts.append(Part(f"highway={name}", mask, hours.get(name)))
+        parts.append(ClosedPart(f"highway={name}", mask, hours.get(name)))
     if area is not None:
         mask = by_area(streets, area, f"{where}.closed_area")
-        parts.append(Part("closed area", mask, hours.get("area")))
+        parts.append(ClosedPart("closed area", mask, hours.get("area")))
     if flood_level_m is not None:
         mask, unknown = by_flood(streets, flood_level_m, f"{where}.flood_level_m")
         level = units.both(Units.level, flood_level_m)
-        parts.append(Part(f"below {level}", mask, hours.get("flood level")))
+        parts.append(ClosedPart(f"below {level}", mask, hours.get("flood level")))
         if unknown.any():
             size = _size(streets, unknown, units)
             notes.append(f"{size} without a known height: not known to stay dry")
@@ -535,10 +535,12 @@ def _entry(
     hours: Mapping[str, Window],
     crossings: Crossings | None,
     where: str,
-) -> Part:
+) -> ClosedPart:
     """Resolve one entry of the closed list."""
     if isinstance(entry, int):
-        return Part(f"way {entry}", by_way(streets, entry, where), window=hours.get(str(entry)))
+        return ClosedPart(
+            f"way {entry}", by_way(streets, entry, where), window=hours.get(str(entry))
+        )
     window = hours.get(entry)
     text = entry.strip()
     if (tail := _WINDOW.search(text)) is not None:
@@ -549,21 +551,21 @@ def _entry(
     if plain(text) == "unlit after dark":
         return _unlit(streets, window, where)
     if (tag := _TAG.fullmatch(text)) is not None:
-        return Part(text, by_class(streets, tag.group(1), where), window)
+        return ClosedPart(text, by_class(streets, tag.group(1), where), window)
     named = by_name(streets, text, crossings)
     if named.any():
-        return Part(text, named, window)
+        return ClosedPart(text, named, window)
     if (number := _WAY_ID.fullmatch(text)) is not None:
-        return Part(text, by_way(streets, int(number.group(1)), where), window)
+        return ClosedPart(text, by_way(streets, int(number.group(1)), where), window)
     raise InputError(where, missed(streets, text, crossings))
 
 
-def _unlit(streets: Streets, window: Window | None, where: str) -> Part:
+def _unlit(streets: Streets, window: Window | None, where: str) -> ClosedPart:
     """Close what is tagged as unlit while it is dark."""
     mask = streets.ways.lit[streets.way] == 0
     if not mask.any():
         raise InputError(where, "no way of this map is tagged as unlit, so none can be closed")
-    return Part("unlit after dark", mask, window, after_dark=True)
+    return ClosedPart("unlit after dark", mask, window, after_dark=True)
 
 
 def _size(streets: Streets, mask: NDArray[np.bool_], units: Units) -> str:
@@ -573,7 +575,7 @@ def _size(streets: Streets, mask: NDArray[np.bool_], units: Units) -> str:
     return f"{ways} way{'' if ways == 1 else 's'}, {units.near(length_m)}"
 
 
-def _line(streets: Streets, part: Part, units: Units) -> str:
+def _line(streets: Streets, part: ClosedPart, units: Units) -> str:
     """Tell what one part matched."""
     when = "" if part.window is None else f", {part.window}"
     names = _names(streets.ways.name[row] for row in np.unique(streets.way[part.mask]))

@@ -41,7 +41,7 @@ ANCHOR_S: Final = 21600.0
 equation of time run straight, which costs less than 0.0001 deg."""
 
 
-class Track(NamedTuple):
+class SunTrack(NamedTuple):
     """The sun's own motion, the same for every place on Earth.
 
     Attributes
@@ -82,7 +82,7 @@ def check_place(lat: npt.ArrayLike, lon: npt.ArrayLike) -> None:
             raise ValueError(msg)
 
 
-def sun_track(first_s: float, last_s: float) -> Track:
+def sun_track(first_s: float, last_s: float) -> SunTrack:
     """Ask pvlib for declination and equation of time at moments spanning a stretch of time.
 
     Parameters
@@ -94,7 +94,7 @@ def sun_track(first_s: float, last_s: float) -> Track:
 
     Returns
     -------
-    Track
+    SunTrack
         The sun's motion at steps of six hours, from before the start to after the end.
     """
     # pvlib takes half a second to import: only walks that ask for the sun pay for it.
@@ -107,19 +107,19 @@ def sun_track(first_s: float, last_s: float) -> Track:
     # Seen from the pole, the height of the sun is its declination less the parallax there.
     at_pole = spa_python(moments, latitude=90.0, longitude=0.0, delta_t=DELTA_T_S)
     height = np.radians(at_pole["elevation"].to_numpy(dtype=np.float64))
-    return Track(
+    return SunTrack(
         anchor_s=anchor_s,
         declination_rad=height + PARALLAX_RAD * np.cos(height),
         equation_of_time_s=at_pole["equation_of_time"].to_numpy(dtype=np.float64) * 60.0,
     )
 
 
-def hour_angle_deg(track: Track, lon: npt.ArrayLike, epoch_s: Floats) -> Floats:
+def hour_angle_deg(track: SunTrack, lon: npt.ArrayLike, epoch_s: Floats) -> Floats:
     """Give the angle of the sun west of the meridian.
 
     Parameters
     ----------
-    track : Track
+    track : SunTrack
         The sun's motion, spanning the moments.
     lon : array_like
         Longitude [deg], east positive.
@@ -136,12 +136,12 @@ def hour_angle_deg(track: Track, lon: npt.ArrayLike, epoch_s: Floats) -> Floats:
     return np.asarray(angle + np.asarray(lon, dtype=np.float64), dtype=np.float64)
 
 
-def heights_deg(track: Track, lat: npt.ArrayLike, lon: npt.ArrayLike, epoch_s: Floats) -> Floats:
+def heights_deg(track: SunTrack, lat: npt.ArrayLike, lon: npt.ArrayLike, epoch_s: Floats) -> Floats:
     """Give the geometric height of the sun's centre from its motion.
 
     Parameters
     ----------
-    track : Track
+    track : SunTrack
         The sun's motion, spanning the moments.
     lat : array_like
         Latitude [deg], north positive.

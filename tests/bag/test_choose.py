@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.bag.catalogue import Catalogue, parse_catalogue, read_catalogue
-from simulator.bag.choose import OWNED_VALUE, Choice, Goal, Limit, Limits, best, choose
+from simulator.bag.choose import OWNED_VALUE, Choice, Goal, Limits, PackLimit, best, choose
 from simulator.bag.fit import NEEDED_PURPOSES, Demand
 from simulator.bag.items import Items, parse_items
 
@@ -146,7 +146,9 @@ def test_the_programme_agrees_with_exhaustive_search(data: st.DataObject) -> Non
     numbers = st.lists(st.integers(0, 9), min_size=size, max_size=size)
     upper = np.array(data.draw(st.lists(st.integers(0, 3), min_size=size, max_size=size)))
     limits = [
-        Limit("x", np.array(data.draw(numbers), dtype=float), float(data.draw(st.integers(0, 15))))
+        PackLimit(
+            "x", np.array(data.draw(numbers), dtype=float), float(data.draw(st.integers(0, 15)))
+        )
         for _ in range(data.draw(st.integers(0, 2)))
     ]
     goals = [

@@ -24,7 +24,7 @@ from simulator.arrays import Position
 from simulator.body.pace import tobler_speed_m_s
 from simulator.ground.osm import read_extract
 from simulator.ground.streets import Streets
-from simulator.route.blockages import Detours, Layout, Trip
+from simulator.route.blockages import Layout, PreparedTrip, TimedTrip
 from simulator.route.search import Network
 
 pytestmark = [pytest.mark.benchmark, pytest.mark.slow]
@@ -96,7 +96,7 @@ def city(tmp_path_factory: pytest.TempPathFactory) -> City:
 
 def test_fifty_closures_take_few_searches(city: City) -> None:
     layout = Layout.build(city.network, city.origin, city.destination)
-    trip = Trip(layout, city.forward_s, city.backward_s)
+    trip = TimedTrip(layout, city.forward_s, city.backward_s)
     path = trip.path(trip.open_way)
     rows = np.linspace(1, path.segment.size - 2, CLOSURES).astype(int)
     closures = [[int(segment)] for segment in path.segment[rows]]
@@ -106,11 +106,11 @@ def test_fifty_closures_take_few_searches(city: City) -> None:
 
     def ours() -> list[float]:
         # From nothing but the contracted graph: both trees are part of the time.
-        fresh = Detours(arcs, open_s, *ends)
+        fresh = PreparedTrip(arcs, open_s, *ends)
         return [fresh.without(layout.edges(closed)).cost_s for closed in closures]
 
     def from_streets() -> list[float]:
-        fresh = Trip(layout, city.forward_s, city.backward_s)
+        fresh = TimedTrip(layout, city.forward_s, city.backward_s)
         return [fresh.without(closed).cost_s for closed in closures]
 
     ours_s, costs = best_of(7, ours)
@@ -169,11 +169,11 @@ def test_fifty_closures_take_few_searches(city: City) -> None:
 
 def test_every_street_of_the_way_takes_a_few_trees(city: City) -> None:
     layout = Layout.build(city.network, city.origin, city.destination)
-    trip = Trip(layout, city.forward_s, city.backward_s)
+    trip = TimedTrip(layout, city.forward_s, city.backward_s)
     path = trip.path(trip.open_way)
 
     def ours() -> Floats:
-        fresh = Trip(layout, city.forward_s, city.backward_s)
+        fresh = TimedTrip(layout, city.forward_s, city.backward_s)
         return fresh.profile().known_extra_s
 
     ours_s, extra_s = best_of(5, ours)

@@ -15,7 +15,7 @@ import pytest
 
 from simulator import Plan
 from simulator.ground.streets import Streets
-from simulator.questions.many import Part, Person, ground_of, many
+from simulator.questions.many import PeoplePart, Person, ground_of, many
 
 ROOT = Path(__file__).resolve().parents[2]
 PEOPLE = 2_000
@@ -48,13 +48,13 @@ class Memory:
     """Keeps parts in memory."""
 
     def __init__(self) -> None:
-        self.parts: list[Part] = []
+        self.parts: list[PeoplePart] = []
 
     def has(self, number: int) -> bool:
         """Say that nothing is finished."""
         return number < 0
 
-    def put(self, part: Part) -> None:
+    def put(self, part: PeoplePart) -> None:
         """Keep a part."""
         self.parts.append(part)
 

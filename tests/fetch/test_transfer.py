@@ -9,7 +9,14 @@ from typing import TYPE_CHECKING
 
 import pytest
 
-from simulator.fetch.http import Answer, Line, MissingError, Request, TransferError, looks_like_page
+from simulator.fetch.http import (
+    Answer,
+    MissingError,
+    Request,
+    ServerLine,
+    TransferError,
+    looks_like_page,
+)
 
 if TYPE_CHECKING:
     from tests.fetch.conftest import Exchange, Misbehave, Server, Waits
@@ -52,11 +59,13 @@ def told() -> list[str]:
 
 
 @pytest.fixture
-def line(waits: Waits, told: list[str]) -> Line:
-    return Line("map data", patience=waits.patience(), tell=told.append)
+def line(waits: Waits, told: list[str]) -> ServerLine:
+    return ServerLine("map data", patience=waits.patience(), tell=told.append)
 
 
-def test_a_packed_body_arrives_whole_and_costs_its_packed_size(server: Server, line: Line) -> None:
+def test_a_packed_body_arrives_whole_and_costs_its_packed_size(
+    server: Server, line: ServerLine
+) -> None:
     taker = Taker()
     line.fetch(Request(server.address), taker)
     assert taker.body == BODY
@@ -67,7 +76,7 @@ def test_a_packed_body_arrives_whole_and_costs_its_packed_size(server: Server, l
 @pytest.mark.parametrize("code", [429, 502, 503, 504])
 def test_a_busy_server_is_asked_again_after_growing_waits(
     server: Server,
-    line: Line,
+    line: ServerLine,
     misbehave: type[Misbehave],
     waits: Waits,
     told: list[str],
@@ -82,7 +91,7 @@ def test_a_busy_server_is_asked_again_after_growing_waits(
 
 
 def test_a_wait_that_the_server_names_is_kept(
-    server: Server, line: Line, misbehave: type[Misbehave], waits: Waits
+    server: Server, line: ServerLine, misbehave: type[Misbehave], waits: Waits
 ) -> None:
     # RFC 9110, section 10.2.3: seconds, or a date; one in the past asks for none.
     date = "Wed, 21 Oct 2015 07:28:00 GMT"
@@ -96,7 +105,7 @@ def test_a_wait_that_the_server_names_is_kept(
 
 
 def test_a_wait_of_an_hour_is_left_to_the_person(
-    server: Server, line: Line, misbehave: type[Misbehave]
+    server: Server, line: ServerLine, misbehave: type[Misbehave]
 ) -> None:
     server.misbehave.append(misbehave.refuse(429, Retry_After="3600"))
     with pytest.raises(TransferError, match="asks to come back in 60 min"):
@@ -105,7 +114,7 @@ def test_a_wait_of_an_hour_is_left_to_the_person(
 
 
 def test_a_server_that_stays_busy_is_left_alone_in_the_end(
-    server: Server, line: Line, misbehave: type[Misbehave], waits: Waits
+    server: Server, line: ServerLine, misbehave: type[Misbehave], waits: Waits
 ) -> None:
     server.misbehave += [misbehave.refuse(504, b"<html>gateway timeout</html>")] * 20
     with pytest.raises(TransferError) as caught:
@@ -117,7 +126,7 @@ def test_a_server_that_stays_busy_is_left_alone_in_the_end(
 
 
 def test_a_connection_that_is_cut_never_gives_half_a_body(
-    server: Server, line: Line, misbehave: type[Misbehave], told: list[str]
+    server: Server, line: ServerLine, misbehave: type[Misbehave], told: list[str]
 ) -> None:
     server.misbehave.append(misbehave.cut(BODY[:1000], said=len(BODY)))
     taker = Taker()
@@ -127,7 +136,7 @@ def test_a_connection_that_is_cut_never_gives_half_a_body(
 
 
 def test_a_packed_body_without_its_end_is_noticed_even_when_no_length_was_said(
-    server: Server, line: Line, misbehave: type[Misbehave], told: list[str]
+    server: Server, line: ServerLine, misbehave: type[Misbehave], told: list[str]
 ) -> None:
     def half(exchange: Exchange) -> bool:
         exchange.handler.send_response(200)
@@ -144,7 +153,9 @@ def test_a_packed_body_without_its_end_is_noticed_even_when_no_length_was_said(
     assert "broke off in the middle" in told[0]
 
 
-def test_a_sign_in_page_is_no_map(server: Server, line: Line, misbehave: type[Misbehave]) -> None:
+def test_a_sign_in_page_is_no_map(
+    server: Server, line: ServerLine, misbehave: type[Misbehave]
+) -> None:
     page = misbehave.instead(b"<!DOCTYPE html><html><body>Welcome to our hotel</body></html>")
     server.misbehave += [page] * 9
     with pytest.raises(TransferError, match="a web page; check the address; on a public network"):
@@ -153,7 +164,7 @@ def test_a_sign_in_page_is_no_map(server: Server, line: Line, misbehave: type[Mi
 
 
 def test_a_body_that_drips_is_given_up(
-    server: Server, line: Line, misbehave: type[Misbehave], told: list[str]
+    server: Server, line: ServerLine, misbehave: type[Misbehave], told: list[str]
 ) -> None:
     server.misbehave.append(misbehave.drip(for_s=3.0))
     taker = Taker()
@@ -166,13 +177,13 @@ def test_silence_ends(
     server: Server, waits: Waits, misbehave: type[Misbehave], told: list[str]
 ) -> None:
     server.misbehave.append(misbehave.silence(for_s=1.0))
-    line = Line("map data", patience=waits.patience(silence_s=0.2), tell=told.append)
+    line = ServerLine("map data", patience=waits.patience(silence_s=0.2), tell=told.append)
     line.fetch(Request(server.address), Taker())
     assert "0 s" in told[0]
 
 
 def test_what_the_server_does_not_have_is_not_asked_for_again(
-    server: Server, line: Line, misbehave: type[Misbehave]
+    server: Server, line: ServerLine, misbehave: type[Misbehave]
 ) -> None:
     server.misbehave.append(misbehave.refuse(404, b"no such key"))
     with pytest.raises(MissingError, match="no such map data"):
@@ -181,7 +192,7 @@ def test_what_the_server_does_not_have_is_not_asked_for_again(
 
 
 def test_a_refusal_says_what_the_server_said_and_is_not_repeated(
-    server: Server, line: Line, misbehave: type[Misbehave]
+    server: Server, line: ServerLine, misbehave: type[Misbehave]
 ) -> None:
     server.misbehave.append(misbehave.refuse(400, b"line 1: parse error: ; expected"))
     with pytest.raises(TransferError, match=r'\(code 400\): "line 1: parse error: ; expected"'):
@@ -193,7 +204,7 @@ def test_being_offline_is_said_soon(waits: Waits) -> None:
     with socket.socket() as free:
         free.bind(("127.0.0.1", 0))
         port = free.getsockname()[1]
-    line = Line("map data", patience=waits.patience(), tell=lambda _: None)
+    line = ServerLine("map data", patience=waits.patience(), tell=lambda _: None)
     with pytest.raises(TransferError, match=r"cannot be reached .*this machine may be offline"):
         line.fetch(Request(f"http://127.0.0.1:{port}"), Taker())
     assert waits.slept == [4.0]
@@ -201,13 +212,13 @@ def test_being_offline_is_said_soon(waits: Waits) -> None:
 
 @pytest.mark.parametrize("address", ["file:///etc/passwd", "ftp://127.0.0.1/x", "maps", "http://"])
 def test_only_web_addresses_are_asked(waits: Waits, address: str) -> None:
-    line = Line("map data", patience=waits.patience(), tell=lambda _: None)
+    line = ServerLine("map data", patience=waits.patience(), tell=lambda _: None)
     with pytest.raises(TransferError, match="write http:// or https://"):
         line.fetch(Request(address), Taker())
 
 
 def test_a_server_cannot_lead_to_a_file(
-    server: Server, line: Line, misbehave: type[Misbehave]
+    server: Server, line: ServerLine, misbehave: type[Misbehave]
 ) -> None:
     server.misbehave += [misbehave.refuse(302, Location="file:///etc/hostname")] * 9
     taker = Taker()
@@ -216,13 +227,13 @@ def test_a_server_cannot_lead_to_a_file(
     assert taker.tries == 0
 
 
-def test_more_than_was_bargained_for_is_not_read(server: Server, line: Line) -> None:
+def test_more_than_was_bargained_for_is_not_read(server: Server, line: ServerLine) -> None:
     with pytest.raises(TransferError, match="more than"):
         line.fetch(Request(server.address, largest=100), Taker())
 
 
 def test_requests_to_one_server_are_spaced(server: Server, waits: Waits) -> None:
-    line = Line("map data", patience=waits.patience(pause_s=1.0), tell=lambda _: None)
+    line = ServerLine("map data", patience=waits.patience(pause_s=1.0), tell=lambda _: None)
     for _ in range(3):
         line.fetch(Request(server.address), Taker())
     assert len(waits.slept) == 2

@@ -7,7 +7,7 @@ from datetime import timedelta
 
 import pytest
 
-from simulator import Plan
+from simulator import Plan, Walk
 from simulator.home.scene import prepare
 from simulator.home.walk import answer, walk_home
 from tests.conftest import TownWriter
@@ -50,7 +50,7 @@ def test_whoever_hears_of_the_stages_can_end_the_work(plan: Plan) -> None:
 
 
 def test_the_first_answer_has_the_verdict_of_the_last(write_town: TownWriter) -> None:
-    told: list[str] = []
+    told: list[Walk] = []
     walk = answer(prepare(Plan.read(write_town())), first=told.append)
     assert len(told) == 1
     assert told[0].what_if is None

@@ -14,7 +14,7 @@ import pytest
 from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.home.scene import Scene, prepare
 from simulator.home.way import Reach, find_way, street_times
-from simulator.questions.many import Part, Person, many, read_people
+from simulator.questions.many import PeoplePart, Person, many, read_people
 from simulator.report.many import PartStore, write_many
 from simulator.route.search import Fan
 from simulator.walk.stops import nearby_places
@@ -67,13 +67,13 @@ class Memory:
     """Keeps parts in memory."""
 
     def __init__(self) -> None:
-        self.parts: list[Part] = []
+        self.parts: list[PeoplePart] = []
 
     def has(self, number: int) -> bool:
         """Say whether a part is finished."""
         return any(part.number == number for part in self.parts)
 
-    def put(self, part: Part) -> None:
+    def put(self, part: PeoplePart) -> None:
         """Keep a finished part."""
         self.parts.append(part)
 
@@ -175,7 +175,7 @@ def test_a_run_that_was_broken_off_goes_on_and_the_files_are_the_same(
     paths, document = write_many(plan, whole, tmp_path / "whole", attribution=credit)
 
     class Broken(PartStore):
-        def put(self, part: Part) -> None:
+        def put(self, part: PeoplePart) -> None:
             if part.number == 2:
                 raise KeyboardInterrupt
             super().put(part)

@@ -47,7 +47,7 @@ from simulator.report.figures.year import (
 )
 from simulator.report.many import PartStore, many_document, many_pdf
 from simulator.report.odds import odds_pdf
-from simulator.report.paper.answers import Part, answer_pdf
+from simulator.report.paper.answers import AnswerPart, answer_pdf
 from simulator.report.year import year_pdf
 from simulator.units import Units
 from tests.conftest import BAG, PLAN, town_xml, write_heights
@@ -369,7 +369,7 @@ def test_hostile_words_are_only_text() -> None:
     made = answer_pdf(
         "What",
         HOSTILE[4],
-        [Part(heading=HOSTILE[0], told=HOSTILE[5], lines=HOSTILE)],
+        [AnswerPart(heading=HOSTILE[0], told=HOSTILE[5], lines=HOSTILE)],
         standing="s",
         attribution=HOSTILE[2],
     )

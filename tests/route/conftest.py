@@ -12,7 +12,7 @@ import pytest
 from numpy.typing import NDArray
 
 from simulator.arrays import Position
-from simulator.route.blockages import Layout, Trip
+from simulator.route.blockages import Layout, TimedTrip
 from simulator.route.search import Network
 
 ENDS = ("start", "home")
@@ -129,11 +129,11 @@ def town() -> Callable[..., Town]:
 
 
 @pytest.fixture(scope="session")
-def trip_across() -> Callable[[Town], Trip]:
+def trip_across() -> Callable[[Town], TimedTrip]:
     """Make the trip of a town, with nothing closed."""
 
-    def trip(place: Town) -> Trip:
+    def trip(place: Town) -> TimedTrip:
         layout = Layout.build(place.network, place.origin, place.destination)
-        return Trip(layout, place.forward_s, place.backward_s)
+        return TimedTrip(layout, place.forward_s, place.backward_s)
 
     return trip

@@ -10,11 +10,11 @@ import numpy as np
 import pytest
 
 from simulator.route.alternatives import LOCAL_SHARE, alternatives
-from simulator.route.blockages import Layout, Trip
+from simulator.route.blockages import Layout, TimedTrip
 from simulator.route.search import Network
 
 Towns = Callable[..., Any]
-Trips = Callable[[Any], Trip]
+Trips = Callable[[Any], TimedTrip]
 
 
 def nodes_of(place: Any, path: Any) -> list[int]:  # noqa: ANN401 - fixtures share no module
@@ -86,5 +86,5 @@ def test_a_single_street_has_no_alternative() -> None:
     network = Network.build(
         np.arange(3, dtype=np.int32), np.arange(1, 4, dtype=np.int32), 4, both, both
     )
-    trip = Trip(Layout.build(network, (0, 0.5), (2, 0.5)), np.ones(3), np.ones(3))
+    trip = TimedTrip(Layout.build(network, (0, 0.5), (2, 0.5)), np.ones(3), np.ones(3))
     assert alternatives(trip, np.ones(3)) == []

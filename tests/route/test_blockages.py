@@ -16,16 +16,16 @@ import pytest
 
 from simulator.route.blockages import (
     LIMIT_SHARES,
-    Detours,
     Layout,
-    Trip,
+    PreparedTrip,
+    TimedTrip,
     pairs_that_matter,
     smallest_cut,
 )
 from simulator.route.trees import Arcs, homeward, lateness, outward
 
 Towns = Callable[..., Any]
-Trips = Callable[[Any], Trip]
+Trips = Callable[[Any], TimedTrip]
 SEEDS = range(8)
 
 
@@ -131,7 +131,7 @@ def test_a_way_that_the_textbook_formula_misses_is_found() -> None:
     tail, head = np.array(list(streets), np.int32).T
     there_s, back_s = np.array(list(streets.values())).T
     arcs = Arcs.build(tail, head, 6)
-    detours = Detours(arcs, arcs.costs(there_s, back_s), start, home)
+    detours = PreparedTrip(arcs, arcs.costs(there_s, back_s), start, home)
     assert detours.open_way.cost_s == 3.0
     around = detours.without([1])
     assert around.cost_s == 62.0
@@ -172,14 +172,14 @@ def test_closing_nothing_on_the_way_changes_nothing(town: Towns, trip_across: Tr
 def test_a_trip_to_where_one_stands_takes_no_time(town: Towns) -> None:
     place = town(0)
     layout = Layout.build(place.network, place.origin, place.origin)
-    trip = Trip(layout, place.forward_s, place.backward_s)
+    trip = TimedTrip(layout, place.forward_s, place.backward_s)
     assert trip.path(trip.open_way).cost == 0.0
     assert trip.profile().known_extra_s.size == 0
 
 
 def test_an_island_has_no_way_home_and_says_so() -> None:
     arcs = Arcs.build(np.array([0, 2], np.int32), np.array([1, 3], np.int32), 4)
-    detours = Detours(arcs, np.ones(4), 0, 3)
+    detours = PreparedTrip(arcs, np.ones(4), 0, 3)
     assert detours.open_way.cost_s == inf
     assert detours.without([0]).joins == -1
     assert detours.way(detours.open_way) == ()

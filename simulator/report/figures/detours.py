@@ -38,7 +38,7 @@ LEAST_TOP_MIN = 10.0
 """Least height of the blockage profile [min]."""
 
 
-class Detours(Protocol):
+class DetoursLike(Protocol):
     """What this room needs of finished detours in order to draw them."""
 
     @property
@@ -83,7 +83,9 @@ class Detours(Protocol):
 
 
 @in_ink
-def crossings_map(detours: Detours, *, width_in: float = WIDTH_IN, height_in: float = 4.4) -> Axes:
+def crossings_map(
+    detours: DetoursLike, *, width_in: float = WIDTH_IN, height_in: float = 4.4
+) -> Axes:
     """Draw the way, its crossings by what their loss costs, and the dearest ways around."""
     ax = new_axes((width_in, height_in), (0.02, 0.02 + KEY_IN, 0.02, 0.02))
     walk, table = detours.walk, detours.crossings
@@ -118,7 +120,7 @@ def crossings_map(detours: Detours, *, width_in: float = WIDTH_IN, height_in: fl
     return ax
 
 
-def _drawn(detours: Detours) -> dict[str, Floats]:
+def _drawn(detours: DetoursLike) -> dict[str, Floats]:
     """Choose the ways around that are drawn, dearest first."""
     names = [str(name) for name in detours.crossings["crossing"] if name in detours.lonlat]
     return {name: np.asarray(detours.lonlat[name], np.float64) for name in names[:MOST_LINES]}
@@ -196,7 +198,7 @@ def _marks(ax: Axes, labels: Labels, table: pd.DataFrame, plane: Plane, cut: set
         )
 
 
-def _key(ax: Axes, detours: Detours, lines: int, attribution: str) -> None:
+def _key(ax: Axes, detours: DetoursLike, lines: int, attribution: str) -> None:
     """Explain the marks under the map."""
     width, height = axes_size_pt(ax)
     deep = KEY_IN * 72.0
@@ -229,7 +231,7 @@ def _key(ax: Axes, detours: Detours, lines: int, attribution: str) -> None:
 
 @in_ink
 def blockage_profile(
-    detours: Detours, *, width_in: float = WIDTH_IN, height_in: float = 2.1
+    detours: DetoursLike, *, width_in: float = WIDTH_IN, height_in: float = 2.1
 ) -> Axes:
     """Draw what a blockage costs along the way: known on setting out, and met on arrival."""
     ax = new_axes((width_in, height_in), (0.48, 0.42, 0.10, 0.30))

@@ -40,7 +40,7 @@ class Picture:
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class AnswerPart:
     """A part of the pages.
 
     Attributes
@@ -67,7 +67,7 @@ class Part:
 def answer_pdf(
     what: str,
     title: str,
-    parts: Sequence[Part],
+    parts: Sequence[AnswerPart],
     *,
     standing: str,
     notes: Sequence[str] = (),

@@ -54,31 +54,31 @@ model = "tobler_1993"
 """
 
 BAG = """\
-item,purpose,tier,quantity,mass_g,volume_ml,price,expires,water_ml,holds_ml,treats_ml,energy_kcal,light_h,warmth_clo,power_wh,caution
-water bottle half litre full,water,basic,1,540,560,4.00,,500,500,,,,,,
-soft flask half litre empty,water,comfort,1,35,60,11.00,,0,500,,,,,,fill it before leaving
-purification tablets,water,basic,1,15,20,6.50,2029-04-30,,,20000,,,,,wait as the label says
-oat bars,food,basic,3,62,75,1.40,2027-03-31,,,,260,,,,
-nut mix,food,comfort,1,100,140,2.80,2027-01-31,,,,600,,,,contains nuts
-foil blanket,warmth,basic,1,60,90,3.50,,,,,,,,,
-thin rain poncho,shelter,basic,1,90,180,6.00,,,,,,,,,
-wool hat,warmth,basic,1,70,220,9.00,,,,,,,0.05,,
-knitted gloves,warmth,basic,1,60,150,7.00,,,,,,,0.05,,
-dry walking socks,warmth,basic,1,75,200,8.00,,,,,,,,,
-head torch,light,basic,1,85,130,18.00,,,,,,4,,,
-spare batteries,power,basic,1,36,25,4.50,2033-12-31,,,,,,,,keep away from small children
-glow stick,light,basic,1,25,30,1.50,2028-06-30,,,,,8,,,to be seen by; too faint for rough ground
-whistle,signal,basic,1,10,15,3.00,,,,,,,,,
-first-aid pouch,first aid,basic,1,140,300,14.00,2028-09-30,,,,,,,,
-blister plasters,first aid,basic,1,15,25,5.50,2028-02-28,,,,,,,,
-spigot key four-way,tool,comfort,1,95,60,9.50,,,,,,,,,open only taps you have leave to use
-folding multi-tool,tool,comfort,1,150,70,,,,,,,,,,blades may be forbidden where you walk
-paper map of the way,paper,basic,1,45,60,5.00,,,,,,,,,
-pencil,paper,basic,1,6,8,0.50,,,,,,,,,
-power bank,power,comfort,1,190,130,16.00,,,,,,,,18,
-charging cable,power,comfort,1,20,40,4.00,,,,,,,,,
-hygiene wipes,hygiene,basic,1,,110,2.20,2027-11-30,,,,,,,,
-small coins and notes,other,basic,1,60,30,,,,,,,,,,card readers stop with the power
+item,purpose,kind,tier,quantity,mass_g,volume_ml,price,expires,water_ml,holds_ml,treats_ml,energy_kcal,light_h,warmth_clo,power_wh,fits,caution
+water bottle half litre full,water,bottle,basic,1,540,560,4.00,,500,500,,,,,,,
+soft flask half litre empty,water,flask,comfort,1,35,60,11.00,,0,500,,,,,,,fill it before leaving
+purification tablets,water,treatment,basic,1,15,20,6.50,2029-04-30,,,20000,,,,,,as the label says
+oat bars,food,,basic,3,62,75,1.40,2027-03-31,,,,260,,,,,
+nut mix,food,,comfort,1,100,140,2.80,2027-01-31,,,,600,,,,,contains nuts
+foil blanket,warmth,wrap,basic,1,60,90,3.50,,,,,,,,,,
+thin rain poncho,shelter,rainwear,basic,1,90,180,6.00,,,,,,,,,,
+wool hat,warmth,hat,basic,1,70,220,9.00,,,,,,,0.05,,,
+knitted gloves,warmth,gloves,basic,1,60,150,7.00,,,,,,,0.05,,,
+dry walking socks,warmth,socks,basic,1,75,200,8.00,,,,,,,,,,
+head torch,light,lamp,basic,1,85,130,18.00,,,,,,4,,,AAA,
+spare batteries,power,cells,basic,1,36,25,4.50,2033-12-31,,,,,4,,,AAA,keep from small children
+glow stick,light,marker,basic,1,25,30,1.50,2028-06-30,,,,,8,,,,to be seen by; not to see by
+whistle,signal,whistle,basic,1,10,15,3.00,,,,,,,,,,
+first-aid pouch,first aid,dressings,basic,1,140,300,14.00,2028-09-30,,,,,,,,,
+blister plasters,first aid,foot care,basic,1,15,25,5.50,2028-02-28,,,,,,,,,
+spigot key four-way,tool,tap key,comfort,1,95,60,9.50,,,,,,,,,,open only taps you have leave to use
+folding multi-tool,tool,blade,comfort,1,150,70,,,,,,,,,,,blades may be forbidden where you walk
+paper map of the way,paper,map,basic,1,45,60,5.00,,,,,,,,,,
+pencil,paper,,basic,1,6,8,0.50,,,,,,,,,,
+power bank,power,power bank,comfort,1,190,130,16.00,,,,,,,,18,USB,
+charging cable,power,cable,comfort,1,20,40,4.00,,,,,,,,,USB,
+hygiene wipes,hygiene,,basic,1,,110,2.20,2027-11-30,,,,,,,,,
+small coins and notes,other,,basic,1,60,30,,,,,,,,,,,card readers stop with the power
 """
 
 

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.bag.items import Items, items_from, read_rows
+from simulator.bag.items import Items, guess_kinds, items_from, read_rows
 from simulator.errors import InputError, gathered
 from simulator.files import read_text
 
@@ -98,6 +98,7 @@ def packaged_catalogue() -> Path:
 def parse_catalogue(text: str, *, source: str = FILE_NAME) -> Catalogue:
     """Read a catalogue from text; see `read_catalogue`."""
     rows = read_rows(text, source, also=ALSO)
+    notes = guess_kinds(rows, source)
     faults = [
         (f"{source}: {row['item']}", problem) for row in rows if (problem := _row_fault(row)) != ""
     ]
@@ -109,7 +110,7 @@ def parse_catalogue(text: str, *, source: str = FILE_NAME) -> Catalogue:
         return np.where(np.isnan(found), missing, found)
 
     return Catalogue(
-        items=items_from(rows, source=source),
+        items=items_from(rows, source=source, notes=notes),
         most=numbers("most", 1.0).astype(np.int64),
         value=numbers("value", 0.0),
         lasts_months=numbers("lasts_months"),

@@ -6,7 +6,6 @@ among equals the cheapest, then the lightest. The answer is exact, not a rule of
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -186,22 +185,11 @@ def _solve(
 OWNED_VALUE: Final = 4.0
 """Comfort, 0 to 10, of all pieces of an item that a person has chosen to own; a judgement."""
 
-ALIKE: Final = tuple(
-    re.compile(words, flags=re.IGNORECASE)
-    for words in (
-        r"\bpower ?bank",
-        r"\bmap\b",
-        r"\bfirst-aid (?:pouch|kit|set)",
-        r"\b(?:torch|lamp)\b",
-        r"\b(?:filter|tablets)\b",
-        r"\b(?:multi-?tool|knife)\b",
-        r"\b(?:rain jacket|poncho)\b",
-        r"\bgloves\b",
-        r"\bsocks\b",
-    )
-)
-"""Names of things of which one (for each walker, where each needs one) is enough: one of the
-comfort tier is not bought beside it. The basic tier is free: it is bought only when asked for."""
+ALIKE: Final = (
+    "power bank", "map", "dressings", "lamp", "treatment", "blade", "rainwear", "gloves", "socks",
+)  # fmt: skip
+"""Kinds of which one (for each walker, where each needs one) is enough: one of the comfort tier is
+not bought beside it. The basic tier is free: it is bought only when asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,13 +313,13 @@ def one_of_a_kind(table: Candidates, walkers: int) -> list[PackLimit]:
     comfort = np.array([tier == "comfort" for tier in table.items.tier], dtype=np.bool_)
     found = []
     for kind in ALIKE:
-        alike = np.array([bool(kind.search(name)) for name in table.items.item], dtype=np.bool_)
+        alike = table.items.is_a(kind)
         bought = alike & comfort & ~own
         for purpose in sorted({table.items.purpose[row] for row in np.flatnonzero(bought)}):
             same = np.array([one == purpose for one in table.items.purpose], dtype=np.bool_)
             there = int(table.upper[alike & own & same].sum())
             enough = max(pieces(purpose, walkers) - there, 0)
-            found.append(PackLimit(kind.pattern, (bought & same).astype(np.float64), float(enough)))
+            found.append(PackLimit(kind, (bought & same).astype(np.float64), float(enough)))
     return found
 
 

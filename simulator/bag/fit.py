@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
@@ -13,7 +12,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.bag.items import TIERS, BagSum, Items, Storage, cautions
+from simulator.bag.items import TIERS, BagSum, Items, Storage, cautions, lit
 
 SHARED: Mapping[str, bool] = {
     "shelter": False,
@@ -33,16 +32,18 @@ SHARED: Mapping[str, bool] = {
 Common practice: who loses the others keeps a cover, water, food, light and a whistle; dressings,
 treatment of water (counted in litres), tools, power and the map go round."""
 
-ONLY_FEET: Final = re.compile(r"\b(?:blister|moleskin|foot tape)", flags=re.IGNORECASE)
-"""Name of first aid that dresses feet and nothing else, so that it covers no wound."""
-
 
 def covering(items: Items, purpose: str) -> NDArray[np.bool_]:
-    """Mark the items that cover a purpose."""
+    """Mark the items that cover a purpose.
+
+    Care for feet dresses no wound, and what shines to be seen by is a signal, not a light.
+    """
     marked = items.of(purpose)
-    if purpose != "first aid":
-        return marked
-    return marked & ~np.array([bool(ONLY_FEET.search(name)) for name in items.item], dtype=np.bool_)
+    if purpose == "first aid":
+        return marked & ~(items.is_a("foot care") & ~items.is_a("dressings"))
+    if purpose == "light":
+        return marked & lit(items)
+    return marked | items.is_a("marker") if purpose == "signal" else marked
 
 
 def pieces(purpose: str, walkers: int) -> int:
@@ -71,11 +72,6 @@ def pieces(purpose: str, walkers: int) -> int:
 BLISTER_FROM_KM: Final = 8.0
 """Distance from which untrained feet in everyday shoes want blister care [km]; common practice
 puts the first hot spots at one to two hours of walking."""
-
-BLISTER_WORDS: Final = re.compile(
-    r"\b(?:blister|plaster|moleskin|foot tape|sports tape|zinc tape)", flags=re.IGNORECASE
-)
-"""Name of an item that cares for blisters."""
 
 PHONE_W: Final = 1.2
 """Power a telephone draws on the way, screen on for a look now and then, searching for weak
@@ -345,7 +341,11 @@ def supplies(items: Items, gives: Sequence[str]) -> NDArray[np.float64]:
     given = np.zeros(len(items))
     for name in gives:
         if name == "blister_care":
-            given += [bool(BLISTER_WORDS.search(item)) for item in items.item]
+            given += items.is_a("foot care")
+        elif name == "light_h":
+            given += np.nan_to_num(items.seeing_h)
+        elif name == "power_wh":
+            given += np.nan_to_num(items.phone_wh)
         elif name == "holds_ml":
             given += np.nan_to_num(
                 np.where(np.isnan(items.holds_ml), items.water_ml, items.holds_ml)

@@ -1,7 +1,7 @@
-"""What to mind about single items: law, medicines, fire, water, storage.
+"""The list of what is carried: bag.csv in, columns and sums out, and what to mind about items.
 
-The words are looked for in the item's name; a list in another language gets fewer cautions, so
-each item has a column for the person's own. Nothing here advises to carry a weapon.
+For cautions kinds and English words in an item's name tell; each item has a column for the person's
+own. Nothing here advises to carry a weapon.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from typing import TYPE_CHECKING, Literal
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from simulator.bag.kinds import JOINT, KINDS, guessed_kind
 from simulator.errors import InputError, closest, gathered, shown
 from simulator.files import FORMULA_STARTS, csv_text, read_text
 
@@ -64,8 +65,9 @@ REQUIRED = ("item", "purpose", "tier", "quantity")
 """Columns and cells that may not be missing or empty."""
 
 COLUMNS = (
-    "item", "purpose", "tier", "quantity", "mass_g", "volume_ml", "price", "expires", "water_ml",
-    "holds_ml", "treats_ml", "energy_kcal", "light_h", "warmth_clo", "power_wh", "caution",
+    "item", "purpose", "kind", "tier", "quantity", "mass_g", "volume_ml", "price", "expires",
+    "water_ml", "holds_ml", "treats_ml", "energy_kcal", "light_h", "warmth_clo", "power_wh", "fits",
+    "caution",
 )  # fmt: skip
 """Every column, in the order of the file; all but those of `REQUIRED` may be left out."""
 
@@ -184,9 +186,23 @@ def _value(name: str, cell: str, separator: str, numbers: Mapping[str, float]) -
             msg = f"found {shown(cell)}; {closest(cell, allowed)}allowed: {', '.join(allowed)}"
             raise ValueError(msg)
         return word
+    if name == "kind":
+        return _kinds(cell)
     if cell.startswith("'") and cell[1:].startswith(FORMULA_STARTS):
         cell = cell[1:]  # put there by `simulator.files.csv_safe`, for the spreadsheet
     return " ".join(cell.split())
+
+
+def _kinds(cell: str) -> str:
+    """Read one or several kinds; an empty cell is filled in later."""
+    found = []
+    for part in re.split(r"\s*[+&/]\s*", cell) if cell else ():
+        word = " ".join(part.lower().replace("_", " ").split())
+        if word not in KINDS:
+            msg = f"found {shown(part)}; {closest(part, KINDS)}allowed: {', '.join(KINDS)}"
+            raise ValueError(msg)
+        found.append(word)
+    return JOINT.join(dict.fromkeys(found))
 
 
 def _number(name: str, cell: str, separator: str, most: float) -> float:
@@ -239,6 +255,10 @@ def _too_light(row: Mapping[str, object]) -> Iterator[str]:
         )
 
 
+KIND_MATTERS = frozenset({"shelter", "light", "first aid", "power"})
+"""Purposes in which the answers hang on the kind: dry or not, to see by or to be seen by, wounds or
+feet, with a cable or without."""
+
 DEPENDS_ON: Mapping[str, frozenset[str]] = {
     "mass_g": frozenset(),
     "volume_ml": frozenset(),
@@ -254,14 +274,11 @@ DEPENDS_ON: Mapping[str, frozenset[str]] = {
 """Purposes whose empty cells make a column's sum uncertain; an empty set means every item.
 A whistle without `energy_kcal` says nothing about food, a biscuit without it does."""
 
+NO_COLUMNS = frozenset({"source", "notes"})
+"""What a list knows beside its columns."""
+
 WATER_COLUMNS = ("water_ml", "holds_ml", "treats_ml")
 """An item for water fills at least one of these; the others then are nothing, not unknown."""
-
-
-TAP_KEY = re.compile(
-    r"\b(?:tap|spigot|sillcock|water|utility|four-way|4-way)\b.*\bkey\b", flags=re.IGNORECASE
-)
-"""Name of a tool that opens outdoor taps; a house key on the list must not count as one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,6 +313,8 @@ class Items:
         Name, as written.
     purpose, tier : tuple of str
         Words of `PURPOSES` and `TIERS` in `simulator.bag.items`.
+    kind : tuple of str
+        Words of `simulator.bag.kinds.KINDS`, several joined by `` + ``; empty is none known.
     quantity : numpy.ndarray
         Pieces, float64 (K).
     mass_g : numpy.ndarray
@@ -320,14 +339,20 @@ class Items:
         Insulation when worn or wrapped round [clo].
     power_wh : numpy.ndarray
         Electric energy it can give [Wh].
+    fits : tuple of str
+        What must be the same on things that work together only where they fit: lamp and cells,
+        power bank and cable (``AAA``, ``USB-C``); empty fits anything.
     caution : tuple of str
         The person's own note, as text.
     source : str
         Where the list came from, for messages.
+    notes : tuple of str
+        What had to be guessed in reading it.
     """
 
     item: tuple[str, ...]
     purpose: tuple[str, ...]
+    kind: tuple[str, ...]
     tier: tuple[str, ...]
     quantity: NDArray[np.float64]
     mass_g: NDArray[np.float64]
@@ -341,8 +366,10 @@ class Items:
     light_h: NDArray[np.float64]
     warmth_clo: NDArray[np.float64]
     power_wh: NDArray[np.float64]
+    fits: tuple[str, ...]
     caution: tuple[str, ...]
     source: str = ""
+    notes: tuple[str, ...] = ()
 
     def __len__(self) -> int:
         return len(self.item)
@@ -352,7 +379,7 @@ class Items:
         """The list as a table, columns as in bag.csv."""
         import pandas as pd
 
-        names = [field.name for field in fields(self) if field.name != "source"]
+        names = [field.name for field in fields(self) if field.name not in NO_COLUMNS]
         return pd.DataFrame({name: getattr(self, name) for name in names})
 
     def of(self, *purposes: str) -> NDArray[np.bool_]:
@@ -370,6 +397,59 @@ class Items:
         """
         named = np.array([purpose in purposes for purpose in self.purpose], dtype=np.bool_)
         return named & (self.quantity > 0)
+
+    def is_a(self, *kinds: str) -> NDArray[np.bool_]:
+        """Mark the items of some kinds.
+
+        Parameters
+        ----------
+        *kinds : str
+            Words of `simulator.bag.kinds.KINDS`.
+
+        Returns
+        -------
+        numpy.ndarray
+            True where the item is of one of them and at least one piece is there, bool (K).
+        """
+        named = [not set(kinds).isdisjoint(own.split(JOINT)) for own in self.kind]
+        return np.array(named, dtype=np.bool_) & (self.quantity > 0)
+
+    def served(self, rows: NDArray[np.bool_], by: NDArray[np.bool_]) -> NDArray[np.bool_]:
+        """Mark those of some items beside which something that fits them is there.
+
+        Parameters
+        ----------
+        rows : numpy.ndarray
+            Items that need another, bool (K).
+        by : numpy.ndarray
+            Items that may serve, bool (K).
+
+        Returns
+        -------
+        numpy.ndarray
+            True for those of `rows` that one of `by` fits, bool (K).
+        """
+        there = [self.fits[row] for row in np.flatnonzero(by)]
+        return np.array(
+            [
+                bool(needs) and any(not own or not other or own == other for other in there)
+                for own, needs in zip(self.fits, rows.tolist(), strict=True)
+            ],
+            dtype=np.bool_,
+        )
+
+    @property
+    def seeing_h(self) -> NDArray[np.float64]:
+        """Hours of light to see by that a piece gives: lamps, and cells that fit one here [h]."""
+        lamps, cells = self.is_a("lamp"), self.is_a("cells")
+        gives = (lamps & ~cells) | self.served(cells, lamps)
+        return np.where(gives, self.light_h, np.where(self.is_a("marker"), 0.0, np.nan))
+
+    @property
+    def phone_wh(self) -> NDArray[np.float64]:
+        """Energy that a piece gives a telephone: nothing from a power bank without a cable [Wh]."""
+        banks, cables = self.is_a("power bank"), self.is_a("cable")
+        return np.where(banks & ~cables & ~self.served(banks, cables), 0.0, self.power_wh)
 
     def total(self, column: str, *, where: NDArray[np.bool_] | None = None) -> BagSum:
         """Sum a column over all pieces.
@@ -395,7 +475,7 @@ class Items:
             msg = f"{column!r} cannot be summed; allowed: {', '.join(DEPENDS_ON)}"
             raise KeyError(msg)
         counted = self.quantity > 0 if where is None else where & (self.quantity > 0)
-        values: NDArray[np.float64] = getattr(self, column)
+        values = self.seeing_h if column == "light_h" else getattr(self, column)
         sums = np.nansum(np.where(counted, values * self.quantity, 0.0))
         missing = counted & self._unknown(column)
         return BagSum(float(sums), tuple(self.item[i] for i in np.flatnonzero(missing)))
@@ -407,6 +487,8 @@ class Items:
             empty = np.isnan(self.holds_ml) & (self.water_ml == 0.0)
         elif column in WATER_COLUMNS:
             empty = np.isnan(self.water_ml) & np.isnan(self.holds_ml) & np.isnan(self.treats_ml)
+        elif column == "light_h":  # what shines to be seen by says nothing about light to see by
+            empty = np.isnan(self.light_h) & ~self.is_a("marker")
         else:
             empty = np.isnan(getattr(self, column))
         purposes = DEPENDS_ON[column]
@@ -430,17 +512,25 @@ class Carried:
     energy_kcal : float
         Food energy [kcal].
     light_h : float
-        Hours of light, one lamp after the other [h].
+        Hours of light to see by, one lamp after the other, cells that fit one among them [h].
     warmth_clo : float
         Added insulation, summed as garments are (Olesen 1985) [clo].
     power_wh : float
         Electric energy [Wh].
     has_key : bool
-        Whether a key for outdoor taps is carried: a tool with a name that fits `TAP_KEY`.
+        Whether a key for outdoor taps is carried.
     unknown : tuple of str
         One phrase for each sum that is a lower bound, e.g. ``mass_g of 'rain jacket'``.
     food_mass_kg : float
         Part of `mass_kg` that goes as the food is eaten [kg].
+    lamps : int
+        Pieces that give light to see by.
+    rainwear : int
+        Pieces that each keep one walker dry.
+    windproof : int
+        Shells to wear that wind does not pass.
+    tarps : int
+        Roofs for a halt.
     """
 
     mass_kg: float = 0.0
@@ -454,6 +544,10 @@ class Carried:
     has_key: bool = False
     unknown: tuple[str, ...] = ()
     food_mass_kg: float = 0.0
+    lamps: int = 0
+    rainwear: int = 0
+    windproof: int = 0
+    tarps: int = 0
 
 
 def carried(items: Items | None) -> Carried:
@@ -479,6 +573,10 @@ def carried(items: Items | None) -> Carried:
         for name in total.unknown
     ]
     refillable = np.where(np.isnan(items.holds_ml), items.water_ml, items.holds_ml)
+
+    def pieces(mask: NDArray[np.bool_]) -> int:
+        return int(items.quantity[mask].sum())
+
     return Carried(
         mass_kg=sums["mass_g"].known / 1000.0,
         water_ml=sums["water_ml"].known,
@@ -488,14 +586,20 @@ def carried(items: Items | None) -> Carried:
         light_h=sums["light_h"].known,
         warmth_clo=sums["warmth_clo"].known,
         power_wh=sums["power_wh"].known,
-        has_key=any(
-            TAP_KEY.search(name)
-            for name, tool in zip(items.item, items.of("tool"), strict=True)
-            if tool
-        ),
+        has_key=bool(items.is_a("tap key").any()),
         unknown=tuple(unknown),
         food_mass_kg=items.total("mass_g", where=items.of("food")).known / 1000.0,
+        lamps=pieces(lit(items)),
+        rainwear=pieces(items.is_a("rainwear")),
+        windproof=pieces(items.is_a("windproof")),
+        tarps=pieces(items.is_a("tarp")),
     )
+
+
+def lit(items: Items) -> NDArray[np.bool_]:
+    """Mark the lamps that shine: by the cells in them, or by others here that fit."""
+    lamps, cells = items.is_a("lamp"), items.is_a("cells") & (items.light_h > 0.0)
+    return np.asarray(lamps & ((items.light_h != 0.0) | items.served(lamps, cells)), dtype=np.bool_)
 
 
 def read_items(path: str | Path) -> Items:
@@ -542,10 +646,29 @@ def read_bags(folder: str | Path) -> dict[str, Items]:
 
 def parse_items(text: str, *, source: str = "bag.csv") -> Items:
     """Read a list of items from text; see `read_items`."""
-    return items_from(read_rows(text, source), source=source)
+    rows = read_rows(text, source)
+    return items_from(rows, source=source, notes=guess_kinds(rows, source))
 
 
-def items_from(rows: Iterable[Mapping[str, object]], *, source: str = "") -> Items:
+def guess_kinds(rows: Iterable[dict[str, object]], source: str) -> tuple[str, ...]:
+    """Fill in kinds that a list leaves out, and say of which items."""
+    guessed = []
+    for row in rows:
+        if not row.get("kind"):
+            row["kind"] = guessed_kind(row)
+            if row["purpose"] in KIND_MATTERS:
+                guessed.append(f"{row['item']} ({row['kind'] or 'none found'})")
+    if not guessed:
+        return ()
+    told = ", ".join(guessed)
+    return (
+        f"{Path(source).name}: kinds guessed from names, write them in a column `kind`: {told}.",
+    )
+
+
+def items_from(
+    rows: Iterable[Mapping[str, object]], *, source: str = "", notes: tuple[str, ...] = ()
+) -> Items:
     """Make a list from checked rows.
 
     Parameters
@@ -554,6 +677,8 @@ def items_from(rows: Iterable[Mapping[str, object]], *, source: str = "") -> Ite
         By column name; `item`, `purpose`, `tier` and `quantity` are there, others may be.
     source : str
         Where the rows came from, for messages.
+    notes : tuple of str
+        What had to be guessed in reading them.
 
     Returns
     -------
@@ -572,17 +697,20 @@ def items_from(rows: Iterable[Mapping[str, object]], *, source: str = "") -> Ite
     return Items(
         item=words("item"),
         purpose=words("purpose"),
+        kind=words("kind"),
         tier=words("tier"),
         expires=tuple(day if isinstance(day, date) else None for day in days),
+        fits=words("fits"),
         caution=words("caution"),
         source=source,
+        notes=notes,
         **{name: numbers(name) for name in NUMBERS},
     )
 
 
 def rows_of(items: Items) -> list[dict[str, object]]:
     """Give a list as rows, the way `simulator.bag.items.items_from` takes them."""
-    names = [field.name for field in fields(items) if field.name != "source"]
+    names = [field.name for field in fields(items) if field.name not in NO_COLUMNS]
     columns = {name: getattr(items, name) for name in names}
     return [
         {
@@ -614,7 +742,7 @@ def with_quantities(items: Items, quantity: ArrayLike) -> Items:
         for row, count in zip(rows_of(items), counts, strict=True)
         if count > 0
     ]
-    return items_from(rows, source=items.source)
+    return items_from(rows, source=items.source, notes=items.notes)
 
 
 def joined(*lists: Items) -> Items:
@@ -664,7 +792,7 @@ Storage = Literal["carried", "office", "car"]
 
 @dataclass(frozen=True, slots=True)
 class CautionRule:
-    """A caution for items whose name holds one of some words.
+    """A caution for items of some kinds, or whose name holds one of some words.
 
     Attributes
     ----------
@@ -672,14 +800,18 @@ class CautionRule:
         Regular expression for whole words, any case.
     says : str
         What to mind.
+    kinds : frozenset of str
+        Words of `simulator.bag.kinds.KINDS`.
     """
 
     words: str
     says: str
+    kinds: frozenset[str] = frozenset()
 
-    def fits(self, name: str) -> bool:
+    def fits(self, name: str, kind: str = "") -> bool:
         """Say whether the rule is about an item."""
-        return bool(re.search(rf"\b(?:{self.words})s?\b", name, flags=re.IGNORECASE))
+        named = re.search(rf"\b(?:{self.words})s?\b", name, flags=re.IGNORECASE)
+        return named is not None or not self.kinds.isdisjoint(kind.split(JOINT))
 
 
 RULES = (
@@ -687,6 +819,7 @@ RULES = (
         r"knife|knives|blade|multi-?tool|axe|hatchet|saw|scissor|machete|cutter|razor",
         "local law may restrict carrying it in public or at work; ask first, leave it when in "
         "doubt",
+        frozenset({"blade"}),
     ),
     CautionRule(
         r"pry ?bar|crow ?bar|lock ?pick|bolt cutter|slim ?jim",
@@ -705,15 +838,18 @@ RULES = (
         r"antibiotic|inhaler|insulin|antihistamine|prescription|loperamide|iodine",
         "ask a pharmacist or doctor what suits you and what it must not be taken with; keep the "
         "label and check its date",
+        frozenset({"medicine"}),
     ),
     CautionRule(
         r"stove|fuel|burner|candle|lighter|match|matches|tinder",
         "never burn anything indoors, in a car or in a tent: fire and carbon monoxide",
+        frozenset({"fire"}),
     ),
     CautionRule(
         r"tablet|filter|chlorine|bleach|purif\w+|treatment",
         "keep to its label: dose, waiting time, cold or cloudy water; it does not remove fuel or "
         "chemicals",
+        frozenset({"treatment"}),
     ),
     CautionRule(
         r"mask|respirator",
@@ -726,6 +862,7 @@ HOT_STORAGE = CautionRule(
     r"medicine|medication|pill|chocolate|batter(?:y|ie)|power ?bank|candle|lighter|spray|"
     r"sanit\w+|wipe|glow ?stick|light ?stick|tablet|phone|bar|tape|plaster|bandage",
     "a closed car in the sun gets hot enough to spoil or burst it; take it along or renew it often",
+    frozenset({"power bank", "cells", "medicine", "marker", "foot care", "dressings"}),
 )
 """Items that a hot car spoils; common practice, labels give 25 or 30 °C as the limit for most
 medicines."""
@@ -734,6 +871,7 @@ COLD_STORAGE = CautionRule(
     r"water|juice|bottle|medicine|medication|sanit\w+|wipe|batter(?:y|ie)|power ?bank|phone|gel|"
     r"filter",
     "frost bursts, spoils or weakens it; a filter that froze no longer cleans",
+    frozenset({"bottle", "power bank", "cells", "medicine", "treatment"}),
 )
 """Items that frost in a parked car spoils; common practice."""
 
@@ -764,12 +902,12 @@ def _each(items: Items, stored: Storage) -> Iterator[str]:
         if items.caution[row]:
             yield f"{name}: {items.caution[row]}"
         for rule in RULES:
-            if rule.fits(name):
+            if rule.fits(name, items.kind[row]):
                 yield f"{name}: {rule.says}"
-        if TAP_KEY.search(name):
+        if "tap key" in items.kind[row].split(JOINT):
             yield f"{name}: open only taps that you may use; ask the owner"
         for rule in (HOT_STORAGE, COLD_STORAGE) if stored == "car" else ():
-            if rule.fits(name):
+            if rule.fits(name, items.kind[row]):
                 yield f"{name}: {rule.says}"
         if stored == "office" and items.purpose[row] == "food":
             yield f"{name}: in a drawer it draws mice and goes stale; keep it closed and dated"

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Final
@@ -26,11 +25,6 @@ SEASON: Final = (
     "Swap clothes, sun and rain things for the season; make the plan again for its light and "
     "weather."
 )
-
-CELLS: Final = re.compile(
-    r"\b(?:batter(?:y|ies)|cells?|torch|lamp|radio|head ?lamp)\b", flags=re.IGNORECASE
-)
-CHARGED: Final = re.compile(r"\b(?:power ?bank|accumulator|rechargeable)", flags=re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,8 +89,9 @@ def _replacements(items: Items, on: date) -> list[Task]:
 def _looks(items: Items, on: date) -> list[Task]:
     """Set out the four looks a year."""
     there = [name for name, count in zip(items.item, items.quantity, strict=True) if count > 0]
-    cells = tuple(name for name in there if CELLS.search(name))
-    charged = tuple(name for name in there if CHARGED.search(name))
+    lit, full = items.is_a("lamp", "cells", "radio"), items.is_a("power bank")
+    cells = tuple(name for name, one in zip(items.item, lit, strict=True) if one)
+    charged = tuple(name for name, one in zip(items.item, full, strict=True) if one)
     stored = tuple(
         name
         for name, water_ml, count in zip(items.item, items.water_ml, items.quantity, strict=True)

@@ -434,6 +434,7 @@ def prepare(
             *found.notes,
             *weather.notes,
             *age_notes(plan),
+            *(() if items is None else items.notes),
             *filter(None, [clock_note(plan.trip.depart, zone)]),
         ),
     )

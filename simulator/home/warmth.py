@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import itertools
-import re
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -410,17 +409,9 @@ def _span_s(walked: Walked, halt: Halt) -> tuple[float, float]:
     return float(clock[events[0] - 1]), float(clock[events[0]])
 
 
-ROOF = re.compile(r"\b(tarp(aulin)?|tent|bivv?y|bivouac)", re.IGNORECASE)
-"""Names of shelter items that make a roof; a poncho does not."""
-
-
 def carries_roof(scene: Scene) -> bool:
-    """Say whether the bag holds a roof to sit out a night under."""
-    items = scene.items
-    return items is not None and any(
-        purpose == "shelter" and ROOF.search(name) is not None
-        for name, purpose in zip(items.item, items.purpose, strict=True)
-    )
+    """Say whether the bag holds a roof to sit out a night under; a poncho is none."""
+    return scene.items is not None and bool(scene.items.is_a("tarp").any())
 
 
 def _wind_share(scene: Scene, halt: Halt, assumed: Warm) -> tuple[float, str]:
@@ -436,8 +427,8 @@ def _wind_share(scene: Scene, halt: Halt, assumed: Warm) -> tuple[float, str]:
 
 
 def keeps_dry(scene: Scene) -> bool:
-    """Say whether the bag holds something that keeps the rain off."""
-    return scene.items is not None and "shelter" in scene.items.purpose
+    """Say whether the bag holds something for each walker that keeps the rain off."""
+    return scene.carried.rainwear >= scene.walkers.count
 
 
 def _worn_clo(scene: Scene, until_s: float, assumed: Warm) -> NDArray[np.float64]:

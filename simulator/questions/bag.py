@@ -28,7 +28,6 @@ from simulator.bag.fit import (
     supplies,
 )
 from simulator.bag.items import (
-    TAP_KEY,
     TIERS,
     Items,
     carried,
@@ -55,7 +54,7 @@ from simulator.home.refills import read_places
 from simulator.home.scene import LONGEST_WALK_H, prepare, walkers_of, weather_of
 from simulator.home.unknown_heights import map_notes
 from simulator.home.walk import walk_way
-from simulator.home.warmth import halt_cold
+from simulator.home.warmth import halt_cold, keeps_dry
 from simulator.home.way import find_way, prepare_legs, street_times
 from simulator.route.alternatives import alternatives
 from simulator.units import HOUR_S, percent
@@ -224,7 +223,7 @@ def _water_h(scene: Scene, walked: Walked) -> tuple[tuple[float, ...], tuple[flo
 def _worn_clo(scene: Scene, until_h: float) -> NDArray[np.float64]:
     """Insulation of each walker's clothes by then; rain takes some unless kept off [clo]."""
     clothes = scene.walkers.clothing_clo
-    if scene.items is not None and scene.items.of("shelter").any():
+    if keeps_dry(scene):
         return clothes
     clock = scene.depart_epoch_s + np.linspace(0.0, until_h * HOUR_S, SAMPLES)
     rain_mm = float(scene.conditions.at(clock).rain_mm_h.mean()) * until_h
@@ -574,11 +573,8 @@ def _keys_and_tablets(
         rows = [row for row in cheap if goods.items.treats_ml[row] > 0.0]
         yield from (_add(items, goods, row) for row in rows[:1])
     if scene.places.needs_key.any() and not scene.carried.has_key:
-        rows = [
-            row
-            for row in cheap
-            if goods.items.purpose[row] == "tool" and TAP_KEY.search(goods.items.item[row])
-        ]
+        keys = goods.items.is_a("tap key")
+        rows = [row for row in cheap if keys[row]]
         yield from (_add(items, goods, row) for row in rows[:1])
 
 

@@ -568,9 +568,8 @@ def walk_part(job: Job) -> PeoplePart:
     )
 
 
-@lru_cache(maxsize=1024)
 def _keeps_dry(path: Path | None) -> bool:
-    return path is not None and "shelter" in read_items(path).purpose
+    return _load(path)[0].rainwear > 0
 
 
 def _foot_short(

@@ -136,9 +136,12 @@ def test_blisters_want_care_from_the_distance_at_which_they_begin() -> None:
 
 
 def test_a_phone_goes_out_when_its_charge_and_the_power_bank_are_used() -> None:
-    found = balance("phone_power", bag("bank,power,basic,1,90,,,,,,,2"), journey())
+    bank, cable = "power bank,power,basic,1,90,,,,,,,2", "charging cable,power,basic,1,20,,,,,,,"
+    found = balance("phone_power", bag(bank, cable), journey())
     assert found.demand.need == pytest.approx(10.0 * PHONE_W - PHONE_LEFT_WH)
     assert found.begins_h == pytest.approx((PHONE_LEFT_WH + 2.0) / PHONE_W)
+    alone = balance("phone_power", bag(bank), journey())  # nothing joins it to the telephone
+    assert alone.begins_h == pytest.approx(PHONE_LEFT_WH / PHONE_W)
 
 
 def test_an_unknown_cell_is_named_beside_the_sum_that_it_leaves_open() -> None:

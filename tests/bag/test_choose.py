@@ -66,11 +66,19 @@ def vector(
         return sum(count * float(str(row[column])) for count, row in taken)
 
     def lacks(purpose: str) -> float:
-        return max(0.0, 1.0 - sum(count for count, row in taken if row[0] == purpose))
+        serving = (
+            count
+            for count, row in taken
+            if row[0] == purpose and (purpose != "light" or float(str(row[6])) > 0.0)
+        )
+        return max(0.0, 1.0 - sum(serving))
+
+    def light_h() -> float:  # only a lamp gives light to see by
+        return sum(count * float(str(row[6])) for count, row in taken if row[0] == "light")
 
     water, light = needs
     ranked = [lacks(purpose) for purpose in NEEDED_PURPOSES[:4]]
-    ranked += [max(0.0, water - total(5)), max(0.0, light - total(6))]
+    ranked += [max(0.0, water - total(5)), max(0.0, light - light_h())]
     ranked += [lacks(purpose) for purpose in NEEDED_PURPOSES[4:]]
     comfort = sum(
         count * (OWNED_VALUE / float(str(row[7])) if place < own else float(str(row[8])))
@@ -104,14 +112,14 @@ def test_no_other_choice_within_the_limits_is_better(
         own = place < len(have)
         end = f"{light_h}," if own else f"{light_h},,{count},{value}"
         pieces = count if own else 1
-        return (
-            f"thing {place},{purpose},{tier},{pieces},{grams},{volume_ml},{price},{water_ml},,{end}"
-        )
+        kind = "lamp" if purpose == "light" else "other"
+        numbers = f"{pieces},{grams},{volume_ml},{price},{water_ml}"
+        return f"thing {place},{purpose},{tier},{numbers},,{end},{kind}"
 
     lines = [line(place, row) for place, row in enumerate(table)]
     found = choose(
-        owned(*lines[: len(have)]),
-        goods(*lines[len(have) :]),
+        parse_items("\n".join([OWNED_HEADER.strip() + ",kind", *lines[: len(have)]])),
+        parse_catalogue("\n".join([HEADER.strip() + ",kind", *lines[len(have) :]])),
         (demand("water", "water_ml", water), demand("light", "light_h", light, "h")),
         limits=Limits(budget, volume, mass),
         ask_more=False,
@@ -124,8 +132,15 @@ def test_no_other_choice_within_the_limits_is_better(
         counted = list(zip(choice, table, strict=True))[first:]
         return sum(count * float(str(row[column])) for count, row in counted)
 
+    lamps_owned = sum(int(str(row[7])) for row in table[: len(have)] if row[0] == "light")
+
     def allowed(choice: Sequence[int]) -> bool:
-        return all(
+        spare = [  # a comfortable lamp is bought only where none is owned, and one is enough
+            count
+            for count, row in list(zip(choice, table, strict=True))[len(have) :]
+            if row[0] == "light" and row[1] == "comfort"
+        ]
+        return sum(spare) <= max(1 - lamps_owned, 0) and all(
             most is None or taken(choice, column, first) <= most for column, most, first in limits
         )
 

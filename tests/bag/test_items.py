@@ -35,6 +35,7 @@ bottle,water,basic,1,540,560,4.5,,500,,,,,,
 treatment tablets,water,basic,10,1,2,0.2,2029-01,,500,,,,,30 min in clear water
 oat bar,food,basic,2,50,60,1.2,2027-06-30,,,200,,,,
 glow stick,light,comfort,1,20,30,1,,,,,8,,,
+hand lamp,light,basic,1,60,50,4,,,,,6,,,
 tap key,tool,basic,1,80,40,6,,,,,,,,
 """
 
@@ -48,7 +49,8 @@ def problems(text: str) -> list[str]:
 
 
 def test_the_contracts_columns_are_all_understood() -> None:
-    assert [name for name in COLUMNS if name != "holds_ml"] == CONTRACT_HEADER.split(",")
+    added = {"kind", "holds_ml", "fits"}
+    assert [name for name in COLUMNS if name not in added] == CONTRACT_HEADER.split(",")
     assert TIERS == ("basic", "comfort")
     assert ", ".join(PURPOSES) == (
         "shelter, warmth, water, food, first aid, light, signal, power, tool, hygiene, paper, other"
@@ -57,27 +59,35 @@ def test_the_contracts_columns_are_all_understood() -> None:
 
 def test_a_list_becomes_columns_for_one_piece_and_sums_over_all_pieces() -> None:
     items = parse_items(LIST)
-    assert items.item == ("bottle", "treatment tablets", "oat bar", "glow stick", "tap key")
+    assert items.item == (
+        "bottle",
+        "treatment tablets",
+        "oat bar",
+        "glow stick",
+        "hand lamp",
+        "tap key",
+    )
     assert items.expires[1] == dt.date(2029, 1, 31)  # a month counts to its end
     assert items.expires[2] == dt.date(2027, 6, 30)
     assert math.isnan(items.light_h[0])
-    assert items.total("mass_g").known == pytest.approx(540 + 10 * 1 + 2 * 50 + 20 + 80)
-    assert items.total("price").known == pytest.approx(4.5 + 2 + 2.4 + 1 + 6)
-    assert items.table.shape == (5, len(COLUMNS))
+    assert items.total("mass_g").known == pytest.approx(540 + 10 * 1 + 2 * 50 + 20 + 60 + 80)
+    assert items.total("price").known == pytest.approx(4.5 + 2 + 2.4 + 1 + 4 + 6)
+    assert items.table.shape == (6, len(COLUMNS))
 
 
 # Common practice: one treatment tablet makes half a litre safe, a glow stick shines about 8 hours.
 def test_what_is_carried_is_summed_for_the_walk() -> None:
     load = carried(parse_items(LIST))
-    assert load.mass_kg == pytest.approx(0.75)
+    assert load.mass_kg == pytest.approx(0.81)
     assert load.food_mass_kg == pytest.approx(0.1)
     assert dataclasses.replace(load, mass_kg=0.0, food_mass_kg=0.0) == Carried(
         water_ml=500.0,
         water_capacity_ml=500.0,
         treats_ml=5000.0,
         energy_kcal=400.0,
-        light_h=8.0,
+        light_h=6.0,  # a glow stick is to be seen by
         has_key=True,
+        lamps=1,
     )
     assert carried(None) == Carried()
 
@@ -237,7 +247,7 @@ def test_a_folder_may_hold_several_bags(tmp_path: Path) -> None:
     (tmp_path / "summer.csv").write_text(f"{CONTRACT_HEADER}\nhat,warmth,basic,1\n")
     bags = read_bags(tmp_path)
     assert list(bags) == ["summer", "winter"]
-    assert len(bags["winter"]) == 5
+    assert len(bags["winter"]) == 6
     (tmp_path / "autumn.csv").write_text("item\n")
     (tmp_path / "summer.csv").write_text("tier\n")
     with pytest.raises(InputError) as caught:

@@ -20,6 +20,7 @@ from simulator.bag.items import (
     parse_items,
     with_quantities,
 )
+from simulator.bag.kinds import KINDS
 
 numbers = st.one_of(st.just(float("nan")), st.floats(0, 150), st.integers(0, 150).map(float))
 words = st.text(
@@ -36,6 +37,10 @@ lines = st.fixed_dictionaries(
         "warmth_clo": st.floats(0, 10),
         "expires": st.one_of(st.none(), st.dates(dt.date(2000, 1, 1), dt.date(2100, 1, 1))),
         "caution": st.one_of(st.just(""), words),
+        "kind": st.lists(st.sampled_from(list(KINDS)), min_size=1, max_size=2, unique=True).map(
+            " + ".join
+        ),
+        "fits": st.sampled_from(["", "AAA"]),
     }
 )
 
@@ -43,7 +48,7 @@ lines = st.fixed_dictionaries(
 def same(one: Items, other: Items) -> bool:
     for field in dataclasses.fields(Items):
         left, right = getattr(one, field.name), getattr(other, field.name)
-        if field.name == "source":
+        if field.name in {"source", "notes"}:
             continue
         if isinstance(left, np.ndarray):
             if not np.array_equal(left, right, equal_nan=True):

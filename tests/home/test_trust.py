@@ -120,8 +120,8 @@ def test_a_day_that_is_too_long_ends_at_a_shelter(demo_plan: Plan) -> None:
 
 
 ROOFED = (
-    "wool blanket,warmth,basic,1,900,4000,20,,,,,,,1.0,,\n"
-    "tarp with lines,shelter,basic,1,500,900,25,,,,,,,,,"
+    "wool blanket,warmth,,basic,1,900,4000,20,,,,,,,1.0,,,\n"
+    "tarp with lines,shelter,tarp,basic,1,500,900,25,,,,,,,,,,"
 )
 
 

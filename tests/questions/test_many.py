@@ -111,7 +111,7 @@ def test_children_the_very_old_and_who_carries_too_much_are_called_to_care(
     own = (demo_folder() / "bag.csv").read_text(encoding="utf-8")
     (tmp_path / "own.csv").write_text(own, encoding="utf-8")
     # With the 2 kg of the plan's bag 26 kg: 33 % of 80 kg.
-    (tmp_path / "stones.csv").write_text(own.rstrip() + "\nstones,other,comfort,1,24000\n")
+    (tmp_path / "stones.csv").write_text(own.rstrip() + "\nstones,other,,comfort,1,24000\n")
     people = ["40,own.csv", "9,own.csv", "84,own.csv", "40,stones.csv"]
     rows = [f"{lat},{lon},{home[0]},{home[1]},80,{person}" for person in people]
     head = "start_lat,start_lon,home_lat,home_lon,mass_kg,age_y,bag"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 from collections.abc import Callable
 from dataclasses import replace
@@ -141,10 +142,12 @@ def test_a_change_does_when_made_what_was_said_of_it(
     assert best.gain > 0.0
     name = best.what.removeprefix("add ")
     catalogue = Path(__file__).parents[2] / "data" / "catalogue.csv"
-    rows = catalogue.read_text(encoding="utf-8").splitlines()
-    (row,) = (line for line in rows if line.startswith(f"{name},"))
+    lines = catalogue.read_text(encoding="utf-8").splitlines()
+    rows = csv.DictReader(line for line in lines if not line.startswith("#"))
+    (row,) = (line for line in rows if line["item"] == name)
+    header = POOR.splitlines()[0].split(",")
     made = tmp_path_factory.mktemp("made") / "bag.csv"
-    made.write_text(POOR + ",".join(row.split(",")[:16]) + "\n", encoding="utf-8")
+    made.write_text(f"{POOR}{','.join(row[column] for column in header)}\n", encoding="utf-8")
     plan = found.plan.model_copy(update={"bag": found.plan.bag.model_copy(update={"items": made})})
     after = pack(plan, most_runs=0)
     short = {one.demand.label: one.short for one in after.balances}

@@ -59,7 +59,22 @@ def read_text(path: Path, *, what: str) -> str:
 
 
 def read_bytes(path: Path, *, what: str, largest: int) -> bytes:
-    """Read a whole file, or say in one line why not."""
+    """Read a whole file, or say in one line why not.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        File to read.
+    what : str
+        What it should be, for messages.
+    largest : int
+        Refused above this size [bytes].
+
+    Returns
+    -------
+    bytes
+        The content.
+    """
     require_file(path, str(path), what=what)
     size = path.stat().st_size
     if size > largest:

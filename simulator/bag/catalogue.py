@@ -12,9 +12,8 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.bag.items import Items, guess_kinds, items_from, read_rows
+from simulator.bag.items import Items, guess_kinds, items_from, read_rows, read_written
 from simulator.errors import InputError, gathered
-from simulator.files import read_text
 
 ALSO = {
     "most": 100.0,
@@ -81,7 +80,7 @@ def read_catalogue(path: str | Path | None = None) -> Catalogue:
         One line for each fault: file, line, column, what was found, what is allowed.
     """
     source = packaged_catalogue() if path is None else Path(path)
-    text = read_text(source, what="a catalogue of items in CSV")
+    text, _notes = read_written(source, what="a catalogue of items in CSV")
     return parse_catalogue(text, source=FILE_NAME if path is None else str(source))
 
 
@@ -97,8 +96,8 @@ def packaged_catalogue() -> Path:
 
 def parse_catalogue(text: str, *, source: str = FILE_NAME) -> Catalogue:
     """Read a catalogue from text; see `read_catalogue`."""
-    rows = read_rows(text, source, also=ALSO)
-    notes = guess_kinds(rows, source)
+    rows, notes = read_rows(text, source, also=ALSO)
+    notes = (*notes, *guess_kinds(rows, source))
     faults = [
         (f"{source}: {row['item']}", problem) for row in rows if (problem := _row_fault(row)) != ""
     ]

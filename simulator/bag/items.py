@@ -6,13 +6,10 @@ own. Nothing here advises to carry a weapon.
 
 from __future__ import annotations
 
-import calendar
-import csv
-import io
 import math
 import re
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, fields, replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
@@ -21,8 +18,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from simulator.bag.kinds import JOINT, KINDS, guessed_kind
-from simulator.errors import InputError, closest, gathered, shown
-from simulator.files import FORMULA_STARTS, csv_text, read_text
+from simulator.errors import InputError, gathered
+from simulator.files import LARGEST_TEXT_BYTES, csv_text, read_bytes
+from simulator.spreadsheet import CellKind, Column, decoded, place_of, read_table, told_together
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -71,7 +69,55 @@ COLUMNS = (
 )  # fmt: skip
 """Every column, in the order of the file; all but those of `REQUIRED` may be left out."""
 
-SEPARATORS = ",;\t"
+UNITS: Mapping[str, str] = {
+    "quantity": "pieces",
+    "mass_g": "g",
+    "volume_ml": "ml",
+    "water_ml": "ml",
+    "holds_ml": "ml",
+    "treats_ml": "ml",
+    "energy_kcal": "kcal",
+    "light_h": "h",
+    "warmth_clo": "clo",
+    "power_wh": "Wh",
+    "lasts_months": "months",
+    "mass_low_g": "g",
+    "mass_high_g": "g",
+}
+"""Units of the columns of numbers; others stand without one."""
+
+ALSO_CALLED: Mapping[str, tuple[str, ...]] = {
+    "item": ("name", "thing", "article"),
+    "quantity": ("pieces", "count", "qty"),
+    "mass_g": ("weight",),
+    "price": ("cost",),
+    "expires": ("expiry", "expiry_date", "best_before", "use_by", "good_until"),
+    "caution": ("note", "notes", "remark", "remarks", "cautions"),
+}
+"""Other names that people give to columns."""
+
+
+def _columns(also: Mapping[str, float]) -> tuple[Column, ...]:
+    """Say what may stand in each column."""
+    words = {"purpose": PURPOSES, "kind": tuple(KINDS), "tier": TIERS}
+    numbers = {**NUMBERS, **also}
+
+    def column(name: str) -> Column:
+        kind: CellKind = "number" if name in numbers else "word" if name in words else "text"
+        return Column(
+            name,
+            kind="day" if name == "expires" else kind,
+            unit=UNITS.get(name, ""),
+            high=numbers.get(name, math.inf),
+            words=words.get(name, ()),
+            several=name == "kind",
+            needed=name in REQUIRED,
+            money=name.startswith("price"),
+            also=ALSO_CALLED.get(name, ()),
+        )
+
+    return tuple(column(name) for name in (*COLUMNS, *also))
+
 
 WATER_G_PER_ML = 1.0
 """Density of water [g/ml], to catch a mass that leaves out the contents."""
@@ -82,164 +128,17 @@ MASS_TOLERANCE = 0.95
 
 def read_rows(
     text: str, source: str, *, also: Mapping[str, float] | None = None
-) -> list[dict[str, object]]:
-    """Read and check every cell of a list."""
-    faults: list[tuple[str, str]] = []
-    numbers = {**NUMBERS, **(also or {})}
-    separator, lines = _lines(text, source, faults)
-    if not lines:
-        where, needed = f"{source}: line 1", ",".join(REQUIRED)
-        raise gathered(faults or [(where, f"found no column names; begin with {needed},…")])
-    (number, header), *body = lines
-    names = [cell.strip().lower() for cell in header]
-    while names and not names[-1]:
-        names.pop()
-    faults += _header_faults(names, f"{source}: line {number}", (*COLUMNS, *(also or ())))
+) -> tuple[list[dict[str, object]], tuple[str, ...]]:
+    """Read and check every cell of a list; also what was read otherwise than by the letter."""
+    table = read_table(text, source, _columns(also or {}), totals=True)
+    faults = table.all_faults()
+    for row in table.rows:
+        if not row.faults:
+            where = place_of(source, row.line, "mass_g")
+            faults += [(where, problem) for problem in _too_light(row.cells)]
     if faults:
-        raise gathered(faults)
-    rows = []
-    for line, cells in body:
-        where = f"{source}: line {line}"
-        if len(cells) > len(names) and any(cell.strip() for cell in cells[len(names) :]):
-            problem = (
-                f"found {len(cells)} cells, allowed: {len(names)} as in the first line; put text "
-                f"that holds {shown(separator)} in double quotes"
-            )
-            faults.append((where, problem))
-            continue
-        padded = [*cells[: len(names)], *[""] * (len(names) - len(cells))]
-        row, found = _row(dict(zip(names, padded, strict=True)), where, separator, numbers)
-        rows.append(row)
-        faults += found
-    if faults:
-        raise gathered(faults)
-    return rows
-
-
-def _lines(
-    text: str, source: str, faults: list[tuple[str, str]]
-) -> tuple[str, list[tuple[int, list[str]]]]:
-    """Split the text into numbered lines of cells; notes and empty lines fall away."""
-    first = next((t for t in text.splitlines() if t.strip() and not t.lstrip().startswith("#")), "")
-    separator = max(SEPARATORS, key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    lines: list[tuple[int, list[str]]] = []
-    start = 1
-    try:
-        for cells in reader:
-            if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#"):
-                lines.append((start, cells))
-            start = reader.line_num + 1
-    except csv.Error as fault:
-        problem = f"cannot be read as CSV ({fault}); check the double quotes"
-        faults.append((f"{source}: line {start}", problem))
-        return separator, []
-    return separator, lines
-
-
-def _header_faults(
-    names: Sequence[str], where: str, allowed: Sequence[str]
-) -> Iterator[tuple[str, str]]:
-    """Find column names that are unknown, missing or there twice."""
-    for position, name in enumerate(names):
-        if name not in allowed:
-            hint = closest(name, allowed)
-            problem = f"found the column {shown(name)}; {hint}allowed: {', '.join(allowed)}"
-            yield where, problem
-        elif name in names[:position]:
-            yield where, f"found the column {name!r} twice; keep one"
-    missing = [name for name in REQUIRED if name not in names]
-    if missing:
-        problem = f"missing columns: {', '.join(missing)}; the first line names the columns"
-        yield where, problem
-
-
-def _row(
-    cells: Mapping[str, str], where: str, separator: str, numbers: Mapping[str, float]
-) -> tuple[dict[str, object], list[tuple[str, str]]]:
-    """Read one line; every fault in it is found."""
-    row: dict[str, object] = {}
-    faults: list[tuple[str, str]] = []
-    for name, cell in cells.items():
-        try:
-            row[name] = _value(name, cell.strip(), separator, numbers)
-        except ValueError as fault:
-            faults.append((f"{where}, column {name}", str(fault)))
-    if not faults:
-        faults += [(f"{where}, column mass_g", text) for text in _too_light(row)]
-    return row, faults
-
-
-def _value(name: str, cell: str, separator: str, numbers: Mapping[str, float]) -> object:
-    """Read one cell by its column."""
-    if not cell and name in REQUIRED:
-        msg = "found an empty cell; write it"
-        raise ValueError(msg)
-    if name in numbers:
-        return _number(name, cell, separator, numbers[name])
-    if name == "expires":
-        return _day(cell)
-    if name in {"purpose", "tier"}:
-        allowed = PURPOSES if name == "purpose" else TIERS
-        word = " ".join(cell.lower().replace("_", " ").split())
-        if word not in allowed:
-            msg = f"found {shown(cell)}; {closest(cell, allowed)}allowed: {', '.join(allowed)}"
-            raise ValueError(msg)
-        return word
-    if name == "kind":
-        return _kinds(cell)
-    if cell.startswith("'") and cell[1:].startswith(FORMULA_STARTS):
-        cell = cell[1:]  # put there by `simulator.files.csv_safe`, for the spreadsheet
-    return " ".join(cell.split())
-
-
-def _kinds(cell: str) -> str:
-    """Read one or several kinds; an empty cell is filled in later."""
-    found = []
-    for part in re.split(r"\s*[+&/]\s*", cell) if cell else ():
-        word = " ".join(part.lower().replace("_", " ").split())
-        if word not in KINDS:
-            msg = f"found {shown(part)}; {closest(part, KINDS)}allowed: {', '.join(KINDS)}"
-            raise ValueError(msg)
-        found.append(word)
-    return JOINT.join(dict.fromkeys(found))
-
-
-def _number(name: str, cell: str, separator: str, most: float) -> float:
-    """Read a number from 0; empty is unknown."""
-    if not cell:
-        return math.nan
-    plain = cell.replace(",", ".") if separator != "," and cell.count(",") == 1 else cell
-    allowed = f"allowed: a number from 0 to {most:.0f}"
-    allowed += "" if name in REQUIRED else ", or an empty cell for unknown"
-    if re.fullmatch(r"[-\u2212\u2013]\s*[\d.,]+", cell):
-        msg = f"found {shown(cell)}; {allowed}; nothing is negative"
-        raise ValueError(msg)
-    if not re.fullmatch(r"\+?(\d+(\.\d*)?|\.\d+)([eE][-+]?\d+)?", plain):
-        hint = "write only the number, without unit, sign of money or thousands separator"
-        msg = f"found {shown(cell)}; {allowed}; {hint}"
-        raise ValueError(msg)
-    value = float(plain)
-    if value > most:
-        msg = f"found {shown(cell)}; {allowed}; check the unit in the column's name"
-        raise ValueError(msg)
-    return value
-
-
-def _day(cell: str) -> date | None:
-    """Read a day, or a month that counts to its end; empty is unknown or never."""
-    if not cell:
-        return None
-    found = re.fullmatch(r"(\d{4})-(\d{1,2})(?:-(\d{1,2}))?", cell)
-    if found:
-        year, month = int(found.group(1)), int(found.group(2))
-        try:
-            last = calendar.monthrange(year, month)[1]
-            return date(year, month, int(found.group(3) or last))
-        except ValueError:
-            pass
-    msg = f"found {shown(cell)}; allowed: a day as 2027-06-30, a month as 2027-06, or empty"
-    raise ValueError(msg)
+        raise told_together(faults, source)
+    return [dict(row.cells) for row in table.rows], table.notes
 
 
 def _too_light(row: Mapping[str, object]) -> Iterator[str]:
@@ -608,9 +507,8 @@ def read_items(path: str | Path) -> Items:
     Parameters
     ----------
     path : str or pathlib.Path
-        CSV in UTF-8 (a byte-order mark is fine), separated by commas, semicolons or tabs; a
-        decimal comma is understood where the comma does not separate. Lines that begin with
-        ``#`` are notes. Numbers are for one piece.
+        CSV as any spreadsheet saves it; see `simulator.spreadsheet`. Lines that begin with ``#``
+        are notes. Numbers are for one piece.
 
     Returns
     -------
@@ -622,8 +520,15 @@ def read_items(path: str | Path) -> Items:
     InputError
         One line for each fault: file, line, column, what was found, what is allowed.
     """
-    source = Path(path)
-    return parse_items(read_text(source, what="a list of items in CSV"), source=str(source))
+    text, notes = read_written(Path(path), what="a list of items in CSV")
+    items = parse_items(text, source=str(path))
+    return replace(items, notes=(*notes, *items.notes))
+
+
+def read_written(path: Path, *, what: str) -> tuple[str, tuple[str, ...]]:
+    """Read a table that a spreadsheet saved, in any of the usual encodings."""
+    raw = read_bytes(path, what=what, largest=LARGEST_TEXT_BYTES)
+    return decoded(raw, str(path), what=what)
 
 
 def read_bags(folder: str | Path) -> dict[str, Items]:
@@ -646,8 +551,8 @@ def read_bags(folder: str | Path) -> dict[str, Items]:
 
 def parse_items(text: str, *, source: str = "bag.csv") -> Items:
     """Read a list of items from text; see `read_items`."""
-    rows = read_rows(text, source)
-    return items_from(rows, source=source, notes=guess_kinds(rows, source))
+    rows, notes = read_rows(text, source)
+    return items_from(rows, source=source, notes=(*notes, *guess_kinds(rows, source)))
 
 
 def guess_kinds(rows: Iterable[dict[str, object]], source: str) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ import tomlkit
 from tomlkit.items import AoT, Table
 from tomlkit.toml_document import TOMLDocument
 
-from simulator.bag.items import COLUMNS, NUMBERS, SEPARATORS
+from simulator.bag.items import COLUMNS, NUMBERS
 from simulator.desk.fields import (
     PERSON,
     Entry,
@@ -34,6 +34,7 @@ from simulator.files import csv_safe, read_text, sha256_of, staged, write_text
 from simulator.plan import Plan
 from simulator.plan.tables import names_beside, read_tables
 from simulator.route.closures import read_area
+from simulator.spreadsheet import SEPARATORS
 
 MOST_PERSONS, MOST_ROWS, MOST_AREAS, MOST_CORNERS = 12, 400, 50, 500
 """Largest document that the page may send; assumed, far above any walk home."""

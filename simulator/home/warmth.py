@@ -427,7 +427,18 @@ def _wind_share(scene: Scene, halt: Halt, assumed: Warm) -> tuple[float, str]:
 
 
 def keeps_dry(scene: Scene) -> bool:
-    """Say whether the bag holds something for each walker that keeps the rain off."""
+    """Say whether the bag holds something for each walker that keeps the rain off.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+
+    Returns
+    -------
+    bool
+        True when there is rainwear for everyone.
+    """
     return scene.carried.rainwear >= scene.walkers.count
 
 

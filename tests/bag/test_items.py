@@ -173,15 +173,15 @@ def test_short_lines_leave_their_last_cells_unknown() -> None:
 
 
 def test_every_fault_is_named_by_line_column_found_and_allowed() -> None:
-    text = f"{CONTRACT_HEADER}\nbar,foood,basic,,x,,,30.06.2027,,,,,,,\nrope,tool,top,1,-4\n"
+    text = f"{CONTRACT_HEADER}\nbar,foood,basic,,x,,,30.13.2027,,,,,,,\nrope,tool,top,1,-4\n"
     number = "allowed: a number from 0 to 50000, or an empty cell for unknown"
-    days = "allowed: a day as 2027-06-30, a month as 2027-06, or empty"
-    only = "write only the number, without unit, sign of money or thousands separator"
+    days = "allowed: a day as 2027-06-30 or 30.06.2027, a month as 2027-06 or 06/2027, or empty"
+    only = "write the number alone or with g"
     assert [line.removeprefix("bag.csv: line ") for line in problems(text)] == [
         f"2, column purpose: found 'foood'; did you mean 'food'? allowed: {', '.join(PURPOSES)}",
         "2, column quantity: found an empty cell; write it",
         f"2, column mass_g: found 'x'; {number}; {only}",
-        f"2, column expires: found '30.06.2027'; {days}",
+        f"2, column expires: found '30.13.2027'; {days}",
         "3, column tier: found 'top'; allowed: basic, comfort",
         f"3, column mass_g: found '-4'; {number}; nothing is negative",
     ]
@@ -192,13 +192,14 @@ def test_every_fault_is_named_by_line_column_found_and_allowed() -> None:
     [
         ("-1", "nothing is negative"),
         ("\u22121", "nothing is negative"),
-        ("1,5", "without unit"),
-        ("500 ml", "without unit"),
-        ("=1+2", "without unit"),
-        ("nan", "without unit"),
-        ("inf", "without unit"),
+        ("1,500", "it may be 1500 or 1.500: write 1500, or 1.5"),
+        ("500 ml", "alone or with g"),
+        ("=1+2", "alone or with g"),
+        ("nan", "alone or with g"),
+        ("inf", "alone or with g"),
         ("1e9", "check the unit"),
-        ("0x10", "without unit"),
+        ("0x10", "alone or with g"),
+        ("#REF!", "a sum that failed"),
     ],
 )
 def test_a_cell_that_is_no_number_from_zero_is_refused(cell: str, words: str) -> None:

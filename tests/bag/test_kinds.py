@@ -91,7 +91,7 @@ def test_an_old_list_is_read_with_a_hint_that_names_each_guess() -> None:
     assert "oat bar" not in hint
 
 
-@pytest.mark.parametrize("cell", ["lanp", "lamp + tarpp", "lamp, marker"])
+@pytest.mark.parametrize("cell", ["lanp", "lamp + tarpp", "torch, marker"])
 def test_a_kind_that_there_is_not_is_refused(cell: str) -> None:
     with pytest.raises(InputError, match=r"column kind: found .*allowed: bottle"):
         bag(f'x,light,"{cell}",basic,1,9,,,')

@@ -210,7 +210,7 @@ def _umask() -> int:
 
 
 @contextmanager
-def staged(folder: Path) -> Iterator[Path]:
+def staged(folder: Path, *, replaces: Sequence[str] = ()) -> Iterator[Path]:
     """Lend an empty folder whose files reach `folder` only when everything went well.
 
     The files are moved one after the other by renaming, which the system does whole; on any
@@ -220,6 +220,8 @@ def staged(folder: Path) -> Iterator[Path]:
     ----------
     folder : pathlib.Path
         Where the files shall end; made when it does not exist.
+    replaces : sequence of str
+        Names of an earlier set that goes when the new files come, so that none contradicts them.
 
     Yields
     ------
@@ -239,6 +241,9 @@ def staged(folder: Path) -> Iterator[Path]:
         yield stage
         if made:
             folder.mkdir(exist_ok=True)
+        for name in replaces:
+            if not (stage / name).exists():
+                (folder / name).unlink(missing_ok=True)
         for source in sorted(p for p in stage.rglob("*") if p.is_file()):
             target = folder / source.relative_to(stage)
             target.parent.mkdir(parents=True, exist_ok=True)

@@ -130,7 +130,7 @@ def command(
         epilog=f"example: {example}",
         allow_abbrev=False,
     )
-    parser.set_defaults(command=run)
+    parser.set_defaults(command=run, name=name)
     return parser
 
 
@@ -176,9 +176,9 @@ def run(chosen: argparse.Namespace, plan: Plan, work: Callable[[Stages], Told]) 
 def no_way(chosen: argparse.Namespace, plan: Plan, reason: str) -> int:
     """Write what is known when no way home exists."""
     from simulator.fetch.sources import on_this_map, with_ground
-    from simulator.files import staged, write_text
     from simulator.ground.osm import credit_at
     from simulator.plan import inputs
+    from simulator.report.no_way import no_way_text, write_no_way
 
     ground = with_ground(plan)
     reason, plan = on_this_map(reason, ground), ground.plan
@@ -189,11 +189,12 @@ def no_way(chosen: argparse.Namespace, plan: Plan, reason: str) -> int:
         "attribution": credit_at(plan.map.extract) if plan.map.extract else "",
         "verdict": {"level": "stay and wait", "reasons": [reason]},
     }
-    text = json.dumps(summary, indent=2, ensure_ascii=False) + "\n"
-    with staged(chosen.out) as stage:
-        write_text(stage / SUMMARY, text)
+    page = chosen.page or plan.choices.page
+    written = write_no_way(plan, summary, chosen.out, command=chosen.name, page=page)
     if chosen.json:
-        say_json(text)
+        say_json((chosen.out / SUMMARY).read_text(encoding="utf-8"))
+    else:
+        say(no_way_text(reason, written=written), raw=True)
     complain(reason)
     return NO_WAY
 

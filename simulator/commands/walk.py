@@ -152,7 +152,8 @@ def _walk(chosen: argparse.Namespace, plan: Plan, ask: Callable[..., Walk] | Non
 
     def work(stages: Stages) -> Told:
         from simulator import walk_home
-        from simulator.commands.text import summary_text
+        from simulator.report.paper.sheet import sheet_of
+        from simulator.report.text import walk_text
         from simulator.report.words import paper_note
 
         gc.freeze()  # what is loaded stays to the end, so the collector need not look at it again
@@ -160,9 +161,8 @@ def _walk(chosen: argparse.Namespace, plan: Plan, ask: Callable[..., Walk] | Non
         stages("writing the files")
         written = walk.save(chosen.out, page=chosen.page)
         text = partial(
-            summary_text,
-            walk.summary,
-            system=plan.units,
+            walk_text,
+            sheet_of(walk),
             written=written,
             notes=[paper_note(walk)],
             bold=sys.stdout.isatty() and not os.environ.get("NO_COLOR"),

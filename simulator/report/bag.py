@@ -3,19 +3,18 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 from simulator import files
-from simulator.files import terminal_safe
 from simulator.questions.bag import cautions_of, document, short_of
 from simulator.report.calendar import upkeep_csv, upkeep_ics
 from simulator.report.exports import json_text
 from simulator.report.paper.press import Page, typeset
 from simulator.report.tables import ORDER, day_in_words
-from simulator.report.words import clean, loud
+from simulator.report.text import files_written, item, loud, row, wrapped
+from simulator.report.words import clean
 from simulator.units import UNKNOWN, Units, duration, energy
 
 if TYPE_CHECKING:
@@ -186,9 +185,6 @@ def limits_that_bind(packed: Packed, units: Units) -> list[str]:
     return said or ["No limit binds: more money, room or mass would bring nothing."]
 
 
-COLUMNS: Final = 80
-"""Widest line printed [characters]."""
-
 MOST_CHANGES: Final = 4
 """Changes printed; bag.json has them all."""
 
@@ -206,22 +202,21 @@ def bag_text(packed: Packed, *, written: Sequence[Path] = ()) -> str:
     Returns
     -------
     str
-        Lines of at most 80 columns, without the last line's end; file names are not broken.
+        Lines no wider than the window, without the last line's end; file names are not broken.
     """
     units = Units(packed.plan.units)
     told = headline(len(packed.shortages), packed.fit.missing)
-    lines = _wrapped(told, first="", rest="")
-    lines += [part for one in packed.shortages for part in _item(shortage(one, packed, units))]
+    lines = wrapped(told)
+    lines += [part for one in packed.shortages for part in item(shortage(one, packed, units))]
     lines += ["", *_figures(packed, units)]
     helping = [one for one in packed.changes if one.gain > 0.0][:MOST_CHANGES]
     if helping:
         lines += ["", "Next best change, each tried by walking again:"]
-        lines += [part for one in helping for part in _item(change(one, units))]
+        lines += [part for one in helping for part in item(change(one, units))]
     if packed.choice is not None:
         lines += ["", *_chosen(packed, units)]
     lines += loud(packed.notes)
-    if written:
-        lines += ["", "Written:", *(f"  {terminal_safe(str(path))}" for path in written)]
+    lines += files_written(written)
     return "\n".join(lines)
 
 
@@ -230,25 +225,25 @@ def _figures(packed: Packed, units: Units) -> Iterator[str]:
     found, limits = packed.fit, packed.limits
     share = f"{100.0 * found.mass_share:.1f} % of body mass"
     load = "" if found.load == "unknown" else f", {found.load}"
-    yield from _row(
+    yield from row(
         "mass", f"{_sum(grams(found.mass.known, units), found.mass.unknown_count)}, {share}{load}"
     )
     room = _sum(units.volume(found.volume.known), found.volume.unknown_count)
     of_room = "" if limits.volume_ml is None else f", of {units.volume(limits.volume_ml)} to fill"
-    yield from _row("room", room + of_room)
+    yield from row("room", room + of_room)
     price = _sum(money(found.price.known), found.price.unknown_count)
     of_money = "" if limits.budget is None else f", of {money(limits.budget)}"
-    yield from _row("price", price + of_money)
+    yield from row("price", price + of_money)
     if found.missing:
-        yield from _row("nothing for", ", ".join(found.missing))
+        yield from row("nothing for", ", ".join(found.missing))
     if found.too_few:
-        yield from _row("too few for", ", ".join(found.too_few))
+        yield from row("too few for", ", ".join(found.too_few))
     if found.too_large:
-        yield from _row("no room for", ", ".join(found.too_large))
+        yield from row("no room for", ", ".join(found.too_large))
     if found.expired:
-        yield from _row("out of date", ", ".join(one.item for one in found.expired))
+        yield from row("out of date", ", ".join(one.item for one in found.expired))
     basic, comfort = (packed.tiers[name].spent for name in ("basic", "comfort"))
-    yield from _row(
+    yield from row(
         "from nothing",
         f"a basic bag for this walk takes {money(basic)}, a comfortable one {money(comfort)} "
         "(catalogue prices, invented in the packaged one)",
@@ -262,36 +257,22 @@ def _chosen(packed: Packed, units: Units) -> Iterator[str]:
         return
     bought = zip(choice.bought.item, choice.bought.quantity.astype(int).tolist(), strict=True)
     yield "The best bag within these limits:"
-    yield from _item(f"buy for {money(choice.spent)}: {counted(bought) or 'nothing'}")
+    yield from item(f"buy for {money(choice.spent)}: {counted(bought) or 'nothing'}")
     if choice.left_out:
-        yield from _item(f"leave at home: {counted(choice.left_out)}")
+        yield from item(f"leave at home: {counted(choice.left_out)}")
     for text in (*choice.not_considered, *limits_that_bind(packed, units)):
-        yield from _item(text)
+        yield from item(text)
     for one in short_of(packed.chosen_balances):
-        yield from _item(f"still short. {shortage(one, packed, units)}")
+        yield from item(f"still short. {shortage(one, packed, units)}")
     if packed.chosen_fit is not None and packed.chosen_fit.too_large:
-        yield from _item(f"no room found for: {', '.join(packed.chosen_fit.too_large)}")
+        yield from item(f"no room found for: {', '.join(packed.chosen_fit.too_large)}")
     if choice.uncovered:
-        yield from _item(f"still nothing for: {', '.join(choice.uncovered)}")
+        yield from item(f"still nothing for: {', '.join(choice.uncovered)}")
 
 
 def _sum(said: str, count: int) -> str:
     """Mark a sum that is a lower bound, by how many items it lacks."""
     return f"at least {said} ({count} unknown)" if count else said
-
-
-def _row(label: str, text: str) -> list[str]:
-    """Lay out a labelled line, wrapped under its text."""
-    return _wrapped(text, first=f"  {label:<13}", rest=" " * 15)
-
-
-def _item(text: str) -> list[str]:
-    """Lay out one entry of a list, wrapped."""
-    return _wrapped(text, first="  - ", rest="    ")
-
-
-def _wrapped(text: str, *, first: str, rest: str) -> list[str]:
-    return textwrap.wrap(terminal_safe(text), COLUMNS, initial_indent=first, subsequent_indent=rest)
 
 
 MOST_CHANGES_ON_PAPER: Final = 6

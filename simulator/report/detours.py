@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import textwrap
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
@@ -14,14 +13,14 @@ import pandas as pd
 
 from simulator import files
 from simulator.arrays import Floats
-from simulator.files import terminal_safe
 from simulator.report.exports import DEGREE_DIGITS, json_text, weather_credit, with_credits
 from simulator.report.figures.detours import DetoursLike, blockage_profile, crossings_map
 from simulator.report.figures.style import svg_text
 from simulator.report.paper.press import Page, typeset
 from simulator.report.paper.sheet import STANDING_CAUTION
 from simulator.report.tables import attribution_of, units_of
-from simulator.report.words import clean, loud
+from simulator.report.text import files_written, item, loud, wrapped
+from simulator.report.words import clean
 from simulator.units import Units, energy
 
 MOST_ROWS = 24
@@ -206,9 +205,6 @@ def _other(number: int, row: Any, units: Units) -> list[str]:  # noqa: ANN401 - 
     ]
 
 
-COLUMNS = 80
-"""Widest line [characters]."""
-
 MOST_LINES = 12
 """Crossings printed; detours.csv has them all."""
 
@@ -226,45 +222,34 @@ def detours_text(detours: DetoursLike, *, written: Sequence[Path] = ()) -> str:
     Returns
     -------
     str
-        Lines of at most 80 columns, without the last line's end; file names are not broken.
+        Lines no wider than the window, without the last line's end; file names are not broken.
     """
     sheet = sheet_data(detours)
-    lines = _wrapped(sheet["headline"], "")
+    lines = wrapped(sheet["headline"])
     if sheet["rows"]:
         lines += [
             "",
             f"{'at ' + sheet['long_unit']:>8}  {'known':>11}  {'found there':>11}  closed",
         ]
-        lines += [_terminal_row(row) for row in sheet["rows"][:MOST_LINES]]
+        lines += [line for row in sheet["rows"][:MOST_LINES] for line in _terminal_row(row)]
         left = len(sheet["rows"]) - MOST_LINES + sheet["rows_left_out"]
         lines += [f"          and {left} more in detours.csv"] if left > 0 else []
         dearest = sheet["rows"][0]
-        lines += ["", *_wrapped(f"{dearest['name']} closed: {dearest['turn']}", "")]
-    lines += ["", *_wrapped(sheet["cut"], "")]
+        lines += ["", *wrapped(f"{dearest['name']} closed: {dearest['turn']}")]
+    lines += ["", *wrapped(sheet["cut"])]
     for first, second, lost in sheet["pairs"][:3]:
-        lines += _wrapped(f"{first} and {second} both closed: {lost} walking", "- ")
+        lines += item(f"{first} and {second} both closed: {lost} walking")
     for number, longer, *_, bridges, verdict in sheet["others"]:
         over = f" over {bridges}" if bridges else ""
-        lines += _wrapped(f"other way {number}: {longer}{over}; {verdict}", "- ")
+        lines += item(f"other way {number}: {longer}{over}; {verdict}")
     lines += loud(sheet["notes"])
-    if written:
-        lines += ["", "Written:", *(f"  {terminal_safe(str(path))}" for path in written)]
+    lines += files_written(written)
     return "\n".join(lines)
 
 
-def _terminal_row(row: dict[str, Any]) -> str:
-    name = terminal_safe(row["name"])
-    line = f"{row['along']:>8}  {row['lost']:>11}  {row['met'] or '-':>11}  {name}"
-    return line if len(line) <= COLUMNS else f"{line[: COLUMNS - 1]}\N{HORIZONTAL ELLIPSIS}"
-
-
-def _wrapped(text: str, bullet: str) -> list[str]:
-    return textwrap.wrap(
-        terminal_safe(text),
-        COLUMNS,
-        initial_indent=bullet,
-        subsequent_indent=" " * len(bullet),
-    )
+def _terminal_row(row: dict[str, Any]) -> list[str]:
+    name = f"{row['along']:>8}  {row['lost']:>11}  {row['met'] or '-':>11}  {row['name']}"
+    return wrapped(name, rest=" " * 36)
 
 
 DIGITS = {"lat": 6, "lon": 6, "turn_lat": 6, "turn_lon": 6, "water_short_l": 2}

@@ -16,6 +16,7 @@ from simulator.report.exports import (
     weather_credit,
     with_credits,
 )
+from simulator.report.no_way import WALK_FILES
 from simulator.report.page.html import page_html
 from simulator.report.paper.press import Page
 from simulator.report.paper.timeline import timeline_and_figures
@@ -76,7 +77,7 @@ def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
     contents = with_credits(
         contents, folder, attribution=attribution_of(walk), weather=weather_credit(walk.plan)
     )
-    with files.staged(folder) as stage:
+    with files.staged(folder, replaces=WALK_FILES) as stage:
         for name, content in contents.items():
             files.write_bytes(stage / name, content)
     return [folder / name for name in contents]

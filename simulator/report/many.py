@@ -25,7 +25,7 @@ from simulator.report.figures.many import (
 from simulator.report.paper.answers import AnswerPart as Section
 from simulator.report.paper.answers import Picture, answer_pdf
 from simulator.report.paper.press import Page
-from simulator.report.words import loud
+from simulator.report.text import files_written, loud, wrapped
 
 if TYPE_CHECKING:
     from simulator.plan import Plan
@@ -319,9 +319,8 @@ def many_text(document: dict[str, Any], *, written: Sequence[Path]) -> str:
     str
         Lines safe to print.
     """
-    lines = [str(document["title"]), "", many_headline(document), ""]
+    lines = [*wrapped(str(document["title"])), "", *wrapped(many_headline(document)), ""]
     lines += [f"  {name:16s} {count:,}" for name, count in document["status"].items()]
     lines += [f"  {name:16s} {count:,}" for name, count in document["verdicts"].items()]
-    lines += loud(document["assumptions"])
-    lines += ["", "Written:", *(f"  {path}" for path in written)]
+    lines += [*loud(document["assumptions"]), *files_written(written)]
     return "\n".join(files.terminal_safe(line) for line in lines)

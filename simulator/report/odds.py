@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from simulator import files
-from simulator.files import terminal_safe
 from simulator.report.exports import json_text, weather_credit, with_credits
 from simulator.report.figures.odds import (
     SHORTAGES,
@@ -16,13 +14,15 @@ from simulator.report.figures.odds import (
     arrivals_words,
     band_figure,
     band_words,
+    ranged,
     ranking_figure,
     shortages_figure,
     shortages_words,
+    since,
 )
 from simulator.report.paper.answers import AnswerPart, Picture, answer_pdf
 from simulator.report.paper.press import Page
-from simulator.report.words import loud
+from simulator.report.text import files_written, loud, wrapped
 from simulator.units import METRES_PER_KM, ML_PER_L, Units, percent
 
 if TYPE_CHECKING:
@@ -30,7 +30,24 @@ if TYPE_CHECKING:
 
     from simulator.questions.odds import OddsAnswer
 
-COLUMNS = 80
+CHANCES: Final = {
+    "home": "home at all",
+    "home_by_dark": "home before dark",
+    "arrives_in_the_dark": "arrives in the dark",
+    "home_within_12_h": "home within 12 h",
+    "home_within_18_h": "home within 18 h",
+    "night_halt": "needs a night halt",
+    "verdict_walk": "verdict: walk",
+    "verdict_walk with care": "verdict: walk with care",
+    "verdict_stay and wait": "verdict: stay and wait",
+}
+"""Chances in words, in the order shown."""
+
+RANGE: Final = (
+    "In brackets: the range of each chance, 19 times in 20, from the number of walks drawn. It "
+    "tells nothing of what the models do not know."
+)
+"""What stands under the chances."""
 
 
 def odds_text(answer: OddsAnswer, *, written: Sequence[Path]) -> str:
@@ -46,39 +63,25 @@ def odds_text(answer: OddsAnswer, *, written: Sequence[Path]) -> str:
     Returns
     -------
     str
-        Lines of at most 80 characters, safe to print.
+        Lines no wider than the window, safe to print.
     """
     document = answer.document
-    lines = [str(document["title"]), "", *_wrapped(headline(document)), ""]
+    lines = [*wrapped(str(document["title"])), "", *wrapped(headline(document)), ""]
     for name, told in document["chances"].items():
-        lines.append(f"  {name.replace('_', ' '):28s} {_chance(told)}")
-    lines += ["", "What runs short, and mostly from which hour:"]
+        lines += wrapped(f"{CHANCES.get(name, name)}: {ranged(told)}", first="  ", rest="    ")
+    lines += ["", "What falls short:"]
     for key, words in SHORTAGES.items():
         told = document["shortages"][key]
-        begins = told.get("from_h")
-        when = ""
-        if begins and begins["quantiles"]:
-            when = f"  hour {begins['quantiles']['0.5']['value']:.1f}"
-        lines.append(f"  {words:36s} {_chance(told)}{when}")
+        text = f"{words}: {ranged(told)}{since(told)}"
+        lines += wrapped(text, first="  ", rest="    ")
     if answer.rankings:
         lines += [""]
         for ranking in answer.rankings:
-            lines += _wrapped(ranking.words())
-    lines += ["", "After each chance the standard error of the drawing, in per cent."]
-    lines += ["", f"Seed {document['seed']}. Every distribution stands in odds.json and odds.pdf."]
-    lines += loud(document["assumptions"])
-    lines += ["", "Written:", *(f"  {path}" for path in written)]
-    return "\n".join(terminal_safe(line) for line in lines)
-
-
-def _chance(told: dict[str, Any]) -> str:
-    return f"{percent(told['chance']):>9} ± {100.0 * told['standard_error']:.1f}"
-
-
-def _wrapped(text: str) -> list[str]:
-    """Wrap a sentence; a number keeps its sign of per cent."""
-    kept = textwrap.wrap(text.replace(" %", "\N{NO-BREAK SPACE}%"), COLUMNS)
-    return [line.replace("\N{NO-BREAK SPACE}", " ") for line in kept]
+            lines += wrapped(ranking.words())
+    lines += ["", *wrapped(RANGE)]
+    seed = f"Seed {document['seed']}. All that was drawn stands in odds.json and odds.pdf."
+    lines += ["", *wrapped(seed), *loud(document["assumptions"]), *files_written(written)]
+    return "\n".join(lines)
 
 
 WHAT: Final = "Odds of the walk home"
@@ -184,15 +187,11 @@ def odds_pdf(answer: OddsAnswer, *, page: Page = "A4") -> bytes:
     decides = tuple(ranking.words() for ranking in answer.rankings)
     parts = [
         AnswerPart(told=headline(document), rows=tuple(_rows(answer))),
-        *([AnswerPart(heading="What decides", lines=decides, new_page=True)] if decides else []),
-        AnswerPart(heading="What was drawn, and from what", lines=drawn, new_page=not decides),
+        *([AnswerPart(heading="What decides", lines=decides)] if decides else []),
+        AnswerPart(heading="What was drawn, and from what", lines=drawn),
         AnswerPart(heading="What holds for all walks", lines=tuple(document["assumptions"])),
     ]
-    error = document["chances"]["home_within_12_h"]["standard_error"]
-    note = (
-        f"Seed {document['seed']}; the standard error of a chance is at most "
-        f"{50.0 / document['walks'] ** 0.5:.1f} % (home within 12 h: {100.0 * error:.1f} %)."
-    )
+    note = f"{RANGE} Seed {document['seed']}."
     return answer_pdf(
         WHAT,
         answer.plan.title,
@@ -217,16 +216,16 @@ def _rows(answer: OddsAnswer) -> Iterator[tuple[Picture, ...]]:
             answer.ledger,
             along="hour",
             amount="water_left_l",
-            xlabel="hours after setting out, of those still on the way",
-            title=f"Water left [{units.volume_name}]: half, and nine in ten",
+            xlabel="hours after setting out, of those on the way",
+            title=f"Water left ({units.volume_name}): half of the walks, nine in ten",
             amount_unit=units.volume_ml / ML_PER_L,
         ),
         _band(
             answer.profile,
             along="distance_km",
             amount="elapsed_h",
-            xlabel=f"{units.long_name} along the plan's own way",
-            title="Hours gone along the way",
+            xlabel=f"distance along the planned way ({units.long_name})",
+            title="Hours on the way",
             across_unit=units.long_m / METRES_PER_KM,
         ),
     )
@@ -239,9 +238,21 @@ def _band(table: pd.DataFrame, **told: Any) -> Picture:  # noqa: ANN401 - as `ba
     return Picture(band_figure(table, **told), band_words(table, **told))
 
 
+UNITS: Final = {"_min": "min", "_kg": "kg", "_c": "°C", "_pct": "%"}
+"""Units that the names of distributions end with."""
+
+
 def _drawn(row: dict[str, Any]) -> str:
-    mark = " (changed in the plan)" if row["changed"] else ""
-    return f"{row['key']} = {row['value']}{mark}: {row['says']}."
+    """Say what was drawn and how widely, without the name that the plan has for it."""
+    unit = next((unit for end, unit in UNITS.items() if str(row["key"]).endswith(end)), "")
+    value = row["value"]
+    shown = {True: "yes", False: "no"}.get(value) if isinstance(value, bool) else None
+    if shown is None:
+        shown = f"{value:g} {unit}".strip() if isinstance(value, float | int) else "none"
+        shown = ", ".join(map(str, value)) if isinstance(value, list | tuple) and value else shown
+    mark = ", as the plan says" if row["changed"] else ""
+    says = str(row["says"])
+    return f"{says[:1].upper()}{says[1:]}: {shown}{mark}."
 
 
 def headline(document: dict[str, Any]) -> str:

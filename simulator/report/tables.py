@@ -266,6 +266,13 @@ PARTS = 12
 WATER_ON_FIRST_PAGE = 6
 
 
+OPEN_WORDS = {"yes": "open", "no": "shut then", "unknown": "open or not is unknown"}
+"""Whether a place is open on arrival, for a sentence."""
+
+ROUTINE = ("passed", "noted", "closed on arrival", "opening hours unknown")
+"""How reasons begin that the other columns of the list tell already."""
+
+
 @dataclass(frozen=True, slots=True)
 class Hour:
     """One row of the hour-by-hour table, ready to print.
@@ -318,6 +325,9 @@ class Place:
         Whether the walk stops here.
     water : bool
         Whether it gives water.
+    open_words, why_told : str
+        Whether it is open, for a sentence; why it is used or passed, where that is more than the
+        other columns say.
     """
 
     mark: str
@@ -332,6 +342,8 @@ class Place:
     why: str
     used: bool
     water: bool
+    open_words: str
+    why_told: str
 
 
 def day_in_words(when: datetime) -> str:
@@ -406,7 +418,7 @@ def _lamp(unlit_min: float, without_min: float) -> str:
     """Say what the hour asks of the lamp; empty if nothing."""
     if without_min >= 1.0:
         return f"{without_min:.0f} min, no lamp"
-    return f"lamp {unlit_min:.0f} min" if unlit_min >= 1.0 else ""
+    return f"{unlit_min:.0f} min" if unlit_min >= 1.0 else ""
 
 
 def _climb(up_m: float, down_m: float, units: Units) -> str:
@@ -425,7 +437,6 @@ def place_rows(walk: Walk, units: Units, track: Track) -> tuple[Place, ...]:
             if bool(row[key])
         ]
         kind, name = clean(row["kind"], longest=40), clean(row["name"], longest=60)
-        litres = number(row["litres"])
         arrive = row["arrive"]
         rows.append(
             Place(
@@ -440,14 +451,23 @@ def place_rows(walk: Walk, units: Units, track: Track) -> tuple[Place, ...]:
                 open=str(row["open"]),
                 hours=clean(row["hours"], longest=60) if isinstance(row["hours"], str) else "",
                 needs=", ".join(needs),
-                why=clean(row["why"], longest=120)
-                + (f"; {units.cups(litres * 1000.0)}" if litres > 0.0 else "")
-                + _second_choice(row),
+                why=_why(row, units, always=True),
                 used=bool(row["used"]),
                 water="water" in row["given"],
+                open_words=OPEN_WORDS.get(str(row["open"]), clean(row["open"])),
+                why_told=_why(row, units),
             )
         )
     return tuple(rows)
+
+
+def _why(row: Mapping[Any, Any], units: Units, *, always: bool = False) -> str:
+    """Say why a place is used or passed; the usual reasons of those passed only when asked."""
+    told = clean(row["why"], longest=120)
+    if not always and not row["used"] and told.startswith(ROUTINE):
+        return ""
+    litres = number(row["litres"])
+    return told + (f"; {units.cups(litres * 1000.0)}" if litres > 0.0 else "") + _second_choice(row)
 
 
 def _second_choice(row: Mapping[Any, Any]) -> str:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import functools
 import shutil
 import tempfile
-import textwrap
 import unicodedata
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
@@ -179,16 +178,6 @@ def _clean(text: str, longest: int) -> str:
     kept = (c for c in terminal_safe(text) if unicodedata.category(c) not in _UNPRINTABLE)
     line = " ".join("".join(kept).split())
     return line if len(line) <= longest else line[: longest - 1].rstrip() + "…"
-
-
-def loud(texts: Iterable[str], *, columns: int = 80) -> list[str]:
-    """Lay out the sentences that begin in capitals: what nobody may miss."""
-    lines: list[str] = []
-    for text in texts:
-        first = text.partition(" ")[0]
-        if len(first) > 1 and first.isupper():
-            lines += ["", *textwrap.wrap(terminal_safe(text), columns)]
-    return lines
 
 
 def drawable(text: object, *, longest: int = 32, font: Path | None = None) -> str:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -24,7 +23,8 @@ from simulator.report.figures.year import (
 )
 from simulator.report.paper.answers import AnswerPart, Picture, answer_pdf
 from simulator.report.paper.press import Page
-from simulator.report.words import drawable, loud
+from simulator.report.text import files_written, loud, wrapped
+from simulator.report.words import drawable
 from simulator.units import Units
 
 if TYPE_CHECKING:
@@ -182,17 +182,17 @@ def year_text(answer: YearAnswer, *, written: Sequence[Path]) -> str:
     Returns
     -------
     str
-        Lines of at most 80 characters, safe to print.
+        Lines no wider than the window, safe to print.
     """
     leave = answer.plan.trip.depart
-    lines = [str(answer.document["title"]), ""]
+    lines = [*wrapped(str(answer.document["title"])), ""]
     for bag, told in zip(answer.bags, answer.document["bags"], strict=True):
         if bag.bag:
-            lines.append(f"With {bag.bag}:")
-        lines += textwrap.wrap(bag.span.words(leave), 80)
+            lines += wrapped(f"With {bag.bag}:")
+        lines += wrapped(bag.span.words(leave))
         hours = ", ".join(f"{name} {count:,}" for name, count in told["verdicts"].items())
-        lines += textwrap.wrap(f"Of {answer.document['hours']:,} departure hours: {hours}.", 80)
-        lines += [f"Arriving in the dark: {told['arrives_in_the_dark_h']:,} of them.", ""]
-    lines = [*lines[:-1], *loud(answer.document["assumptions"]), ""]
-    lines += ["Written:", *(f"  {path}" for path in written)]
-    return "\n".join(files.terminal_safe(line) for line in lines)
+        lines += wrapped(f"Of {answer.document['hours']:,} departure hours: {hours}.")
+        dark = told["arrives_in_the_dark_h"]
+        lines += [*wrapped(f"{dark:,} of them arrive in the dark."), ""]
+    lines = [*lines[:-1], *loud(answer.document["assumptions"]), *files_written(written)]
+    return "\n".join(lines)

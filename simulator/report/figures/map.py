@@ -71,6 +71,10 @@ CORRIDOR_SHARE = 0.07
 """Small streets are drawn within this share of the frame's longer side from the way."""
 
 
+STREET_SHARE = 0.03
+"""A street that the way follows for less than this share of it has no name on the map."""
+
+
 @dataclass(frozen=True, slots=True)
 class Plane:
     """A flat picture of a small piece of the globe: equirectangular, true at its middle latitude.
@@ -245,7 +249,7 @@ def draw_ground(ax: Axes, lines: Iterable[Line], plane: Plane) -> None:
 CARE, CLOSED = "take care", "closed"
 """What the key calls these marks."""
 
-MARK_PT, LETTER_PT = 11.5, 7.0
+MARK_PT, LETTER_PT = 14.0, 9.0
 TEETH_EVERY_PT, TEETH_PT = 4.0, 6.0
 CROSSES_EVERY_PT = 9.0
 
@@ -326,28 +330,29 @@ def closed_spots(walk: Walk, plane: Plane, *, every_m: float) -> Floats:
 
 
 CORNER_PT = 60.0
-ROW_PT = 15.0
-SOURCE_ROW_PT = 10.0
-CHARACTER_PT = 4.1
+ROW_PT = 16.0
+SOURCE_ROW_PT = 12.0
+CHARACTER_PT = 5.3
 KEY_MARK_PT = 17.0
 GAP_PT = 5.0
 WAY_PT, INSIDE_PT = 3.9, 1.8
 """Weight of the way's line and of its hollow: outlines of a good point survive a copier [pt]."""
 WAY_DASHES: dict[str, Any] = {"day": "solid", "twilight": (0, (1.2, 1.2)), "night": None}
 """Inside of the double line by daylight; none leaves it solid."""
-WORDS = (*WAY_DASHES, "hour", "bridge", *GIVES, "planned stop")
+DISC_PT = 13.0
+"""Disc of an hour [pt]."""
 
 
-def key_depth_pt(width: float, *, more: Sequence[str] = ()) -> float:
+def key_depth_pt(width: float, words: Sequence[str]) -> float:
     """Room the key takes under a map."""
-    return len(_rows(width, more)) * ROW_PT + SOURCE_ROW_PT
+    return len(_rows(width, words)) * ROW_PT + SOURCE_ROW_PT
 
 
-def draw_key(ax: Axes, width: float, attribution: str, *, more: Sequence[str] = ()) -> None:
+def draw_key(ax: Axes, width: float, attribution: str, words: Sequence[str]) -> None:
     """Explain every mark under the map and say whose data it is."""
-    rows = _rows(width, more)
+    rows = _rows(width, words)
     height = axes_size_pt(ax)[1]
-    deep = key_depth_pt(width, more=more)
+    deep = key_depth_pt(width, words)
     key = ax.inset_axes((0.0, -deep / height, 1.0, deep / height))
     key.set_axis_off()
     key.set_xlim(0.0, width)
@@ -362,11 +367,11 @@ def draw_key(ax: Axes, width: float, attribution: str, *, more: Sequence[str] = 
     key.annotate(attribution, (width, SOURCE_ROW_PT / 2.0), ha="right", va="center_baseline")
 
 
-def _rows(width: float, more: Sequence[str]) -> list[list[str]]:
+def _rows(width: float, words: Sequence[str]) -> list[list[str]]:
     """Words of the key, broken into rows that fit."""
     rows: list[list[str]] = [[]]
     left = width
-    for word in (*WORDS, *more):
+    for word in words:
         if _item_pt(word) - GAP_PT > left and rows[-1]:
             rows.append([])
             left = width
@@ -397,7 +402,7 @@ def _way_mark(key: Axes, word: str, x: float, y: float) -> None:
 
 def _common_mark(key: Axes, word: str, middle: Floats, level: Floats) -> None:
     if word == "hour":
-        key.plot(middle, level, "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9)
+        key.plot(middle, level, "o", ms=DISC_PT, mfc=PAPER, mec=INK, mew=0.9)
         at = (float(middle[0]), float(level[0]))
         key.annotate("B", at, ha="center", va="center_baseline", fontweight="bold")
     elif word == "bridge":
@@ -478,7 +483,7 @@ def draw_scale(ax: Axes, labels: Labels, way_m: Floats, units: Units) -> None:
         xycoords="axes points",
         textcoords="axes points",
         ha="center",
-        fontsize=8.0,
+        fontsize=9.0,
         fontweight="bold",
         zorder=8,
         arrowprops={"arrowstyle": "-", "lw": 1.2, "color": INK, "shrinkA": 0, "shrinkB": 0},
@@ -565,7 +570,8 @@ def route_map(
     _hour_times(hours, ends[1], labels)
     draw_distances(ax, track, plane, labels, units_of(walk))
     _bridge_names(walk, track, plane, labels)
-    draw_key(ax, size[0], drawable(attribution_of(walk), longest=120), more=_seldom(walk))
+    _street_names(walk, track, plane, labels)
+    draw_key(ax, size[0], drawable(attribution_of(walk), longest=120), _drawn(walk))
     return ax
 
 
@@ -578,15 +584,36 @@ def fitting_height_in(walk: Walk, width_in: float, most_in: float) -> float:
     return min(wanted, most_in)
 
 
+def _drawn(walk: Walk) -> tuple[str, ...]:
+    """Name the marks that a map of this walk has: its key explains no others."""
+    states = set(daylight_state(walk.segments["sun_elevation_deg"].to_numpy(np.float64)).tolist())
+    light = [name for code, name in enumerate(DAYLIGHT_STATES) if code in states]
+    places = places_of(walk)
+    used = places["used"].to_numpy(bool)
+    passed = set(places["glyph"][~used])
+    spans = bridge_spans(walk)
+    common = (
+        ("hour", Track(walk).whole_hours_s().size > 0),
+        ("bridge", any(end - start >= SHORT_BRIDGE_M for start, end, _ in spans)),
+        *((word, word in passed) for word in GIVES),
+        ("planned stop", bool(used.any())),
+    )
+    return (
+        *(word for word in WAY_DASHES if word in light),
+        *(word for word, drawn in common if drawn),
+        *_seldom(walk),
+    )
+
+
 def _seldom(walk: Walk) -> tuple[str, ...]:
-    """Name the marks that are explained only on the maps that have them."""
+    """Name the marks that few maps have."""
     unknown = (WORD,) if unknown_spans(walk, Track(walk)) else ()
     return (*unknown, *care_words(walk))
 
 
 def _key_depth_in(walk: Walk, width_in: float) -> float:
     width = (width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH
-    return key_depth_pt(width, more=_seldom(walk)) / POINTS_PER_INCH
+    return key_depth_pt(width, _drawn(walk)) / POINTS_PER_INCH
 
 
 def frame_for(ax: Axes, way_m: Floats) -> None:
@@ -701,6 +728,23 @@ def _bridge_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> Non
             labels.place(float(x), float(y), text, away=(9.0, 16.0, 26.0, 40.0), must=False)
 
 
+def _street_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> None:
+    """Name the streets that the way follows longest, where there is room."""
+    least_m = STREET_SHARE * track.length_m
+    named: set[str] = set()
+    for one in sorted(walk.directions, key=lambda one: -one.length_m):
+        text = drawable(one.street, font=labels.font)
+        if not text or text in named or one.length_m < least_m:
+            continue
+        named.add(text)
+        for share in (0.5, 0.35, 0.65, 0.2, 0.8):
+            along = np.array([one.along_m + share * one.length_m])
+            x, y = plane.project(*track.lonlat_at(along).T)[0]
+            away = (7.0, 12.0, 18.0)
+            if labels.place(float(x), float(y), text, away=away, must=False, leader=False):
+                break
+
+
 def _passed(ax: Axes, walk: Walk, plane: Plane) -> None:
     """Draw the places that are passed by, small and grey."""
     places = places_of(walk)
@@ -728,7 +772,7 @@ def _stops(ax: Axes, walk: Walk, plane: Plane, labels: Labels) -> None:
             float(at[0, 0]),
             float(at[0, 1]),
             str(mark),
-            size=8.0,
+            size=9.0,
             weight="bold",
             away=(7.0, 10.0),
             leader=False,
@@ -780,17 +824,17 @@ def _hour_groups(track: Track, plane: Plane, labels: Labels) -> list[HourMark]:
 def _hour_marks(ax: Axes, hours: list[HourMark], labels: Labels) -> None:
     """Draw a lettered disc where each hour of the ledger begins."""
     for mark in hours:
-        ax.plot(mark.x, mark.y, "o", ms=10.5, mfc=PAPER, mec=INK, mew=0.9, zorder=7.5)
+        ax.plot(mark.x, mark.y, "o", ms=DISC_PT, mfc=PAPER, mec=INK, mew=0.9, zorder=7.5)
         ax.annotate(
             mark.letter,
             (mark.x, mark.y),
             ha="center",
             va="center_baseline",
-            fontsize=7.0,
+            fontsize=9.0,
             fontweight="bold",
             zorder=8,
         )
-        labels.reserve_marks(np.array([[mark.x, mark.y]]), 5.5)
+        labels.reserve_marks(np.array([[mark.x, mark.y]]), DISC_PT / 2.0 + 0.5)
 
 
 def _hour_times(hours: list[HourMark], home: Floats, labels: Labels) -> None:
@@ -800,7 +844,7 @@ def _hour_times(hours: list[HourMark], home: Floats, labels: Labels) -> None:
         from_home = np.hypot(mark.x - home[0], mark.y - home[1]) / metres_per_pt
         if from_home >= CROWDED_PT or mark.until:
             text = f"{mark.begins} to {mark.until}" if mark.until else mark.begins
-            labels.place(mark.x, mark.y, text, size=8.0, away=(8.0, 13.0, 20.0, 30.0))
+            labels.place(mark.x, mark.y, text, away=(9.0, 14.0, 21.0, 30.0))
 
 
 CARD_WIDTH_IN = 2.38
@@ -899,7 +943,7 @@ def _water(ax: Axes, walk: Walk, plane: Plane, labels: Labels) -> None:
                 float(here[0, 0]),
                 float(here[0, 1]),
                 mark,
-                size=7.5,
+                size=9.0,
                 weight="bold",
                 away=(6.5, 9.0),
                 leader=False,

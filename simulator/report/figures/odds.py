@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.questions.odds import QUANTILES
-from simulator.report.figures.style import ACCENT, FAINT, GREY, INK, PALE, in_ink, new_axes
+from simulator.report.figures.style import FAINT, GREY, INK, PALE, in_ink, new_axes
 from simulator.report.words import drawable
 from simulator.units import percent
 
@@ -29,17 +29,34 @@ RANKING_MARGINS_IN = (1.25, 0.52, 0.20, 0.40)
 SIZE_IN = (3.4, 2.6)
 """Width and height of a figure of its own [in]."""
 
+SOON_H = 0.5
+"""What begins sooner is said to begin at the start [h]."""
+
 MOST_THINGS = 8
 """Things that the ranking shows."""
 
 SHORTAGES = {
-    "water": "water: bottle empty, thirst left",
-    "energy": "food: all eaten on the way",
-    "light": "light: unlit way, no lamp",
-    "warmth": "warmth: feels below freezing",
-    "warmth_of_a_night_halt": "warmth: too little for a night halt",
+    "water": "water: the bottle runs dry",
+    "energy": "food: all eaten before home",
+    "light": "light: dark way, no lamp",
+    "warmth": "cold: feels below freezing",
+    "warmth_of_a_night_halt": "warmth: too little at a night halt",
 }
 """Shortages in the order shown."""
+
+
+def ranged(told: dict[str, Any]) -> str:
+    """Say a chance with the range that the number of drawn walks leaves."""
+    return f"{percent(told['chance'])} ({percent(told['low'])} to {percent(told['high'])})"
+
+
+def since(told: dict[str, Any]) -> str:
+    """Say from which hour half of the walks concerned fall short; empty where it is not known."""
+    begins = told.get("from_h")
+    if not begins or not begins["quantiles"]:
+        return ""
+    hour = begins["quantiles"]["0.5"]["value"]
+    return ", mostly from the start" if hour < SOON_H else f", mostly from hour {hour:.0f} on"
 
 
 @in_ink
@@ -62,7 +79,7 @@ def arrivals_figure(
             textcoords="offset points",
             color=INK,
         )
-        ax.plot([middle], [0.5 * known.size / hours.size], "o", color=ACCENT, markersize=4)
+        ax.plot([middle], [0.5 * known.size / hours.size], "o", color=INK, markersize=5)
         ax.set_xlim(max(0.0, known[0] - 0.5), min(known[-1], max(high * 1.4, 13.0)) + 0.5)
     ax.set_ylim(0.0, 1.02)
     ax.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0 %", "25 %", "50 %", "75 %", "100 %"])
@@ -82,10 +99,7 @@ def shortages_figure(
         told = document["shortages"][key]
         ax.barh(place, told["chance"], height=0.5, color=PALE, edgecolor=INK, linewidth=0.5)
         ax.plot([told["low"], told["high"]], [place, place], color=INK, linewidth=1.2)
-        text = percent(told["chance"])
-        begins = told.get("from_h")
-        if begins and begins["quantiles"]:
-            text += f", half from {begins['quantiles']['0.5']['value']:.1f} h on"
+        text = f"{percent(told['chance'])}{since(told)}"
         ax.text(max(told["high"], told["chance"]) + 0.02, place, text, va="center", color=INK)
         ax.text(0.0, place - 0.36, words, va="bottom", color=GREY)
     ax.set_ylim(len(rows) - 0.5, -0.75)

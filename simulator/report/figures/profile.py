@@ -28,14 +28,14 @@ from simulator.report.tables import bridge_spans, heights_known, longest_dry_m, 
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
 from simulator.units import HOUR_S, Units
 
-WIDTH_IN = 7.09
+WIDTH_IN, STRIP_IN = 7.09, 1.75
 LEAST_SPAN_M = 60.0
 """Least height shown, so that flat ground looks flat [m]."""
-CLOCK_PT = 27.0
+CLOCK_PT = 34.0
 """Room one clock time takes on the axis [pt]."""
 STOP_PT = 22.0
 """Room one planned stop takes on the line [pt]."""
-WORD_PT = 33.0
+WORD_PT = 42.0
 """A band of light narrower than this gets no word [pt]."""
 
 
@@ -45,7 +45,7 @@ def profile(
 ) -> Axes:
     """Draw the height of the way against distance, with daylight and the hours."""
     if ax is None:
-        ax = new_axes(size_in or (WIDTH_IN, 2.35), (0.48, 0.42, 0.10, 0.52))
+        ax = new_axes(size_in or (WIDTH_IN, 2.35), (0.56, 0.46, 0.10, 0.58))
     units, track = units_of(walk), Track(walk)
     x = track.along_m / units.long_m
     y = track.height_m / units.short_m
@@ -74,12 +74,21 @@ def profile(
             "heights are not known: the ground is counted as flat",
             transform=ax.transAxes,
             ha="center",
-            color=ACCENT,
-            fontsize=8.5,
+            fontweight="bold",
+            fontsize=9.0,
         )
     ax.set_xlabel(f"distance from the start ({units.long_name})")
     ax.set_ylabel(f"height ({units.short_name})")
     return ax
+
+
+def profile_key(walk: Walk) -> str:
+    """Say what the marks of the profile mean, only those that are drawn."""
+    told = [
+        ("Upright tick: bridge.", bool(bridge_spans(walk))),
+        ("Ringed: planned stop.", bool(walk.refills["used"].astype(bool).any())),
+    ]
+    return " ".join(words for words, drawn in told if drawn)
 
 
 def _light_bands(ax: Axes, walk: Walk, x: Floats, y: Floats, base: float) -> None:
@@ -121,7 +130,7 @@ def _light_bands(ax: Axes, walk: Walk, x: Floats, y: Floats, base: float) -> Non
                 transform=strip,
                 ha="center",
                 va="top",
-                fontsize=7.5,
+                fontsize=9.0,
                 fontstyle="italic",
                 zorder=6,
                 bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
@@ -165,7 +174,7 @@ def _stops(ax: Axes, walk: Walk, track: Track, y: Floats, units: Units) -> None:
             textcoords="offset points",
             va="center_baseline",
             ha="center",
-            fontsize=8,
+            fontsize=9.0,
             fontweight="bold",
             zorder=8,
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.4},
@@ -213,7 +222,7 @@ def refill_strip(
 ) -> Axes:
     """Draw what may be had where: one lane for each need, planned stops ringed."""
     if ax is None:
-        ax = new_axes(size_in or (WIDTH_IN, 1.75), (0.62, 0.40, 0.14, 0.10))
+        ax = new_axes(size_in or (WIDTH_IN, STRIP_IN), (0.74, 0.44, 0.14, 0.12))
     units, track = units_of(walk), Track(walk)
     places = places_of(walk)
     lanes = {given: len(GIVES) - 1 - lane for lane, given in enumerate(GIVES)}
@@ -257,7 +266,7 @@ def refill_strip(
     ax.plot(
         [start / units.long_m, end / units.long_m],
         [lanes["water"]] * 2,
-        color=ACCENT,
+        color=INK,
         lw=2.0,
         zorder=2,
     )
@@ -268,7 +277,7 @@ def refill_strip(
         textcoords="offset points",
         ha="center",
         va="top",
-        color=ACCENT,
+        fontweight="bold",
         bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6},
         zorder=7,
     )
@@ -375,7 +384,7 @@ def _warmth(panel: Axes, unit: str, courses: list[tuple[str, Floats]]) -> None:
         )
     panel.margins(x=0.0, y=0.3)
     panel.set_ylabel(f"warmth ({unit})")
-    panel.legend(loc="upper right", ncols=2, fontsize=7.0, borderaxespad=0.0)
+    panel.legend(loc="upper right", ncols=2, fontsize=9.0, borderaxespad=0.0)
 
 
 def _hour_ticks(panel: Axes, walk: Walk, *, named: bool) -> None:
@@ -494,7 +503,7 @@ def mark_profile(ax: Axes, spans: Spans, x: Floats, y: Floats, units: Units) -> 
             WORD if wide else "?",
             ha="center",
             va="top" if high else "bottom",
-            fontsize=7.5,
+            fontsize=9.0,
             fontweight="bold",
             zorder=6,
             bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},

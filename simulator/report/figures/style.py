@@ -32,7 +32,7 @@ ACCENT = "#9c2f1b"  # oxide red: dark enough (7 : 1 on paper) to copy as black
 ROLES = {INK: "ink", GREY: "grey", PALE: "pale", FAINT: "faint", PAPER: "paper", ACCENT: "accent"}
 """Colour to its role: the offline page swaps roles for its dark theme."""
 
-SMALLEST_PT = 7.0
+SMALLEST_PT = 9.0
 """No text on paper is smaller."""
 
 HATCH = {"day": "", "twilight": "....", "night": "//////"}
@@ -49,7 +49,7 @@ PARAMETERS: dict[Any, Any] = {
     "axes.spines.right": False,
     "axes.spines.top": False,
     "axes.titlelocation": "left",
-    "axes.titlesize": 8.5,
+    "axes.titlesize": 10.0,
     "axes.titleweight": "bold",
     "axes.unicode_minus": True,
     "figure.dpi": POINTS_PER_INCH,
@@ -318,7 +318,7 @@ class Labels:
         y: float,
         text: str,
         *,
-        size: float = 7.0,
+        size: float = SMALLEST_PT,
         weight: str = "normal",
         accent: bool = False,
         away: Sequence[float] = (9.0, 15.0, 24.0),

@@ -224,7 +224,7 @@ def _key(ax: Axes, entries: list[tuple[str, str]]) -> None:
             ax.transAxes, ax.get_figure(root=True), y=-KEY_PT, units="points"
         ),
         ncols=min(len(handles), 7),
-        fontsize=7,
+        fontsize=9,
         handlelength=1.2,
         columnspacing=1.0,
         borderaxespad=0.0,

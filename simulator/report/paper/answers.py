@@ -55,6 +55,8 @@ class AnswerPart:
         Sentences, one below the other.
     new_page : bool
         Whether it begins a page.
+    blanks : tuple of str
+        Lines to write on, each with what belongs there.
     """
 
     heading: str = ""
@@ -62,6 +64,7 @@ class AnswerPart:
     rows: tuple[tuple[Picture, ...], ...] = ()
     lines: tuple[str, ...] = ()
     new_page: bool = False
+    blanks: tuple[str, ...] = ()
 
 
 def answer_pdf(
@@ -90,6 +93,7 @@ def answer_pdf(
             "rows": [[named(picture) for picture in row] for row in part.rows],
             "list": [clean(line, longest=LONGEST) for line in part.lines],
             "new_page": part.new_page,
+            "blanks": list(part.blanks),
         }
         for part in parts
     ]

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
+from simulator.report.actions import Action, Shortage, actions_of, arrival_of, shortages_of
 from simulator.report.subject import Track, Walk
 from simulator.report.tables import (
     FEWEST_PRINTED,
@@ -35,7 +36,7 @@ from simulator.report.tables import (
 from simulator.report.water import Bottle, bottle_rows, water_lines
 from simulator.report.words import clean
 from simulator.sky.sun import DARK_ALL_DAY, LIGHT_ALL_DAY
-from simulator.units import HOUR_S, ML_PER_L, UNKNOWN, Units, duration, energy, number
+from simulator.units import ML_PER_L, UNKNOWN, Units, duration, energy, number
 
 NAMES = {
     "age_sex": "age and sex",
@@ -94,53 +95,55 @@ class Figure:
         What it is, the number with its unit, and one more fact, perhaps empty.
     short : bool
         Whether something runs short here.
-    also : str
-        The number in the units that were not asked for; empty where it has no such unit.
     """
 
     label: str
     value: str
     note: str = ""
     short: bool = False
-    also: str = ""
 
 
 def key_figures(
-    summary: dict[str, Any], track: Track, units: Units, *, heights: bool, asked: bool
+    summary: dict[str, Any],
+    track: Track,
+    units: Units,
+    *,
+    heights: bool,
+    asked: bool,
+    short: Sequence[Shortage],
 ) -> tuple[Figure, ...]:
-    """Write the key figures."""
+    """Write the key figures; the first eight stand at the top of the first page."""
     route, time, water = summary["route"], summary["time"], summary["water"]
     food, light, felt = summary["food"], summary["light"], summary["cold_heat"]
-    depart, arrive = track.clock(0.0), track.clock(track.duration_s)
+    depart, arrival = track.clock(0.0), arrival_of(summary, track)
     unlit = duration(number(light.get("unlit_h", light["dark_h"])))
     length_m = number(route["distance_km"]) * 1000.0
     felt_c = (number(felt["coldest_felt_c"]), number(felt["hottest_felt_c"]))
+    likely = clock_words(arrival.likely, depart)
     return (
         Figure("Leave", f"{depart:%H:%M}", day_in_words(depart)),
         Figure(
-            "Home about",
-            clock_words(arrive, depart),
-            f"{_elapsed(summary)} in all",
+            "Home",
+            arrival.span,
+            f"most likely about {likely}, {_elapsed(summary)} in all"
+            if arrival.early < arrival.late
+            else f"{_elapsed(summary)} in all",
         ),
-        _leave_by(summary, depart, asked=asked),
         Figure(
             "Way",
             units.long(length_m),
-            f"up {_climb(units, route['ascent_m'])}, "
-            f"down {_climb(units, route['descent_m'])}{_unknown_part(summary, units)}"
+            f"up {units.height(number(route['ascent_m']))}, "
+            f"down {units.height(number(route['descent_m']))}{_unknown_part(summary, units)}"
             if heights
             else "heights not known: counted as flat",
-            also=units.other.long(length_m),
         ),
-        Figure("Walking", duration(number(time["moving_h"])), _beside_walking(time)),
-        _first_shortage(summary, track, units),
+        _runs_short(short, summary),
         Figure(
             "Water needed",
             units.volume(number(water["need_l"]) * ML_PER_L),
             f"{_need_span(summary, units)}"
             f"carried {_litres(units, water['carried_l'])}, "
             f"refilled {_litres(units, water['refilled_l'])}",
-            also=units.other.volume(number(water["need_l"]) * ML_PER_L),
         ),
         Figure(
             "In the dark",
@@ -149,17 +152,34 @@ def key_figures(
             short=number(light["short_h"]) >= LEAST_SHORT_H,
         ),
         Figure(
-            "Food energy short",
-            _or_none(number(food["short_kcal"]), energy),
-            f"needed {energy(number(food['need_kcal']))}, "
+            "Food needed",
+            energy(number(food["need_kcal"])),
             f"carried {energy(number(food['carried_kcal']))}",
         ),
         Figure(
             "Feels like",
             _range(units, *felt_c),
-            "coldest and warmest hour",
-            also=_range(units.other, *felt_c),
+            "coldest and warmest hour" if felt_c[0] != felt_c[1] else "all the way",
         ),
+        _leave_by(summary, depart, asked=asked),
+        Figure("Walking", duration(number(time["moving_h"])), _beside_walking(time)),
+    )
+
+
+def _runs_short(short: Sequence[Shortage], summary: dict[str, Any]) -> Figure:
+    """Tell what falls short, the most dangerous first, and how much water the body loses."""
+    loss = _loss(number(summary["water"]["worst_body_mass_loss_pct"]))
+    if not short:
+        nothing = not math.isfinite(number(summary["water"]["short_l"]))
+        return Figure("Falls short", UNKNOWN if nothing else "nothing known", loss)
+    first = short[0]
+    since = f" from {first.from_clock}" if first.from_clock else ""
+    more = [f"also {one.what}: {one.amount}" for one in short[1:]]
+    return Figure(
+        "Falls short",
+        f"{first.what}{since}",
+        "; ".join(filter(None, [first.amount, *more, loss])),
+        short=any(one.counts for one in short),
     )
 
 
@@ -185,17 +205,13 @@ def _unknown_part(summary: dict[str, Any], units: Units) -> str:
     return f"; heights unknown for {units.near(number(told['unknown_km']) * 1000.0)}"
 
 
-def _climb(units: Units, climb_m: object) -> str:
-    return units.both(Units.height, number(climb_m))
-
-
 def _litres(units: Units, water_l: object) -> str:
-    return units.both(Units.volume, number(water_l) * ML_PER_L)
+    return units.volume(number(water_l) * ML_PER_L)
 
 
 def _leave_by(summary: dict[str, Any], depart: datetime, *, asked: bool) -> Figure:
     """Tell the latest departure of the day that is home before dark."""
-    label = "Leave by, for daylight"
+    label = "Leave by"
     sun = summary.get("sun", {})
     state, dusk = sun.get("state"), sun.get("civil_dusk")
     if state in LIGHT_ALL_DAY:
@@ -203,7 +219,7 @@ def _leave_by(summary: dict[str, Any], depart: datetime, *, asked: bool) -> Figu
     if state == DARK_ALL_DAY:
         return Figure(label, "no hour", "the sun does not rise that day")
     if not asked:
-        return Figure(label, "not asked", "what_if = false")
+        return Figure(label, "not asked", "this plan leaves it out")
     if dusk is None or "leave_by" not in summary["time"]:
         return Figure(label, UNKNOWN, "not worked out")
     dark = f"{datetime.fromisoformat(str(dusk)):%H:%M}"
@@ -235,29 +251,6 @@ def home_by_words(summary: dict[str, Any], depart: datetime) -> str:
     return f"Leave by {leave} to be home by {by}: {now}"
 
 
-def _first_shortage(summary: dict[str, Any], track: Track, units: Units) -> Figure:
-    """Tell what runs short first, and when; food is left out, for a body has its own store."""
-    depart = track.clock(0.0)
-    water, light = summary["water"], summary["light"]
-    found: list[tuple[float, str, str]] = []
-    for name, part, said, least in (
-        ("water", water, _litres(units, water["short_l"]), 0.0),
-        ("light", light, duration(number(light["short_h"])), LEAST_SHORT_H),
-    ):
-        short = number(part["short_l" if name == "water" else "short_h"])
-        if short > least:
-            after = number(part.get("first_short_h"))
-            found.append((after if math.isfinite(after) else math.inf, name, said))
-    loss = _loss(number(water["worst_body_mass_loss_pct"]))
-    if not found:
-        return Figure("First shortage", "none", loss)
-    after, name, said = min(found)
-    at = "" if math.isinf(after) else clock_words(track.clock(after * HOUR_S), depart)
-    others = [f"{other} short {amount}" for _after, other, amount in sorted(found)[1:]]
-    note = "; ".join(filter(None, [f"up to {said}", *others, loss]))
-    return Figure("First shortage", f"{name} {at}".strip(), note, short=True)
-
-
 def bridge_words(summary: dict[str, Any], units: Units) -> tuple[str, str]:
     """Say what to do when the main bridge is shut."""
     bridge = summary["route"].get("main_bridge")
@@ -270,7 +263,7 @@ def bridge_words(summary: dict[str, Any], units: Units) -> tuple[str, str]:
     extra_min, extra_m = number(bridge["extra_min"]), number(bridge["extra_km"]) * 1000.0
     parts = [f"{duration(extra_min / 60.0)} more" if extra_min >= 1.0 else "hardly longer"]
     if abs(extra_m) >= 0.05 * units.long_m:
-        told = units.both(Units.long, abs(extra_m))
+        told = units.long(abs(extra_m))
         parts.append(f"{told} {'farther' if extra_m > 0.0 else 'less to walk'}")
     told = f"go by {' and '.join(via)}" if via else "go round it"
     turn = ""
@@ -291,12 +284,8 @@ def _beside_walking(time: dict[str, Any]) -> str:
     ]
     if "moving_h_band" in time:
         low, high = (duration(number(end)) for end in time["moving_h_band"])
-        parts.insert(0, f"{low} to {high} by other pace models")
+        parts.insert(0, f"{low} to {high} by other published paces")
     return "; ".join(parts)
-
-
-def _or_none(amount: float, say: Callable[[float], str]) -> str:
-    return "none" if amount == 0.0 else say(amount)
 
 
 def _loss(percent: float) -> str:
@@ -344,7 +333,7 @@ STANDING_CAUTION = (
 )
 
 
-NOT_ASKED = "Not asked: what_if = false."
+NOT_ASKED = "Ways round a shut bridge were not asked for in this plan."
 """Stands where the plan leaves other departures and shut bridges out."""
 
 CARE_WORDS = (
@@ -354,18 +343,19 @@ CARE_WORDS = (
 """What stands under the list of places to take care at."""
 
 WARMTH_KEY = (
-    "Warmth: clothes worn against clothes the hour asks to be cold but bearable (1 clo: about a "
-    "suit with a vest), at a halt with what the bag adds. Lacking on foot means one layer more; "
-    "empty is beyond the model's reach, so not asked."
+    "Warmth: clothes worn against clothes the hour asks for, to be cold but well enough (1 clo: a "
+    "suit with a vest; a jumper gives 0.3), at a halt with what the bag adds. Empty: no model says."
 )
 BARS_KEY = (
-    "Bars at the hour's end. Frame: what was packed, or the most there is or lacks on this way. "
-    "Solid: left; empty: none left; hatched, with a minus: short so far. Warmth: clothes worn / "
-    "asked for to be cold but bearable (1 clo: a suit with a vest), at a halt with the bag's; "
-    "hatched: lacking in that hour, on foot one layer more; a dash: beyond the model, not asked. "
-    "○ day, ◐ twilight, ● night."
+    "Bars tell the end of each hour. Frame: what was packed, or the most there is or lacks on this "
+    "way. Solid: left. Hatched, with a minus or in bold: short so far. Warmth: clothes worn / "
+    "asked for, to be cold but well enough (1 clo: a suit with a vest; a jumper gives 0.3), at a "
+    "halt with the bag's; a dash: no model says. ○ day, ◐ twilight, ● night; minutes: lamp needed."
 )
 """What the columns and bars of the hour table mean."""
+
+LARGE = 1.3
+"""How much larger large print is."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -376,6 +366,12 @@ class Sheet:
     ----------
     title, day, level, headline, sentence : str
         Heading, date in words, verdict level, verdict and what it means in one sentence.
+    actions : tuple of Action
+        Three lines to act on: before leaving, water, turning back or staying.
+    arrival : str
+        When the walk is home, as a span.
+    short : tuple of str
+        What falls short, the most dangerous first.
     home_by : str
         When to leave so as to be home by the hour that the plan names; empty when it names none.
     figures : tuple of Figure
@@ -414,8 +410,12 @@ class Sheet:
         First light, sunset and dark of the day.
     closed : tuple of str
         What the plan closes.
-    inputs : tuple of (str, str)
-        File and the first digits of its SHA-256.
+    inputs : tuple of str
+        Files that it was made from.
+    walking : str
+        Time on foot, rests and stops.
+    scale : float
+        How much larger than usual the print is.
     bridges, attribution, standing, long_unit, short_unit, volume_unit : str
         Bridges crossed, whose data the map is, the standing caution, units of distance, height and
         volume.
@@ -428,6 +428,9 @@ class Sheet:
     level: str
     headline: str
     sentence: str
+    actions: tuple[Action, ...]
+    arrival: str
+    short: tuple[str, ...]
     home_by: str
     figures: tuple[Figure, ...]
     reasons: tuple[str, ...]
@@ -451,7 +454,9 @@ class Sheet:
     cautions: tuple[str, ...]
     assumptions: tuple[str, ...]
     redo: tuple[str, ...]
-    inputs: tuple[tuple[str, str], ...]
+    inputs: tuple[str, ...]
+    walking: str
+    scale: float
     bridges: str
     attribution: str
     standing: str
@@ -474,27 +479,36 @@ def sheet_of(walk: Walk) -> Sheet:
     printed = listed(rows, most=max(FEWEST_PRINTED, ROOM_ROWS - len(walk.hours)))
     start, end = longest_dry_m(walk, track)
     asked = bool(walk.plan.choices.what_if)
-    change = units.both(Units.warmer, FORECAST_K)
+    change = units.warmer(FORECAST_K)
+    short = shortages_of(walk, units, track)
     care = care_rows(walk, units, track)
     bridges = _bridges(summary["route"].get("bridges", []))
     bridge_heading, bridge_told = bridge_words(summary, units)
     if bridges and not asked:
-        bridge_heading, bridge_told = "If a bridge is shut", f"{NOT_ASKED} Crossed: {bridges}."
+        bridge_heading, bridge_told = (
+            "If a bridge is shut",
+            f"{NOT_ASKED} The way crosses {bridges}.",
+        )
     return Sheet(
         title=clean(walk.plan.title) or "Walk home",
         day=day_in_words(track.clock(0.0)),
         level=level,
         headline=HEADLINES.get(level, clean(level)),
         sentence=_sentence(summary, track, units),
+        actions=actions_of(walk, units, track),
+        arrival=arrival_of(summary, track).words,
+        short=tuple(one.words for one in short),
         home_by=home_by_words(summary, track.clock(0.0)),
-        figures=key_figures(summary, track, units, heights=heights_known(walk, track), asked=asked),
+        figures=key_figures(
+            summary, track, units, heights=heights_known(walk, track), asked=asked, short=short
+        ),
         reasons=_sentences(_gathered(summary["verdict"]["reasons"])),
         hours=hour_rows(walk, units, track),
         slowing=slowing_words(summary),
         places=printed,
         places_left_out=len(rows) - len(printed),
         water=water_ahead(rows, (start / units.long_m, end / units.long_m)),
-        dry=f"{units.both(Units.long, end - start)} without ready water, from {units.long_name} "
+        dry=f"{units.long(end - start)} without ready water, from {units.long_name} "
         f"{start / units.long_m:.1f} to {end / units.long_m:.1f}",
         water_words=water_lines(walk),
         bottles=bottle_rows(walk),
@@ -510,7 +524,9 @@ def sheet_of(walk: Walk) -> Sheet:
         cautions=_sentences(summary["cautions"]),
         assumptions=_sentences(summary["assumptions"]),
         redo=tuple(text.format(change=change) for text in REDO),
-        inputs=_inputs(summary.get("inputs", {})),
+        inputs=tuple(clean(name) for name in sorted(summary.get("inputs", {}))),
+        walking=_walking(summary),
+        scale=LARGE if getattr(walk.plan.choices, "print", "") == "large" else 1.0,
         bridges=bridges,
         attribution=attribution_of(walk),
         standing=STANDING_CAUTION,
@@ -545,29 +561,24 @@ def _bridges(names: Any) -> str:  # noqa: ANN401 - as above
     return ", ".join([*named, *counted])
 
 
-def _inputs(inputs: Any) -> tuple[tuple[str, str], ...]:  # noqa: ANN401 - as above
-    rows = []
-    for name, value in sorted(dict(inputs).items()):
-        digest = value.get("sha256", "") if isinstance(value, dict) else value
-        rows.append((clean(name), clean(digest)[:16]))
-    return tuple(rows)
+def _walking(summary: dict[str, Any]) -> str:
+    """Tell the time on foot, and what comes to it."""
+    time = summary["time"]
+    return f"On foot {duration(number(time['moving_h']))}; {_beside_walking(time)}."
 
 
 def _sentence(summary: dict[str, Any], track: Track, units: Units) -> str:
     depart = track.clock(0.0)
-    arrive = track.clock(track.duration_s)
     meanings = {
         "walk": "This bag and these legs should bring you home",
-        "walk with care": "You should get home, but not without the care named below",
-        "stay and wait": "Do not set out as planned. If you must, the walk would bring you home",
+        "walk with care": "You should get home if you mind the points below",
+        "stay and wait": "Do not set out as planned. If you must",
     }
     level = str(summary["verdict"]["level"])
     opening = meanings.get(level, "The walk would bring you home")
-    length_m = number(summary["route"]["distance_km"]) * 1000.0
-    length = units.both(Units.long, length_m)
+    length = units.long(number(summary["route"]["distance_km"]) * 1000.0)
     return (
-        f"{opening}: {length} on foot, leaving {depart:%H:%M}, "
-        f"home about {clock_words(arrive, depart)}."
+        f"{opening}: {length} on foot, leaving {depart:%H:%M}, {arrival_of(summary, track).words}."
     )
 
 

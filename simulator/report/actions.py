@@ -1,0 +1,367 @@
+"""What a tired person must do: three lines, the span of arrival, and what falls short.
+
+One source for terminal, paper, card and page. Everything is read from the summary and the tables
+of a walk; nothing is worked out here but words.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from simulator.report.subject import Track, Walk
+from simulator.report.tables import clock_words, places_of
+from simulator.report.words import clean
+from simulator.units import HOUR_S, ML_PER_L, Units, duration, energy, number
+
+STAY, CARE = "stay and wait", "walk with care"
+
+LEAST = {"water": 0.05, "food": 50.0, "light": 1.0 / 60.0, "warmth": 0.05, "time": 1.0 / 60.0}
+"""Less than this is not told: a mouthful [L], a bite [kcal], a minute [h], a thin shirt [clo]."""
+
+DANGER = ("warmth at a halt", "water", "warmth on foot", "light", "time", "food")
+"""What may fall short, the most dangerous first: common practice, not from a source."""
+
+JUMPER_CLO = 0.3
+"""What a jumper adds (ISO 9920, garment tables)."""
+
+ABOUT_MIN, SPAN_MIN = 5, 15
+"""Clock times are said to this where no minute can be known; ends of a span, outward [min]."""
+
+MOST_REMEDIES = 4
+"""Sentences of the first line."""
+
+FASTER = 0.98
+"""An early arrival this close to the planned one is the same [share of the time]."""
+
+
+@dataclass(frozen=True, slots=True)
+class Shortage:
+    """One thing that falls short on the walk.
+
+    Attributes
+    ----------
+    what : str
+        One of `DANGER`.
+    amount : str
+        How much, with its unit.
+    from_clock : str
+        Clock time from which; empty when not known.
+    counts : bool
+        Whether the verdict counts it.
+    missing : float
+        How much, in the unit of the summary.
+    """
+
+    what: str
+    amount: str
+    from_clock: str
+    counts: bool
+    missing: float
+
+    @property
+    def words(self) -> str:
+        """Say it in a few words."""
+        since = f" from {self.from_clock}" if self.from_clock else ""
+        return f"{self.what} short{since}: {self.amount}"
+
+
+@dataclass(frozen=True, slots=True)
+class Arrival:
+    """When the walk is home: the quickest, the likeliest and the slowest that is reckoned with.
+
+    Attributes
+    ----------
+    early, likely, late : datetime
+        Local times, rounded as they are said.
+    depart : datetime
+        When it sets out.
+    """
+
+    early: datetime
+    likely: datetime
+    late: datetime
+    depart: datetime
+
+    @property
+    def span(self) -> str:
+        """Say the span, e.g. ``22:30 to 02:15 Thu``; one time where there is no span."""
+        if self.early >= self.late:
+            return clock_words(self.likely, self.depart)
+        return f"{clock_words(self.early, self.depart)} to {clock_words(self.late, self.depart)}"
+
+    @property
+    def words(self) -> str:
+        """Say it in full."""
+        likely = clock_words(self.likely, self.depart)
+        if self.early >= self.late:
+            return f"home about {likely}"
+        ends = self.span.replace(" to ", " and ")
+        return f"home between {ends}, most likely about {likely}"
+
+
+@dataclass(frozen=True, slots=True)
+class Action:
+    """One line to act on.
+
+    Attributes
+    ----------
+    heading, text : str
+        When, and what to do.
+    """
+
+    heading: str
+    text: str
+
+
+def about(when: datetime, *, minutes: int = ABOUT_MIN, up: bool | None = None) -> datetime:
+    """Round a clock time to whole minutes of some number: nearest, or always up or down."""
+    step = timedelta(minutes=minutes)
+    floor = when.replace(minute=0, second=0, microsecond=0)
+    steps = (when - floor) / step
+    whole = round(steps) if up is None else math.ceil(steps) if up else math.floor(steps)
+    return floor + whole * step
+
+
+def arrival_of(summary: Mapping[str, Any], track: Track) -> Arrival:
+    """Read when the walk is home, as a span where the summary gives one."""
+    time = summary["time"]
+    planned_h = track.duration_s / 3600.0
+    band = time.get("elapsed_h_band") or summary.get("heights", {}).get("time_h_band")
+    low, high = (number(end) for end in band) if band else (planned_h, planned_h)
+    likely = about(track.clock(planned_h * HOUR_S))
+    early = about(track.clock(min(low, planned_h) * HOUR_S), minutes=SPAN_MIN, up=False)
+    late = about(track.clock(max(high, planned_h) * HOUR_S), minutes=SPAN_MIN, up=True)
+    if not band:
+        early = late = likely
+    return Arrival(early, likely, late, track.clock(0.0))
+
+
+def shortages_of(walk: Walk, units: Units, track: Track) -> tuple[Shortage, ...]:
+    """Read what falls short, the most dangerous first, from the walk's one list of it."""
+    told = walk.summary.get("shortages")
+    rows = _listed(told) if told is not None else _gathered(walk)
+    depart = track.clock(0.0)
+    found = []
+    for what, missing, from_h, counts in rows:
+        if not missing >= LEAST[what.split(" ")[0]]:
+            continue
+        since = number(from_h)
+        clock = (
+            clock_words(about(track.clock(since * HOUR_S)), depart) if math.isfinite(since) else ""
+        )
+        found.append(Shortage(what, _amount(what, missing, units), clock, counts, missing))
+    return tuple(sorted(found, key=lambda one: DANGER.index(one.what)))
+
+
+Row = tuple[str, float, float, bool]
+
+
+def _listed(told: Sequence[Mapping[str, Any]]) -> list[Row]:
+    """Read the summary's own list."""
+    return [
+        (
+            str(one["what"]),
+            number(one["missing"]),
+            number(one.get("from_h")),
+            bool(one.get("counts_in_verdict", True)),
+        )
+        for one in told
+        if str(one["what"]) in DANGER
+    ]
+
+
+def _gathered(walk: Walk) -> list[Row]:
+    """Gather what falls short from the fields of a summary that holds no list of it."""
+    summary, hours = walk.summary, walk.hours
+    water, light, food = summary["water"], summary["light"], summary["food"]
+    halt = hours["warmth_basis"].astype(str).str.contains("halt").to_numpy(bool)
+    lack = hours["warmth_short_clo"].to_numpy(np.float64)
+    on_foot = np.where(halt, 0.0, np.nan_to_num(lack))
+    hungry = hours["energy_short_kcal"].to_numpy(np.float64)
+    late = summary["time"].get("home_by") or {}
+    return [
+        ("water", number(water["short_l"]), number(water.get("first_short_h")), True),
+        ("light", number(light["short_h"]), number(light.get("first_short_h")), True),
+        ("warmth on foot", float(on_foot.max(initial=0.0)), _first(on_foot, 0.05), True),
+        ("warmth at a halt", _or_zero(summary["cold_heat"].get("halt_short_clo")), math.nan, True),
+        ("time", max(number(late.get("late_min")), 0.0) / 60.0 if late else 0.0, math.nan, True),
+        ("food", number(food["short_kcal"]), _first(hungry, 50.0), False),
+    ]
+
+
+def _first(short: np.ndarray, least: float) -> float:
+    found = np.flatnonzero(short >= least)
+    return float(found[0]) if found.size else math.nan
+
+
+def _or_zero(value: object) -> float:
+    found = number(value)
+    return found if math.isfinite(found) else 0.0
+
+
+def _amount(what: str, missing: float, units: Units) -> str:
+    if what == "water":
+        return units.volume(missing * ML_PER_L)
+    if what == "food":
+        return energy(missing)
+    if what.startswith("warmth"):
+        return f"{missing:.1f} clo ({_layers(missing)})"
+    return duration(missing)
+
+
+def _layers(clo: float) -> str:
+    count = max(round(clo / JUMPER_CLO), 1)
+    return "about a jumper" if count == 1 else f"about {count} jumpers"
+
+
+def actions_of(walk: Walk, units: Units, track: Track) -> tuple[Action, Action, Action]:
+    """Say what to change before leaving, where water comes next, and when to turn back or stay."""
+    short = shortages_of(walk, units, track)
+    return (
+        Action("Before you leave", _before(walk, short, units, track)),
+        Action("Water", _water(walk, short, units, track)),
+        _turn_or_stay(walk, units, track),
+    )
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith((".", "?")) else ".")
+
+
+def _before(walk: Walk, short: Sequence[Shortage], units: Units, track: Track) -> str:
+    """Say what to change, the most dangerous lack first; what is left over is counted."""
+    time, depart = walk.summary["time"], track.clock(0.0)
+    asked = time.get("home_by") or {}
+    latest = asked.get("leave_by") if number(asked.get("late_min")) > 0.0 else None
+    early = time.get("leave_by")
+    told = [f"Leave by {_clock(latest, depart)}, to be home in time."] if latest else []
+    told += [_remedy(one) for one in short if one.what not in {"time", "food"}]
+    told += _filled(walk, units, short)
+    if early and not latest and datetime.fromisoformat(str(early)) < depart:
+        told.append(f"Leaving by {_clock(early, depart)} brings you home before dark.")
+    told += [_remedy(one) for one in short if one.what == "food"]
+    left = len(told) - MOST_REMEDIES
+    more = [f"{left} more below."] if left > 0 else []
+    return " ".join([*told[:MOST_REMEDIES], *more]) or "Pack what is listed; no lack is known."
+
+
+def _clock(when: object, depart: datetime) -> str:
+    return clock_words(datetime.fromisoformat(str(when)), depart)
+
+
+def _remedy(one: Shortage) -> str:
+    since = f" from {one.from_clock} on" if one.from_clock else ""
+    if one.what == "water":
+        return f"Carry {one.amount} more water: it falls short{since}."
+    if one.what == "light":
+        return f"Take a lamp or cells for {one.amount} more: dark without a lamp{since}."
+    if one.what == "warmth on foot":
+        return f"Pack more to wear, {_layers(one.missing)}: too thin{since}."
+    if one.what == "warmth at a halt":
+        return f"Pack warmth for sitting still, {_layers(one.missing)} or a sleeping bag."
+    return f"{one.amount} more food is welcome; a day with less is hard, not dangerous."
+
+
+def _filled(walk: Walk, units: Units, short: Sequence[Shortage]) -> list[str]:
+    """Say the least water with which no stop is needed, where stops are planned."""
+    least = number((walk.summary["water"].get("least_bottle_l") or {}).get("no_stop"))
+    stops = bool(walk.refills["used"].astype(bool).any())
+    if not stops or not math.isfinite(least) or any(one.what == "water" for one in short):
+        return []
+    tenth_ml = 0.1 * units.volume_ml
+    full = units.volume(math.ceil(least * ML_PER_L / tenth_ml) * tenth_ml)
+    return [f"Fill {full} of water: then no stop for it is needed."]
+
+
+def _water(walk: Walk, short: Sequence[Shortage], units: Units, track: Track) -> str:
+    """Say the next planned or sure water, and what to do when it gives none."""
+    places = places_of(walk)
+    wet = np.array(["water" in given for given in places["given"]], dtype=bool)
+    used = places["used"].to_numpy(bool) & wet
+    told = []
+    if used.any():
+        row = places[used].iloc[0]
+        told.append(_sentence(f"stop {row['mark']}, {_where(row, units, track)}"))
+        backup = clean(row.get("if_dry") or "", longest=160)
+        told += [_sentence(backup)] if backup else []
+        count = int(used.sum())
+        told += [f"{count - 1} more planned after it."] if count > 1 else []
+    else:
+        told.append("What you carry lasts to home; no stop is planned.")
+        sure = wet & (places["open"] == "yes").to_numpy(bool)
+        sure &= ~places["needs_treatment"].to_numpy(bool) & ~places["needs_key"].to_numpy(bool)
+        if sure.any():
+            told.append(
+                _sentence(f"if you want more: {_where(places[sure].iloc[0], units, track)}")
+            )
+    dry = next((one for one in short if one.what == "water"), None)
+    if dry is not None:
+        told[:1] = [*told[:1]] if used.any() else []
+        told.append(_sentence(dry.words))
+    return " ".join(told)
+
+
+def _named(row: Mapping[str, Any]) -> str:
+    name, kind = clean(row["name"], longest=50), clean(row["kind"], longest=40)
+    return name or kind
+
+
+def _at(along_km: object, units: Units) -> str:
+    return f"{units.long_name} {number(along_km) * 1000.0 / units.long_m:.1f}"
+
+
+def _where(row: Mapping[str, Any], units: Units, track: Track) -> str:
+    """Say a place: name, distance along, clock time, distance off."""
+    arrive = row["arrive"]
+    when = ""
+    if isinstance(arrive, str) and arrive:
+        clock = clock_words(about(datetime.fromisoformat(arrive)), track.clock(0.0))
+        when = f", about {clock}"
+    off = units.near(number(row["off_m"]))
+    return f"{_named(row)}, {_at(row['along_km'], units)}{when}, {off} off the way"
+
+
+def _turn_or_stay(walk: Walk, units: Units, track: Track) -> Action:
+    """Say up to where going back is shorter, by when that must be reached, and where to stay."""
+    half_s = track.duration_s / 2.0
+    along_m = float(track.along_at(np.array([half_s]))[0])
+    arrival, depart = arrival_of(walk.summary, track), track.clock(0.0)
+    at = f"{units.long_name} {along_m / units.long_m:.1f}"
+    late = about(depart + (arrival.late - depart) / 2, up=True)
+    shelters = _shelters(walk, along_m, units)
+    stay = f"stay at the next shelter: {shelters}" if shelters else "turn back, or stay with people"
+    text = (
+        f"Up to {at} going back is the shorter way. Not there by {clock_words(late, depart)}, "
+        f"or hurt, or shivering: {stay}."
+    )
+    if str(walk.summary["verdict"]["level"]) == STAY:
+        first = next(iter(walk.summary["verdict"]["reasons"]), "")
+        return Action(
+            "Stay",
+            f"Stay where you are, indoors and with people if you can: {clean(first, longest=240)}. "
+            f"If you must go: {text[:1].lower()}{text[1:]}",
+        )
+    return Action("Turn back or stay", text)
+
+
+def _shelters(walk: Walk, half_m: float, units: Units) -> str:
+    """Name the shelter nearest to the half of the way, and the next one."""
+    places = places_of(walk)
+    roof = [bool({"shelter", "help"} & set(given)) for given in places["given"]]
+    fit = places[np.array(roof, dtype=bool) & (places["open"] != "no").to_numpy(bool)]
+    if fit.empty:
+        return ""
+    along = fit["along_km"].to_numpy(np.float64) * 1000.0
+    before = fit[along <= half_m].tail(1)
+    after = fit[along > half_m].head(2 - len(before))
+    chosen = pd.concat([before, after])
+    return " or ".join(
+        f"{_named(row)}, {_at(row['along_km'], units)}" for row in chosen.to_dict("records")
+    )

@@ -7,7 +7,6 @@ mile, foot, pound, US fluid ounce and liquid quart).
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -51,34 +50,6 @@ class Units:
     def us(self) -> bool:
         """Whether these are US customary units."""
         return self.system == "us"
-
-    @property
-    def other(self) -> Units:
-        """The system that was not asked for."""
-        return Units("metric" if self.us else "us")
-
-    def both(self, say: Callable[[Units, float], str], amount: float) -> str:
-        """Say an amount in these units and, in brackets, in the other ones.
-
-        Parameters
-        ----------
-        say : callable
-            Which of these methods says it, e.g. ``Units.long``.
-        amount : float
-            What it takes [SI].
-
-        Returns
-        -------
-        str
-            E.g. ``25.3 km (15.7 mi)``; what is not known is said once.
-
-        Examples
-        --------
-        >>> Units("us").both(Units.long, 25_300.0)
-        '15.7 mi (25.3 km)'
-        """
-        own, other = say(self, amount), say(self.other, amount)
-        return own if own == other else f"{own} ({other})"
 
     @property
     def long_name(self) -> str:

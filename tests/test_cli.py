@@ -18,10 +18,9 @@ import pytest
 import simulator
 from simulator import cli
 from simulator.commands.runner import Stages
-from simulator.commands.text import COLUMNS, first_shortage, summary_text
 from simulator.errors import InputError, NoWayHomeError
 from simulator.files import write_text
-from simulator.units import Units
+from simulator.report.text import WIDEST
 
 TownWriter = Callable[..., Path]
 
@@ -72,6 +71,20 @@ def pretend(monkeypatch: pytest.MonkeyPatch, answer: Exception | None = None) ->
         write_text(folder / "summary.json", json.dumps({**SUMMARY, "page": page}))
         write_text(folder / "timeline.pdf", "")
         return [folder / "summary.json", folder / "timeline.pdf"]
+
+    words = SimpleNamespace(
+        headline="Walk with care.",
+        sentence="Home about 22:40.",
+        home_by="",
+        actions=(),
+        reasons=(),
+        figures=(),
+        sun="",
+        bridge_heading="",
+        cautions=(),
+        assumptions=(),
+    )
+    monkeypatch.setattr("simulator.report.paper.sheet.sheet_of", lambda _: words)
 
     def walk_home(_: object, *, progress: Callable[[str], None]) -> SimpleNamespace:
         progress("reading the map")
@@ -135,9 +148,7 @@ def test_a_plan_prints_verdict_figures_and_files(
     caught = capsys.readouterr()
     assert caught.err == ""
     assert caught.out.splitlines()[0] == "WALK WITH CARE"
-    told = " ".join(caught.out.split())
-    assert "25.3 km (15.7 mi), 312 m (1020 ft) up, 280 m (920 ft) down, 2 bridges" in told
-    assert "water after 4 h 30 min, 0.4 L (14 fl oz) short" in told
+    assert "Home about 22:40." in caught.out
     assert str(out / "timeline.pdf") in caught.out
     assert "LETTERS: some names have letters that the paper's font lacks (U+6A4B)" in caught.out
     assert json.loads((out / "summary.json").read_text())["page"] == "Letter"
@@ -171,7 +182,7 @@ def test_no_way_home_ends_with_three_and_says_what_is_known(
         "reasons": ["no way home: the river stops it"],
     }
     assert set(known["inputs"]) == {"plan.toml", "town.osm", "heights.tif", "bag.csv"}
-    assert listing(out) == ["summary.json"]
+    assert listing(out) == ["page.html", "summary.json", "timeline.pdf"]
 
 
 def test_a_fault_of_the_program_is_one_line_with_a_hint(
@@ -212,62 +223,6 @@ def test_an_output_folder_that_cannot_be_is_refused_before_the_walk(
         said = capsys.readouterr().err
         assert len(said.splitlines()) == 1
         assert said.startswith(f"output folder {out}: ")
-
-
-def test_the_summary_keeps_to_eighty_columns_and_to_the_units_asked_for() -> None:
-    text = summary_text(SUMMARY, written=[Path("out/timeline.pdf")])
-    assert max(map(len, text.splitlines())) <= COLUMNS
-    assert "\x1b" not in text
-    american = summary_text(SUMMARY, system="us")
-    assert "15.7 mi" in american  # NIST SP 811: a mile is 1609.344 m exactly
-    assert "°F" in american
-    assert summary_text(SUMMARY, bold=True).startswith("\x1b[1mWALK WITH CARE\x1b[0m")
-
-
-def test_the_text_says_when_to_leave_for_daylight_and_for_the_hour_to_be_home_by() -> None:
-    told = {
-        "sun": {"civil_dusk": "2026-05-04T20:41:00-03:00"},
-        "time": {
-            "leave_by": "2026-05-04T13:15:00-03:00",
-            "home_by": {
-                "at": "2026-05-04T19:00:00-03:00",
-                "leave_by": "2026-05-04T11:30:00-03:00",
-                "late_min": 61.2,
-            },
-        },
-    }
-    text = " ".join(summary_text(told).split())
-    assert "leave by 2026-05-04 13:15, to be home by dark 20:41" in text
-    assert "home by 2026-05-04 19:00, leave by 2026-05-04 11:30" in text
-    assert "as planned too late by 1 h 02 min" in text
-    never = told | {"time": {"leave_by": None, "home_by": {"at": "x", "leave_by": None}}}
-    text = " ".join(summary_text(never).split())
-    assert "no hour, to be home by dark" in text
-    assert "no hour of this day is early enough" in text
-    assert "too late" not in text
-
-
-def test_a_summary_with_gaps_says_unknown_and_never_fails() -> None:
-    for summary in ({}, {"route": None, "verdict": {"reasons": None}}, {"water": {"need_l": None}}):
-        text = summary_text(summary)
-        assert text.startswith("UNKNOWN")
-        assert "unknown" in text
-
-
-def test_hostile_names_cannot_steer_the_terminal() -> None:
-    bad = {"verdict": {"level": "walk", "reasons": ["Mill\x1b[31m \u202eBridge\n\n"]}}
-    assert not set(summary_text(bad)) & {"\x1b", "\u202e"}
-
-
-def test_the_first_shortage_is_the_one_that_begins_first() -> None:
-    water = {"short_l": 0.4, "first_short_h": 4.5}
-    light = {"short_h": 1.0, "first_short_h": 3.0}
-    both = {"water": water, "light": light}
-    assert first_shortage(both, Units()) == "light after 3 h 00 min, 1 h 00 min short"
-    # NIST SP 811 (2008), appendix B.8: a US fluid ounce is 29.5735 mL.
-    american = first_shortage({"water": water}, Units("us"))
-    assert american == "water after 4 h 30 min, 14 fl oz (0.4 L) short"
-    assert first_shortage({"water": {"short_l": 0.0}}, Units()) == ""
 
 
 class Terminal(io.StringIO):
@@ -386,7 +341,7 @@ def test_the_town_is_walked_and_every_file_is_written(
     done = run("plan", write_town(), "--out", "out", cwd=tmp_path)
     assert done.returncode == 0, done.stderr
     assert done.stderr == ""
-    assert max(map(len, done.stdout.splitlines())) <= COLUMNS
+    assert max(map(len, done.stdout.splitlines())) <= WIDEST
     assert listing(tmp_path / "out") == [
         "bottles.csv", "credits.txt", "hours.csv", "page.html", "refills.csv", "route.geojson",
         "route.gpx", "summary.json", "timeline.pdf",

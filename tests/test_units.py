@@ -42,11 +42,6 @@ METRIC, US = Units("metric"), Units("us")
         (US.level(0.3048 * 12), "12 ft"),
         (METRIC.warmer(5.0), "5 °C"),
         (US.warmer(5.0), "9 °F"),  # a kelvin is 1.8 degrees Fahrenheit, SP 811 B.9
-        (METRIC.both(Units.long, 25_300.0), "25.3 km (15.7 mi)"),
-        (US.both(Units.height, 304.8), "1000 ft (305 m)"),
-        (US.both(Units.volume, 1420.0), "1.5 qt (1.4 L)"),
-        (METRIC.both(Units.degrees, -40.0), "\N{MINUS SIGN}40 °C (\N{MINUS SIGN}40 °F)"),
-        (US.both(Units.long, math.nan), "unknown"),
         (US.pace(1.609344 * 3), "3.0 mph"),
     ],
 )

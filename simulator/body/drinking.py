@@ -60,12 +60,10 @@ def do_not_overdrink(units: Units) -> str:
 
     Examples
     --------
-    >>> "1.5 qt (1.4 L) in an hour" in do_not_overdrink(Units("us"))
+    >>> "1.5 qt in an hour" in do_not_overdrink(Units("us"))
     True
     """
-    hour, day = (
-        units.both(Units.volume, most_ml) for most_ml in (MAX_DRINK_ML_H, MAX_DRINK_ML_DAY)
-    )
+    hour, day = (units.volume(most_ml) for most_ml in (MAX_DRINK_ML_H, MAX_DRINK_ML_DAY))
     return (
         f"Do not drink more than is lost, nor more than {hour} in an hour or {day} in a day: "
         "too much water dilutes the blood's salt, which can kill."

@@ -287,7 +287,7 @@ def _water(walk: Walk, short: Sequence[Shortage], units: Units, track: Track) ->
     used = places["used"].to_numpy(bool) & wet
     told = []
     if used.any():
-        row = places[used].iloc[0]
+        row = places[used].to_dict("records")[0]
         told.append(_sentence(f"stop {row['mark']}, {_where(row, units, track)}"))
         backup = clean(row.get("if_dry") or "", longest=160)
         told += [_sentence(backup)] if backup else []
@@ -299,7 +299,9 @@ def _water(walk: Walk, short: Sequence[Shortage], units: Units, track: Track) ->
         sure &= ~places["needs_treatment"].to_numpy(bool) & ~places["needs_key"].to_numpy(bool)
         if sure.any():
             told.append(
-                _sentence(f"if you want more: {_where(places[sure].iloc[0], units, track)}")
+                _sentence(
+                    f"if you want more: {_where(places[sure].to_dict('records')[0], units, track)}"
+                )
             )
     dry = next((one for one in short if one.what == "water"), None)
     if dry is not None:
@@ -308,7 +310,7 @@ def _water(walk: Walk, short: Sequence[Shortage], units: Units, track: Track) ->
     return " ".join(told)
 
 
-def _named(row: Mapping[str, Any]) -> str:
+def _named(row: Mapping[Any, Any]) -> str:
     name, kind = clean(row["name"], longest=50), clean(row["kind"], longest=40)
     return name or kind
 
@@ -317,7 +319,7 @@ def _at(along_km: object, units: Units) -> str:
     return f"{units.long_name} {number(along_km) * 1000.0 / units.long_m:.1f}"
 
 
-def _where(row: Mapping[str, Any], units: Units, track: Track) -> str:
+def _where(row: Mapping[Any, Any], units: Units, track: Track) -> str:
     """Say a place: name, distance along, clock time, distance off."""
     arrive = row["arrive"]
     when = ""

@@ -20,7 +20,7 @@ from simulator.report.words import clean
 if TYPE_CHECKING:
     from simulator.plan import Plan
 
-HEADLINE: Final = "Stay. No way home on foot."
+HEADLINE: Final = "Stay. No way home on foot"
 """What the pages are headed."""
 
 ACTIONS: Final = (
@@ -167,7 +167,7 @@ def write_no_way(
 
 def no_way_text(reason: str, *, written: list[Path]) -> str:
     """Say it on a terminal, in the same words."""
-    lines = [HEADLINE.upper().rstrip("."), *wrapped(_capital(reason))]
+    lines = [HEADLINE.upper(), *wrapped(_capital(reason))]
     for one in ACTIONS:
         lines += ["", one.heading, *wrapped(one.text, first="  ", rest="  ")]
     return "\n".join(lines + files_written(written))

@@ -465,7 +465,7 @@ def resolve(
         parts.append(ClosedPart("closed area", mask, hours.get("area")))
     if flood_level_m is not None:
         mask, unknown = by_flood(streets, flood_level_m, f"{where}.flood_level_m")
-        level = units.both(Units.level, flood_level_m)
+        level = units.level(flood_level_m)
         parts.append(ClosedPart(f"below {level}", mask, hours.get("flood level")))
         if unknown.any():
             size = _size(streets, unknown, units)

@@ -10,7 +10,6 @@ import pytest
 from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.bag.items import carried
 from simulator.body import energy, pace
-from simulator.commands.text import summary_text
 from simulator.home.crowd_records import Arrivals
 from simulator.home.scene import (
     age_cautions,
@@ -21,6 +20,8 @@ from simulator.home.scene import (
     walkers_of,
 )
 from simulator.questions.odds import levels_of
+from simulator.report.paper.sheet import sheet_of
+from simulator.report.text import walk_text
 from tests.conftest import PLAN, TownWriter
 
 
@@ -72,14 +73,15 @@ def test_a_timed_walk_that_tells_nothing_is_refused_at_the_door(
 def test_a_child_in_the_group_is_walked_with_and_said_loudly(demo_plan: Plan) -> None:
     adult = demo_plan.walker[0]
     child = adult.model_copy(update={"age_y": 8.0, "mass_kg": 28.0, "height_m": 1.3})
-    told = walk_home(demo_plan.with_changes(walker=(adult, child))).summary
+    walk = walk_home(demo_plan.with_changes(walker=(adult, child)))
+    told = walk.summary
     assert any(text.startswith("AGE: walker 2 is 8; ") for text in told["assumptions"])
     assert told["cautions"][0].startswith("AGE: walker 2 is 8. Children tire")
     assert told["verdict"]["level"] != "walk"
     assert any("walker 2 is 8 years old" in text for text in told["verdict"]["reasons"])
-    on_screen = " ".join(summary_text(told).split())
+    on_screen = " ".join(walk_text(sheet_of(walk)).split())
     assert "AGE: walker 2 is 8. Children tire" in on_screen
-    assert "walker 2 is 8 years old: the models were measured on adults" in on_screen
+    assert "alker 2 is 8 years old: the models were measured on adults" in on_screen
     assert np.isfinite(told["water"]["need_l"])
 
 

@@ -341,9 +341,9 @@ def test_shortages_are_told_with_their_chances(drawn: OddsAnswer) -> None:
     share = float((drawn.walks["water_short_l"] > 0.001).mean())
     told = shortages_words(drawn.document)
     assert told.count(" %") == 5
-    assert re.search(r"water: bottle empty, thirst left, [\w ]*\d+ %", told)
+    assert re.search(r"water: the bottle runs dry, [\w ]*\d+ %", told)
     if share == 0.0:
-        assert "thirst left, 0 %" in told
+        assert "the bottle runs dry, 0 %" in told
 
 
 def test_the_busiest_bridge_and_its_fullest_hour_are_told() -> None:

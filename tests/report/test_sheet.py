@@ -12,7 +12,6 @@ import numpy as np
 import pytest
 from pypdf import PdfReader
 
-from simulator.commands.text import summary_text
 from simulator.home.summary import told_sun
 from simulator.report.calendar import walk_ics
 from simulator.report.page.html import page_html
@@ -26,6 +25,7 @@ from simulator.report.tables import (
     longest_dry_m,
     places_of,
 )
+from simulator.report.text import walk_text
 from simulator.sky.sun import sun_day
 from simulator.units import UNKNOWN
 from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk
@@ -53,16 +53,16 @@ def test_the_verdict_comes_in_words_and_never_sounds_lighter_than_it_is(
 
 def test_key_figures_are_the_summarys(walk: FixtureWalk) -> None:
     assert figure_of(walk, "Leave").value == "16:30"
-    assert figure_of(walk, "Home about").value == "22:33"
+    assert figure_of(walk, "Home").value == "22:35"
     assert figure_of(walk, "Water needed").value == "2.6 L"
-    short = figure_of(walk, "First shortage")
-    assert (short.value, short.short) == ("water 20:34", True)  # 4.07 h after 16:30
-    assert (
-        short.note
-        == "up to 0.9 L (29 fl oz); light short 36 min; body loses up to 1.1 % of its mass"
-    )
+    short = figure_of(walk, "Falls short")
+    # 4.07 h after 16:30 is 20:34, said to five minutes.
+    assert (short.value, short.short) == ("water from 20:35", True)
+    assert short.note.startswith("0.9 L; also ")
+    assert "also light: 36 min" in short.note
+    assert short.note.endswith("; body loses up to 1.1 % of its mass")
     assert figure_of(walk, "In the dark").short
-    latest = figure_of(walk, "Leave by, for daylight")
+    latest = figure_of(walk, "Leave by")
     assert (latest.value, latest.note) == ("12:15", "to be home by dark, 19:04")
 
 
@@ -75,13 +75,13 @@ def test_where_heights_are_unknown_time_and_water_are_told_as_spans(walk: Fixtur
         "steepest_assumed": 0.1,
     }
     holed = replace(walk, summary=walk.summary | {"heights": told})
-    assert figure_of(holed, "Home about").note == "6 h 00 min to 6 h 30 min in all"
+    assert figure_of(holed, "Home").note.endswith("6 h 00 min to 6 h 30 min in all")
     assert figure_of(holed, "Way").note.endswith("; heights unknown for 1.4 km")
     assert figure_of(holed, "Water needed").note.startswith("2.5 L to 2.9 L by unknown heights; ")
     for nothing in ({}, dict.fromkeys(told)):
         plain = replace(walk, summary=walk.summary | {"heights": nothing})
         assert sheet_of(plain) == sheet_of(walk)
-    assert figure_of(walk, "Home about").note == "6 h 05 min in all"
+    assert figure_of(walk, "Home").note == "6 h 05 min in all"
 
 
 @pytest.mark.parametrize(
@@ -95,9 +95,7 @@ def test_where_no_hour_is_early_enough_it_says_so(
     walk: FixtureWalk, changes: dict[str, None], value: str, note: str
 ) -> None:
     time = {name: told for name, told in walk.summary["time"].items() if name != "leave_by"}
-    latest = figure_of(
-        replace(walk, summary=walk.summary | {"time": time | changes}), "Leave by, for daylight"
-    )
+    latest = figure_of(replace(walk, summary=walk.summary | {"time": time | changes}), "Leave by")
     assert (latest.value, latest.note) == (value, note)
 
 
@@ -142,10 +140,10 @@ def test_the_hour_to_be_home_by_is_told_on_page_one_card_calendar_and_page(
 def test_nothing_short_is_told_as_none(walk: FixtureWalk) -> None:
     water = walk.summary["water"] | {"short_l": 0.0, "worst_body_mass_loss_pct": 0.0}
     light = walk.summary["light"] | {"short_h": 0.0}
-    short = figure_of(
-        replace(walk, summary=walk.summary | {"water": water, "light": light}), "First shortage"
-    )
-    assert (short.value, short.note, short.short) == ("none", "", False)
+    food = walk.summary["food"] | {"short_kcal": 0.0}
+    told = walk.summary | {"water": water, "light": light, "food": food, "shortages": []}
+    short = figure_of(replace(walk, summary=told), "Falls short")
+    assert (short.value, short.note, short.short) == ("nothing known", "", False)
 
 
 @pytest.mark.parametrize(
@@ -155,12 +153,12 @@ def test_nothing_short_is_told_as_none(walk: FixtureWalk) -> None:
             {},
             (
                 "Leave the way at km 5.4 for Weir Lane, go by Long Weir Bridge: 25 min more, "
-                "1.9 km (1.2 mi) farther."
+                "1.9 km farther."
             ),
         ),
         (
             {"turn_km": None, "extra_min": 0.2, "via": []},
-            "Go round it: hardly longer, 1.9 km (1.2 mi) farther.",
+            "Go round it: hardly longer, 1.9 km farther.",
         ),
         (
             {"reachable": False},
@@ -185,12 +183,13 @@ def test_where_the_plan_asks_for_no_other_departures_it_says_so(walk: FixtureWal
     choices = SimpleNamespace(**(vars(walk.plan.choices) | {"what_if": False}))
     plan = SimpleNamespace(**(vars(walk.plan) | {"choices": choices}))
     off = replace(walk, plan=plan, summary=walk.summary | {"time": time, "route": route})
-    latest = figure_of(off, "Leave by, for daylight")
-    assert (latest.value, latest.note) == ("not asked", "what_if = false")
+    latest = figure_of(off, "Leave by")
+    assert (latest.value, latest.note) == ("not asked", "this plan leaves it out")
     sheet = sheet_of(off)
     assert sheet.bridge_heading == "If a bridge is shut"
     assert sheet.bridge_words == (
-        "Not asked: what_if = false. Crossed: Mill Bridge, Long Weir Bridge."
+        "Ways round a shut bridge were not asked for in this plan. "
+        "The way crosses Mill Bridge, Long Weir Bridge."
     )
     first = " ".join(PdfReader(io.BytesIO(timeline_pdf(off))).pages[0].extract_text().split())
     assert sheet.bridge_words in first
@@ -220,7 +219,7 @@ def test_days_without_sunrise_or_without_dark_are_told_in_words(
     sun = told_sun(sun_day(lat, 15.0, day, "UTC"))
     assert sun["state"] == state
     other = replace(walk, summary=walk.summary | {"sun": sun})
-    latest = figure_of(other, "Leave by, for daylight")
+    latest = figure_of(other, "Leave by")
     assert latest.value == value
     assert UNKNOWN not in latest.value + latest.note
     line = sheet_of(other).sun
@@ -231,9 +230,8 @@ def test_days_without_sunrise_or_without_dark_are_told_in_words(
     page = " ".join(PdfReader(io.BytesIO(timeline_pdf(other))).pages[0].extract_text().split())
     assert line in page
     assert line in page_html(other)
-    terminal = " ".join(summary_text(other.summary).split())
-    assert str(sun["told"]) in terminal
-    assert ("sun the sun" in terminal) == bool(told)
+    terminal = " ".join(walk_text(sheet_of(other)).split())
+    assert str(sun["told"])[1:] in terminal
 
 
 def test_the_calendar_holds_the_whole_plan_and_bounds_a_hostile_one(walk: FixtureWalk) -> None:
@@ -247,7 +245,7 @@ def test_the_calendar_holds_the_whole_plan_and_bounds_a_hostile_one(walk: Fixtur
 
     long = described([f"{'reason ' * 60}{number}" for number in range(9)])
     assert "reason 8. If Mill Bridge is shut: Leave the way" in long
-    assert long.endswith("1.9 km (1.2 mi) farther.")
+    assert long.endswith("1.9 km farther.")
     assert len(described([f"{'x' * 5000}{number}" for number in range(900)])) < 11_000
 
 
@@ -286,7 +284,7 @@ def test_what_slowed_the_walk_is_one_line_under_the_hours(
     assert text.count("the bare pace model") == html.count("the bare pace model") == bool(line)
     assert line in text
     assert line in html
-    assert "bare pace" not in summary_text(other.summary)
+    assert "bare pace" not in walk_text(sheet_of(other))
 
 
 def test_turns_read_as_sentences(walk: FixtureWalk) -> None:
@@ -339,7 +337,7 @@ def test_a_shortage_is_never_rounded_to_nothing(walk: FixtureWalk) -> None:
 def test_the_lamp_is_told_hour_by_hour(walk: FixtureWalk) -> None:
     rows = sheet_of(walk).hours
     assert rows[0].light == "day"
-    assert any(row.light.startswith("lamp ") for row in rows)
+    assert any(row.light.endswith(" min") for row in rows)
     assert any(row.light.endswith(", no lamp") for row in rows)
 
 

@@ -12,6 +12,7 @@ from typing import NoReturn
 
 from simulator.commands.bag import add_bag
 from simulator.commands.chance import add_many, add_odds, add_year
+from simulator.commands.desk import add_desk
 from simulator.commands.ground import add_ground_commands
 from simulator.commands.runner import BAD_INPUT, DONE, STOPPED, UNEXPECTED, Parser, complain, say
 from simulator.commands.walk import add_walk_commands
@@ -72,6 +73,7 @@ def _parser() -> Parser:
     commands = parser.add_subparsers(title="commands", metavar="COMMAND", required=True)
 
     add_walk_commands(commands)
+    add_desk(commands)
     add_bag(commands)
     add_odds(commands)
     add_year(commands)

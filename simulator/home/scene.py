@@ -399,7 +399,7 @@ def prepare(
     weather = weather_of(plan, zone)
     found = with_ground(plan)
     plan = found.plan
-    ground = _read_ground(found, kept, tell)
+    ground = read_ground(found, kept=kept, progress=tell)
     streets = ground.streets
     tell("placing start, home and refills")
     manner = manner_of(plan)
@@ -440,8 +440,34 @@ def prepare(
     )
 
 
-def _read_ground(found: Ground, kept: KeptGround | None, tell: Callable[[str], None]) -> KeptGround:
-    """Read map, heights and places, or take those that are kept if they are the same."""
+def read_ground(
+    found: Ground,
+    *,
+    kept: KeptGround | None = None,
+    progress: Callable[[str], None] | None = None,
+) -> KeptGround:
+    """Read map, heights and places, or take those that are kept if they are the same.
+
+    Parameters
+    ----------
+    found : Ground
+        Files of a plan's ground.
+    kept : KeptGround, optional
+        Ground of an earlier plan.
+    progress : callable, optional
+        Told the name of each stage as it begins.
+
+    Returns
+    -------
+    KeptGround
+        `kept` itself where files and manner of reading are the same.
+
+    Raises
+    ------
+    InputError
+        When a file cannot be used; the message says which.
+    """
+    tell = progress or _silent
     asked = found.plan.map
     named = [found.extract, *asked.elevation, *filter(None, [asked.places])]
     mark = (found.area, asked.smoothing_m, asked.places is None, *map(_file_mark, named))

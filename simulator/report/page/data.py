@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import json
 import math
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
+from matplotlib.axes import Axes
 
 from simulator.arrays import Floats
 from simulator.report.figures.map import (
@@ -270,11 +272,44 @@ def _ground(walk: Walk, plane: Plane, way_m: Floats) -> dict[str, Any]:
     frame_for(axes, way_m)
     draw_ground(axes, walk.lines, plane)
     draw_streets(axes, walk.streets, plane, way_m)
+    x0, x1 = axes.get_xlim()
+    y0, y1 = axes.get_ylim()
+    return _drawn_on(axes) | {"frame": [_whole(v) for v in (x0, x1, y0, y1)]}
+
+
+def ground_areas(
+    lines: Iterable[Any], plane: Plane, frame: tuple[Floats, Floats]
+) -> dict[str, Any]:
+    """Water and green of a whole map, as lines and outlines of whole metres.
+
+    Parameters
+    ----------
+    lines : iterable of Line
+        Tagged lines of the map.
+    plane : Plane
+        The projection.
+    frame : (ndarray, ndarray)
+        South-west and north-east corner [m].
+
+    Returns
+    -------
+    dict
+        ``lines`` and ``areas``.
+    """
+    axes = new_axes(CANVAS_IN, (0.0, 0.0, 0.0, 0.0))
+    axes.set_xlim(frame[0][0], frame[1][0])
+    axes.set_ylim(frame[0][1], frame[1][1])
+    draw_ground(axes, lines, plane)
+    return _drawn_on(axes)
+
+
+def _drawn_on(axes: Axes) -> dict[str, Any]:
+    """Read back what was drawn."""
     lines = [
         {
             "width": float(line.get_linewidth()),
             "colour": ROLES[str(line.get_color())],
-            **_gapped(points),
+            **gapped(points),
         }
         for line in axes.lines
         if len(points := np.asarray(line.get_xydata(), dtype=np.float64))
@@ -287,12 +322,22 @@ def _ground(walk: Walk, plane: Plane, way_m: Floats) -> dict[str, Any]:
         for patch in axes.patches
         if patch.get_gid() in {GREEN, WATER}
     ]
-    x0, x1 = axes.get_xlim()
-    y0, y1 = axes.get_ylim()
-    return {"lines": lines, "areas": areas, "frame": [_whole(v) for v in (x0, x1, y0, y1)]}
+    return {"lines": lines, "areas": areas}
 
 
-def _gapped(points: Floats) -> dict[str, list[int | None]]:
+def gapped(points: Floats) -> dict[str, list[int | None]]:
+    """Write a line as whole metres, with nothing where it is broken.
+
+    Parameters
+    ----------
+    points : ndarray of float64, (N, 2)
+        East and north [m]; NaN breaks the line.
+
+    Returns
+    -------
+    dict
+        ``x`` and ``y``.
+    """
     return {
         name: [None if math.isnan(value) else round(value) for value in points[:, axis].tolist()]
         for axis, name in enumerate("xy")
@@ -357,4 +402,4 @@ def _closed(walk: Walk, plane: Plane, way_m: Floats) -> dict[str, Any]:
     every_m = max(float(np.ptp(way_m, axis=0).max()) * CROSSES_EVERY_SHARE, LEAST_CROSSES_M)
     spots = closed_spots(walk, plane, every_m=every_m)
     crosses = {name: [_whole(v) for v in spots[:, axis].tolist()] for axis, name in enumerate("xy")}
-    return {**crosses, "line": _gapped(line)}
+    return {**crosses, "line": gapped(line)}

@@ -9,6 +9,7 @@ from collections.abc import Callable, Mapping
 from importlib import resources
 from importlib.util import find_spec
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from matplotlib.axes import Axes
 
@@ -25,6 +26,9 @@ from simulator.report.page.data import as_script_data, live_data
 from simulator.report.paper.sheet import sheet_of
 from simulator.report.paper.timeline import NAMES
 from simulator.report.subject import Walk
+
+if TYPE_CHECKING:
+    from jinja2 import Template
 
 NARROW_IN, WIDE_IN = 3.5, 7.1
 """Widths of figures: one fits a phone, the other is the paper's."""
@@ -77,23 +81,14 @@ _COLOUR = re.compile("|".join(ROLES), re.IGNORECASE)
 
 def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
     """Lay out the offline page."""
-    from jinja2 import Environment, StrictUndefined
     from markupsafe import Markup
 
     # No `Markup` is made from map text: the figures' text is escaped where they are serialised.
     ready = figures or {}
     drawn = {name: Markup(_by_role(_drawn(walk, name, ready))) for name in FIGURES}  # noqa: S704
-    environment = Environment(
-        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
-    )
-    template = environment.from_string(
-        resources.files("simulator.report.page")
-        .joinpath("page.html.j2")
-        .read_text(encoding="utf-8")
-    )
     live = live_data(walk)
     scripts = _scripts()
-    return template.render(
+    return page_template().render(
         sheet=sheet_of(walk),
         figures=drawn,
         light={role: colour for colour, role in ROLES.items()},
@@ -104,6 +99,23 @@ def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
         scripts=[Markup(script) for script in scripts],  # noqa: S704
         script_digests=[_digest(script) for script in scripts],
     )
+
+
+def page_template() -> Template:
+    """Give the page's template; its tables are blocks, which the desk shows one by one.
+
+    Returns
+    -------
+    jinja2.Template
+        Escapes all text; asks for ``sheet``.
+    """
+    from jinja2 import Environment, StrictUndefined
+
+    environment = Environment(
+        autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    source = resources.files("simulator.report.page").joinpath("page.html.j2")
+    return environment.from_string(source.read_text(encoding="utf-8"))
 
 
 def _scripts() -> list[str]:

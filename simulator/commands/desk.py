@@ -73,6 +73,7 @@ def _desk(chosen: argparse.Namespace) -> int:
     def ready(address: str) -> None:
         say(f"The desk is open at {address}")
         say("It lets one browser in. Ctrl-C ends it; what was typed is kept.")
+        sys.stdout.flush()  # who reads the address through a pipe waits for it
         if not chosen.no_browser:
             webbrowser.open(address)
 
@@ -108,4 +109,3 @@ def draft_folder(plan: Path, environ: Mapping[str, str] = os.environ) -> Path:
         base = Path(environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state")
     name = hashlib.sha256(str(plan.absolute()).encode()).hexdigest()[:16]
     return base / "walkhome" / "desk" / name
-

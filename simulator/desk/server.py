@@ -51,14 +51,14 @@ class Presence:
 
     Parameters
     ----------
-    gone_s : float
+    away_s : float
         How long all pages may be away [s].
     clock : callable
         Seconds that only grow.
     """
 
-    def __init__(self, gone_s: float, clock: Callable[[], float] = time.monotonic) -> None:
-        self._gone_s = gone_s
+    def __init__(self, away_s: float, clock: Callable[[], float] = time.monotonic) -> None:
+        self._away_s = away_s
         self._clock = clock
         self._open = 0
         self._since = clock()
@@ -78,7 +78,7 @@ class Presence:
     def over(self) -> bool:
         """Whether nobody is there any more."""
         away = self._clock() - self._since
-        return not self._open and away > (self._gone_s if self._seen else UNSEEN_S)
+        return not self._open and away > (self._away_s if self._seen else UNSEEN_S)
 
 
 class _Guarded(RequestHandler):
@@ -409,7 +409,7 @@ async def serve(
     *,
     port: int,
     ready: Callable[[str], Awaitable[None] | None],
-    gone_s: float = GONE_S,
+    away_s: float = GONE_S,
 ) -> None:
     """Serve a desk until its page has been gone for a while.
 
@@ -421,7 +421,7 @@ async def serve(
         Port of the loopback; 0 for any that is free.
     ready : callable
         Told the address that lets one browser in.
-    gone_s : float
+    away_s : float
         How long the page may be away [s].
 
     Raises
@@ -436,7 +436,7 @@ async def serve(
         problem = f"cannot be listened on ({fault.strerror}); give another, or none"
         raise InputError(where, problem) from None
     guard = Guard(sockets[0].getsockname()[1])
-    presence = Presence(gone_s)
+    presence = Presence(away_s)
     with ThreadPoolExecutor(2, thread_name_prefix="desk") as worker:
         server = HTTPServer(
             application(desk, guard, presence, worker),
@@ -448,7 +448,7 @@ async def serve(
         try:
             ready(guard.entry)
             while not presence.over:  # noqa: ASYNC110 - nothing tells that nothing happens
-                await asyncio.sleep(min(1.0, gone_s / 4.0))
+                await asyncio.sleep(min(1.0, away_s / 4.0))
         finally:
             server.stop()
             desk.begin()  # whatever is being answered is given up

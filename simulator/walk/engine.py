@@ -11,10 +11,12 @@ import numpy as np
 
 from simulator.body import energy, pace, water
 from simulator.body.drinking import MAX_DRINK_ML_H, unfelt_ml
+from simulator.body.energy import GLYCOGEN_KCAL
 from simulator.supply import bottle
 from simulator.units import HOUR_S
 from simulator.walk import party as manners
 from simulator.walk.conditions import differing
+from simulator.walk.ledger import HourMarks, as_long
 from simulator.walk.rates import (
     load_factor,
     most_load_share,
@@ -75,8 +77,11 @@ CHANGING = (
     "worst_deficit_ml",
     "worst_short_ml",
     "first_short_s",
+    "first_short_m",
     "light_out_s",
-    "food_out_s",
+    "light_out_m",
+    "hungry_s",
+    "hungry_m",
     "coldest_c",
     "hottest_c",
     "cold_from_s",
@@ -111,7 +116,7 @@ class Standing:
         sweat: float | NDArray[np.float64] = 0.0,
         traits: Traits | None = None,
         error: WeatherError | None = None,
-        mark_hours: int = 0,
+        hours: HourMarks | None = None,
     ) -> None:
         n = walkers.count
         self.walkers, self.traits, self.error = walkers, traits, error
@@ -129,7 +134,8 @@ class Standing:
         self.worst_short_ml = np.zeros(n)
         self.first_short_s = np.full(n, np.inf)
         self.light_out_s = np.full(n, np.inf)
-        self.food_out_s = np.where(walkers.food_kcal > 0.0, np.inf, 0.0)
+        self.hungry_s = np.full(n, np.inf)
+        self.first_short_m, self.light_out_m, self.hungry_m = np.zeros((3, n))
         self.coldest_c = np.full(n, np.inf)
         self.hottest_c = np.full(n, -np.inf)
         self.cold_from_s = np.full(n, np.inf)
@@ -150,7 +156,7 @@ class Standing:
         if traits is not None:
             self.rest_s_per_h = self.rest_s_per_h * traits.rest_factor
         self.at_m = 0.0
-        self.hourly = np.full((mark_hours, 1 + len(HOURLY), n), np.nan) if mark_hours else None
+        self.hours = hours
         self.next_mark_s = np.full(n, HOUR_S)
         self._group()
 
@@ -224,6 +230,12 @@ class Standing:
         return np.repeat(np.maximum.reduceat(duration_s, self.party_starts), self.party_sizes)
 
 
+BODY_KCAL = GLYCOGEN_KCAL[0]
+"""What a walker's own body gives before lack of food is felt [kcal]."""
+
+Gains = dict[Total, "NDArray[np.float64] | float"]
+"""What an event adds to totals, running straight through it."""
+
 MAX_EAT_KCAL_H = 240.0
 """Most that is eaten on the move: 60 g of carbohydrate an hour, Thomas, Erdman and Burke 2016
 (from memory) [kcal/h]."""
@@ -247,18 +259,28 @@ class State(Standing):
         run_m: NDArray[np.float64] | float = 0.0,
         sheltered: bool = False,
         needs_light: NDArray[np.bool_] | None = None,
+        gains: Gains | None = None,
     ) -> None:
         """Let time pass; in two parts where water under treatment becomes fit within it."""
         how = (power_w, moment, row, walk_m_s, sheltered, needs_light)
+        gains = gains or {}
         if not self.treating:
-            self._pass(duration_s, *how, run_m=run_m)
+            self._pass(duration_s, *how, run_m=run_m, gains=gains)
             return
         until_s = np.clip(self.fit_from_s - self.totals[Total.CLOCK_S], 0.0, duration_s)
         passing = duration_s > 0.0
         share = np.divide(until_s, duration_s, out=np.zeros_like(until_s), where=passing)
-        self._pass(until_s, *how, run_m=run_m * share)
+        first = {each: gain * share for each, gain in gains.items()}
+        later = {each: gain * (1.0 - share) for each, gain in gains.items()}
+        self._pass(until_s, *how, run_m=run_m * share, gains=first)
         self._become_fit()
-        self._pass(duration_s - until_s, *how, run_m=run_m * (1.0 - share), begun_m=run_m * share)
+        self._pass(
+            duration_s - until_s,
+            *how,
+            run_m=run_m * (1.0 - share),
+            begun_m=run_m * share,
+            gains=later,
+        )
 
     def _become_fit(self) -> None:
         """Let water whose treatment has taken its time be drunk."""
@@ -277,6 +299,7 @@ class State(Standing):
         needs_light: NDArray[np.bool_] | None,
         *,
         run_m: NDArray[np.float64] | float,
+        gains: Gains,
         begun_m: NDArray[np.float64] | float = 0.0,
     ) -> None:
         """Let time pass at a constant rate: use energy, lose water, drink, eat, burn light."""
@@ -309,7 +332,6 @@ class State(Standing):
         drink = np.minimum(drink, MAX_DRINK_ML_H * hours)
         deficit = wanted - drink
         np.maximum(self.worst_deficit_ml, deficit, out=self.worst_deficit_ml)
-        clock = total[Total.CLOCK_S]
         dry = (carried - drink <= 0.0) & (deficit > self.unfelt_ml)
         if dry.any():
             dry &= duration_s > 0.0
@@ -317,31 +339,72 @@ class State(Standing):
             # Water runs straight within the event, so it runs short part of the way through.
             met = drink + self.unfelt_ml - owed
             part = np.divide(met, lost, out=np.zeros_like(lost), where=lost > 0.0)
-            from_s = clock + np.clip(part, 0.0, 1.0) * duration_s
-            np.minimum(self.first_short_s, from_s, out=self.first_short_s, where=dry)
+            self._begin("first_short", dry, np.clip(part, 0.0, 1.0), duration_s, begun_m, run_m)
 
         burnt = power_w * duration_s / energy.J_PER_KCAL
         eaten = self._eat(burnt, duration_s)
+        if (total[Total.ENERGY_KCAL] + burnt).max() > BODY_KCAL:
+            hungry = total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL] - BODY_KCAL
+            gone = burnt - eaten
+            after = hungry + gone
+            part = np.divide(-hungry, gone, out=np.zeros_like(gone), where=gone > 0.0)
+            self._begin(
+                "hungry", after > 0.0, np.clip(part, 0.0, 1.0), duration_s, begun_m, run_m
+            )
 
-        need, lamp = self._see(moment, duration_s, needs_light)
+        night = moment.night
+        dark_s = night * duration_s if night.any() else 0.0
+        need: NDArray[np.float64] | float = 0.0
+        lamp: NDArray[np.float64] | float = 0.0
+        if needs_light is not None and needs_light.any():
+            need = needs_light * duration_s
+            lamp = np.minimum(need, self.walkers.light_s - total[Total.LIGHT_USED_S])
+            out = lamp < need
+            if out.any():
+                part = np.divide(lamp, duration_s, out=np.zeros_like(lamp), where=out)
+                self._begin("light_out", out, part, duration_s, begun_m, run_m)
         self._feel(moment, duration_s)
-        total[Total.CLOCK_S] += duration_s
-        total[row] += duration_s
-        total[Total.ENERGY_KCAL] += burnt
-        total[Total.EATEN_KCAL] += eaten
-        total[Total.LOST_ML] += lost
-        total[Total.DRUNK_ML] += drink
-        if self.hourly is not None:
-            used = {
-                Total.ENERGY_KCAL: burnt,
-                Total.EATEN_KCAL: eaten,
-                Total.LOST_ML: lost,
-                Total.DRUNK_ML: drink,
-                Total.LIGHT_NEED_S: need,
-                Total.LIGHT_USED_S: lamp,
-            }
-            gone_m = np.broadcast_to(self.at_m + begun_m, duration_s.shape)
-            self._mark(duration_s, gone_m, np.broadcast_to(run_m, duration_s.shape), used)
+        used: Gains = {
+            Total.CLOCK_S: duration_s,
+            row: duration_s,
+            Total.ENERGY_KCAL: burnt,
+            Total.EATEN_KCAL: eaten,
+            Total.LOST_ML: lost,
+            Total.DRUNK_ML: drink,
+            Total.DARK_S: dark_s,
+            Total.LIGHT_NEED_S: need,
+            Total.LIGHT_USED_S: lamp,
+            **gains,
+        }
+        for each, gain in used.items():
+            if not (isinstance(gain, float) and gain == 0.0):
+                total[each] += gain
+        if self.hours is not None:
+            self.hours.read(
+                total,
+                used,
+                next_s=self.next_mark_s,
+                row=self.row,
+                gone_m=self.at_m + begun_m,
+                run_m=run_m,
+            )
+
+    def _begin(
+        self,
+        name: str,
+        who: NDArray[np.bool_],
+        part: NDArray[np.float64],
+        duration_s: NDArray[np.float64],
+        begun_m: NDArray[np.float64] | float,
+        run_m: NDArray[np.float64] | float,
+    ) -> None:
+        """Note when and where something first falls short, part of the way through an event."""
+        from_s, from_m = getattr(self, f"{name}_s"), getattr(self, f"{name}_m")
+        new = who & np.isinf(from_s)
+        if not new.any():
+            return
+        from_s[new] = (self.totals[Total.CLOCK_S] + part * duration_s)[new]
+        from_m[new] = np.broadcast_to(self.at_m + begun_m + part * run_m, new.shape)[new]
 
     def _eat(
         self, burnt: NDArray[np.float64], duration_s: NDArray[np.float64]
@@ -352,34 +415,7 @@ class State(Standing):
         left = self.walkers.food_kcal - total[Total.EATEN_KCAL]
         most = MAX_EAT_KCAL_H * (duration_s / HOUR_S)
         eaten: NDArray[np.float64] = np.minimum(np.minimum(hungry, left), most)
-        gone = (eaten >= left) & (left > 0.0)
-        if gone.any():
-            at_s = total[Total.CLOCK_S] + duration_s
-            np.minimum(self.food_out_s, at_s, out=self.food_out_s, where=gone)
         return eaten
-
-    def _see(
-        self,
-        moment: Moment,
-        duration_s: NDArray[np.float64],
-        needs_light: NDArray[np.bool_] | None,
-    ) -> tuple[NDArray[np.float64] | float, NDArray[np.float64] | float]:
-        """Count the dark, and burn the lamp where there is no other light; need and use [s]."""
-        total = self.totals
-        night = moment.night
-        if night.any():
-            total[Total.DARK_S] += night * duration_s
-        if needs_light is None or not needs_light.any():
-            return 0.0, 0.0
-        need = needs_light * duration_s
-        lamp = np.minimum(need, self.walkers.light_s - total[Total.LIGHT_USED_S])
-        total[Total.LIGHT_NEED_S] += need
-        total[Total.LIGHT_USED_S] += lamp
-        out = lamp < need
-        if out.any():
-            out_s = total[Total.CLOCK_S] + lamp
-            np.minimum(self.light_out_s, out_s, out=self.light_out_s, where=out)
-        return need, lamp
 
     def _feel(self, moment: Moment, duration_s: NDArray[np.float64]) -> None:
         """Keep the extremes of the felt temperature and when they first call for care."""
@@ -395,34 +431,6 @@ class State(Standing):
             np.minimum(
                 self.hot_from_s, clock, out=self.hot_from_s, where=passing & (felt >= HEAT_CARE_C)
             )
-
-    def _mark(
-        self,
-        duration_s: NDArray[np.float64],
-        gone_m: NDArray[np.float64],
-        run_m: NDArray[np.float64],
-        used: dict[Total, NDArray[np.float64] | float],
-    ) -> None:
-        """Read the totals of those who pass a full hour, straight between the event's ends."""
-        clock = self.totals[Total.CLOCK_S]
-        while (past := np.flatnonzero(clock >= self.next_mark_s)).size:
-            at_s = self.next_mark_s[past]
-            self.next_mark_s[past] += HOUR_S
-            hour = (at_s / HOUR_S).astype(np.intp) - 1
-            kept = hour < self.hourly.shape[0]  # type: ignore[union-attr]  # asked by the caller
-            past, at_s, hour = past[kept], at_s[kept], hour[kept]
-            back = np.divide(
-                clock[past] - at_s,
-                duration_s[past],
-                out=np.zeros(past.size),
-                where=duration_s[past] > 0.0,
-            )
-            mark = [gone_m[past] + (1.0 - back) * run_m[past]]
-            for each in HOURLY:
-                gain = used.get(each, 0.0)
-                step = gain[past] if isinstance(gain, np.ndarray) else gain
-                mark.append(self.totals[each, past] - back * step)
-            self.hourly[hour, :, self.row[past]] = np.stack(mark, axis=1)  # type: ignore[index]
 
     def drink_ahead(self, most_ml: float, *, works: NDArray[np.bool_] | None = None) -> None:
         """Finish what is carried before filling, up to so much ahead of need."""
@@ -646,7 +654,7 @@ def move(
     busy_dark_m: NDArray[np.float64],
 ) -> bool:
     """Walk one step."""
-    walkers, total = state.walkers, state.totals
+    walkers = state.walkers
     moment = state.now()
     load_kg = state.load_kg
     night = moment.night
@@ -656,17 +664,17 @@ def move(
         busy_dark_m += step.run_m * (night & step.busy)
     factors = _slowing(state, step, manner, load_kg, dark if any_dark else None)
     model_s = step.run_m / step.speed_m_s
-    total[Total.MODEL_S] += model_s
+    gains: Gains = {Total.MODEL_S: model_s}
     duration = model_s / pace_factor
     for name, factor in factors.items():
         if isinstance(factor, float) and factor == 1.0:
             continue  # divides by one: nothing is lost
         slower = duration / factor
-        total[PACE_COSTS[name]] += slower - duration
+        gains[PACE_COSTS[name]] = slower - duration
         duration = slower
     together = state.slowest(duration)
     if state.party_starts is not None:
-        total[Total.GROUP_S] += together - duration
+        gains[Total.GROUP_S] = together - duration
     if isinstance(step.run_m, float):
         speed = step.run_m / together
     else:
@@ -695,6 +703,7 @@ def move(
         walk_m_s=speed,
         run_m=step.run_m,
         needs_light=needs_light,
+        gains=gains,
     )
     state.since_rest_s += afoot_s
     state.since_halt_s += afoot_s
@@ -791,7 +800,7 @@ class Day:
 CROWD = 5000
 """Walkers taken at a time: their working arrays stay in the processor's nearer memory."""
 
-NO_MARKS = Marks(hours=0, steps=np.zeros(0, dtype=np.int64))
+NO_MARKS = Marks(hourly=False, steps=np.zeros(0, dtype=np.int64))
 
 
 class _Recorder:
@@ -895,7 +904,9 @@ def simulate(
             sweat=theirs.sweat,
             traits=None if traits is None else some_of(traits, rows),
             error=None if error is None else some_of(error, rows),
-            mark_hours=marks.hours,
+            hours=HourMarks(tuple(Total) if record else HOURLY, high - low)
+            if record or marks.hourly
+            else None,
         )
         mine = [
             stop if stop.each is None else replace(stop, each=some_of(stop.each, rows))
@@ -939,6 +950,8 @@ def _join(parts: list[Outcome]) -> Outcome:
             joined[field.name] = tuple(halt for value in values for halt in value)
         elif values[0] is None:
             joined[field.name] = None
+        elif field.name == "hourly":
+            joined[field.name] = as_long(values)
         elif field.name in {"energy_outside", "sweat_outside"}:
             joined[field.name] = np.logical_or.reduce(values)
         else:
@@ -997,13 +1010,16 @@ def _walk(
         worst_short_ml=state.worst_short_ml,
         first_short_s=state.first_short_s,
         light_out_s=state.light_out_s,
-        food_out_s=state.food_out_s,
+        hungry_s=state.hungry_s,
+        first_short_m=state.first_short_m,
+        light_out_m=state.light_out_m,
+        hungry_m=state.hungry_m,
         coldest_felt_c=state.coldest_c,
         hottest_felt_c=state.hottest_c,
         cold_from_s=state.cold_from_s,
         hot_from_s=state.hot_from_s,
         busy_dark_m=busy_dark_m,
-        hourly=state.hourly,
+        hourly=None if state.hours is None else state.hours.values,
         passing=passing,
         limit_s=None if day is None else day.limit_s,
         limit_step=None if day is None else day.step,

@@ -1,9 +1,15 @@
-"""The hour-by-hour ledger and the step table, cut from the engine's trace."""
+"""Where walks are cut into hours, and nowhere else; the hour-by-hour ledger and the step table.
+
+Totals are read while walking, at each full hour since departure, straight within the event that
+passes it. A refill is booked when the bottles are full: after the way to the place and the time
+spent there, in an instant. What a walk comes to on arrival ends its last hour.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -12,7 +18,7 @@ import pandas as pd
 from simulator.ground.walkable import HIGHWAYS, SURFACES
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
 from simulator.walk.party import is_unlit
-from simulator.walk.records import Doing, Total, pace_costs_s
+from simulator.walk.records import HOURLY, Doing, Total, pace_costs_s
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -23,7 +29,7 @@ if TYPE_CHECKING:
     from simulator.walk.conditions import Conditions
     from simulator.walk.course import Course
     from simulator.walk.party import Manner
-    from simulator.walk.records import Trace, Walkers
+    from simulator.walk.records import Outcome, Trace, Walkers
 
 HOUR_S = 3600.0
 
@@ -52,8 +58,241 @@ def street_names(streets: Streets, way: NDArray[np.int32]) -> list[str]:
     return [ways.name[row] or f"(unnamed {HIGHWAYS[ways.highway[row]]})" for row in way.tolist()]
 
 
+MORE_HOURS = 12
+"""Rows that are added whenever a walk outlasts those there are."""
+
+
+class HourMarks:
+    """Reads walkers at each full hour while they walk.
+
+    Attributes
+    ----------
+    rows : tuple of Total
+        Totals that are read.
+    values : (H, 1 + len(rows), n) float64
+        Distance [m] and totals at each full hour; NaN from arrival on.
+    """
+
+    def __init__(self, rows: tuple[Total, ...], walkers: int) -> None:
+        self.rows = rows
+        self.values = np.full((MORE_HOURS, 1 + len(rows), walkers), np.nan)
+
+    def read(
+        self,
+        totals: NDArray[np.float64],
+        used: dict[Total, NDArray[np.float64] | float],
+        *,
+        next_s: NDArray[np.float64],
+        row: NDArray[np.intp],
+        gone_m: NDArray[np.float64] | float,
+        run_m: NDArray[np.float64] | float,
+    ) -> None:
+        """Read the totals of those who pass a full hour within an event.
+
+        Parameters
+        ----------
+        totals : (len(Total), m) float64
+            At the event's end.
+        used : dict
+            What the event added.
+        next_s : (m,) float64
+            Next full hour of each [s]; moved on here.
+        row : (m,) int64
+            Columns of ``values`` they belong to.
+        gone_m, run_m : float or (m,) float64
+            Way behind them when the event began, and covered in it [m].
+        """
+        clock = totals[Total.CLOCK_S]
+        while (past := np.flatnonzero(clock >= next_s)).size:
+            at_s = next_s[past]
+            next_s[past] += HOUR_S
+            hour = np.rint(at_s / HOUR_S).astype(np.intp) - 1
+            if int(hour.max()) >= len(self.values):
+                more = np.full((MORE_HOURS, *self.values.shape[1:]), np.nan)
+                self.values = np.concatenate([self.values, more])
+            long_s = np.broadcast_to(np.asarray(used[Total.CLOCK_S]), clock.shape)[past]
+            late_s = clock[past] - at_s
+            back = np.divide(late_s, long_s, out=np.zeros(past.size), where=long_s > 0.0)
+
+            def at(value: NDArray[np.float64] | float, past: NDArray[np.intp] = past) -> object:
+                return value[past] if isinstance(value, np.ndarray) else value
+
+            mark = [at(gone_m) + (1.0 - back) * at(run_m)]
+            mark += [totals[each, past] - back * at(used.get(each, 0.0)) for each in self.rows]
+            self.values[hour, :, row[past]] = np.stack(mark, axis=1)
+
+
+def as_long(parts: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:
+    """Put hours of walks beside each other, as many rows as the longest has."""
+    most = max(len(part) for part in parts)
+    filled = [
+        np.concatenate([part, np.full((most - len(part), *part.shape[1:]), np.nan)])
+        for part in parts
+    ]
+    return np.concatenate(filled, axis=-1)
+
+
+@dataclass(frozen=True, slots=True)
+class Ledger:
+    """Walks cut at their full hours and on arrival: H hours, N walks of M members each.
+
+    Attributes
+    ----------
+    edge_s : (H + 1, N) float64
+        Ends of the hours since departure [s], the last one the arrival; NaN after it.
+    distance_m : (H + 1, N) float64
+        Along the way [m].
+    rows : tuple of Total
+        Totals that are known.
+    totals : (R, H + 1, N, M) float64
+        Each of them, by member.
+    """
+
+    edge_s: NDArray[np.float64]
+    distance_m: NDArray[np.float64]
+    rows: tuple[Total, ...]
+    totals: NDArray[np.float64]
+
+    def of(self, total: Total) -> NDArray[np.float64]:
+        """Give a total by member, (H + 1, N, M)."""
+        found: NDArray[np.float64] = self.totals[self.rows.index(total)]
+        return found
+
+    def party(self, total: Total) -> NDArray[np.float64]:
+        """Give a total of the party, (H + 1, N)."""
+        found: NDArray[np.float64] = self.of(total).sum(axis=-1)
+        return found
+
+    def one(self, total: Total) -> NDArray[np.float64]:
+        """Give a total of the first member, (H + 1, N)."""
+        found: NDArray[np.float64] = self.of(total)[..., 0]
+        return found
+
+    def at_m(self, at_s: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Give where each walk is at a time since departure, straight within the hour, (N,) [m]."""
+        found = [
+            np.interp(when, edge[known], gone[known])
+            for when, edge, gone in zip(at_s, self.edge_s.T, self.distance_m.T, strict=True)
+            for known in [np.isfinite(edge)]
+        ]
+        return np.array(found)
+
+
+def ledger_of(
+    outcome: Outcome, *, members: int = 1, length_m: NDArray[np.float64] | float
+) -> Ledger:
+    """Cut walks into hours.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        Walked with hours marked, or recorded; members of a party beside each other.
+    members : int
+        Members of each party.
+    length_m : float or (N,) float64
+        Length of the way [m].
+
+    Returns
+    -------
+    Ledger
+        All walks.
+
+    Raises
+    ------
+    ValueError
+        When no hours were marked.
+    """
+    if outcome.hourly is None:
+        message = "hours are read while walking; simulate with marks, or record=True"
+        raise ValueError(message)
+    marked = outcome.hourly
+    rows = tuple(Total) if marked.shape[1] == 1 + len(Total) else HOURLY
+    walks = marked.shape[-1] // members
+    arrive_s = outcome.totals[Total.CLOCK_S].reshape(walks, members)[:, 0]
+    last = np.ceil(np.nan_to_num(arrive_s, posinf=0.0) / HOUR_S).astype(np.int64)
+    last = np.maximum(last, 1)
+    hours = int(last.max(initial=1))
+    values = np.full((hours + 1, 1 + len(rows), walks, members), np.nan)
+    shared = min(hours, len(marked))
+    values[0] = 0.0
+    values[1 : shared + 1] = marked[:shared].reshape(shared, -1, walks, members)
+    every = np.arange(walks)
+    home = outcome.totals[list(rows)].reshape(len(rows), walks, members)
+    values[last, 0, every] = np.broadcast_to(length_m, (walks,))[:, None]
+    values[last, 1:, every] = home.swapaxes(0, 1)
+    hour = np.arange(hours + 1)[:, None]
+    edge = np.where(hour < last, hour * HOUR_S, np.where(hour == last, arrive_s, np.nan))
+    return Ledger(
+        edge_s=edge,
+        distance_m=values[:, 0, :, 0],
+        rows=rows,
+        totals=np.moveaxis(values[:, 1:], 1, 0),
+    )
+
+
+class Amounts(NamedTuple):
+    """What a ledger tells of a party at its edges, every field (H + 1, N).
+
+    Attributes
+    ----------
+    water_left_ml, water_short_ml : ndarray
+        In all bottles; lost and not drunk by all [mL].
+    body_mass_loss_pct : ndarray
+        Of the member who has lost most [%].
+    energy_short_kcal, food_left_kcal : ndarray
+        Used and not eaten, and food left, of all [kcal].
+    light_left_h, light_short_h : ndarray
+        Of the member who has least [h].
+    """
+
+    water_left_ml: NDArray[np.float64]
+    water_short_ml: NDArray[np.float64]
+    body_mass_loss_pct: NDArray[np.float64]
+    energy_short_kcal: NDArray[np.float64]
+    food_left_kcal: NDArray[np.float64]
+    light_left_h: NDArray[np.float64]
+    light_short_h: NDArray[np.float64]
+
+
+def amounts_of(ledger: Ledger, walkers: Walkers) -> Amounts:
+    """Tell what is left and what is short at each edge.
+
+    Parameters
+    ----------
+    ledger : Ledger
+        N walks of M members.
+    walkers : Walkers
+        N times M walkers.
+
+    Returns
+    -------
+    Amounts
+        Nothing below zero.
+    """
+    _rows, _hours, walks, members = ledger.totals.shape
+
+    def of(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return values.reshape(walks, members)
+
+    lost, drunk = ledger.of(Total.LOST_ML), ledger.of(Total.DRUNK_ML)
+    used, eaten = ledger.party(Total.ENERGY_KCAL), ledger.party(Total.EATEN_KCAL)
+    lit = ledger.of(Total.LIGHT_USED_S)
+    left_ml = of(walkers.water_ml) + ledger.of(Total.REFILLED_ML) - drunk
+    return Amounts(
+        water_left_ml=np.maximum(left_ml.sum(axis=-1), 0.0),
+        water_short_ml=np.maximum((lost - drunk).sum(axis=-1), 0.0),
+        body_mass_loss_pct=np.maximum(
+            ((lost - drunk) / (10.0 * of(walkers.mass_kg))).max(axis=-1), 0.0
+        ),
+        energy_short_kcal=used - eaten,
+        food_left_kcal=np.maximum(of(walkers.food_kcal).sum(axis=-1) - eaten, 0.0),
+        light_left_h=(of(walkers.light_s) - lit).min(axis=-1) / HOUR_S,
+        light_short_h=(ledger.of(Total.LIGHT_NEED_S) - lit).max(axis=-1) / HOUR_S,
+    )
+
+
 def hours_table(
-    trace: Trace,
+    outcome: Outcome,
     *,
     course: Course,
     walkers: Walkers,
@@ -71,10 +310,10 @@ def hours_table(
 
     Parameters
     ----------
-    trace : Trace
-        Events of one party.
+    outcome : Outcome
+        A recorded walk of one party.
     course, walkers, conditions, streets
-        What the trace was made from.
+        What it was walked with.
     depart_epoch_s : float
         Departure, seconds since 1970-01-01 UTC.
     zone : str
@@ -89,21 +328,17 @@ def hours_table(
     pandas.DataFrame
         Times, place, pace, energy, water, light, weather and stops; units are in the names.
     """
-    clock = trace.totals[:, Total.CLOCK_S, 0]
-    end_s = float(clock[-1])
-    edges = np.append(np.arange(0.0, end_s, HOUR_S), end_s)
-    distance = np.interp(edges, clock, trace.distance_m)
-    party = {row: np.interp(edges, clock, trace.totals[:, row].sum(axis=1)) for row in Total}
-    one = {row: np.interp(edges, clock, trace.totals[:, row, 0]) for row in Total}
+    ledger = ledger_of(outcome, members=walkers.count, length_m=course.length_m)
+    edges, distance = ledger.edge_s[:, 0], ledger.distance_m[:, 0]
+    party = {row: ledger.party(row)[:, 0] for row in ledger.rows}
+    one = {row: ledger.one(row)[:, 0] for row in ledger.rows}
+    told = Amounts(*(values[:, 0] for values in amounts_of(ledger, walkers)))
     rise = np.append(0.0, np.cumsum(np.maximum(course.rise_m, 0.0)))
     fall = np.append(0.0, np.cumsum(np.maximum(-course.rise_m, 0.0)))
     unknown = np.append(0.0, np.cumsum(np.where(_height_known(course, streets), 0.0, course.run_m)))
     costs = pace_costs_s(
         one, pace_factor=float(walkers.pace_factor[0]), age_sex_factor=age_sex_factor
     )
-    loss_pct = _worst_loss_pct(trace, walkers, clock, edges)
-    light_left, light_short = _light(trace, walkers, clock, edges)
-
     middle = conditions.at(depart_epoch_s + 0.5 * (edges[1:] + edges[:-1]))
     felt = middle.felt_c
     states = [DAYLIGHT_STATES[code] for code in daylight_state(middle.sun_deg).tolist()]
@@ -114,8 +349,6 @@ def hours_table(
     )
     moved = np.diff(one[Total.MOVED_S])
     gone = np.diff(distance)
-    capacity = float(walkers.water_ml.sum())
-    water_left = capacity + party[Total.REFILLED_ML][1:] - party[Total.DRUNK_ML][1:]
     walked_km_h = np.divide(3.6 * gone, moved, out=np.full(gone.size, np.nan), where=moved > 0.0)
     times = [local_time(depart_epoch_s + edge, zone).isoformat() for edge in edges]
     return pd.DataFrame(
@@ -137,58 +370,37 @@ def hours_table(
             "stopped_min": np.diff(one[Total.STOPPED_S]) / 60.0,
             "energy_used_kcal": np.diff(party[Total.ENERGY_KCAL]),
             "eaten_kcal": np.diff(party[Total.EATEN_KCAL]),
-            "energy_short_kcal": party[Total.ENERGY_KCAL][1:] - party[Total.EATEN_KCAL][1:],
-            "food_left_kcal": np.maximum(
-                float(walkers.food_kcal.sum()) - party[Total.EATEN_KCAL][1:], 0.0
-            ),
+            "energy_short_kcal": told.energy_short_kcal[1:],
+            "food_left_kcal": told.food_left_kcal[1:],
             "water_lost_ml": np.diff(party[Total.LOST_ML]),
             "drunk_ml": np.diff(party[Total.DRUNK_ML]),
             "refilled_ml": np.diff(party[Total.REFILLED_ML]),
-            "water_left_ml": np.maximum(water_left, 0.0),
-            "water_short_ml": np.maximum(party[Total.LOST_ML] - party[Total.DRUNK_ML], 0.0)[1:],
-            "body_mass_loss_pct": loss_pct[1:],
+            "water_left_ml": told.water_left_ml[1:],
+            "water_short_ml": told.water_short_ml[1:],
+            "body_mass_loss_pct": told.body_mass_loss_pct[1:],
             "daylight": states,
             "dark_min": np.diff(one[Total.DARK_S]) / 60.0,
             "unlit_min": np.diff(one[Total.LIGHT_NEED_S]) / 60.0,
-            "light_left_h": light_left[1:],
-            "light_short_h": light_short[1:],
+            "light_left_h": told.light_left_h[1:],
+            "light_short_h": told.light_short_h[1:],
             "air_c": middle.air_c,
             "felt_c": felt,
             "rain_mm": middle.rain_mm_h * np.diff(edges) / HOUR_S,
             "sun_elevation_deg": middle.sun_deg,
-            "stops": _stop_texts(trace, clock, edges, stop_labels),
+            "stops": _stop_texts(outcome.trace, edges, stop_labels),
             **{f"{name}_cost_min": np.diff(cost_s) / 60.0 for name, cost_s in costs.items()},
         }
     )
 
 
-def _worst_loss_pct(
-    trace: Trace, walkers: Walkers, clock: NDArray[np.float64], edges: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Body-water deficit as a share of body mass, the worst member's [%]."""
-    deficit_ml = trace.totals[:, Total.LOST_ML] - trace.totals[:, Total.DRUNK_ML]
-    worst = np.max(deficit_ml / (10.0 * walkers.mass_kg), axis=1)
-    loss: NDArray[np.float64] = np.maximum(np.interp(edges, clock, worst), 0.0)
-    return loss
-
-
-def _light(
-    trace: Trace, walkers: Walkers, clock: NDArray[np.float64], edges: NDArray[np.float64]
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Hours of light left and short, of the member who has least."""
-    used = trace.totals[:, Total.LIGHT_USED_S]
-    left = np.min(walkers.light_s - used, axis=1) / HOUR_S
-    short = np.max(trace.totals[:, Total.LIGHT_NEED_S] - used, axis=1) / HOUR_S
-    return np.interp(edges, clock, left), np.interp(edges, clock, short)
-
-
 def _stop_texts(
-    trace: Trace,
-    clock: NDArray[np.float64],
-    edges: NDArray[np.float64],
-    labels: Sequence[str],
+    trace: Trace | None, edges: NDArray[np.float64], labels: Sequence[str]
 ) -> list[str]:
     """Name what is stopped for in each hour; a stop counts where it begins."""
+    if trace is None:
+        message = "stops are told of a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    clock = trace.totals[:, Total.CLOCK_S, 0]
     texts: list[list[str]] = [[] for _ in range(edges.size - 1)]
     events = np.flatnonzero(trace.doing == Doing.STOP)
     for event in events.tolist():

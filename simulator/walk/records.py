@@ -300,13 +300,13 @@ class Marks:
 
     Attributes
     ----------
-    hours : int
-        How many full hours after departure are read; 0 for none.
+    hourly : bool
+        Whether every walk is read at its full hours.
     steps : (K,) int64
         Steps at whose start totals are read, after any stop there; in order.
     """
 
-    hours: int
+    hourly: bool
     steps: NDArray[np.int64]
 
 
@@ -375,9 +375,11 @@ class Outcome:
         Time since departure when water first ran out while needed [s]; infinite if never.
     light_out_s : (n,) float64
         Time since departure when the light ran out while needed [s]; infinite if never.
-    food_out_s : (n,) float64
-        Time since departure when the last food was eaten [s]; infinite if some was left, zero
-        when none was carried.
+    hungry_s : (n,) float64
+        Time since departure when more energy is missing than the body itself gives [s]; infinite
+        if never.
+    first_short_m, light_out_m, hungry_m : (n,) float64
+        Where along the way that is [m].
     coldest_felt_c, hottest_felt_c : (n,) float64
         Extremes of the felt temperature [degC].
     cold_from_s, hot_from_s : (n,) float64
@@ -385,8 +387,9 @@ class Outcome:
         never.
     busy_dark_m : (n,) float64
         Walked after dark on the steps named as beside traffic [m].
-    hourly : (H, 1 + len(HOURLY), n) float64 or None
-        Distance [m] and totals at each full hour; NaN after arrival.
+    hourly : (H, 1 + R, n) float64 or None
+        Distance [m] and totals at each full hour, those of ``HOURLY`` or all of a recorded walk;
+        NaN after arrival.
     passing : (K, len(PASSING), n) float64 or None
         Totals on reaching the steps asked for.
     limit_s : (n,) float64 or None
@@ -410,7 +413,10 @@ class Outcome:
     worst_short_ml: NDArray[np.float64]
     first_short_s: NDArray[np.float64]
     light_out_s: NDArray[np.float64]
-    food_out_s: NDArray[np.float64]
+    hungry_s: NDArray[np.float64]
+    first_short_m: NDArray[np.float64]
+    light_out_m: NDArray[np.float64]
+    hungry_m: NDArray[np.float64]
     coldest_felt_c: NDArray[np.float64]
     hottest_felt_c: NDArray[np.float64]
     cold_from_s: NDArray[np.float64]

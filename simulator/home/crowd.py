@@ -34,9 +34,9 @@ from simulator.units import HOUR_S
 from simulator.walk.conditions import Moment
 from simulator.walk.engine import simulate
 from simulator.walk.halts import next_first_light
-from simulator.walk.ledger import local_time
+from simulator.walk.ledger import Ledger, amounts_of, ledger_of, local_time
 from simulator.walk.party import level_speed_m_s
-from simulator.walk.records import HOURLY, PASSING, Each, Marks, Outcome, Stop, Total, some_of
+from simulator.walk.records import PASSING, Each, Marks, Outcome, Stop, Total, some_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Sequence
@@ -455,13 +455,13 @@ def _worn_clo(
 
 
 def foot_short_of(
-    scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Conditions
+    scene: Scene, crowd: Crowd, outcome: Outcome, ledger: Ledger, conditions: Conditions
 ) -> NDArray[np.float64]:
     """Say what clothes lack on foot, as the main question does."""
     walkers, total = crowd.walkers, outcome.totals
     elapsed_s = total[Total.CLOCK_S]
     begins_s, long_s = hours_of(elapsed_s)
-    kcal = _at_hours(outcome, len(begins_s))
+    kcal = ledger.of(Total.ENERGY_KCAL).reshape(len(begins_s) + 1, -1)
     rate_w = np.diff(kcal, axis=0) * J_PER_KCAL / np.where(long_s > 0.0, long_s, np.nan)
     left_out = np.zeros(long_s.shape, dtype=bool)
     for halted in outcome.halted:
@@ -474,27 +474,17 @@ def foot_short_of(
         elapsed_s,
         rate_w / body_area_m2(walkers.mass_kg, walkers.height_m),
         walkers.clothing_clo,
-        scene.carried.warmth_clo / crowd.members,
-        kept_dry=keeps_dry(scene),
+        scene.carried.warmth_clo / crowd.members
+        if crowd.carried_clo is None
+        else np.repeat(crowd.carried_clo, crowd.members),
+        kept_dry=keeps_dry(scene)
+        if crowd.kept_dry is None
+        else np.repeat(crowd.kept_dry, crowd.members),
         left_out=left_out,
         error=crowd.error,
     )
     worst: NDArray[np.float64] = worst_of(found.lack_clo).reshape(-1, crowd.members).max(axis=1)
     return worst
-
-
-def _at_hours(outcome: Outcome, count: int) -> NDArray[np.float64]:
-    """Energy used up to each hour's edges, the last one's on arrival, shape (count + 1, n)."""
-    total = outcome.totals
-    used, elapsed_s = total[Total.ENERGY_KCAL], total[Total.CLOCK_S]
-    edges_s = HOUR_S * np.arange(count + 1)[:, None]
-    # Hours beyond the record, and the one of arrival, are filled with the walk's mean rate.
-    kcal: NDArray[np.float64] = used * np.minimum(edges_s / elapsed_s, 1.0)
-    if outcome.hourly is not None:
-        kept = outcome.hourly[:count, 1 + HOURLY.index(Total.ENERGY_KCAL)]
-        known = np.isfinite(kept)
-        kcal[1 : len(kept) + 1][known] = kept[known]
-    return kcal
 
 
 BLOCK = 5_000
@@ -516,7 +506,6 @@ def walk_crowd(
     conditions: Conditions,
     taps: Taps | None = None,
     follow_plan: bool = True,
-    hours: int = 0,
     profile: NDArray[np.int64] | None = None,
     opening: Hours | None = None,
     block: int = BLOCK,
@@ -538,8 +527,6 @@ def walk_crowd(
         Where bottles can be filled; found anew when left out.
     follow_plan : bool
         Whether everyone makes the plan's stops, or only stops when in need.
-    hours : int
-        Full hours at which the ledger is read.
     profile : (K,) int64, optional
         Steps at which the profile is read.
     opening : Hours, optional
@@ -556,7 +543,7 @@ def walk_crowd(
     """
     taps = taps or taps_along(scene, walked)
     steps = np.zeros(0, dtype=np.int64) if profile is None else profile
-    walker = _Block(scene, walked, taps, opening or Hours(scene), conditions, hours, steps)
+    walker = _Block(scene, walked, taps, opening or Hours(scene), conditions, steps)
     parts = []
     for first in range(0, crowd.count, block):
         some = np.arange(first, min(first + block, crowd.count))
@@ -575,7 +562,6 @@ class _Block:
     taps: Taps
     opening: Hours
     conditions: Conditions
-    hours: int
     profile: NDArray[np.int64]
 
     def walk(self, crowd: Crowd, *, follow_plan: bool) -> Arrivals:
@@ -637,7 +623,7 @@ class _Block:
             stops=stops,
             traits=crowd.traits,
             error=crowd.error,
-            marks=Marks(hours=self.hours, steps=read),
+            marks=Marks(hourly=True, steps=read),
             beside_traffic=beside,
             longest_day_s=HOUR_S * scene.plan.choices.longest_day_h,
         )
@@ -683,50 +669,91 @@ class _Block:
         )
 
     def _arrivals(self, crowd: Crowd, outcome: Outcome, halts: Halts) -> Arrivals:
-        members, total = crowd.members, outcome.totals
-        walkers = crowd.walkers
-
-        def worst(values: NDArray[np.float64]) -> NDArray[np.float64]:
-            top: NDArray[np.float64] = values.reshape(-1, members).max(axis=1)
-            return top
-
-        def first(values: NDArray[np.float64]) -> NDArray[np.float64]:
-            least: NDArray[np.float64] = values.reshape(-1, members).min(axis=1)
-            return least
-
-        hourly = np.zeros((0, 1 + len(HOURLY), crowd.count))
-        if outcome.hourly is not None:
-            shaped = outcome.hourly.reshape(*outcome.hourly.shape[:2], -1, members)
-            hourly = shaped.sum(axis=-1)
-            hourly[:, 0] = shaped[:, 0, :, 0]
-        elapsed = total[Total.CLOCK_S][::members]
-        night = halt_warmth_of(self.scene, crowd, outcome, self.conditions)
-        end = crowd.depart_epoch_s + elapsed
-        unknown = ~np.isfinite(total).all(axis=0).reshape(-1, members).all(axis=1)
-        return Arrivals(
-            elapsed_s=elapsed,
-            dark_s=total[Total.DARK_S][::members],
-            unlit_s=total[Total.LIGHT_NEED_S][::members],
-            light_short_s=worst(total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]),
-            loss_pct=worst(outcome.worst_deficit_ml / (10.0 * walkers.mass_kg)),
-            short_ml=_party(outcome.worst_short_ml, members),
-            first_short_s=first(outcome.first_short_s),
-            energy_short_kcal=_party(total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL], members),
-            food_out_s=first(outcome.food_out_s),
-            light_out_s=first(outcome.light_out_s),
-            coldest_c=first(outcome.coldest_felt_c),
-            hottest_c=worst(outcome.hottest_felt_c),
-            cold_from_s=first(outcome.cold_from_s),
-            hot_from_s=first(outcome.hot_from_s),
-            halt_h=night.hours,
-            halt_short_clo=night.short_clo,
-            foot_short_clo=foot_short_of(self.scene, crowd, outcome, self.conditions),
-            halt_in_the_open=halts.in_the_open.copy(),
-            busy_dark_km=outcome.busy_dark_m[::members] / 1000.0,
-            hourly=hourly,
-            profile=_passing(outcome, members)[self.walked.nearby.step.size :],
-            limits_left=unknown | (end > self.conditions.end_epoch_s),
+        return arrivals_of(
+            self.scene,
+            crowd,
+            outcome,
+            conditions=self.conditions,
+            length_m=self.walked.way.course.length_m,
+            in_the_open=halts.in_the_open.copy(),
+            profile=_passing(outcome, crowd.members)[self.walked.nearby.step.size :],
         )
+
+
+def arrivals_of(
+    scene: Scene,
+    crowd: Crowd,
+    outcome: Outcome,
+    *,
+    conditions: Conditions,
+    length_m: NDArray[np.float64] | float,
+    in_the_open: NDArray[np.bool_],
+    profile: NDArray[np.float64] | None = None,
+) -> Arrivals:
+    """Tell how each walk went: what verdict, ledger and shortages of any walk are read from.
+
+    Parameters
+    ----------
+    scene : Scene
+        Event, bag and clothes.
+    crowd : Crowd
+        n walks.
+    outcome : Outcome
+        With hours marked, and with its halts.
+    conditions : Conditions
+        Sun and weather of them all.
+    length_m : float or (n,) float64
+        Length of the way [m].
+    in_the_open : (n,) bool
+        Whether a night halt has no shelter.
+    profile : (K, len(PASSING), n) float64, optional
+        Totals on reaching chosen steps.
+
+    Returns
+    -------
+    Arrivals
+        In the order of the crowd.
+    """
+    members, total, walkers = crowd.members, outcome.totals, crowd.walkers
+
+    def worst(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        top: NDArray[np.float64] = values.reshape(-1, members).max(axis=1)
+        return top
+
+    def first(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        least: NDArray[np.float64] = values.reshape(-1, members).min(axis=1)
+        return least
+
+    ledger = ledger_of(outcome, members=members, length_m=length_m)
+    told = amounts_of(ledger, walkers)
+    elapsed = total[Total.CLOCK_S][::members]
+    night = halt_warmth_of(scene, crowd, outcome, conditions)
+    end = crowd.depart_epoch_s + elapsed
+    unknown = ~np.isfinite(total).all(axis=0).reshape(-1, members).all(axis=1)
+    return Arrivals(
+        elapsed_s=elapsed,
+        dark_s=total[Total.DARK_S][::members],
+        unlit_s=total[Total.LIGHT_NEED_S][::members],
+        light_short_s=worst(total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]),
+        loss_pct=worst(outcome.worst_deficit_ml / (10.0 * walkers.mass_kg)),
+        short_ml=_party(outcome.worst_short_ml, members),
+        first_short_s=first(outcome.first_short_s),
+        energy_short_kcal=_party(total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL], members),
+        hungry_s=first(outcome.hungry_s),
+        light_out_s=first(outcome.light_out_s),
+        coldest_c=first(outcome.coldest_felt_c),
+        hottest_c=worst(outcome.hottest_felt_c),
+        cold_from_s=first(outcome.cold_from_s),
+        hot_from_s=first(outcome.hot_from_s),
+        halt_h=night.hours,
+        halt_short_clo=night.short_clo,
+        foot_short_clo=foot_short_of(scene, crowd, outcome, ledger, conditions),
+        halt_in_the_open=in_the_open,
+        busy_dark_km=outcome.busy_dark_m[::members] / 1000.0,
+        hourly=np.stack([ledger.distance_m, *told], axis=1)[1:],
+        profile=np.zeros((0, len(PASSING), crowd.count)) if profile is None else profile,
+        limits_left=unknown | (end > conditions.end_epoch_s),
+    )
 
 
 def _party(values: NDArray[np.float64], members: int) -> NDArray[np.float64]:

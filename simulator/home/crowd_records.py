@@ -7,13 +7,14 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.walk.ledger import Amounts, as_long
 from simulator.walk.records import Traits, Walkers, WeatherError, some_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-LEDGER_HOURS = 24
-"""Hours of the ledger that are kept of each walk."""
+LEDGER = ("distance_m", *Amounts._fields)
+"""Columns of ``Arrivals.hourly``."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +35,10 @@ class Crowd:
         Habits and mishaps, by walker.
     error : WeatherError or None
         Weather of one's own, by walker.
+    carried_clo : (n,) float64 or None
+        Warmth that each member's bag adds [clo]; None where it is the plan's.
+    kept_dry : (n,) bool or None
+        Whether something keeps the rain off; None where it is as in the plan.
     """
 
     walkers: Walkers
@@ -42,6 +47,8 @@ class Crowd:
     works: NDArray[np.bool_] | None = None
     traits: Traits | None = None
     error: WeatherError | None = None
+    carried_clo: NDArray[np.float64] | None = None
+    kept_dry: NDArray[np.bool_] | None = None
 
     @property
     def count(self) -> int:
@@ -70,6 +77,8 @@ class Crowd:
             works=None if self.works is None else self.works[walks],
             traits=None if self.traits is None else some_of(self.traits, rows),
             error=None if self.error is None else some_of(self.error, rows),
+            carried_clo=None if self.carried_clo is None else self.carried_clo[walks],
+            kept_dry=None if self.kept_dry is None else self.kept_dry[walks],
         )
 
 
@@ -87,8 +96,8 @@ class Arrivals:
         Worst body-mass loss [%].
     short_ml, first_short_s : ndarray
         Largest deficit with the bottle empty [mL], and when it begins [s], infinite if never.
-    energy_short_kcal, food_out_s : ndarray
-        Used and not eaten [kcal]; when the food is gone [s], infinite if some is left.
+    energy_short_kcal, hungry_s : ndarray
+        Used and not eaten [kcal]; when that is more than the body gives [s], infinite if never.
     light_out_s : ndarray
         When the lamp is out while needed [s], infinite if never.
     coldest_c, hottest_c : ndarray
@@ -103,8 +112,8 @@ class Arrivals:
         Whether a night halt has no shelter.
     busy_dark_km : ndarray
         Walked after dark along busy roads [km].
-    hourly : (H, 1 + len(HOURLY), n) float64
-        Distance [m] and totals at each full hour; NaN after arrival.
+    hourly : (H, len(LEDGER), n) float64
+        The ledger at the end of each hour, the last one on arrival; NaN from then on.
     profile : (K, len(PASSING), n) float64
         Totals on reaching the steps asked for.
     limits_left : ndarray of bool
@@ -120,7 +129,7 @@ class Arrivals:
     short_ml: NDArray[np.float64]
     first_short_s: NDArray[np.float64]
     energy_short_kcal: NDArray[np.float64]
-    food_out_s: NDArray[np.float64]
+    hungry_s: NDArray[np.float64]
     light_out_s: NDArray[np.float64]
     coldest_c: NDArray[np.float64]
     hottest_c: NDArray[np.float64]
@@ -146,7 +155,11 @@ class Arrivals:
             m walks.
         """
         for field in fields(Arrivals):
-            getattr(self, field.name)[..., walks] = getattr(part, field.name)
+            values, mine = getattr(self, field.name), getattr(part, field.name)
+            if field.name == "hourly":
+                values, mine = _alike(values, mine)
+                object.__setattr__(self, field.name, values)
+            values[..., walks] = mine
 
 
 def join_arrivals(parts: list[Arrivals]) -> Arrivals:
@@ -154,5 +167,14 @@ def join_arrivals(parts: list[Arrivals]) -> Arrivals:
     columns = {
         field.name: np.concatenate([getattr(part, field.name) for part in parts], axis=-1)
         for field in fields(Arrivals)
+        if field.name != "hourly"
     }
-    return Arrivals(**columns)
+    return Arrivals(**columns, hourly=as_long([part.hourly for part in parts]))
+
+
+def _alike(
+    one: NDArray[np.float64], other: NDArray[np.float64]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give both as many hours as the longer has."""
+    nobody = [each[..., :0] for each in (one, other)]
+    return as_long([one, nobody[1]]), as_long([nobody[0], other])

@@ -13,18 +13,21 @@ import numpy as np
 
 from simulator.errors import NoWayHomeError
 from simulator.ground.hours import open_at
+from simulator.home.crowd import arrivals_of
+from simulator.home.crowd_records import LEDGER as _COLUMNS
+from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.scene import weather_of
 from simulator.home.verdict import Findings, judge
 from simulator.home.walked import departures, home_until_s, latest, through_s
 from simulator.home.way import find_way
 from simulator.sky.clock import to_epoch_s
 from simulator.sky.sun import daylight_state
-from simulator.units import Units
+from simulator.units import HOUR_S, Units
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions, conditions_over
 from simulator.walk.course import shortened
 from simulator.walk.engine import simulate
 from simulator.walk.ledger import local_time
-from simulator.walk.records import HOURLY, Each, Marks, Outcome, Total, some_of
+from simulator.walk.records import Each, Marks, Total, some_of
 from simulator.walk.stops import nearby_places
 
 if TYPE_CHECKING:
@@ -47,9 +50,6 @@ WATER_STEPS = (-2, -1, 0, 1, 2, 4)
 
 PACE = (0.8, 0.9, 1.0, 1.1, 1.2)
 """Pace asked for, over the planned one."""
-
-MOST_HOURS = 48
-"""Hours of a walk that are kept."""
 
 LEDGER = ("along_m", "water_left_ml", "water_short_ml", "energy_short_kcal", "light_short_h")
 """Columns of ``Answers.ledger``."""
@@ -193,20 +193,20 @@ def ask(
         stops=[
             replace(stop, each=_who(scene, course, stop, each_depart, findings)) for stop in stops
         ],
-        marks=Marks(hours=MOST_HOURS, steps=np.zeros(0, dtype=np.int64)),
+        marks=Marks(hourly=True, steps=np.zeros(0, dtype=np.int64)),
         beside_traffic=(course.traffic == BUSY) & ~ways.sidewalk[course.way],
+        longest_day_s=HOUR_S * scene.plan.choices.longest_day_h,
     )
-    arrive = outcome.totals[Total.CLOCK_S].reshape(-1, members)[:, 0]
-    answers = _answers(
+    walks = arrivals_of(
+        scene,
+        Crowd(walkers, members, depart),
         outcome,
-        walkers,
-        members,
-        settings.count,
-        findings,
-        Units(scene.plan.units),
-        course.length_m,
+        conditions=sky,
+        length_m=course.length_m,
+        in_the_open=np.full(depart.size, not findings.halt_sheltered),
     )
-    return answers, arrive[settings.count :]
+    answers = _answers(walks, settings.count, findings, Units(scene.plan.units))
+    return answers, walks.elapsed_s[settings.count :]
 
 
 BUSY = 2
@@ -255,95 +255,51 @@ def _who(
     return Each(active=np.ones(works.size, dtype=bool), works=works)
 
 
-def _answers(
-    outcome: Outcome,
-    walkers: Walkers,
-    members: int,
-    count: int,
-    planned: Findings,
-    units: Units,
-    length_m: float,
-) -> Answers:
+def _answers(walks: Arrivals, count: int, planned: Findings, units: Units) -> Answers:
     """Read ledger and verdict of each walk; walks beyond ``count`` are left out."""
-    used = count * members
-    total = outcome.totals[:, :used].reshape(len(Total), count, members)
-    water = walkers.water_ml[:used].reshape(count, members).sum(axis=1)
-    arrive = total[Total.CLOCK_S, :, 0]
-    ledger = _ledger(outcome, total, water, length_m)
-    mass = walkers.mass_kg[:used].reshape(count, members)
-
-    def of(values: NDArray[np.float64]) -> NDArray[np.float64]:
-        return values[:used].reshape(count, members)
-
-    loss = (of(outcome.worst_deficit_ml) / (10.0 * mass)).max(axis=1)
-    short = of(outcome.worst_short_ml).sum(axis=1)
-    first = of(outcome.first_short_s).min(axis=1) / 3600.0
-    light = (total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]).max(axis=1) / 3600.0
-    coldest = of(outcome.coldest_felt_c).min(axis=1)
-    hottest = of(outcome.hottest_felt_c).max(axis=1)
-    busy = of(outcome.busy_dark_m)[:, 0] / 1000.0
-    verdicts = [
-        judge(
-            replace(
-                planned,
-                loss_pct=float(loss[walk]),
-                short_ml=float(short[walk]),
-                first_short_h=float(first[walk]) if np.isfinite(first[walk]) else float("nan"),
-                coldest_felt_c=float(coldest[walk]),
-                hottest_felt_c=float(hottest[walk]),
-                unlit_h=float(total[Total.LIGHT_NEED_S, walk, 0]) / 3600.0,
-                light_short_h=float(light[walk]),
-                elapsed_h=float(arrive[walk]) / 3600.0,
-                busy_dark_km=float(busy[walk]),
-            ),
-            units=units,
-        )
-        for walk in range(count)
-    ]
+    verdicts = [judge(found_in(walks, walk, planned), units=units) for walk in range(count)]
+    columns = [_COLUMNS.index(name) for name in ("distance_m", *LEDGER[1:])]
     return Answers(
-        arrive_s=arrive,
-        ledger=ledger,
+        arrive_s=walks.elapsed_s[:count],
+        ledger=walks.hourly[:, columns, :count].transpose(2, 0, 1),
         level=tuple(verdict.level for verdict in verdicts),
         reasons=tuple(verdict.reasons for verdict in verdicts),
     )
 
 
-def _ledger(
-    outcome: Outcome,
-    total: NDArray[np.float64],
-    water: NDArray[np.float64],
-    length_m: float,
-) -> NDArray[np.float64]:
-    """Cut the ledger at the full hours and on arrival, shape (C, H, len(LEDGER))."""
-    if outcome.hourly is None:
-        message = "the ledger is cut at marked hours; simulate with marks"
-        raise ValueError(message)
-    _rows, count, members = total.shape
-    used = count * members
-    marked = outcome.hourly[:, :, :used].reshape(MOST_HOURS, -1, count, members)
-    rows = {row: marked[:, 1 + place] for place, row in enumerate(HOURLY)}
-    arrive_h = total[Total.CLOCK_S, :, 0] / 3600.0
-    last = np.minimum(np.ceil(arrive_h).astype(np.int64), MOST_HOURS) - 1
-    kept = int(last.max()) + 1
-    ledger = np.full((count, kept, len(LEDGER)), np.nan)
+def found_in(walks: Arrivals, walk: int, planned: Findings) -> Findings:
+    """Put one of many walks into what a verdict is made from.
 
-    def five(values: dict[Total, NDArray[np.float64]]) -> list[NDArray[np.float64]]:
-        lost, drunk = values[Total.LOST_ML].sum(-1), values[Total.DRUNK_ML].sum(-1)
-        return [
-            np.maximum(water + values[Total.REFILLED_ML].sum(-1) - drunk, 0.0),
-            np.maximum(lost - drunk, 0.0),
-            values[Total.ENERGY_KCAL].sum(-1) - values[Total.EATEN_KCAL].sum(-1),
-            (values[Total.LIGHT_NEED_S] - values[Total.LIGHT_USED_S]).max(-1) / 3600.0,
-        ]
+    Parameters
+    ----------
+    walks : Arrivals
+        Of the same person with the same bag, or a part of it.
+    walk : int
+        Which.
+    planned : Findings
+        The planned walk's; what no variant changes is taken from it.
 
-    ledger[:, :, 0] = marked[:kept, 0, :, 0].T
-    for column, values in enumerate(five({row: rows[row][:kept] for row in HOURLY}), start=1):
-        ledger[:, :, column] = values.T
-    every = np.arange(count)
-    ledger[every, last, 0] = length_m
-    for column, at_home in enumerate(five({row: total[row] for row in HOURLY}), start=1):
-        ledger[every, last, column] = at_home
-    return ledger
+    Returns
+    -------
+    Findings
+        Of that walk.
+    """
+    first_h = float(walks.first_short_s[walk]) / HOUR_S
+    return replace(
+        planned,
+        loss_pct=float(walks.loss_pct[walk]),
+        short_ml=float(walks.short_ml[walk]),
+        first_short_h=first_h if np.isfinite(first_h) else float("nan"),
+        coldest_felt_c=float(walks.coldest_c[walk]),
+        hottest_felt_c=float(walks.hottest_c[walk]),
+        unlit_h=float(walks.unlit_s[walk]) / HOUR_S,
+        light_short_h=float(walks.light_short_s[walk]) / HOUR_S,
+        elapsed_h=float(walks.elapsed_s[walk]) / HOUR_S,
+        halt_short_clo=float(walks.halt_short_clo[walk]),
+        halt_h=float(walks.halt_h[walk]),
+        busy_dark_km=float(walks.busy_dark_km[walk]),
+        foot_short_clo=float(walks.foot_short_clo[walk]),
+    )
 
 
 MOST_BRIDGES = 4

@@ -309,13 +309,9 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         Tables of floats in full precision; rounding is left to what prints them.
     """
     course, outcome = walked.way.course, walked.outcome
-    trace = outcome.trace
     segments = steps_of(scene, walked)
-    if trace is None:
-        message = "tables are made from a recorded walk; simulate with record=True"
-        raise ValueError(message)
     hours = hours_table(
-        trace,
+        outcome,
         course=course,
         walkers=scene.walkers,
         conditions=scene.conditions,

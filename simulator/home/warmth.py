@@ -19,6 +19,7 @@ from simulator.body.water import body_area_m2
 from simulator.ground.kinds import PLACE_RULES
 from simulator.units import HOUR_S, Units
 from simulator.walk.conditions import Moment, differing
+from simulator.walk.ledger import Ledger, ledger_of
 from simulator.walk.records import Doing, Total, some_of
 
 if TYPE_CHECKING:
@@ -280,17 +281,17 @@ def halt_cold(scene: Scene, walked: Walked, *, end: str = "middle") -> HaltCold:
 def afoot(scene: Scene, walked: Walked, *, end: str = "middle") -> Afoot:
     """Set what the party wears against what each hour on foot asks."""
     assumed, walkers = WARM[end], scene.walkers
-    clock, edges = _edges_s(walked)
-    energy = walked.outcome.trace.totals[:, Total.ENERGY_KCAL].T  # type: ignore[union-attr]
-    kcal = np.array([np.interp(edges, clock, one) for one in energy])
-    rate = np.diff(kcal) * J_PER_KCAL / np.diff(edges)
+    ledger = _ledger(scene, walked)
+    edges = ledger.edge_s[:, 0]
+    kcal = ledger.of(Total.ENERGY_KCAL)[:, 0]
+    rate = np.diff(kcal, axis=0) * J_PER_KCAL / np.diff(edges)[:, None]
     area_m2 = body_area_m2(walkers.mass_kg, walkers.height_m)
     halting = np.array([_halt_in(walked, *hour) is not None for hour in itertools.pairwise(edges)])
     return on_foot(
         scene.conditions,
         np.full(walkers.count, scene.depart_epoch_s),
         np.full(walkers.count, edges[-1]),
-        (rate / area_m2[:, None]).T,
+        rate / area_m2,
         walkers.clothing_clo,
         assumed.bag_factor * scene.carried.warmth_clo / walkers.count,
         kept_dry=keeps_dry(scene),
@@ -301,7 +302,7 @@ def afoot(scene: Scene, walked: Walked, *, end: str = "middle") -> Afoot:
 
 def with_warmth(scene: Scene, walked: Walked, hours: pd.DataFrame) -> pd.DataFrame:
     """Set what is worn against what each hour asks, as columns of the ledger."""
-    found, edges = afoot(scene, walked), _edges_s(walked)[1]
+    found, edges = afoot(scene, walked), _ledger(scene, walked).edge_s[:, 0]
     middle = scene.depart_epoch_s + 0.5 * (edges[1:] + edges[:-1])
     sky = scene.conditions.at(middle)
     rows = []
@@ -318,14 +319,10 @@ def with_warmth(scene: Scene, walked: Walked, hours: pd.DataFrame) -> pd.DataFra
     )
 
 
-def _edges_s(walked: Walked) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Give the clock of the events and the edges of the ledger's hours, since departure [s]."""
-    trace = walked.outcome.trace
-    if trace is None:
-        message = "the warmth of an hour is read from a recorded walk; simulate with record=True"
-        raise ValueError(message)
-    clock = trace.totals[:, Total.CLOCK_S, 0]
-    return clock, np.append(np.arange(0.0, clock[-1], HOUR_S), clock[-1])
+def _ledger(scene: Scene, walked: Walked) -> Ledger:
+    """Cut the walk into its hours."""
+    length_m = walked.way.course.length_m
+    return ledger_of(walked.outcome, members=scene.walkers.count, length_m=length_m)
 
 
 def _halt_in(walked: Walked, begins_s: float, ends_s: float) -> Halt | None:

@@ -19,14 +19,12 @@ import pandas as pd
 
 from simulator.bag.items import carried, read_items
 from simulator.body import pace
-from simulator.body.energy import J_PER_KCAL
-from simulator.body.water import body_area_m2
 from simulator.errors import InputError, gathered, shown
 from simulator.files import read_text
 from simulator.ground.snap import Shape, nearest_points
 from simulator.ground.streets import find_components
-from simulator.home.crowd import Hours, taps_near, who_stops
-from simulator.home.crowd_records import Arrivals
+from simulator.home.crowd import Hours, arrivals_of, taps_near, who_stops
+from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.scene import (
     LONGEST_WALK_H,
     PACE_AGE,
@@ -38,7 +36,6 @@ from simulator.home.scene import (
 from simulator.home.summary import JUDGED
 from simulator.home.unknown_heights import map_notes
 from simulator.home.verdict import LEVELS, LOAD_CARE_SHARE, verdict_levels
-from simulator.home.warmth import on_foot, worst_of
 from simulator.home.way import Reach, Times, clock_rounds
 from simulator.route.search import Fan
 from simulator.sky.clock import to_epoch_s
@@ -48,7 +45,7 @@ from simulator.walk.course import Course, course_along
 from simulator.walk.engine import Apart, walk_apart
 from simulator.walk.ledger import local_time
 from simulator.walk.party import street_times_s
-from simulator.walk.records import HOURLY, PASSING, Total, Walkers, some_of
+from simulator.walk.records import Total, Walkers, some_of
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -316,53 +313,15 @@ COLUMNS = {
 is no walk."""
 
 
-def _arrivals(
-    walked: Apart,
-    walkers_kg: NDArray[np.float64],
-    end: NDArray[np.bool_],
-    foot_short_clo: NDArray[np.float64],
-) -> Arrivals:
-    """Give the walks as the verdict reads them; night halts are not walked here."""
-    total = walked.totals
-    count = total.shape[1]
-    none, never = np.full(count, np.nan), np.full(count, np.inf)
-    return Arrivals(
-        elapsed_s=total[Total.CLOCK_S],
-        dark_s=total[Total.DARK_S],
-        unlit_s=total[Total.LIGHT_NEED_S],
-        light_short_s=total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S],
-        loss_pct=walked.worst_deficit_ml / (10.0 * walkers_kg),
-        short_ml=walked.worst_short_ml,
-        first_short_s=walked.first_short_s,
-        energy_short_kcal=total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL],
-        food_out_s=never,
-        light_out_s=walked.light_out_s,
-        coldest_c=walked.coldest_felt_c,
-        hottest_c=walked.hottest_felt_c,
-        cold_from_s=never,
-        hot_from_s=never,
-        halt_h=none,
-        halt_short_clo=none,
-        foot_short_clo=foot_short_clo,
-        halt_in_the_open=np.zeros(count, dtype=bool),
-        busy_dark_km=walked.busy_dark_m / 1000.0,
-        hourly=np.zeros((0, 1 + len(HOURLY), count)),
-        profile=np.zeros((0, len(PASSING), count)),
-        limits_left=~np.isfinite(total).all(axis=0) | end,
-    )
-
-
 def people_table(
     job: Job,
     ground: SharedGround,
     depart: NDArray[np.float64],
     going: list[int],
-    walked: Apart | None,
-    sky: Conditions,
+    walks: Arrivals | None,
     refills: list[int],
     ways: list[Course],
     care: list[bool],
-    foot_short_clo: NDArray[np.float64],
 ) -> pd.DataFrame:
     """Put everyone into rows, with a way home or without."""
     zone = ground.scene.zone
@@ -381,12 +340,9 @@ def people_table(
             }
         )
     table = pd.DataFrame(rows, columns=list(COLUMNS))
-    if walked is None:
+    if walks is None:
         return _typed(table)
-    leave = depart[going]
-    arrive = leave + walked.totals[Total.CLOCK_S]
-    mass = np.array([job.people[row].mass_kg for row in going])
-    walks = _arrivals(walked, mass, arrive > sky.end_epoch_s, foot_short_clo)
+    arrive = depart[going] + walks.elapsed_s
     event = ground.scene.plan.event.kind
     level = verdict_levels(walks, event=event)
     cared = np.array(care, dtype=bool)
@@ -522,7 +478,7 @@ def walk_part(job: Job) -> PeoplePart:
     courses, begins = _courses(ground, job, depart, sky)
     going = [row for row, course in enumerate(courses) if course is not None]
     if not going:
-        rows = people_table(job, ground, depart, [], None, sky, [], [], [], np.zeros(0))
+        rows = people_table(job, ground, depart, [], None, [], [], [])
         return PeoplePart(job.number, rows, counted([]))
     ways = [course for course in courses if course is not None]
     walkers = _walkers(job, going)
@@ -558,40 +514,29 @@ def walk_part(job: Job) -> PeoplePart:
     ]
     again = [row for row in every if stops[row]]
     if again:
-        walked = _put(walked, again, walk(again, [stops[row] for row in again]))
+        walked = walked.put(again, walk(again, [stops[row] for row in again]))
     care = [_calls_for_care(job.people[row]) for row in going]
     refills = [len(each) for each in stops]
-    foot = _foot_short(walked, walkers, [job.people[row].bag for row in going], ways_depart, sky)
-    rows = people_table(job, ground, depart, going, walked, sky, refills, ways, care, foot)
+    loads = [_load(job.people[row].bag)[0] for row in going]
+    crowd = Crowd(
+        walkers,
+        1,
+        ways_depart,
+        carried_clo=np.array([load.warmth_clo for load in loads]),
+        kept_dry=np.array([load.rainwear > 0 for load in loads]),
+    )
+    walks = arrivals_of(
+        ground.scene,
+        crowd,
+        walked.outcome,
+        conditions=sky,
+        length_m=np.array([way.length_m for way in ways]),
+        in_the_open=np.zeros(len(ways), dtype=bool),
+    )
+    rows = people_table(job, ground, depart, going, walks, refills, ways, care)
     return PeoplePart(
         job.number, rows, counted(events_of(ground, ways, walked, stops, ways_depart))
     )
-
-
-def _keeps_dry(path: Path | None) -> bool:
-    return _load(path)[0].rainwear > 0
-
-
-def _foot_short(
-    walked: Apart,
-    walkers: Walkers,
-    bags: list[Path | None],
-    depart_epoch_s: NDArray[np.float64],
-    sky: Conditions,
-) -> NDArray[np.float64]:
-    """Say what clothes each lacks on foot, at the walk's mean metabolic rate [clo]."""
-    elapsed_s = walked.totals[Total.CLOCK_S]
-    rate_w = walked.totals[Total.ENERGY_KCAL] * J_PER_KCAL / elapsed_s
-    found = on_foot(
-        sky,
-        depart_epoch_s,
-        elapsed_s,
-        rate_w / body_area_m2(walkers.mass_kg, walkers.height_m),
-        walkers.clothing_clo,
-        np.array([_load(bag)[0].warmth_clo for bag in bags]),
-        kept_dry=np.array([_keeps_dry(bag) for bag in bags]),
-    )
-    return worst_of(found.lack_clo)
 
 
 def _calls_for_care(person: Person) -> bool:
@@ -675,14 +620,14 @@ def _stops(
     depart_epoch_s: float,
 ) -> list[Stop]:
     """Fill bottles only in need, at the next place that can be relied on and is open."""
-    need, water = walked.totals[Total.LOST_ML, row], walkers.water_ml[row]
+    need, water = walked.outcome.totals[Total.LOST_ML, row], walkers.water_ml[row]
     if need <= water or walkers.capacity_ml[row] <= 0.0:
         return []
     nearby = ground.reach.along(way, start_fraction=begins)
     taps = taps_near(ground.scene, nearby, (), has_key=_load(person.bag)[0].has_key)
     if not taps.stops:
         return []
-    clock, lost = walked.clock_s[row][taps.step], walked.lost_ml[row][taps.step]
+    clock, lost = walked.clock_s[row][taps.step], walked.need_ml[row][taps.step]
     enterable = np.array(
         [
             ground.opening.may_enter(place, np.array([depart_epoch_s + float(passing)]))
@@ -700,22 +645,6 @@ def _stops(
         follow_plan=False,
     )
     return [stop for stop, here in zip(taps.stops, stopping[:, 0].tolist(), strict=True) if here]
-
-
-def _put(walked: Apart, rows: list[int], again: Apart) -> Apart:
-    """Put walks that were walked again in their places."""
-    columns: dict[str, Any] = {}
-    for name in Apart.__slots__:
-        old, new = getattr(walked, name), getattr(again, name)
-        if isinstance(old, tuple):
-            held = list(old)
-            for row, value in zip(rows, new, strict=True):
-                held[row] = value
-            columns[name] = tuple(held)
-        else:
-            columns[name] = old.copy()
-            columns[name][..., rows] = new
-    return Apart(**columns)
 
 
 PART = 250

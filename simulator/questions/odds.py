@@ -12,7 +12,7 @@ from scipy.special import ndtri
 
 from simulator.errors import InputError, NoWayHomeError
 from simulator.home.crowd import Hours, taps_along, walk_crowd
-from simulator.home.crowd_records import LEDGER_HOURS, Arrivals, Crowd
+from simulator.home.crowd_records import LEDGER, Arrivals, Crowd
 from simulator.home.scene import LONGEST_WALK_H, Scene, beyond_age, load_share, prepare, weather_of
 from simulator.home.summary import JUDGED, JUDGED_WITH_HALT
 from simulator.home.unknown_heights import map_notes
@@ -39,7 +39,7 @@ from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S, percent
 from simulator.walk.conditions import conditions_over
 from simulator.walk.ledger import local_time
-from simulator.walk.records import CHILL_CARE_C, HOURLY, LIGHT_CARE_H, PASSING, Total
+from simulator.walk.records import CHILL_CARE_C, LIGHT_CARE_H, PASSING, Total
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -226,7 +226,7 @@ class Trial:
             length_m=self.ways[0].way.course.length_m,
         )
         way = self._ways_of(drawn.closed)
-        arrivals = _empty(unit.shape[0], LEDGER_HOURS, PROFILE_POINTS)
+        arrivals = _empty(unit.shape[0], PROFILE_POINTS)
         for number in np.unique(way[way >= 0]).tolist():
             rows = np.flatnonzero(way == number)
             part = self._walk(number, drawn, rows, seed=seed, luck_of=luck_of)
@@ -261,7 +261,6 @@ class Trial:
             crowd,
             conditions=self.conditions,
             taps=taps,
-            hours=LEDGER_HOURS,
             profile=profile_steps(walked),
             opening=self.opening,
             block=self.block,
@@ -307,9 +306,9 @@ def profile_steps(walked: Walked) -> NDArray[np.int64]:
     return np.searchsorted(course.distance_m[:-1], at_m, side="right").astype(np.int64) - 1
 
 
-def _empty(walks: int, hours: int, points: int) -> Arrivals:
+def _empty(walks: int, points: int) -> Arrivals:
     """Make room for walks; without a way home all stays unknown."""
-    shapes = {"hourly": (hours, 1 + len(HOURLY), walks), "profile": (points, len(PASSING), walks)}
+    shapes = {"hourly": (1, len(LEDGER), walks), "profile": (points, len(PASSING), walks)}
     columns: dict[str, Any] = {
         name: np.full(shapes.get(name, (walks,)), np.nan) for name in Arrivals.__slots__
     }
@@ -389,7 +388,7 @@ def shortages_of(walks: Arrivals) -> dict[str, Any]:
     light_h = walks.light_short_s / HOUR_S
     dry = walks.short_ml > 0.0
     # The body carries days of energy: only the food in the bag runs out.
-    hungry = np.isfinite(walks.food_out_s) & (walks.food_out_s < walks.elapsed_s)
+    hungry = np.isfinite(walks.hungry_s)
     unlit = light_h > LIGHT_CARE_H
     cold = (walks.coldest_c < CHILL_CARE_C) | (walks.foot_short_clo >= FOOT_CARE_CLO)
 
@@ -404,9 +403,7 @@ def shortages_of(walks: Arrivals) -> dict[str, Any]:
             body_mass_loss_pct=walks.loss_pct,
             from_h=walks.first_short_s / HOUR_S,
         ),
-        "energy": told(
-            hungry, short_kcal=walks.energy_short_kcal, from_h=walks.food_out_s / HOUR_S
-        ),
+        "energy": told(hungry, short_kcal=walks.energy_short_kcal, from_h=walks.hungry_s / HOUR_S),
         "light": told(unlit, short_h=light_h, from_h=walks.light_out_s / HOUR_S),
         "warmth": told(
             cold,
@@ -437,25 +434,23 @@ def ways_taken(trial: Trial, outcome: DrawnOutcome) -> list[dict[str, Any]]:
     return told
 
 
-def ledger_bands(scene: Scene, walks: Arrivals) -> pd.DataFrame:
+def ledger_bands(walks: Arrivals) -> pd.DataFrame:
     """Give the quantiles of the ledger at every full hour, of those still on the way."""
-    hourly = walks.hourly
-    row = {each: 1 + HOURLY.index(each) for each in HOURLY}
-    start_ml = float(scene.walkers.water_ml.sum())
-    light_s = float(scene.walkers.light_s.min())
-    drunk, lost = hourly[:, row[Total.DRUNK_ML]], hourly[:, row[Total.LOST_ML]]
-    eaten, used = hourly[:, row[Total.EATEN_KCAL]], hourly[:, row[Total.ENERGY_KCAL]]
-    amounts = {
-        "distance_km": hourly[:, 0] / 1000.0,
-        "water_left_l": (start_ml + hourly[:, row[Total.REFILLED_ML]] - drunk) / 1000.0,
-        "water_short_l": np.maximum(lost - drunk, 0.0) / 1000.0,
-        "energy_short_kcal": used - eaten,
-        "light_left_h": (light_s - hourly[:, row[Total.LIGHT_USED_S]]) / HOUR_S,
+    hour = np.arange(1, walks.hourly.shape[0] + 1)
+    on_the_way = HOUR_S * hour[:, None] < walks.elapsed_s
+    hourly = {
+        name: np.where(on_the_way, walks.hourly[:, column], np.nan)
+        for column, name in enumerate(LEDGER)
     }
-    if scene.walkers.count > 1:
-        amounts.pop("light_left_h")  # summed over the group, and each has a lamp of one's own
-    table = pd.DataFrame({"hour": np.arange(1, hourly.shape[0] + 1)})
-    table["on_the_way"] = np.isfinite(hourly[:, 0]).mean(axis=1)
+    amounts = {
+        "distance_km": hourly["distance_m"] / 1000.0,
+        "water_left_l": hourly["water_left_ml"] / 1000.0,
+        "water_short_l": hourly["water_short_ml"] / 1000.0,
+        "energy_short_kcal": hourly["energy_short_kcal"],
+        "light_left_h": hourly["light_left_h"],
+    }
+    table = pd.DataFrame({"hour": hour})
+    table["on_the_way"] = on_the_way.mean(axis=1)
     for name, values in amounts.items():
         bands = bands_of(values)
         for column, share in enumerate(QUANTILES):
@@ -546,7 +541,7 @@ def walk_rows(
         "water_short_from_h": _finite(walks.first_short_s / HOUR_S),
         "body_mass_loss_pct": walks.loss_pct,
         "energy_short_kcal": walks.energy_short_kcal,
-        "food_out_h": _finite(walks.food_out_s / HOUR_S),
+        "food_short_from_h": _finite(walks.hungry_s / HOUR_S),
         "light_short_h": walks.light_short_s / HOUR_S,
         "light_out_h": _finite(walks.light_out_s / HOUR_S),
         "coldest_felt_c": walks.coldest_c,
@@ -877,7 +872,7 @@ def _answer(
         plan=plan,
         document=document,
         walks=walk_rows(scene, outcome, arrive, level),
-        ledger=ledger_bands(scene, walks),
+        ledger=ledger_bands(walks),
         profile=profile_bands(trial, outcome),
         rankings=rankings,
     )

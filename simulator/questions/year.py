@@ -18,7 +18,7 @@ from simulator.bag.items import carried, read_items
 from simulator.errors import InputError
 from simulator.home import verdict as one
 from simulator.home.crowd import Hours, walk_crowd
-from simulator.home.crowd_records import LEDGER_HOURS, Arrivals, Crowd
+from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.scene import LONGEST_WALK_H, Scene, prepare, walkers_of, weather_of, where_in
 from simulator.home.unknown_heights import map_notes
 from simulator.home.walk import walk_way
@@ -314,7 +314,6 @@ def _bag_year(
         crowd,
         conditions=conditions,
         follow_plan=False,
-        hours=LEDGER_HOURS,
         opening=opening,
         block=block,
     )

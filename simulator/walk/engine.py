@@ -155,7 +155,7 @@ class Standing:
         self.sweat = np.full(n, sweat) if np.any(sweat) else None
         if traits is not None:
             self.rest_s_per_h = self.rest_s_per_h * traits.rest_factor
-        self.at_m = 0.0
+        self.at_m: NDArray[np.float64] | float = 0.0
         self.hours = hours
         self.next_mark_s = np.full(n, HOUR_S)
         self._group()
@@ -176,6 +176,8 @@ class Standing:
         part.sweat = None if self.sweat is None else self.sweat[rows]
         for name in (*CHANGING, *FIXED):
             setattr(part, name, getattr(self, name)[..., rows])
+        if isinstance(self.at_m, np.ndarray):
+            part.at_m = self.at_m[rows]
         if self.party_starts is not None:
             part._group()  # noqa: SLF001 - one's own kind
         return part
@@ -196,6 +198,12 @@ class Standing:
             self.walkers.water_ml + total[Total.REFILLED_ML] - total[Total.DRUNK_ML]
         )
         return left
+
+    @property
+    def need_ml(self) -> NDArray[np.float64]:
+        """Water lost so far outside stops for water, whose number is what it is asked for."""
+        need: NDArray[np.float64] = self.totals[Total.LOST_ML] - self.totals[Total.STOP_LOST_ML]
+        return need
 
     @property
     def fit_ml(self) -> NDArray[np.float64]:
@@ -348,9 +356,7 @@ class State(Standing):
             gone = burnt - eaten
             after = hungry + gone
             part = np.divide(-hungry, gone, out=np.zeros_like(gone), where=gone > 0.0)
-            self._begin(
-                "hungry", after > 0.0, np.clip(part, 0.0, 1.0), duration_s, begun_m, run_m
-            )
+            self._begin("hungry", after > 0.0, np.clip(part, 0.0, 1.0), duration_s, begun_m, run_m)
 
         night = moment.night
         dark_s = night * duration_s if night.any() else 0.0
@@ -516,6 +522,7 @@ def _stop(
 ) -> None:
     walkers = state.walkers
     moment = state.now()
+    before = state.totals[[Total.CLOCK_S, Total.LOST_ML]]
     if stop.off_m > 0.0:
         speed = manners.level_speed_m_s(manner) * walkers.pace_factor
         there_and_back = state.slowest(2.0 * stop.off_m / speed)
@@ -555,6 +562,9 @@ def _stop(
             halted = halted + chunk
         if stop.refill:
             state.refill(treat=stop.treat, dosing=stop.dosing, works=works)
+    if until_epoch_s is None:
+        after = state.totals[[Total.CLOCK_S, Total.LOST_ML]]
+        state.totals[[Total.WATER_STOP_S, Total.STOP_LOST_ML]] += after - before
     # A stop as long as the hourly rest is a rest; a night halt also takes the tiredness away.
     long_enough = stop.service_s + halted >= np.maximum(state.rest_s_per_h, 1.0)
     state.since_rest_s = np.where(long_enough, 0.0, state.since_rest_s)
@@ -984,10 +994,10 @@ def _walk(
     next_mark = next_stop = 0
     for step in range(steps):
         state.at_m = fixed.distance_m[step]
-        next_stop = _stop_here(state, stops, next_stop, step, manner, day, recorder)
         while next_mark < len(marked) and marked[next_mark] <= step:
             passing[next_mark] = state.totals[list(PASSING)]  # type: ignore[index]  # some marked
             next_mark += 1
+        next_stop = _stop_here(state, stops, next_stop, step, manner, day, recorder)
         if clock is not None:
             clock[step] = state.totals[Total.CLOCK_S]
         if day is not None:
@@ -1003,9 +1013,24 @@ def _walk(
         rested = step + 1 < steps and take_rest(state)
         if rested and recorder is not None:
             recorder.note(state, step, Doing.REST, state.at_m)
+    return replace(
+        _outcome(state, busy_dark_m),
+        step_clock_s=clock,
+        passing=passing,
+        limit_s=None if day is None else day.limit_s,
+        limit_step=None if day is None else day.step,
+        halted=() if day is None else tuple(day.halted),
+        energy_outside=energy_outside,
+        sweat_outside=sweat_outside,
+        trace=None if recorder is None else recorder.trace(),
+    )
+
+
+def _outcome(state: State, busy_dark_m: NDArray[np.float64]) -> Outcome:
+    """Give what is told of any walk, walked along one way or an own one."""
     return Outcome(
         totals=state.totals,
-        step_clock_s=clock,
+        step_clock_s=None,
         worst_deficit_ml=state.worst_deficit_ml,
         worst_short_ml=state.worst_short_ml,
         first_short_s=state.first_short_s,
@@ -1020,13 +1045,13 @@ def _walk(
         hot_from_s=state.hot_from_s,
         busy_dark_m=busy_dark_m,
         hourly=None if state.hours is None else state.hours.values,
-        passing=passing,
-        limit_s=None if day is None else day.limit_s,
-        limit_step=None if day is None else day.step,
-        halted=() if day is None else tuple(day.halted),
-        energy_outside=energy_outside,
-        sweat_outside=sweat_outside,
-        trace=None if recorder is None else recorder.trace(),
+        passing=None,
+        limit_s=None,
+        limit_step=None,
+        halted=(),
+        energy_outside=np.zeros(0, dtype=bool),
+        sweat_outside=np.zeros(0, dtype=bool),
+        trace=None,
     )
 
 
@@ -1047,7 +1072,7 @@ def _stop_here(
         if day is not None:
             day.after_stop(state, following, stop, began_s)
         if recorder is not None:
-            recorder.note(state, step, Doing.STOP, state.at_m, stop=following)
+            recorder.note(state, step, Doing.STOP, float(np.max(state.at_m)), stop=following)
         following += 1
     return following
 
@@ -1061,30 +1086,47 @@ FEWER = 0.9
 
 @dataclass(frozen=True, slots=True)
 class Apart:
-    """How each walked; shape (n,) unless said.
+    """How each walked.
 
     Attributes
     ----------
-    totals : (len(Total), n) float64
-        Totals on arrival.
-    worst_deficit_ml, worst_short_ml, first_short_s, light_out_s : ndarray
-        As in ``Outcome``.
-    coldest_felt_c, hottest_felt_c, busy_dark_m : ndarray
-        As in ``Outcome``.
-    clock_s, lost_ml : tuple of (S_i,) float64
-        Time since departure [s] and water lost [mL] at each step's start, of each walker.
+    outcome : Outcome
+        n walks, with their hours; nothing that is told step by step.
+    clock_s, need_ml : tuple of (S_i,) float64
+        Time since departure [s] and water lost outside stops for water [mL] on reaching each step,
+        of each walker.
     """
 
-    totals: NDArray[np.float64]
-    worst_deficit_ml: NDArray[np.float64]
-    worst_short_ml: NDArray[np.float64]
-    first_short_s: NDArray[np.float64]
-    light_out_s: NDArray[np.float64]
-    coldest_felt_c: NDArray[np.float64]
-    hottest_felt_c: NDArray[np.float64]
-    busy_dark_m: NDArray[np.float64]
+    outcome: Outcome
     clock_s: tuple[NDArray[np.float64], ...]
-    lost_ml: tuple[NDArray[np.float64], ...]
+    need_ml: tuple[NDArray[np.float64], ...]
+
+    def put(self, rows: Sequence[int], again: Apart) -> Apart:
+        """Give the same with some walks replaced."""
+        clock, need = list(self.clock_s), list(self.need_ml)
+        for row, clock_s, need_ml in zip(rows, again.clock_s, again.need_ml, strict=True):
+            clock[row], need[row] = clock_s, need_ml
+        return Apart(with_walks(self.outcome, rows, again.outcome), tuple(clock), tuple(need))
+
+
+def with_walks(outcome: Outcome, rows: Sequence[int], again: Outcome) -> Outcome:
+    """Give the same walks with some of them replaced; nothing that is told step by step."""
+    every = np.arange(outcome.totals.shape[1])
+    taken = np.isin(every, rows)
+    order = np.argsort(np.concatenate([every[~taken], np.asarray(rows)]), kind="stable")
+    kept = _of_walks(outcome, np.flatnonzero(~taken))
+    return _of_walks(_join([kept, again]), order)
+
+
+def _of_walks(outcome: Outcome, rows: NDArray[np.intp]) -> Outcome:
+    """Take some walks."""
+    whole = {"halted", "energy_outside", "sweat_outside", "trace", "step_clock_s"}
+    columns = {
+        field.name: value[..., rows]
+        for field in fields(Outcome)
+        if field.name not in whole and (value := getattr(outcome, field.name)) is not None
+    }
+    return replace(outcome, **columns)
 
 
 def walk_apart(
@@ -1144,6 +1186,7 @@ def walk_apart(
                 depart_epoch_s[rows],
                 rest_s_per_h=manner.rest_s_per_h,
                 sweat=manner.sweat,
+                hours=HourMarks(HOURLY, rows.size),
             ),
             [courses[row] for row in rows.tolist()],
             manner,
@@ -1152,17 +1195,12 @@ def walk_apart(
         )
         parts.append(group.walk())
     back = np.argsort(order, kind="stable")
-    joined = {
-        name: np.concatenate([getattr(part, name) for part in parts], axis=-1)[..., back]
-        for name in Apart.__slots__
-        if name not in {"clock_s", "lost_ml"}
-    }
     clock = [each for part in parts for each in part.clock_s]
-    lost = [each for part in parts for each in part.lost_ml]
+    need = [each for part in parts for each in part.need_ml]
     return Apart(
-        **joined,
+        outcome=_of_walks(_join([part.outcome for part in parts]), back),
         clock_s=tuple(clock[row] for row in back.tolist()),
-        lost_ml=tuple(lost[row] for row in back.tolist()),
+        need_ml=tuple(need[row] for row in back.tolist()),
     )
 
 
@@ -1194,8 +1232,12 @@ class _Group:
         for row, planned in enumerate(stops):
             for stop in planned:
                 self.waiting.setdefault(stop.step, []).append((row, stop))
+        self.gone_m = np.zeros((most + 1, count))
+        for row, course in enumerate(courses):
+            self.gone_m[:, row] = course.length_m
+            self.gone_m[: self.length[row], row] = course.distance_m[:-1]
         self.clock = np.zeros((most, count))
-        self.lost = np.zeros((most, count))
+        self.need = np.zeros((most, count))
 
     def walk(self) -> Apart:
         """Walk them all home."""
@@ -1209,14 +1251,16 @@ class _Group:
                     whole.put(np.arange(active), state)
                 active = going
                 state = whole.some(np.arange(active))
+            state.at_m = self.gone_m[step, :active]
+            self.clock[step, :active] = state.totals[Total.CLOCK_S]
+            self.need[step, :active] = state.need_ml
             for row, stop in self.waiting.get(step, ()):
                 alone = np.arange(active) == row
                 each = Each(active=alone, works=np.ones(active, dtype=bool))
                 make_stop(state, replace(stop, each=each), self.manner)
-            self.clock[step, :active] = state.totals[Total.CLOCK_S]
-            self.lost[step, :active] = state.totals[Total.LOST_ML]
             here = Step(*(column[step, :active] for column in self.columns))
             move(state, here, self.manner, state.walkers.pace_factor, busy[:active])
+            state.at_m = self.gone_m[step + 1, :active]
             # Nobody rests at home.
             further = int(np.searchsorted(-self.length, -(step + 1), side="left"))
             state.since_rest_s[further:] = 0.0
@@ -1225,14 +1269,7 @@ class _Group:
             whole.put(np.arange(active), state)
         lengths = self.length.tolist()
         return Apart(
-            totals=whole.totals,
-            worst_deficit_ml=whole.worst_deficit_ml,
-            worst_short_ml=whole.worst_short_ml,
-            first_short_s=whole.first_short_s,
-            light_out_s=whole.light_out_s,
-            coldest_felt_c=whole.coldest_c,
-            hottest_felt_c=whole.hottest_c,
-            busy_dark_m=busy,
+            outcome=_outcome(whole, busy),
             clock_s=tuple(self.clock[:most, row] for row, most in enumerate(lengths)),
-            lost_ml=tuple(self.lost[:most, row] for row, most in enumerate(lengths)),
+            need_ml=tuple(self.need[:most, row] for row, most in enumerate(lengths)),
         )

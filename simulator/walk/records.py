@@ -48,6 +48,9 @@ class Total(IntEnum):
     STAIRS_S = 18
     MODEL_S = 19
     """What the published pace model alone would have taken, stairs and own pace left out."""
+    WATER_STOP_S = 20
+    STOP_LOST_ML = 21
+    """Time spent at stops for water, and water lost in it; night halts belong to the way."""
 
 
 PACE_COSTS = {
@@ -102,7 +105,13 @@ HOURLY = (
 )
 """Totals read at every full hour, the rows of ``Outcome.hourly`` after the distance."""
 
-PASSING = (Total.CLOCK_S, Total.LOST_ML, Total.DRUNK_ML, Total.REFILLED_ML)
+PASSING = (
+    Total.CLOCK_S,
+    Total.LOST_ML,
+    Total.DRUNK_ML,
+    Total.REFILLED_ML,
+    Total.STOP_LOST_ML,
+)
 """Totals read on reaching chosen steps, the rows of ``Outcome.passing``."""
 
 
@@ -303,7 +312,7 @@ class Marks:
     hourly : bool
         Whether every walk is read at its full hours.
     steps : (K,) int64
-        Steps at whose start totals are read, after any stop there; in order.
+        Steps on reaching which totals are read, before any stop there; in order.
     """
 
     hourly: bool

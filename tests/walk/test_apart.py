@@ -11,7 +11,7 @@ from simulator.ground.walkable import SURFACES
 from simulator.walk.course import Course
 from simulator.walk.engine import simulate, walk_apart
 from simulator.walk.party import Manner
-from simulator.walk.records import Stop, some_of
+from simulator.walk.records import HOURLY, Stop, some_of
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
 
@@ -73,16 +73,26 @@ def test_each_walks_as_alone_to_the_bit(together: int) -> None:
             beside_traffic=beside[row],
             record=True,
         )
-        assert np.array_equal(every.totals[:, row], alone.totals[:, 0])
+        assert np.array_equal(every.outcome.totals[:, row], alone.totals[:, 0])
         for name in (
             "worst_deficit_ml",
             "worst_short_ml",
             "first_short_s",
+            "first_short_m",
             "light_out_s",
+            "light_out_m",
             "coldest_felt_c",
             "hottest_felt_c",
             "busy_dark_m",
         ):
-            assert getattr(every, name)[row] == getattr(alone, name)[0], name
+            assert getattr(every.outcome, name)[row] == getattr(alone, name)[0], name
         assert alone.step_clock_s is not None
-        assert np.array_equal(every.clock_s[row], alone.step_clock_s[:, 0])
+        assert alone.hourly is not None
+        assert every.outcome.hourly is not None
+        read = [0, *(1 + total for total in HOURLY)]
+        hours = alone.hourly[:, read, 0]
+        assert np.array_equal(every.outcome.hourly[: len(hours), :, row], hours, equal_nan=True)
+        # Steps are reached before any stop at them; the record holds when they are left.
+        through = np.ones(alone.step_clock_s.shape[0], dtype=bool)
+        through[[stop.step for stop in stops[row]]] = False
+        assert np.array_equal(every.clock_s[row][through], alone.step_clock_s[through, 0])

@@ -1,0 +1,61 @@
+"""A plan to spoil, and a look at how the command line takes it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+from simulator.cli import main
+from simulator.demo import demo_folder
+from simulator.plan import Plan
+from tests.conftest import PLAN, TownWriter
+
+LONGEST_MESSAGE = 600
+"""A refusal is a line or two on a terminal, whatever was found [characters]."""
+
+Refused = Callable[..., str]
+Spoil = Callable[..., Path]
+
+
+@pytest.fixture
+def refused(capsys: pytest.CaptureFixture[str]) -> Refused:
+    """Give a function that runs a command, expects bad input said in one line, and returns it."""
+
+    def run(*words: str | Path, code: int = 2) -> str:
+        try:
+            found = main([str(word) for word in words])
+        except SystemExit as leaving:
+            found = int(leaving.code or 0)
+        said = capsys.readouterr().err
+        assert found == code, said[:LONGEST_MESSAGE]
+        assert "unexpected" not in said
+        assert said.count("\n") == 1, said[:LONGEST_MESSAGE]
+        assert len(said) <= LONGEST_MESSAGE, said[:LONGEST_MESSAGE]
+        return said
+
+    return run
+
+
+@pytest.fixture
+def spoilt(write_town: TownWriter) -> Spoil:
+    """Give a function that writes the town's plan with some lines replaced, others added."""
+
+    def spoil(*, added: str = "", **lines: str) -> Path:
+        text = PLAN
+        for key, value in lines.items():
+            text, count = re.subn(
+                rf"^{key} = .*$", lambda _, key=key, value=value: f"{key} = {value}", text, flags=re.M
+            )
+            assert count == 1, key
+        return write_town(text + added)
+
+    return spoil
+
+
+@pytest.fixture
+def demo_plan() -> Plan:
+    """Give the demo's plan."""
+    return Plan.read(demo_folder() / "plan.toml")

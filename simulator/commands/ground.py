@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from simulator.commands.runner import BAD_INPUT, DONE, command, plan_option, say
-from simulator.errors import InputError
+from simulator.errors import InputError, shown_address
 
 if TYPE_CHECKING:
     from simulator.commands.runner import Commands
@@ -127,15 +127,17 @@ def _settle_names(chosen: argparse.Namespace) -> bool:
         return True
     from simulator.fetch.area import sources_of
     from simulator.fetch.geocode import CREDIT, look_up
-    from simulator.plan.tables import write_names
+    from simulator.plan.tables import refuse_address, write_names
 
     own = tables.get("fetch")
     named = own.get("places_from") if isinstance(own, dict) else None
     address = named if isinstance(named, str) else sources_of(None).places
     progress = Progress(sys.stderr)
     progress(f"looking up {len(wanted)} place(s)")
+    refuse_address("fetch.places_from", address)
+    names = list(dict.fromkeys(place.name for place in wanted))
     try:
-        found = look_up(list(dict.fromkeys(place.name for place in wanted)), address=address)
+        found = look_up(names, address=address, tell=progress)
     finally:
         progress.close()
     _show([(place.key, place.name) for place in wanted], found)
@@ -171,7 +173,7 @@ def _agreed() -> bool:
 
 def _look(plan: Plan, cache: Cache) -> str:
     """Say what a fetch would do."""
-    from simulator.fetch.area import sources_of
+    from simulator.fetch.area import NO_HEIGHTS, sources_of
     from simulator.fetch.sources import corridor_of, find_area
     from simulator.ground.corridor import hull_of
 
@@ -180,14 +182,15 @@ def _look(plan: Plan, cache: Cache) -> str:
     west, south, east, north = hull_of(cells)
     sources = sources_of(plan)
     there = find_area(cache, corridor)
+    heights = sources.heights if sources.heights == NO_HEIGHTS else shown_address(sources.heights)
     return "\n".join(
         [
             (
                 f"Area: {south:.1f} to {north:.1f} north, {west:.1f} to {east:.1f} east, "
                 f"{len(cells)} pieces."
             ),
-            f"Streets from: {sources.streets}",
-            f"Heights from: {sources.heights}",
+            f"Streets from: {shown_address(sources.streets)}",
+            f"Heights from: {heights}",
             f"In the cache: {there.about if there else 'nothing for this area'}",
         ]
     )

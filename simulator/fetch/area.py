@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from simulator.errors import InputError
+from simulator.errors import InputError, MachineError
 from simulator.fetch.cache import Cache, DamagedError, Record
 from simulator.fetch.geocode import GEOCODER
 from simulator.fetch.heights import ELEVATION, fetch_heights, tiles_of
@@ -155,7 +155,9 @@ def fetch(
     Raises
     ------
     InputError
-        When the area is too large, a server cannot be asked, or nothing can be written.
+        When the area is too large, or a server cannot be asked.
+    MachineError
+        When nothing can be written.
     """
     corridor = corridor_of(plan)
     cells = corridor.cells()
@@ -175,7 +177,7 @@ def fetch(
             return work.run(cells, corridor)
     except OSError as fault:
         problem = f"cannot be written ({fault.strerror}); make room, or set WALKHOME_CACHE"
-        raise InputError(str(cache.folder), problem) from None
+        raise MachineError(str(cache.folder), problem) from None
 
 
 @dataclass(slots=True)

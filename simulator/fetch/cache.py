@@ -12,68 +12,22 @@ import hashlib
 import json
 import os
 import shutil
-import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import IO, Any
+from typing import Any
+
+from filelock import FileLock, Timeout
+from platformdirs import user_cache_path
 
 from simulator.errors import InputError
 from simulator.files import sha256_of, write_text
 
-POLL_S = 0.1
-
-
-@contextmanager
-def held(path: Path, *, waiting: Callable[[], None], longest_s: float = 3600.0) -> Iterator[None]:
-    """Hold a lock file."""
-    with path.open("a+b") as stream:
-        began, told = time.monotonic(), False
-        while not _try_lock(stream):
-            if not told:
-                waiting()
-                told = True
-            if time.monotonic() - began > longest_s:
-                raise InputError(
-                    str(path), f"another process has held this lock for {longest_s / 60:.0f} min"
-                )
-            time.sleep(POLL_S)
-        try:
-            yield
-        finally:
-            _unlock(stream)
-
-
-if sys.platform == "win32":
-    import msvcrt
-
-    def _try_lock(stream: IO[bytes]) -> bool:
-        stream.seek(0)
-        try:
-            msvcrt.locking(stream.fileno(), msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
-
-    def _unlock(stream: IO[bytes]) -> None:
-        stream.seek(0)
-        msvcrt.locking(stream.fileno(), msvcrt.LK_UNLCK, 1)
-
-else:
-    import fcntl
-
-    def _try_lock(stream: IO[bytes]) -> bool:
-        try:
-            fcntl.flock(stream, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError:
-            return False
-        return True
-
-    def _unlock(stream: IO[bytes]) -> None:
-        fcntl.flock(stream, fcntl.LOCK_UN)
+LONGEST_WAIT_S = 3600.0
+"""Longest wait for another process that writes [s]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +98,7 @@ def read_record(path: Path) -> Record | None:
             return None
         files = tuple(Kept(**file) for file in whole["record"].pop("files"))
         return Record(**whole["record"], files=files)
-    except (OSError, ValueError, KeyError, TypeError):
+    except (OSError, ValueError, KeyError, TypeError, RecursionError):
         return None
 
 
@@ -171,13 +125,7 @@ def default_folder(environ: Mapping[str, str] = os.environ) -> Path:
     """Give the folder where this system keeps caches."""
     if environ.get(PLACE):
         return Path(environ[PLACE]).expanduser()
-    if sys.platform == "win32":
-        base = Path(environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
-    elif sys.platform == "darwin":
-        base = Path.home() / "Library" / "Caches"
-    else:
-        base = Path(environ.get("XDG_CACHE_HOME") or Path.home() / ".cache")
-    return base / "walkhome"
+    return user_cache_path("walkhome", appauthor=False, opinion=False)
 
 
 class Cache:
@@ -217,12 +165,19 @@ class Cache:
         try:
             for name in (RECORDS, OBJECTS, UNFINISHED):
                 (self.folder / name).mkdir(parents=True, exist_ok=True)
-            lock = self.folder / LOCK_FILE
-            lock.touch()
+            lock = FileLock(self.folder / LOCK_FILE)
+            try:
+                lock.acquire(timeout=0)
+            except Timeout:
+                waiting()
+                lock.acquire(timeout=LONGEST_WAIT_S)
+        except Timeout:
+            problem = f"another process has held it for {LONGEST_WAIT_S / 60:.0f} min; end that one"
+            raise InputError(str(self.folder / LOCK_FILE), problem) from None
         except OSError as fault:
             problem = f"cannot be used as the cache ({fault.strerror}); set {PLACE} to another"
             raise InputError(str(self.folder), problem) from None
-        with held(lock, waiting=waiting):
+        with lock:
             self._sweep()
             yield
 

@@ -1,33 +1,32 @@
-"""Names of places to coordinates, through the graph library's geocoder.
+"""Names of places to coordinates, by a server that answers Nominatim's search.
 
-The library keeps its settings for the whole process, and waits without end when the server is
-busy. So it works in a process of its own, which ends when it has answered or its time is up.
+The first guess of the server is shown to the person before it is used, and is kept only when it is
+a place on Earth. The graph library has a geocoder too, but that one keeps settings for the whole
+process and waits without end when the server is busy.
 """
 
 from __future__ import annotations
 
 import json
-import subprocess
-import sys
 import urllib.parse
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
-from simulator.errors import InputError
-from simulator.fetch.http import TransferError
+from simulator.errors import InputError, shown
+from simulator.fetch.http import Answer, ServerLine, Patience, Request
+from simulator.plan.values import as_point
 
 GEOCODER = "https://nominatim.openstreetmap.org"
 """Public geocoder where none is named; the address that osmnx has too. It allows one
 question a second (its usage policy, from memory)."""
 
-LONGEST_S = 90.0
-"""Longest wait for the geocoder [s], and as much again for each ten names."""
+PATIENCE = Patience(tries=3, silence_s=30.0, longest_s=60.0)
+"""Waits of seconds, for someone sits and waits."""
 
-ANSWER_TIMEOUT_S = 30
+LARGEST_BYTES = 1_000_000
+"""An answer with one place has some thousand bytes; more is something else [bytes]."""
 
 CREDIT = "Places looked up: © OpenStreetMap contributors, ODbL 1.0"
-
-_NOT_FOUND, _FAILED = "not found", "failed"
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +49,13 @@ class Found:
     display: str
 
 
-def look_up(names: Sequence[str], *, address: str, longest_s: float = LONGEST_S) -> list[Found]:
+def look_up(
+    names: Sequence[str],
+    *,
+    address: str,
+    tell: Callable[[str], None] = lambda _: None,
+    patience: Patience = PATIENCE,
+) -> list[Found]:
     """Ask the geocoder for places.
 
     Parameters
@@ -59,8 +64,10 @@ def look_up(names: Sequence[str], *, address: str, longest_s: float = LONGEST_S)
         Names or postal addresses.
     address : str
         Server, without ``/search``.
-    longest_s : float
-        Longest wait [s].
+    tell : callable
+        Told what is being waited for.
+    patience : Patience
+        Waits and tries.
 
     Returns
     -------
@@ -72,68 +79,32 @@ def look_up(names: Sequence[str], *, address: str, longest_s: float = LONGEST_S)
     InputError
         If a name is not found, or the server does not answer.
     """
-    host = urllib.parse.urlsplit(address).netloc or address
-    question = json.dumps({"address": address, "names": list(names)})
-    code = "from simulator.fetch.geocode import answer; answer()"
+    line = ServerLine("place", patience=patience, tell=tell)
+    return [_found(line, address, name) for name in names]
+
+
+def _found(line: ServerLine, address: str, name: str) -> Found:
+    """Look up one name."""
+    rows: list[tuple[float, float, str]] = []
+
+    def take(_: Answer, pieces: Iterator[bytes]) -> None:
+        rows[:] = _read(b"".join(pieces))
+
+    asked = urllib.parse.urlencode({"q": name, "format": "jsonv2", "limit": 1})
+    line.fetch(Request(f"{address.rstrip('/')}/search?{asked}", largest=LARGEST_BYTES), take)
+    if not rows:
+        problem = "no such place found; write it another way, or as [latitude, longitude]"
+        raise InputError(shown(name), problem)
+    return Found(name, *rows[0])
+
+
+def _read(body: bytes) -> list[tuple[float, float, str]]:
+    """Read the places of an answer; raises `ValueError` when it is none."""
     try:
-        done = subprocess.run(  # noqa: S603 - this interpreter, fixed words
-            [sys.executable, "-c", code],
-            input=question,
-            capture_output=True,
-            text=True,
-            encoding="utf-8",
-            timeout=longest_s * (1 + len(names) // 10),
-            check=False,
-        )
-    except subprocess.TimeoutExpired:
-        problem = "did not answer in time; it may be busy: try again later, or write coordinates"
-        raise TransferError(host, problem) from None
-    if done.returncode != 0:
-        last = (done.stderr.strip().splitlines() or ["no answer"])[-1]
-        raise TransferError(host, f"could not be asked ({last[:160]}); write coordinates instead")
-    found = []
-    for name, reply in zip(names, json.loads(done.stdout), strict=True):
-        if reply.get("fault") == _NOT_FOUND:
-            raise InputError(
-                repr(name), "no such place found; write it another way, or as [latitude, longitude]"
-            )
-        if "fault" in reply:
-            raise TransferError(
-                host, f"could not look up {name!r} ({reply['cause'][:160]}); try again later"
-            )
-        found.append(Found(name, reply["lat"], reply["lon"], reply["display"]))
-    return found
-
-
-def answer() -> None:
-    """Answer one question on standard input; runs in the process of its own."""
-    import osmnx
-
-    question = json.loads(sys.stdin.read())
-    osmnx.settings.nominatim_url = question["address"]
-    osmnx.settings.use_cache = False
-    osmnx.settings.requests_timeout = ANSWER_TIMEOUT_S
-    osmnx.settings.http_user_agent = osmnx.settings.http_referer = "walkhome"
-    replies = [_answer(osmnx, name) for name in question["names"]]
-    sys.stdout.write(json.dumps(replies))
-
-
-def _answer(osmnx: object, name: str) -> dict[str, object]:
-    """Look up one name; the first guess counts."""
-    from osmnx._errors import InsufficientResponseError, ResponseStatusCodeError
-    from requests.exceptions import RequestException
-
-    try:
-        table = osmnx.geocode_to_gdf(name, which_result=1)  # type: ignore[attr-defined]
-    except InsufficientResponseError as fault:
-        said = str(fault)
-        kind = _NOT_FOUND if "0 results" in said else _FAILED
-        return {"fault": kind, "cause": said}
-    except (ResponseStatusCodeError, RequestException, KeyError, ValueError) as fault:
-        return {"fault": _FAILED, "cause": f"{type(fault).__name__}: {fault}"}
-    row = table.iloc[0]
-    return {
-        "lat": float(row["lat"]),
-        "lon": float(row["lon"]),
-        "display": str(row["display_name"]),
-    }
+        return [
+            (*as_point([float(row["lat"]), float(row["lon"])]), str(row["display_name"]))
+            for row in json.loads(body)[:1]
+        ]
+    except (TypeError, KeyError, ValueError, RecursionError):
+        msg = "no list of places on Earth"
+        raise ValueError(msg) from None

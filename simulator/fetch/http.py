@@ -1,4 +1,12 @@
-"""A file on a server, taken by parts: only what is needed crosses the line, and once."""
+"""Fetching over HTTP from servers that others run: polite, patient, and never half a file.
+
+A transfer is tried again with growing waits while that may help, and ends with one sentence that
+says what was wrong when it does not. Nothing that a server sends is trusted: not its size, packed
+or unpacked, not its time, not its encoding. Parts of large files are taken as they are needed.
+
+The standard library does it: each of the limits here needs a hand on the connection, which costs
+more code around a library of more comfort.
+"""
 
 from __future__ import annotations
 
@@ -6,18 +14,21 @@ import http.client
 import re
 import socket
 import ssl
+import threading
 import time
 import urllib.error
 import urllib.parse
 import urllib.request
 import zlib
 from collections.abc import Callable, Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass, field
 from email.utils import parsedate_to_datetime
 from importlib import metadata
 from pathlib import Path
+from typing import Self
 
-from simulator.errors import InputError
+from simulator.errors import InputError, address_fault, shown
 from simulator.fetch.cache import Cache, DamagedError
 
 CHUNK_BYTES = 1 << 16
@@ -30,6 +41,9 @@ PAGE = b"<html", b"<!doctype html"
 """How a web page begins."""
 
 Tell = Callable[[str], None]
+
+_WHOLE = re.compile(r"[0-9]{1,15}")
+"""A whole number in ASCII digits (RFC 9110, section 8.6), none longer than sizes and waits are."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +63,8 @@ class Patience:
         Longest wait that a server may ask for [s].
     silence_s : float
         No byte for this long ends a try [s].
+    longest_s : float
+        A whole answer that takes longer, header included, ends a try [s].
     window_s : float
         Time over which the speed is judged [s].
     least_bytes_s : float
@@ -65,6 +81,7 @@ class Patience:
     longest_wait_s: float = 120.0
     longest_named_s: float = 600.0
     silence_s: float = 240.0
+    longest_s: float = 1800.0
     window_s: float = 30.0
     least_bytes_s: float = 500.0
     pause_s: float = 1.0
@@ -87,7 +104,7 @@ class Request:
     whole : bool
         Whether a part (206) is an answer, too; needed for ranges.
     largest : int
-        More than this is not read [bytes].
+        More than this is not read, nor unpacked [bytes].
     """
 
     address: str
@@ -152,6 +169,66 @@ class _AgainError(Exception):
         self.hope = hope
 
 
+class _Deadline:
+    """Cuts the connections of one try when its time is up."""
+
+    def __init__(self, longest_s: float) -> None:
+        self.passed = False
+        self._connections: list[socket.socket] = []
+        self._timer = threading.Timer(longest_s, self._cut)
+        self._timer.daemon = True
+
+    def __enter__(self) -> Self:
+        self._timer.start()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._timer.cancel()
+
+    def watch(self, connection: socket.socket) -> None:
+        self._connections.append(connection)
+
+    def _cut(self) -> None:
+        self.passed = True
+        for connection in self._connections:
+            with suppress(OSError):  # it may be closed already
+                connection.shutdown(socket.SHUT_RDWR)
+
+
+Watch = Callable[[socket.socket], None]
+
+
+def _watching(
+    kind: type[http.client.HTTPConnection], watch: Watch
+) -> type[http.client.HTTPConnection]:
+    """Make a kind of connection that shows its socket once it stands."""
+
+    class Watched(kind):  # type: ignore[misc,valid-type]  # a class of the caller's choice
+        def connect(self) -> None:
+            super().connect()
+            watch(self.sock)
+
+    return Watched
+
+
+class _Plain(urllib.request.HTTPHandler):
+    def __init__(self, watch: Watch) -> None:
+        super().__init__()
+        self._kind = _watching(http.client.HTTPConnection, watch)
+
+    def http_open(self, req: urllib.request.Request) -> http.client.HTTPResponse:
+        return self.do_open(self._kind, req)
+
+
+class _Secure(urllib.request.HTTPSHandler):
+    def __init__(self, watch: Watch) -> None:
+        super().__init__()
+        self._kind = _watching(http.client.HTTPSConnection, watch)
+
+    def https_open(self, req: urllib.request.Request) -> http.client.HTTPResponse:
+        return self.do_open(self._kind, req, context=ssl.create_default_context())
+
+
 Take = Callable[[Answer, Iterator[bytes]], None]
 """Given the header and the decoded pieces of the body; called anew for each try, and raises
 `ValueError` when the content is not what was asked, `CutError` when its end is missing."""
@@ -176,11 +253,12 @@ class ServerLine:
         self.tell = tell
         self.received = 0
         self._last: float | None = None
+        self._deadline = _Deadline(patience.longest_s)
         self._opener = urllib.request.OpenerDirector()
         for handler in (
             urllib.request.ProxyHandler(),
-            urllib.request.HTTPHandler(),
-            urllib.request.HTTPSHandler(),
+            _Plain(self._watched),
+            _Secure(self._watched),
             urllib.request.HTTPDefaultErrorHandler(),
             urllib.request.HTTPRedirectHandler(),
             urllib.request.HTTPErrorProcessor(),
@@ -190,6 +268,9 @@ class ServerLine:
 
     def fetch(self, request: Request, take: Take) -> None:
         """Fetch one thing."""
+        fault = address_fault(request.address)
+        if fault:
+            raise TransferError(self.what, fault)
         host = urllib.parse.urlsplit(request.address).netloc
         wait_s = self.patience.first_wait_s
         tries = hopeless = 0
@@ -216,6 +297,23 @@ class ServerLine:
         """Try once; everything that another try may mend becomes one kind of error."""
         self._rest()
         try:
+            with _Deadline(self.patience.longest_s) as self._deadline:
+                self._answered(request, take, host)
+        except (_AgainError, TransferError):
+            if not self._deadline.passed:
+                raise
+        finally:
+            self._last = self.patience.clock()
+        if self._deadline.passed:  # what ended with the connection may look whole
+            msg = f"took longer than {self.patience.longest_s:.0f} s for the {self.what}"
+            raise _AgainError(msg)
+
+    def _watched(self, connection: socket.socket) -> None:
+        self._deadline.watch(connection)
+
+    def _answered(self, request: Request, take: Take, host: str) -> None:
+        """Ask once, and say in our words what went wrong."""
+        try:
             self._ask(request, take)
         except urllib.error.HTTPError as fault:
             with fault:
@@ -231,8 +329,6 @@ class ServerLine:
         except ValueError as fault:
             msg = f"did not send the {self.what} that was asked for: {fault}"
             raise _AgainError(msg, hope=_WRONG) from None
-        finally:
-            self._last = self.patience.clock()
 
     def _rest(self) -> None:
         if self._last is not None:
@@ -241,7 +337,6 @@ class ServerLine:
                 self.patience.sleep(self.patience.pause_s - passed)
 
     def _ask(self, request: Request, take: Take) -> None:
-        _check_address(request.address)
         headers = {"User-Agent": _agent(), "Accept-Encoding": "gzip", **request.headers}
         asked = urllib.request.Request(  # noqa: S310 - checked above, and only HTTP is handled
             request.address, data=request.form, headers=headers
@@ -251,8 +346,12 @@ class ServerLine:
             if reply.status != (200 if request.whole else 206):
                 msg = f"code {reply.status} where {200 if request.whole else 206} was expected"
                 raise ValueError(msg)
+            encoding = answer.headers.get("content-encoding", "identity").strip().lower()
+            if encoding not in {"identity", headers["Accept-Encoding"]}:
+                msg = f"an encoding that was not asked for ({shown(encoding)})"
+                raise ValueError(msg)
             body = self._body(reply, answer, request.largest)
-            take(answer, _decoded(body, answer))
+            take(answer, _unpacked(body, request.largest) if encoding == "gzip" else body)
             # A taker may stop early; what is left still tells whether the answer was whole.
             for _ in body:
                 pass
@@ -269,9 +368,7 @@ class ServerLine:
                 break
             size += len(piece)
             self.received += len(piece)
-            if size > largest:
-                msg = f"more than {largest / 1e6:.0f} MB"
-                raise ValueError(msg)
+            _refuse_more(size, largest)
             now = clock()
             if now - mark >= patience.window_s:
                 if (size - mark_size) < patience.least_bytes_s * (now - mark):
@@ -280,7 +377,7 @@ class ServerLine:
                 mark, mark_size = now, size
             yield piece
         promised = answer.headers.get("content-length")
-        if promised is not None and promised.isdigit() and size != int(promised):
+        if promised is not None and _WHOLE.fullmatch(promised) and size != int(promised):
             msg = f"broke off after {size} of {promised} bytes of the {self.what}"
             raise _AgainError(msg)
 
@@ -315,23 +412,24 @@ def _unreachable(fault: urllib.error.URLError, host: str) -> Exception:
     return _AgainError(f"cannot be reached ({reason})", hope=_OFFLINE)
 
 
-def _check_address(address: str) -> None:
-    parts = urllib.parse.urlsplit(address)
-    if parts.scheme not in {"http", "https"} or not parts.hostname:
-        raise TransferError(address, "is no address; write http:// or https:// and a server")
+def _refuse_more(size: int, largest: int) -> None:
+    if size > largest:
+        msg = f"more than {largest / 1e6:.3g} MB"
+        raise ValueError(msg)
 
 
-def _decoded(body: Iterator[bytes], answer: Answer) -> Iterator[bytes]:
-    """Undo gzip, and notice a compressed answer that was cut."""
-    if answer.headers.get("content-encoding", "").lower() != "gzip":
-        yield from body
-        return
+def _unpacked(body: Iterator[bytes], largest: int) -> Iterator[bytes]:
+    """Undo gzip; notice an answer that was cut, and one that grows without end."""
     unpack = zlib.decompressobj(wbits=31)
+    size = 0
     for piece in body:
-        data = unpack.decompress(piece, CHUNK_BYTES)
-        while data:
+        packed = piece
+        while packed:
+            data = unpack.decompress(packed, CHUNK_BYTES)
+            size += len(data)
+            _refuse_more(size, largest)
             yield data
-            data = unpack.decompress(unpack.unconsumed_tail, CHUNK_BYTES)
+            packed = unpack.unconsumed_tail
     yield unpack.flush()
     if not unpack.eof:
         msg = "compressed answer without its end"
@@ -354,11 +452,11 @@ def _named_wait_s(text: str | None, now_epoch_s: float) -> float | None:
     """Read Retry-After: seconds or a date (RFC 9110, section 10.2.3)."""
     if text is None:
         return None
-    if text.strip().isdigit():
+    if _WHOLE.fullmatch(text.strip()):
         return float(text)
     try:
         return max(0.0, parsedate_to_datetime(text).timestamp() - now_epoch_s)
-    except ValueError:
+    except (ValueError, OverflowError, TypeError):
         return None
 
 
@@ -377,7 +475,10 @@ def looks_like_page(start: bytes) -> bool:
 BLOCK_BYTES = 1 << 19
 """Bytes fetched at a time: about one row of blocks of a compressed elevation tile."""
 
-_RANGE = re.compile(r"bytes (\d+)-(\d+)/(\d+)")
+LARGEST_FILE_BYTES = 2_000_000_000
+"""A file of which parts are taken is at most this large [bytes]; a tile of heights has 40 MB."""
+
+_RANGE = re.compile(r"bytes ([0-9]{1,15})-([0-9]{1,15})/([0-9]{1,15})")
 
 
 class ChangedError(TransferError):
@@ -480,11 +581,15 @@ class RangedFile:
             if begin != start or end + 1 != min(stop, whole) or len(block) != end + 1 - begin:
                 msg = f"bytes {begin} to {end} where {start} to {stop - 1} were asked for"
                 raise ValueError(msg)
+            if not end < whole <= LARGEST_FILE_BYTES or self.size not in {0, whole}:
+                msg = f"part of a file of {whole / 1e6:.0f} MB"
+                raise ValueError(msg)
             facts["whole"] = whole
             facts["version"] = answer.headers.get("etag", f"{whole} bytes")
 
         headers = {"Range": f"bytes={start}-{stop - 1}", "Accept-Encoding": "identity"}
-        self._line.fetch(Request(self.address, headers=headers, whole=False), take)
+        request = Request(self.address, headers=headers, whole=False, largest=stop - start)
+        self._line.fetch(request, take)
         if self._version and facts["version"] != self._version:
             problem = "changed while it was read; run the same command again"
             raise ChangedError(self.address, problem)

@@ -13,12 +13,14 @@ import re
 import urllib.parse
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from simulator.errors import InputError
+from simulator.errors import InputError, shown
 from simulator.fetch.http import Answer, CutError, Request, ServerLine, looks_like_page
 from simulator.ground.corridor import Box
+from simulator.ground.osm import refuse_giants
 from simulator.ground.walkable import DRAWN, NO_PLACES, PLACE_KEYS, PUBLIC_BUILDINGS, STREET_TAGS
 
 OVERPASS = "https://overpass-api.de/api/interpreter"
@@ -33,10 +35,18 @@ LARGEST_BYTES = 400_000_000
 MOST_QUARTERINGS = 3
 """A cell is quartered at most this often: to a piece of some 1.4 km."""
 
+MOMENT = "%Y-%m-%dT%H:%M:%SZ"
+"""How such a server writes a moment."""
+
+FIRST_YEAR, LAST_YEAR = 2004, 2100
+"""Years that data of OpenStreetMap can be of: it began in 2004; the last one is for a slip."""
+
+MOST_REMARK_BYTES = 120
+
 KEPT_BYTES = 4096
 """Begin and end of an answer that are looked at [bytes]."""
 
-_META = re.compile(rb'osm_base="(\d{4}-\d\d-\d\dT[\d:]+Z)')
+_META = re.compile(rb'osm_base="([^"]{0,40})"')
 _REMARK = re.compile(rb"<remark>\s*(.*?)\s*</remark>", re.DOTALL)
 _ROOT = re.compile(rb"<osm[\s>]")
 
@@ -106,7 +116,7 @@ def fetch_piece(line: ServerLine, address: str, box: Box, target: Path) -> Told:
     def take(answer: Answer, pieces: Iterator[bytes]) -> None:
         start, end, size = b"", b"", 0
         with target.open("wb") as raw, gzip.GzipFile("", "wb", 5, raw, mtime=0) as stream:
-            for piece in pieces:
+            for piece in refuse_giants(pieces):
                 size += len(piece)
                 if size > LARGEST_BYTES:
                     raise TooMuchError
@@ -128,16 +138,28 @@ def _judged(answer: Answer, start: bytes, end: bytes, size: int) -> Told:
         raise ValueError(msg)
     if not _ROOT.search(start):
         kind = answer.headers.get("content-type", "of unknown kind").split(";")[0]
-        msg = f"no OpenStreetMap XML ({kind})"
+        msg = f"no OpenStreetMap XML ({shown(kind)})"
         raise ValueError(msg)
     remark = _REMARK.search(end)
     if remark:
         # Timeouts and full memory come as a remark at the end of an answer with code 200.
-        raise TooMuchError(remark.group(1).decode("utf-8", "replace"))
+        raise TooMuchError(remark.group(1)[:MOST_REMARK_BYTES].decode("utf-8", "replace"))
     if not end.rstrip().endswith(b"</osm>"):
         raise CutError
     base = _META.search(start)
-    return Told(base.group(1).decode() if base else "", size)
+    return Told(_moment(base.group(1).decode("utf-8", "replace")) if base else "", size)
+
+
+def _moment(text: str) -> str:
+    """Check the moment that the data is said to be of; the writer of maps takes no other form."""
+    try:
+        year = datetime.strptime(text, MOMENT).replace(tzinfo=UTC).year
+    except ValueError:
+        year = 0
+    if not FIRST_YEAR <= year <= LAST_YEAR:
+        msg = f"data of an impossible date ({shown(text)})"
+        raise ValueError(msg)
+    return text
 
 
 def _check_content(path: Path, box: Box) -> None:
@@ -153,7 +175,7 @@ def _check_content(path: Path, box: Box) -> None:
         )
         for _ in whole.with_filter(nothing):
             pass
-    except (RuntimeError, OSError) as fault:
+    except (RuntimeError, ValueError, osmium.InvalidLocationError) as fault:
         msg = f"damaged XML ({' '.join(str(fault).split())[:100]})"
         raise ValueError(msg) from None
     if beside:
@@ -167,17 +189,18 @@ def _beside(path: Path, box: Box) -> bool:
 
     west, south, east, north = box
     hull = (181.0, 91.0, -181.0, -91.0)
+    inside = False
     for node in osmium.FileProcessor(str(path), osmium.osm.NODE):
         at = node.location
         if not at.valid():
-            continue
+            msg = f"point {node.id} lies nowhere on Earth"
+            raise ValueError(msg)
         lon, lat = at.lon, at.lat
-        if west <= lon <= east and south <= lat <= north:
-            return False
+        inside = inside or (west <= lon <= east and south <= lat <= north)
         hull = (min(hull[0], lon), min(hull[1], lat), max(hull[2], lon), max(hull[3], lat))
     empty = hull[0] > hull[2]
     overlaps = hull[0] <= east and hull[2] >= west and hull[1] <= north and hull[3] >= south
-    return not empty and not overlaps
+    return not inside and not empty and not overlaps
 
 
 def merge_pieces(pieces: Sequence[Path], target: Path, *, data_of: str, accessed: str) -> int:

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
-from simulator.errors import InputError, shown
+from simulator.errors import InputError, shown, shown_address
 from simulator.fetch.http import Answer, Patience, Request, ServerLine, looks_like_page
 from simulator.plan.tables import refuse_address
+
+PLACE_IN_BRACES = re.compile(r"\{(lat|lon)(?::\.([0-7])f)?\}")
+"""What an address may leave to be filled in; nothing else of Python's formats, which can read
+attributes and fill the memory."""
 
 LARGEST_BYTES = 30_000_000
 """A typical year has some two megabytes; more is something else [bytes]."""
@@ -52,11 +57,17 @@ def fetch_weather(
         When it cannot be fetched, or is no weather file.
     """
     where = "fetch.weather_from"
-    try:
-        address = template.format(lat=lat, lon=lon)
-    except (KeyError, IndexError, ValueError, AttributeError):
-        problem = f"found {shown(template)}; only {{lat}} and {{lon}} may stand in braces"
-        raise InputError(where, problem) from None
+    places = {"lat": lat, "lon": lon}
+    address = PLACE_IN_BRACES.sub(
+        lambda found: f"{places[found[1]]:.{found[2]}f}" if found[2] else f"{places[found[1]]}",
+        template,
+    )
+    if "{" in address or "}" in address:
+        problem = (
+            f"found {shown(template)}; only {{lat}} and {{lon}} may stand in braces, with up to "
+            "seven digits as in {lat:.2f}"
+        )
+        raise InputError(where, problem)
     refuse_address(where, address)
     tell("typical weather")
     parts: list[bytes] = []
@@ -75,6 +86,7 @@ def fetch_weather(
         try:
             check(path)
         except InputError as fault:
-            raise InputError(address, f"sent no typical year: {fault.problem}") from None
+            problem = f"sent no typical year: {fault.problem}"
+            raise InputError(shown_address(address), problem) from None
         path.replace(target)
     return target

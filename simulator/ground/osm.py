@@ -1,12 +1,14 @@
 """The door for map extracts: what a file holds, as arrays and tagged features.
 
-:mod:`simulator.ground.osm` reads the file; here points, segments and features are put together.
 What walking tags mean is decided once for each distinct combination of them.
 """
 
 from __future__ import annotations
 
+import bz2
+import gzip
 import re
+import zlib
 from array import array
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -19,7 +21,7 @@ import shapely
 from numpy.typing import NDArray
 
 from simulator.arrays import Floats
-from simulator.errors import InputError
+from simulator.errors import InputError, of_the_machine
 from simulator.ground import assemble
 from simulator.ground.assemble import StreetArrays, build_network
 from simulator.ground.corridor import Corridor
@@ -160,6 +162,7 @@ RECORD = np.dtype([("id", "<i8"), ("x", "<i4"), ("y", "<i4")])
 """A row of the scratch table, as the decoder writes it."""
 _ROWS = 1 << 19
 _LONGEST_CAUSE = 160
+_LOOK_BYTES = 1 << 16
 _ACCESSED = re.compile(r"accessed (\d{4}-\d\d-\d\d)")
 
 
@@ -214,12 +217,58 @@ class Raw:
     known: dict[frozenset[tuple[str, str]], Walkability] = field(default_factory=dict)
 
 
+LONGEST_ELEMENT_BYTES = 1 << 20
+"""A piece of XML without an end of an element within this is no map [bytes]: a value has at most
+255 characters (OpenStreetMap wiki, "Elements", from memory), and the reader would hold all of it."""
+
+
+def refuse_giants(pieces: Iterable[bytes]) -> Iterator[bytes]:
+    """Pass XML on piece by piece, as long as its elements end within bounds.
+
+    Parameters
+    ----------
+    pieces : iterable of bytes
+        Of a file, each far smaller than `LONGEST_ELEMENT_BYTES`.
+
+    Yields
+    ------
+    bytes
+        The same.
+
+    Raises
+    ------
+    ValueError
+        If an element is longer than any in a map.
+    """
+    run = 0
+    for piece in pieces:
+        first = piece.find(b">")
+        run += len(piece) if first < 0 else first
+        if run > LONGEST_ELEMENT_BYTES:
+            msg = f"an element longer than {LONGEST_ELEMENT_BYTES / 1e6:.0f} MB"
+            raise ValueError(msg)
+        if first >= 0:
+            run = len(piece) - piece.rfind(b">") - 1
+        yield piece
+
+
+def _refuse_giants_in(path: Path) -> None:
+    """Look through a file of XML, packed or not, before the map library holds an element of it."""
+    opened = {".gz": gzip.open, ".bz2": bz2.open, ".osm": open}.get(path.suffix.lower())
+    if opened is None:
+        return
+    with opened(path, "rb") as stream:
+        for _ in refuse_giants(iter(lambda: stream.read(_LOOK_BYTES), b"")):
+            pass
+
+
 def scan(path: Path, wanted: Wanted, area: Corridor | None) -> Raw:
     """Read a file."""
     import osmium
 
     raw = Raw()
     try:
+        _refuse_giants_in(path)
         with TemporaryDirectory(ignore_cleanup_errors=True) as scratch:
             table = _Table(Path(scratch) / "positions", area)
             if area is None:
@@ -232,8 +281,11 @@ def scan(path: Path, wanted: Wanted, area: Corridor | None) -> Raw:
             _ways_touching(path, raw, wanted)
         elif min(raw.streets.refs, default=0) < 0:
             raw.positions = np.concatenate([_unregistered(path), raw.positions])
-    except (RuntimeError, ValueError, OSError, osmium.InvalidLocationError) as error:
-        if isinstance(error, InputError):
+    except (
+        *(RuntimeError, ValueError, OSError, EOFError, zlib.error),
+        osmium.InvalidLocationError,
+    ) as error:
+        if isinstance(error, InputError) or of_the_machine(error):
             raise
         cause = " ".join(str(error).split())[:_LONGEST_CAUSE]
         raise InputError(

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
-from simulator.errors import InputError, shown
+from simulator.errors import InputError, address_fault, shown
 from simulator.files import read_text, write_text
 from simulator.plan.values import (
     EXTRACT_SUFFIXES,
@@ -362,10 +362,10 @@ def refuse_address(where: str, address: str) -> None:
     Raises
     ------
     InputError
-        When it does not begin with http:// or https://.
+        When it does not begin with http:// or https://, names no server, or holds a password.
     """
-    if not address.startswith(("http://", "https://")):
-        problem = f"found {shown(address)}; an address with http:// or https:// is needed"
+    problem = address_fault(address)
+    if problem:
         raise InputError(where, problem)
 
 

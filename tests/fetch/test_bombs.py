@@ -12,13 +12,12 @@ from typing import TYPE_CHECKING
 import pytest
 
 from simulator.errors import InputError
-from simulator.ground.cache import Cache
-from simulator.ground.ranges import BLOCK_BYTES, RangedFile
-from simulator.ground.transfer import Answer, Line, Request, TransferError
-from simulator.ground.typical_weather import LARGEST_BYTES, fetch_weather
+from simulator.fetch.cache import Cache
+from simulator.fetch.http import BLOCK_BYTES, Answer, ServerLine, RangedFile, Request, TransferError
+from simulator.fetch.weather import LARGEST_BYTES, fetch_weather
 
 if TYPE_CHECKING:
-    from tests.ground.fetch.conftest import Behaviour, Exchange, Server, Waits
+    from tests.fetch.conftest import Behaviour, Exchange, Server, Waits
 
 MB = 1_000_000
 
@@ -51,11 +50,11 @@ def sends(body: bytes, code: int = 200, **headers: str | int) -> Behaviour:
 
 
 @pytest.fixture
-def line(waits: Waits) -> Line:
-    return Line("map data", patience=waits.patience(tries_hopeless=1), tell=lambda _: None)
+def line(waits: Waits) -> ServerLine:
+    return ServerLine("map data", patience=waits.patience(tries_hopeless=1), tell=lambda _: None)
 
 
-def test_decoded_bytes_count_and_not_those_sent(street_server: Server, line: Line) -> None:
+def test_decoded_bytes_count_and_not_those_sent(street_server: Server, line: ServerLine) -> None:
     street_server.misbehave.append(sends(packed_zeros(50 * MB), Content_Encoding="gzip"))
     taker = Counter()
     with pytest.raises(TransferError, match="more than 1 MB"):
@@ -65,7 +64,7 @@ def test_decoded_bytes_count_and_not_those_sent(street_server: Server, line: Lin
 
 @pytest.mark.parametrize("encoding", ["deflate", "br", "zstd", "gzip, gzip", "compress", "x-gzip"])
 def test_an_encoding_that_was_not_asked_for_is_refused(
-    street_server: Server, line: Line, encoding: str
+    street_server: Server, line: ServerLine, encoding: str
 ) -> None:
     street_server.misbehave.append(sends(zlib.compress(b"x"), Content_Encoding=encoding))
     with pytest.raises(TransferError, match="encoding"):
@@ -73,7 +72,7 @@ def test_an_encoding_that_was_not_asked_for_is_refused(
 
 
 def test_packed_parts_are_refused_where_plain_ones_were_asked_for(
-    street_server: Server, line: Line
+    street_server: Server, line: ServerLine
 ) -> None:
     bomb = packed_zeros(400 * MB)
     street_server.misbehave.append(
@@ -96,7 +95,7 @@ def test_a_part_longer_than_asked_is_not_read(
     size = 40 * MB
     span = f"bytes 0-{size - 1}/{size}"
     street_server.misbehave += [sends(bytes(size), 206, Content_Range=span)] * 3
-    line = Line("heights", patience=waits.patience(tries_hopeless=1), tell=lambda _: None)
+    line = ServerLine("heights", patience=waits.patience(tries_hopeless=1), tell=lambda _: None)
     cache = Cache(tmp_path / "cache")
     with (
         cache.writing(lambda: None),
@@ -116,7 +115,7 @@ def test_a_size_that_cannot_be_is_refused(
     body = bytes(BLOCK_BYTES)
     span = f"bytes 0-{BLOCK_BYTES - 1}/{whole}"
     street_server.misbehave += [sends(body, 206, Content_Range=span)] * 3
-    line = Line("heights", patience=waits.patience(tries_hopeless=1), tell=lambda _: None)
+    line = ServerLine("heights", patience=waits.patience(tries_hopeless=1), tell=lambda _: None)
     cache = Cache(tmp_path / "cache")
     with cache.writing(lambda: None), pytest.raises(TransferError):
         RangedFile(line, street_server.address, tmp_path / "copy", cache=cache, fresh=False)
@@ -137,7 +136,7 @@ def test_any_wait_that_a_server_names_is_understood_or_passed_over(
 
     street_server.misbehave.append(busy)
     street_server.answer = lambda exchange: exchange.send(200, b"well")
-    line = Line("map data", patience=waits.patience(), tell=lambda _: None)
+    line = ServerLine("map data", patience=waits.patience(), tell=lambda _: None)
     taker = Counter()
     try:
         line.fetch(Request(street_server.address), taker)
@@ -171,7 +170,7 @@ def test_a_whole_answer_has_a_deadline(street_server: Server, waits: Waits, wher
 
     street_server.misbehave += [drip] * 2
     patience = waits.patience(longest_s=1.0, tries=1, window_s=60.0)
-    line = Line("map data", patience=patience, tell=lambda _: None)
+    line = ServerLine("map data", patience=patience, tell=lambda _: None)
     began = time.monotonic()
     with pytest.raises(TransferError, match="longer than 1 s"):
         line.fetch(Request(street_server.address), Counter())

@@ -47,7 +47,10 @@ def spoilt(write_town: TownWriter) -> Spoil:
         text = PLAN
         for key, value in lines.items():
             text, count = re.subn(
-                rf"^{key} = .*$", lambda _, key=key, value=value: f"{key} = {value}", text, flags=re.M
+                rf"^{key} = .*$",
+                lambda _, key=key, value=value: f"{key} = {value}",
+                text,
+                flags=re.M,
             )
             assert count == 1, key
         return write_town(text + added)

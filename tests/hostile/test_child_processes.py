@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from simulator.errors import InputError
-from simulator.ground import geocode
+from simulator.fetch import geocode as geocode
 
 ROOT = Path(__file__).resolve().parents[2]
 TRAPS = ("osmnx.py", "simulator/__init__.py", "json.py", "sitecustomize.py")

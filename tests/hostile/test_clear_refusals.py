@@ -11,8 +11,8 @@ import pytest
 from simulator.cli import main
 from simulator.errors import InputError
 from simulator.plan import Plan
-from simulator.plan.ground import refuse_address
-from simulator.route.closed_area import read_area
+from simulator.plan.tables import refuse_address
+from simulator.route.closures import read_area
 from tests.conftest import TownWriter
 from tests.hostile.conftest import Refused, Spoil
 
@@ -133,7 +133,6 @@ def test_what_is_no_address_is_refused(address: str) -> None:
     with pytest.raises(InputError) as fault:
         refuse_address("fetch.streets_from", address)
     assert len(str(fault.value)) <= 300
-
 
 
 def test_looking_at_a_fetch_hides_the_password(

@@ -8,15 +8,25 @@ import os
 import sys
 import traceback
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from typing import NoReturn
 
 from simulator.commands.bag import add_bag
 from simulator.commands.chance import add_many, add_odds, add_year
 from simulator.commands.desk import add_desk
 from simulator.commands.ground import add_ground_commands
-from simulator.commands.runner import BAD_INPUT, DONE, STOPPED, UNEXPECTED, Parser, complain, say
+from simulator.commands.runner import (
+    BAD_INPUT,
+    DONE,
+    MACHINE,
+    STOPPED,
+    UNEXPECTED,
+    Parser,
+    complain,
+    say,
+)
 from simulator.commands.walk import add_walk_commands
-from simulator.errors import InputError
+from simulator.errors import InputError, MachineError, of_the_machine
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -41,24 +51,60 @@ def main(arguments: Sequence[str] | None = None) -> int:
         at = words.index("--from")
         words[at : at + 2] = [f"--from={words[at + 1]}"]
     chosen = _parser().parse_args(words)
-    command: Callable[[argparse.Namespace], int] = chosen.command
     try:
-        return command(chosen)
-    except InputError as fault:
+        return _done(chosen)
+    except (InputError, MachineError) as fault:
         for line in str(fault).splitlines():
             complain(line)
-        return BAD_INPUT
+        return BAD_INPUT if isinstance(fault, InputError) else MACHINE
     except KeyboardInterrupt:
         complain("stopped; nothing was written")
         return STOPPED
     except Exception as fault:  # noqa: BLE001 - the last resort of the program
-        if os.environ.get("WALKHOME_DEBUG"):
-            traceback.print_exc()
-        complain(
-            f"unexpected: {type(fault).__name__}: {fault}; this is a fault of the program, "
-            "set WALKHOME_DEBUG=1 for details"
-        )
-        return UNEXPECTED
+        return _failed(fault)
+
+
+def _done(chosen: argparse.Namespace) -> int:
+    """Run a command, and see that what it printed has left."""
+    if sys.stdout is None:
+        where = "standard output"
+        raise MachineError(where, "is closed; send it to a file, or to nowhere")
+    command: Callable[[argparse.Namespace], int] = chosen.command
+    code = command(chosen)
+    sys.stdout.flush()
+    return code
+
+
+def _failed(fault: Exception) -> int:
+    """Tell a fault of the machine from one of the program."""
+    if os.environ.get("WALKHOME_DEBUG"):
+        traceback.print_exception(fault)
+    if isinstance(fault, OSError) or of_the_machine(fault):
+        complain(_machine_words(fault))
+        _drop_output()
+        return MACHINE
+    complain(
+        f"unexpected: {type(fault).__name__}: {fault}; this is a fault of the program, "
+        "set WALKHOME_DEBUG=1 for details"
+    )
+    return UNEXPECTED
+
+
+def _machine_words(fault: Exception) -> str:
+    """Say what the machine could not do; what stood before still stands whole."""
+    if isinstance(fault, MemoryError):
+        return "out of memory; nothing was written: take a smaller map, or another machine"
+    if not isinstance(fault, OSError):
+        return f"the machine cannot go on: {fault}; nothing was written"
+    if fault.filename is None:
+        return f"writing failed: {fault.strerror}; files that were written before are whole"
+    return f"{fault.filename}: {fault.strerror}; nothing was written"
+
+
+def _drop_output() -> None:
+    """Let nothing more be written to an output that failed, for it would fail again at the end."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def _parser() -> Parser:

@@ -118,7 +118,10 @@ def shown(value: object) -> str:
     str
         Its `repr`, cut to `SHOWN_CHARACTERS`, with every line break escaped.
     """
-    text = "a table" if isinstance(value, dict) else repr(value)
+    try:
+        text = "a table" if isinstance(value, dict) else repr(value)
+    except ValueError:  # the interpreter writes no number of thousands of digits
+        text = "a number of thousands of digits"
     return text if len(text) <= SHOWN_CHARACTERS else text[: SHOWN_CHARACTERS - 1] + "…"
 
 
@@ -193,7 +196,7 @@ def closest_word(word: str, known: Iterable[str]) -> str:
         The nearest known word, capitals apart; empty when none is near.
     """
     lowered = {name.lower(): name for name in known}
-    found = difflib.get_close_matches(word.lower(), lowered, n=1, cutoff=0.6)
+    found = difflib.get_close_matches(word[:SHOWN_CHARACTERS].lower(), lowered, n=1, cutoff=0.6)
     return lowered[found[0]] if found else ""
 
 

@@ -5,14 +5,21 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
+import json
 import math
 import os
 import shutil
+import stat
 import tempfile
+import time
+import tomllib
 import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
+
+from filelock import FileLock, Timeout
 
 from simulator.errors import InputError
 
@@ -58,6 +65,61 @@ def read_text(path: Path, *, what: str) -> str:
     return text
 
 
+TOO_DEEP = "a number of thousands of digits, or brackets hundreds deep"
+
+
+def parse_toml(text: str) -> dict[str, Any]:
+    """Read TOML; whatever the reader stumbles over is no TOML.
+
+    Parameters
+    ----------
+    text : str
+        Content of a file.
+
+    Returns
+    -------
+    dict
+        Its tables.
+
+    Raises
+    ------
+    tomllib.TOMLDecodeError
+        When it is none; numbers and brackets that no reader takes count as that.
+    """
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError:
+        raise
+    except (ValueError, RecursionError):
+        raise tomllib.TOMLDecodeError(TOO_DEEP) from None
+
+
+def parse_json(text: str) -> Any:  # noqa: ANN401 - any value
+    """Read JSON; whatever the reader stumbles over is no JSON.
+
+    Parameters
+    ----------
+    text : str
+        Content of a file.
+
+    Returns
+    -------
+    object
+        As `json.loads` gives it.
+
+    Raises
+    ------
+    json.JSONDecodeError
+        When it is none; numbers and brackets that no reader takes count as that.
+    """
+    try:
+        return json.loads(text)
+    except json.JSONDecodeError:
+        raise
+    except (ValueError, RecursionError):
+        raise json.JSONDecodeError(TOO_DEEP, "", 0) from None
+
+
 def read_bytes(path: Path, *, what: str, largest: int) -> bytes:
     """Read a whole file, or say in one line why not.
 
@@ -76,14 +138,15 @@ def read_bytes(path: Path, *, what: str, largest: int) -> bytes:
         The content.
     """
     require_file(path, str(path), what=what)
-    size = path.stat().st_size
-    if size > largest:
-        problem = f"found {size / 1e6:.1f} MB; {what} has at most {largest / 1e6:g} MB"
-        raise InputError(str(path), problem)
     try:
-        return path.read_bytes()
+        with path.open("rb") as stream:
+            content = stream.read(largest + 1)
     except OSError as fault:
         raise InputError(str(path), f"cannot be read ({fault.strerror})") from None
+    if len(content) > largest:
+        problem = f"found more than {largest / 1e6:g} MB; {what} has at most that"
+        raise InputError(str(path), problem)
+    return content
 
 
 def require_file(path: Path, where: str, *, what: str) -> None:
@@ -101,16 +164,30 @@ def require_file(path: Path, where: str, *, what: str) -> None:
     Raises
     ------
     InputError
-        When it is missing, a folder, empty or may not be read.
+        When it is missing, a folder, a pipe or a device, empty or may not be read.
     """
-    if not path.exists():
-        raise InputError(where, f"found no file {path}; give the name of {what}")
-    if path.is_dir():
-        raise InputError(where, f"found the folder {path}; give the name of {what}")
+    named = shown_path(path)
+    try:
+        found = path.stat()
+    except (OSError, ValueError):
+        raise InputError(where, f"found no file {named}; give the name of {what}") from None
+    if stat.S_ISDIR(found.st_mode):
+        raise InputError(where, f"found the folder {named}; give the name of {what}")
+    if not stat.S_ISREG(found.st_mode):
+        raise InputError(where, f"found {named}, which is no regular file; copy {what} into one")
     if not os.access(path, os.R_OK):
-        raise InputError(where, f"found {path}, which you may not read; change its permissions")
-    if path.is_file() and path.stat().st_size == 0:
-        raise InputError(where, f"found an empty file {path}; {what} is needed")
+        raise InputError(where, f"found {named}, which you may not read; change its permissions")
+    if found.st_size == 0:
+        raise InputError(where, f"found an empty file {named}; {what} is needed")
+
+
+SHOWN_PATH_CHARACTERS = 120
+
+
+def shown_path(path: Path) -> str:
+    """Give a path as it may be repeated in a message: its end where it is long."""
+    text = str(path)
+    return text if len(text) <= SHOWN_PATH_CHARACTERS else f"…{text[1 - SHOWN_PATH_CHARACTERS :]}"
 
 
 def sha256_of(path: Path) -> str:
@@ -151,12 +228,19 @@ def require_writable_folder(folder: Path) -> None:
     InputError
         When it is a file, its parent does not exist, or nothing can be written there.
     """
-    where = f"output folder {folder}"
+    where = f"output folder {shown_path(folder)}"
+    try:
+        folder.is_dir()
+    except OSError as fault:  # a name longer than any file system takes
+        raise InputError(where, f"cannot be ({fault.strerror}); give another with --out") from None
     if os.path.lexists(folder) and not folder.is_dir():
         raise InputError(where, "found a file of this name; give another folder with --out")
     existing = folder if folder.is_dir() else folder.absolute().parent
     if not existing.is_dir():
-        problem = f"found no folder {existing} to make it in; make it, or give another with --out"
+        problem = (
+            f"found no folder {shown_path(existing)} to make it in; make it, or give another with "
+            "--out"
+        )
         raise InputError(where, problem)
     try:
         with tempfile.TemporaryFile(dir=existing):
@@ -214,7 +298,9 @@ def staged(folder: Path, *, replaces: Sequence[str] = ()) -> Iterator[Path]:
     """Lend an empty folder whose files reach `folder` only when everything went well.
 
     The files are moved one after the other by renaming, which the system does whole; on any
-    failure before that nothing in `folder` has changed and the lent folder is gone.
+    failure before that nothing in `folder` has changed and the lent folder is gone. The document
+    of the set (``.json``) is moved last and the old one taken away first: a set without it is not
+    whole. What killed processes left behind is swept.
 
     Parameters
     ----------
@@ -236,20 +322,60 @@ def staged(folder: Path, *, replaces: Sequence[str] = ()) -> Iterator[Path]:
     require_writable_folder(folder)
     made = not folder.exists()
     parent = folder.absolute().parent if made else folder
-    stage = Path(tempfile.mkdtemp(dir=parent, prefix=".walkhome-"))
+    _sweep(parent)
+    lent = Path(tempfile.mkdtemp(dir=parent, prefix=STAGE))
+    stage = lent / "files"
+    stage.mkdir()
     try:
-        yield stage
-        if made:
-            folder.mkdir(exist_ok=True)
-        for name in replaces:
-            if not (stage / name).exists():
-                (folder / name).unlink(missing_ok=True)
-        for source in sorted(p for p in stage.rglob("*") if p.is_file()):
-            target = folder / source.relative_to(stage)
-            target.parent.mkdir(parents=True, exist_ok=True)
-            source.replace(target)
+        with FileLock(lent / "lock"):
+            yield stage
+            if made:
+                folder.mkdir(exist_ok=True)
+            sources = sorted(p for p in stage.rglob("*") if p.is_file())
+            _refuse_taken([folder / source.relative_to(stage) for source in sources])
+            documents = [source for source in sources if source.suffix == ".json"]
+            for name in replaces:
+                if not (stage / name).exists():
+                    (folder / name).unlink(missing_ok=True)
+            for source in documents:
+                (folder / source.relative_to(stage)).unlink(missing_ok=True)
+            for source in [*(p for p in sources if p not in documents), *documents]:
+                target = folder / source.relative_to(stage)
+                target.parent.mkdir(parents=True, exist_ok=True)
+                source.replace(target)
     finally:
-        shutil.rmtree(stage, ignore_errors=True)
+        shutil.rmtree(lent, ignore_errors=True)
+
+
+STAGE = ".walkhome-"
+"""How the name of a folder with unfinished files begins."""
+
+LEAST_STALE_S = 60.0
+"""An unfinished folder younger than this is left alone, for its owner may not hold it yet [s]."""
+
+
+def _sweep(parent: Path) -> None:
+    """Remove unfinished folders whose process was killed: the system has freed their locks."""
+    for lent in parent.glob(f"{STAGE}*"):
+        try:
+            if time.time() - lent.stat().st_mtime < LEAST_STALE_S:
+                continue
+            with FileLock(lent / "lock", timeout=0):
+                pass
+        except (OSError, Timeout):
+            continue
+        shutil.rmtree(lent, ignore_errors=True)
+
+
+def _refuse_taken(targets: Sequence[Path]) -> None:
+    """Refuse names that a folder has, before any file is moved."""
+    for target in targets:
+        if target.is_dir():
+            where = str(target)
+            problem = (
+                "found a folder where a file of this name goes; move it, or give another --out"
+            )
+            raise InputError(where, problem)
 
 
 def csv_safe(text: str) -> str:

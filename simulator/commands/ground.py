@@ -173,9 +173,10 @@ def _agreed() -> bool:
 
 def _look(plan: Plan, cache: Cache) -> str:
     """Say what a fetch would do."""
-    from simulator.fetch.area import NO_HEIGHTS, sources_of
+    from simulator.fetch.area import sources_of
     from simulator.fetch.sources import corridor_of, find_area
     from simulator.ground.corridor import hull_of
+    from simulator.plan.tables import NO_HEIGHTS
 
     corridor = corridor_of(plan)
     cells = corridor.cells()

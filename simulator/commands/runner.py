@@ -1,6 +1,7 @@
 """One way to run every command: options, progress, files, what is printed, exit codes.
 
-0 done, 1 unexpected, 2 bad input, 3 no way home exists on this map.
+0 done, 1 unexpected, 2 bad input, 3 no way home exists on this map, 4 the machine cannot go on (no
+room on the disk, no memory, nobody who reads the output), 130 stopped by the person.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple, NoReturn, TextIO
 
@@ -19,7 +21,7 @@ from simulator.errors import NoWayHomeError
 if TYPE_CHECKING:
     from simulator.plan import Plan
 
-DONE, UNEXPECTED, BAD_INPUT, NO_WAY, STOPPED = 0, 1, 2, 3, 130
+DONE, UNEXPECTED, BAD_INPUT, NO_WAY, MACHINE, STOPPED = 0, 1, 2, 3, 4, 130
 """Exit codes; the last is the shell's for an interrupt."""
 
 DEFAULT_OUT = "walkhome-out"
@@ -229,8 +231,18 @@ def say_json(text: str) -> None:
     sys.stdout.write(text)
 
 
+COMPLAINT_CHARACTERS = 500
+"""Longest line on standard error; of a longer one begin and end are shown [characters]."""
+
+
 def complain(text: str) -> None:
     """Print one line on standard error."""
+    if sys.stderr is None:
+        return
+    if len(text) > COMPLAINT_CHARACTERS:
+        text = f"{text[: COMPLAINT_CHARACTERS - 150]} … {text[-140:]}"
     from simulator.files import terminal_safe
 
-    sys.stderr.write(terminal_safe(text) + "\n")
+    with suppress(OSError):  # nobody is left to tell
+        sys.stderr.write(terminal_safe(text) + "\n")
+        sys.stderr.flush()

@@ -30,7 +30,7 @@ from simulator.fetch.overpass import (
 from simulator.fetch.sources import AREA, area_key, corridor_of
 from simulator.ground.corridor import Box, Cell, Corridor, box_of
 from simulator.plan import Plan
-from simulator.plan.tables import refuse_address
+from simulator.plan.tables import NO_HEIGHTS, refuse_address
 from simulator.units import DAY_S
 
 Tell = Callable[[str], None]
@@ -41,9 +41,6 @@ degrees of latitude."""
 
 FRESH_DAYS = 30.0
 """Pieces younger than this are not fetched again [days] (assumed: streets change slowly)."""
-
-
-NO_HEIGHTS = "none"
 
 
 @dataclass(frozen=True, slots=True)

@@ -13,7 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 from simulator.errors import InputError, shown
-from simulator.fetch.http import Answer, ServerLine, Patience, Request
+from simulator.fetch.http import Answer, Patience, Request, ServerLine
 from simulator.plan.values import as_point
 
 GEOCODER = "https://nominatim.openstreetmap.org"

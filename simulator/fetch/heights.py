@@ -13,6 +13,7 @@ from typing import Any
 from simulator.fetch.cache import Cache
 from simulator.fetch.http import ChangedError, MissingError, RangedFile, ServerLine, TransferError
 from simulator.ground.corridor import Box, Cell, box_of, hull_of
+from simulator.ground.raster import open_raster
 
 ELEVATION = "https://copernicus-dem-30m.s3.amazonaws.com"
 """Public copy of the model where none is named, of the AWS Registry of Open Data, "Copernicus DEM",
@@ -26,6 +27,9 @@ CREDIT = (
 )
 """Credit that the model's licence asks for (licence of the Copernicus DEM; the words from
 the © on as sardem 0.14 restates them, read; those before from memory)."""
+
+FETCHED = ("GTiff",)
+"""The one kind of raster that a server may send; others can name further files and addresses."""
 
 MARGIN_DEG = 0.005
 """Read past the area, for smoothing [degrees]: at least 500 m up and 200 m across at 65 degrees."""
@@ -138,14 +142,14 @@ def _copy_window(
     from rasterio.errors import RasterioError
 
     try:
-        with rasterio.open(copy) as tile:
+        with open_raster(copy, kinds=FETCHED) as tile:
             _check_tile(tile, corner, source)
             rows, columns = _span(tile, box)
             if rows[0] >= rows[1] or columns[0] >= columns[1]:
                 return False
             _fill_blocks(tile, source, rows, columns)
         # Opened anew, for the library may have looked at blocks before they were filled.
-        with rasterio.open(copy) as tile:
+        with open_raster(copy, kinds=FETCHED) as tile:
             height = tile.read(1, window=(rows, columns))
             profile = {
                 "driver": "GTiff",

@@ -268,9 +268,9 @@ class ServerLine:
 
     def fetch(self, request: Request, take: Take) -> None:
         """Fetch one thing."""
-        fault = address_fault(request.address)
-        if fault:
-            raise TransferError(self.what, fault)
+        problem = address_fault(request.address)
+        if problem:
+            raise TransferError(self.what, problem)
         host = urllib.parse.urlsplit(request.address).netloc
         wait_s = self.patience.first_wait_s
         tries = hopeless = 0

@@ -219,7 +219,7 @@ class Raw:
 
 LONGEST_ELEMENT_BYTES = 1 << 20
 """A piece of XML without an end of an element within this is no map [bytes]: a value has at most
-255 characters (OpenStreetMap wiki, "Elements", from memory), and the reader would hold all of it."""
+255 characters (OpenStreetMap wiki, "Elements", from memory), and readers hold all of it."""
 
 
 def refuse_giants(pieces: Iterable[bytes]) -> Iterator[bytes]:
@@ -254,10 +254,17 @@ def refuse_giants(pieces: Iterable[bytes]) -> Iterator[bytes]:
 
 def _refuse_giants_in(path: Path) -> None:
     """Look through a file of XML, packed or not, before the map library holds an element of it."""
-    opened = {".gz": gzip.open, ".bz2": bz2.open, ".osm": open}.get(path.suffix.lower())
-    if opened is None:
+    suffix = path.suffix.lower()
+    if suffix not in {".gz", ".bz2", ".osm"}:
         return
-    with opened(path, "rb") as stream:
+    with path.open("rb") as raw:
+        stream = (
+            gzip.GzipFile(fileobj=raw)
+            if suffix == ".gz"
+            else bz2.BZ2File(raw)
+            if suffix == ".bz2"
+            else raw
+        )
         for _ in refuse_giants(iter(lambda: stream.read(_LOOK_BYTES), b"")):
             pass
 

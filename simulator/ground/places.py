@@ -18,7 +18,7 @@ from scipy.spatial import cKDTree
 
 from simulator.arrays import Floats
 from simulator.errors import InputError, closest, gathered, shown
-from simulator.files import read_text
+from simulator.files import parse_toml, read_text
 from simulator.ground.hours import readable
 from simulator.ground.kinds import (
     EVENTS,
@@ -391,7 +391,7 @@ def read_edits(path: Path) -> Edits:
     """
     text = read_text(path, what="a list of places in TOML")
     try:
-        tables = tomllib.loads(text)
+        tables = parse_toml(text)
     except tomllib.TOMLDecodeError as fault:
         problem = f"not readable as TOML: {str(fault)[0].lower()}{str(fault)[1:]}"
         raise InputError(str(path), problem) from None

@@ -7,8 +7,10 @@ data are closed, from the cells around them.
 
 from __future__ import annotations
 
+import os
 import warnings
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -16,6 +18,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.errors import InputError
+from simulator.files import shown_path
 from simulator.ground.grid import Affine, Raster, cell_sides_m, harmonic, pixel
 
 if TYPE_CHECKING:
@@ -91,20 +94,86 @@ def read_raster(path: Path | str, *, bounds: Bounds | None = None, margin_m: flo
     return _holes_closed(_opened(Path(path), bounds, margin_m))
 
 
-def _opened(path: Path, bounds: Bounds | None, margin_m: float) -> Raster:
+# Kinds of raster that are one file, a coordinate file (.prj) apart; any other kind may name files
+# and addresses that its reader then opens. Names are those of the GDAL library.
+ALONE = ("GTiff", "SRTMHGT", "AAIGrid", "DTED", "USGSDEM", "HFA", "GSAG", "GSBG", "GS7BG", "BT")
+
+# Kinds that have their header in a file of its own (.hdr).
+PAIRED = ("EHdr", "ENVI")
+
+# What the library would look for beside such a pair and believe: overviews and masks.
+BESIDE = (".ovr", ".msk")
+
+
+@contextmanager
+def open_raster(path: Path, *, kinds: Sequence[str] = ALONE) -> Iterator[Any]:
+    """Open a raster so that its reader looks at nothing else, and sends no request.
+
+    Parameters
+    ----------
+    path : pathlib.Path
+        A file on this machine.
+    kinds : sequence of str
+        Names of the library's drivers that may read it.
+
+    Yields
+    ------
+    rasterio.DatasetReader
+        The raster.
+
+    Raises
+    ------
+    rasterio.errors.RasterioError
+        If it is of another kind, or names a file with overviews.
+    """
     import rasterio
+
+    closed = {
+        "GDAL_CACHEMAX": BLOCK_CACHE_MB,
+        "GDAL_DISABLE_READDIR_ON_OPEN": "EMPTY_DIR" if "GTiff" in kinds else "FALSE",
+        "GDAL_PAM_ENABLED": "NO",
+    }
+    with rasterio.Env(**closed), _first_that_reads(path.absolute(), kinds) as dataset:
+        yield dataset
+
+
+def _first_that_reads(path: Path, kinds: Sequence[str]) -> Any:  # noqa: ANN401 - rasterio has no types
+    import rasterio
+    from rasterio.errors import RasterioIOError
+
+    for kind in kinds:
+        try:
+            dataset = rasterio.open(path, driver=kind)
+        except RasterioIOError:
+            continue
+        if not dataset.tags(ns="OVERVIEWS"):
+            return dataset
+        dataset.close()  # it names another file, which its reader would open
+    message = "of none of the kinds asked for"
+    raise RasterioIOError(message)
+
+
+def _opened(path: Path, bounds: Bounds | None, margin_m: float) -> Raster:
     from rasterio.errors import NotGeoreferencedWarning, RasterioError
 
-    if not path.is_file():
-        raise InputError(str(path), "no such file; give the path of an elevation raster")
+    if not os.path.isfile(path):  # noqa: PTH113 - a name too long is no file either
+        problem = "no such file; give the path of an elevation raster"
+        raise InputError(shown_path(path), problem)
+    paired = path.with_suffix(".hdr").exists() and path.suffix.lower() not in {".tif", ".hgt"}
+    beside = [path.with_name(path.name + end) for end in BESIDE if paired]
+    if any(file.exists() for file in beside):
+        problem = f"has a file of {', '.join(BESIDE)} beside it, which could change it; move that"
+        raise InputError(str(path), problem)
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", NotGeoreferencedWarning)
-            with rasterio.Env(GDAL_CACHEMAX=BLOCK_CACHE_MB), rasterio.open(path) as dataset:
+            with open_raster(path, kinds=PAIRED if paired else ALONE) as dataset:
                 return _read(dataset, path, bounds, margin_m)
     except RasterioError as error:
         raise InputError(
-            str(path), "is no readable raster; give a complete elevation raster such as a GeoTIFF"
+            str(path),
+            "is no readable raster of heights; give a complete GeoTIFF, or a file of kind "
+            f"{', '.join((*ALONE[1:], *PAIRED))}",
         ) from error
 
 

@@ -12,7 +12,7 @@ from pydantic import BeforeValidator, Field, ValidationError
 from pydantic.fields import FieldInfo
 
 from simulator.errors import InputError, gathered, shown
-from simulator.files import read_text, require_file, sha256_of
+from simulator.files import TOO_DEEP, parse_toml, read_text, require_file, sha256_of
 from simulator.plan.problems import bounds, choices, describe_faults, model_in, note
 from simulator.plan.tables import (
     Bag,
@@ -89,7 +89,7 @@ class Plan(PlanTable):
         source = Path(path)
         text = read_text(source, what="a plan in TOML")
         try:
-            tables = tomllib.loads(text)
+            tables = parse_toml(text)
         except tomllib.TOMLDecodeError as fault:
             raise _syntax_error(source, text, str(fault)) from None
         if "source" in tables:
@@ -214,7 +214,9 @@ def inputs(plan: Plan) -> dict[str, str]:
             named.insert(1, ("places by name", names_beside(plan.source)))
     sums: dict[str, str] = {}
     for key, path in named:
-        sums[path.name if path.name not in sums else f"{key} {path.name}"] = sha256_of(path)
+        # A name on disk may be no text; in the output it must be.
+        name = path.name.encode("utf-8", "replace").decode()
+        sums[name if name not in sums else f"{key} {name}"] = sha256_of(path)
     return sums
 
 
@@ -322,10 +324,13 @@ def _as_toml(field: FieldInfo) -> str:
 def _syntax_error(source: Path, text: str, message: str) -> InputError:
     """Point at the line where TOML cannot be read."""
     found = re.search(r"\(at line (\d+), column (\d+)\)", message)
-    number = int(found.group(1)) if found else text.count("\n") + 1
+    lines = text.splitlines()
+    # What is too long or too deep has no place in the message; it is the longest line.
+    longest = max(range(len(lines)), key=lambda row: len(lines[row]), default=0) + 1
+    at_end = text.count("\n") + 1
+    number = int(found.group(1)) if found else longest if TOO_DEEP in message else at_end
     column = f", column {found.group(2)}" if found else ""
     reason = message.split(" (at ", maxsplit=1)[0]
-    lines = text.splitlines()
     line = shown(lines[number - 1].strip()) if number <= len(lines) else "the end of the file"
     problem = f"found {line}; this is not TOML ({reason}{column}): correct the line"
     return InputError(f"{source}: line {number}", problem)

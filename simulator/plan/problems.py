@@ -115,7 +115,9 @@ def _problem(
     if kind in {"greater_than_equal", "less_than_equal"} and field is not None:
         low, high = bounds(field)
         unit, why = note(field, "unit"), note(field, "why")
-        allowed = f"allowed: {low:.12g} to {high:.12g} {unit}".rstrip()
+        least = "" if low is None else f"{low:.12g}"
+        span = f"{least} to {high:.12g}" if high is not None else f"from {least}"
+        allowed = f"allowed: {span.strip()} {unit}".rstrip()
         return f"found {found}; {allowed}" + (f" ({why})" if why else "")
     if kind == "value_error":
         return str(error["ctx"]["error"])

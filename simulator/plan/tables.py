@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
 from simulator.errors import InputError, address_fault, shown
-from simulator.files import read_text, write_text
+from simulator.files import parse_toml, read_text, write_text
 from simulator.plan.values import (
     EXTRACT_SUFFIXES,
     LONGEST_TRIP_KM,
@@ -135,6 +135,10 @@ class Trip(PlanTable):
         return self.depart.replace(tzinfo=self.zone)
 
 
+NO_HEIGHTS = "none"
+"""In place of a server of heights: none are fetched."""
+
+
 class Fetch(PlanTable):
     """What ``walkhome fetch`` brings into the cache, and from where."""
 
@@ -180,6 +184,14 @@ class Fetch(PlanTable):
             example='"https://weather.example.org/{lat:.2f}/{lon:.2f}/year.epw"',
         ),
     ] = None
+
+    @field_validator("streets_from", "heights_from", "places_from")
+    @classmethod
+    def _an_address(cls, address: str | None) -> str | None:
+        problem = "" if address in {None, NO_HEIGHTS} else address_fault(str(address))
+        if problem:
+            raise ValueError(problem)
+        return address
 
 
 class NamedPlace(NamedTuple):
@@ -236,8 +248,8 @@ def read_names(source: Path) -> dict[str, tuple[float, float]]:
         return {}
     text = read_text(path, what="a list of looked-up places")
     try:
-        return {name: as_point(row["at"]) for name, row in tomllib.loads(text).items()}
-    except (tomllib.TOMLDecodeError, ValueError, KeyError, TypeError) as fault:
+        return {name: as_point(row["at"]) for name, row in parse_toml(text).items()}
+    except (ValueError, KeyError, TypeError) as fault:
         cause = "a place lacks `at`" if isinstance(fault, KeyError) else str(fault)
         problem = f"{cause}; correct it, or delete the file and run walkhome fetch again"
         raise InputError(str(path), problem) from None
@@ -264,7 +276,7 @@ def write_names(
     """
     path = names_beside(source)
     known = read_names(source)
-    old = tomllib.loads(read_text(path, what="a list of looked-up places")) if known else {}
+    old = parse_toml(read_text(path, what="a list of looked-up places")) if known else {}
     table = {name: (*known[name], str(old[name].get("found", ""))) for name in known}
     table |= {name: (lat, lon, found) for name, lat, lon, found in rows}
     lines = [
@@ -344,7 +356,7 @@ def read_tables(source: Path) -> dict[str, Any]:
         Empty when the file is not TOML; reading the plan then says so.
     """
     try:
-        return tomllib.loads(read_text(source, what="a plan in TOML"))
+        return parse_toml(read_text(source, what="a plan in TOML"))
     except tomllib.TOMLDecodeError:
         return {}
 

@@ -51,7 +51,7 @@ def as_closed(value: object) -> tuple[str | int, ...]:
     for entry in value if isinstance(value, list | tuple) else (value,):
         if isinstance(entry, str) and entry.strip():
             closed.append(entry.strip())
-        elif isinstance(entry, int) and not isinstance(entry, bool) and entry > 0:
+        elif isinstance(entry, int) and not isinstance(entry, bool) and 0 < entry < 2**63:
             closed.append(entry)
         else:
             msg = (

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
@@ -37,6 +38,7 @@ from simulator.home.summary import JUDGED
 from simulator.home.unknown_heights import map_notes
 from simulator.home.verdict import LEVELS, LOAD_CARE_SHARE, verdict_levels
 from simulator.home.way import Reach, Times, clock_rounds
+from simulator.plan.values import as_local_time
 from simulator.route.search import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S
@@ -133,8 +135,7 @@ def read_people(path: Path, plan: Plan) -> list[Person]:
     InputError
         One line for each fault: row and column, what was found, what is allowed.
     """
-    reader = csv.DictReader(io.StringIO(read_text(path, what="a table of people (.csv)")))
-    header = [name.strip() for name in reader.fieldnames or ()]
+    header, table = _table(path)
     missing = [name for name in NEEDED if name not in header]
     unknown = [name for name in header if name not in NUMBERS and name not in WORDS]
     if missing or unknown:
@@ -144,12 +145,12 @@ def read_people(path: Path, plan: Plan) -> list[Person]:
         raise InputError(where, f"found {found}; allowed: {allowed}; needed: {', '.join(NEEDED)}")
     people: list[Person] = []
     faults: list[tuple[str, str]] = []
-    for number, row in enumerate(reader, start=2):
-        cells = {
-            (name or "").strip(): (cell or "").strip()
-            for name, cell in row.items()
-            if isinstance(cell, str)
-        }
+    for number, row in table:
+        if len(row) > len(header) and any(row[len(header) :]):
+            problem = f"found {len(row)} cells, allowed: {len(header)} as in the first line"
+            faults.append((f"{path}: line {number}", problem))
+            continue
+        cells = dict(zip(header, row, strict=False))
         problems = _problems(cells, path)
         if problems:
             faults += [(f"{path}: line {number}: {column}", text) for column, text in problems]
@@ -163,6 +164,20 @@ def read_people(path: Path, plan: Plan) -> list[Person]:
         where = str(path)
         raise InputError(where, "holds no people; give one row for each")
     return people
+
+
+def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """Read a table's column names, and its lines by number; empty ones fall away."""
+    text = read_text(path, what="a table of people (.csv)")
+    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
+    try:
+        rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
+    except csv.Error as fault:
+        where = f"{path}: line {reader.line_num + 1}"
+        problem = f"cannot be read as CSV ({fault}); check double quotes and line ends"
+        raise InputError(where, problem) from None
+    filled = [(number, row) for number, row in rows if any(row)]
+    return (filled[0][1], filled[1:]) if filled else ([], [])
 
 
 def _problems(cells: Mapping[str, str], path: Path) -> list[tuple[str, str]]:
@@ -180,18 +195,13 @@ def _problems(cells: Mapping[str, str], path: Path) -> list[tuple[str, str]]:
             problems.append((name, f"found {shown(text)}; allowed: {low:g} to {high:g}"))
     if cells.get("sex", "") not in {"", "male", "female"}:
         problems.append(("sex", f"found {shown(cells['sex'])}; allowed: male, female"))
-    if cells.get("bag") and not (path.parent / cells["bag"]).is_file():
+    if cells.get("bag") and not os.path.isfile(path.parent / cells["bag"]):  # noqa: PTH113
         problems.append(("bag", f"there is no file {shown(cells['bag'])} beside the table"))
     if cells.get("depart"):
         try:
-            aware = datetime.fromisoformat(cells["depart"]).tzinfo is not None
-        except ValueError:
-            aware = True
-        if aware:
-            found = shown(cells["depart"])
-            problems.append(
-                ("depart", f"found {found}; allowed: local time such as 2026-05-04T16:30:00")
-            )
+            as_local_time(cells["depart"])
+        except ValueError as fault:
+            problems.append(("depart", str(fault)))
     return problems
 
 
@@ -214,7 +224,7 @@ def _person(cells: Mapping[str, str], number: int, path: Path, plan: Plan) -> Pe
         clothing_clo=given("clothing_clo", own.clothing_clo),
         sex=cells.get("sex") or own.sex,
         bag=path.parent / cells["bag"] if cells.get("bag") else plan.bag.items,
-        depart=datetime.fromisoformat(depart) if depart else plan.trip.depart,
+        depart=as_local_time(depart) if depart else plan.trip.depart,
     )
 
 

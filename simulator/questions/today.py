@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from simulator.errors import InputError
+from simulator.errors import InputError, shown
 from simulator.home.answer import Walk
 from simulator.home.doubts import bounded, weighed
 from simulator.home.scene import Scene, prepare
@@ -19,6 +19,7 @@ from simulator.home.summary import findings_of
 from simulator.home.walk import tabulate, walk_way
 from simulator.home.way import find_way
 from simulator.plan import Plan
+from simulator.plan.values import as_local_time
 
 if TYPE_CHECKING:
     from simulator.home.answer import Writer
@@ -61,7 +62,7 @@ def read_left(text: str) -> Left:
         if key not in LEFT_KEYS or key in found:
             keys = " and ".join(f"{name}=NUMBER" for name in LEFT_KEYS)
             raise InputError(
-                LEFT_OPTION, f"found {part.strip()!r}; write {keys}, joined by a comma"
+                LEFT_OPTION, f"found {shown(part.strip())}; write {keys}, joined by a comma"
             )
         try:
             found[key] = float(number)
@@ -69,7 +70,7 @@ def read_left(text: str) -> Left:
             found[key] = math.nan
         if not 0.0 <= found[key] < math.inf:
             raise InputError(
-                LEFT_OPTION, f"{key}: found {number!r}; a number of zero or more is needed"
+                LEFT_OPTION, f"{key}: found {shown(number)}; a number of zero or more is needed"
             )
     return Left(**found)
 
@@ -80,7 +81,7 @@ def read_here(text: str) -> tuple[float, float]:
     try:
         lat, lon = (float(part) for part in parts)
     except ValueError:
-        raise InputError(FROM_OPTION, f"found {text!r}; write LAT,LON in degrees") from None
+        raise InputError(FROM_OPTION, f"found {shown(text)}; write LAT,LON in degrees") from None
     if not (abs(lat) <= LATITUDES and abs(lon) <= LONGITUDES):
         raise InputError(
             FROM_OPTION,
@@ -92,14 +93,9 @@ def read_here(text: str) -> tuple[float, float]:
 def read_time(text: str) -> datetime:
     """Read a local time, ``2026-05-04T17:20``."""
     try:
-        when = datetime.fromisoformat(text)
-    except ValueError:
-        when = None
-    if when is None or when.tzinfo is not None:
-        raise InputError(
-            AT_OPTION, f"found {text!r}; write local date and time without a zone, 2026-05-04T17:20"
-        )
-    return when
+        return as_local_time(text)
+    except ValueError as fault:
+        raise InputError(AT_OPTION, str(fault)) from None
 
 
 def replan(

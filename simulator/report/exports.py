@@ -6,6 +6,7 @@ one more row. So the credit stands in one file beside all tables of a folder.
 
 from __future__ import annotations
 
+import hashlib
 import io
 import json
 import math
@@ -39,6 +40,9 @@ from simulator.units import number
 
 DEGREE_DIGITS = 6
 """About 0.1 m; RFC 7946 section 11.2 calls six decimals a reasonable choice."""
+
+SUMMARY = "summary.json"
+"""The document of a walk's set of files."""
 
 SUMMARY_DIGITS = 6
 """Decimals kept in summary.json: far finer than any model, and the same on every machine."""
@@ -117,9 +121,14 @@ def _csv(table: pd.DataFrame, digits: dict[str, int]) -> str:
     return csv_text(list(table.columns), plain.itertuples(index=False, name=None), decimals=digits)
 
 
-def summary_json(walk: Walk) -> str:
-    """Give the summary as JSON with sorted keys; a number that is not known is null."""
-    return json_text(walk.summary)
+def summary_json(walk: Walk, *, files: Mapping[str, bytes] | None = None) -> str:
+    """Give the summary as JSON with sorted keys and the fingerprints of the files of its set."""
+    sums = {
+        name: hashlib.sha256(content).hexdigest()
+        for name, content in (files or {}).items()
+        if name != SUMMARY
+    }
+    return json_text({**walk.summary, "files": sums} if sums else walk.summary)
 
 
 def json_text(value: object) -> str:

@@ -57,7 +57,7 @@ def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
     files.require_writable_folder(folder)
     timeline, figures = timeline_and_figures(walk, page=page)
     contents: dict[str, bytes] = {
-        "summary.json": summary_json(walk).encode(),
+        "summary.json": b"",
         "hours.csv": hours_csv(walk).encode(),
         "refills.csv": refills_csv(walk).encode(),
         "route.geojson": route_geojson(walk).encode(),
@@ -77,6 +77,8 @@ def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
     contents = with_credits(
         contents, folder, attribution=attribution_of(walk), weather=weather_credit(walk.plan)
     )
+    # Last, so that it names the others: files of another run beside it can be told by that.
+    contents["summary.json"] = summary_json(walk, files=contents).encode()
     with files.staged(folder, replaces=WALK_FILES) as stage:
         for name, content in contents.items():
             files.write_bytes(stage / name, content)

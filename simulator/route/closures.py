@@ -8,7 +8,6 @@ one.
 from __future__ import annotations
 
 import difflib
-import json
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
@@ -23,7 +22,8 @@ from shapely import MultiPolygon, Polygon
 from shapely.geometry import shape
 from shapely.validation import explain_validity
 
-from simulator.errors import InputError
+from simulator.errors import InputError, shown
+from simulator.files import parse_json, read_text
 from simulator.ground.walkable import HIGHWAYS
 from simulator.route.crossings import Crossings, group_crossings
 from simulator.units import Units
@@ -52,20 +52,20 @@ def read_area(path: Path) -> Polygon | MultiPolygon:
         The file cannot be read, holds no area, crosses itself, or has impossible coordinates.
     """
     where = path.name
+    text = read_text(path, what="a closed area in GeoJSON")
     try:
-        content = json.loads(path.read_text(encoding="utf-8"))
-    except OSError as error:
-        raise InputError(where, f"the file cannot be read ({error.strerror})") from error
+        content = parse_json(text)
     except ValueError as error:
         raise InputError(where, f"this is not GeoJSON ({error})") from error
     areas = []
     for geometry in _geometries(content, where):
         kind = geometry.get("type")
-        if kind not in {"Polygon", "MultiPolygon"}:
-            raise InputError(where, f"a closed area must be a Polygon or MultiPolygon, not {kind}")
+        if kind not in ("Polygon", "MultiPolygon"):
+            problem = f"a closed area must be a Polygon or MultiPolygon, not {shown(kind)}"
+            raise InputError(where, problem)
         try:
             area = shape(geometry)
-        except (ValueError, TypeError, KeyError, IndexError, AttributeError) as error:
+        except (ValueError, TypeError, LookupError, AttributeError, RecursionError) as error:
             raise InputError(where, "a ring has coordinates that cannot be read") from error
         if not isinstance(area, (Polygon, MultiPolygon)) or area.is_empty:
             raise InputError(where, "the closed area is empty; draw at least one polygon")
@@ -83,16 +83,19 @@ def read_area(path: Path) -> Polygon | MultiPolygon:
 
 
 def _geometries(content: Any, where: str) -> list[dict[str, Any]]:  # noqa: ANN401
-    """Unwrap features down to their geometries."""
+    """Unwrap features down to their geometries; a collection holds features, not collections."""
     if not isinstance(content, dict) or "type" not in content:
         raise InputError(where, 'this is not GeoJSON: an object with a "type" is needed')
+    features = [content]
     if content["type"] == "FeatureCollection":
         features = content.get("features") or []
-        return [found for feature in features for found in _geometries(feature, where)]
-    if content["type"] == "Feature":
-        geometry = content.get("geometry")
-        return [] if geometry is None else _geometries(geometry, where)
-    return [content]
+        if not isinstance(features, list) or not all(isinstance(one, dict) for one in features):
+            raise InputError(where, "this is not GeoJSON: `features` must be a list of features")
+    found = [one.get("geometry") if one.get("type") == "Feature" else one for one in features]
+    geometries = [one for one in found if one is not None]
+    if not all(isinstance(one, dict) for one in geometries):
+        raise InputError(where, "this is not GeoJSON: a geometry must be an object")
+    return geometries
 
 
 def _refuse_impossible(area: Polygon | MultiPolygon, where: str) -> None:

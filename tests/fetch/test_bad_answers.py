@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 import pytest
 
 from simulator.errors import InputError
-from simulator.fetch import geocode as geocode
+from simulator.fetch import geocode
 from simulator.fetch.cache import Cache
 from simulator.fetch.http import ServerLine, TransferError
 from simulator.fetch.overpass import fetch_piece, merge_pieces
@@ -30,7 +30,8 @@ def answer_of(*, base: str = GOOD_BASE, node: str = GOOD_NODE, way: str = WAY) -
     """Write an answer in the form of such a server, with one part of it changed."""
     return (
         '<?xml version="1.0" encoding="UTF-8"?>\n<osm version="0.6" generator="of a test">\n'
-        f'<meta osm_base="{base}"/>\n{node}\n<node id="2" lat="60.18" lon="24.96"/>\n{way}\n</osm>\n'
+        f'<meta osm_base="{base}"/>\n{node}\n<node id="2" lat="60.18" lon="24.96"/>\n{way}\n'
+        "</osm>\n"
     ).encode()
 
 

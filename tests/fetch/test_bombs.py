@@ -13,7 +13,7 @@ import pytest
 
 from simulator.errors import InputError
 from simulator.fetch.cache import Cache
-from simulator.fetch.http import BLOCK_BYTES, Answer, ServerLine, RangedFile, Request, TransferError
+from simulator.fetch.http import BLOCK_BYTES, Answer, RangedFile, Request, ServerLine, TransferError
 from simulator.fetch.weather import LARGEST_BYTES, fetch_weather
 
 if TYPE_CHECKING:
@@ -33,7 +33,7 @@ class Counter:
     def __init__(self) -> None:
         self.size = 0
 
-    def __call__(self, _: Answer, pieces: Iterator[bytes]) -> None:
+    def __call__(self, _: Answer, pieces: Iterator[bytes]) -> None:  # noqa: D102 - a taker
         self.size = 0
         for piece in pieces:
             self.size += len(piece)

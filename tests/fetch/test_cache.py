@@ -137,11 +137,15 @@ def test_a_limit_too_small_for_any_area_is_refused(cache: Cache) -> None:
         cache.set_limit_mb(float("nan"))
 
 
-def test_the_folder_is_the_systems_unless_named(tmp_path: Path) -> None:
+def test_the_folder_is_the_systems_unless_named(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     assert default_folder({"WALKHOME_CACHE": str(tmp_path / "x")}) == tmp_path / "x"
     if sys.platform.startswith("linux"):
         # XDG Base Directory Specification 0.8: $XDG_CACHE_HOME, else $HOME/.cache.
-        assert default_folder({"XDG_CACHE_HOME": "/var/c"}) == Path("/var/c/walkhome")
+        monkeypatch.setenv("XDG_CACHE_HOME", "/var/c")
+        assert default_folder({}) == Path("/var/c/walkhome")
+        monkeypatch.delenv("XDG_CACHE_HOME")
         assert default_folder({}) == Path.home() / ".cache" / "walkhome"
 
 

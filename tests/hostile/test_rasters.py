@@ -29,7 +29,8 @@ def web() -> Iterator[tuple[str, list[str]]]:
             asked.append(self.path)
             self.send_error(404)
 
-        do_HEAD = do_GET
+        def do_HEAD(self) -> None:
+            self.do_GET()
 
         def log_message(self, *_: object) -> None:
             """Stay silent."""
@@ -49,11 +50,11 @@ VRT = """<VRTDataset rasterXSize="20" rasterYSize="20"><SRS>EPSG:4326</SRS>
 <GeoTransform>-64.81, 0.01, 0, 46.1, 0, -0.01</GeoTransform>
 <VRTRasterBand dataType="Float32" band="1"><SimpleSource>
 <SourceFilename relativeToVRT="0">{source}</SourceFilename><SourceBand>1</SourceBand>
-<SrcRect xOff="0" yOff="0" xSize="20" ySize="20"/><DstRect xOff="0" yOff="0" xSize="20" ySize="20"/>
-</SimpleSource></VRTRasterBand></VRTDataset>"""
-WMS = """<GDAL_WMS><Service name="TMS"><ServerUrl>{address}/${{z}}/${{x}}/${{y}}.tif</ServerUrl></Service>
-<DataWindow><UpperLeftX>-64.81</UpperLeftX><UpperLeftY>46.1</UpperLeftY><LowerRightX>-64.7</LowerRightX>
-<LowerRightY>46.0</LowerRightY><SizeX>256</SizeX><SizeY>256</SizeY><TileLevel>0</TileLevel></DataWindow>
+<SrcRect xOff="0" yOff="0" xSize="20" ySize="20"/>
+<DstRect xOff="0" yOff="0" xSize="20" ySize="20"/></SimpleSource></VRTRasterBand></VRTDataset>"""
+WMS = """<GDAL_WMS><Service name="TMS"><ServerUrl>{address}/${{z}}/${{x}}/${{y}}.tif</ServerUrl>
+</Service><DataWindow><UpperLeftX>-64.81</UpperLeftX><UpperLeftY>46.1</UpperLeftY>
+<LowerRightX>-64.7</LowerRightX><LowerRightY>46.0</LowerRightY><SizeX>256</SizeX><SizeY>256</SizeY><TileLevel>0</TileLevel></DataWindow>
 <Projection>EPSG:4326</Projection><BlockSizeX>256</BlockSizeX><BlockSizeY>256</BlockSizeY>
 <BandsCount>1</BandsCount></GDAL_WMS>"""
 STACTA = '{{"type":"Feature","stac_version":"1.0.0","assets":{{"a":{{"href":"{address}/x.tif"}}}}}}'
@@ -144,7 +145,7 @@ def test_the_kinds_that_heights_come_in_are_read(driver: str, tmp_path: Path) ->
         raster.write(heights, 1)
     path = source
     if driver != "GTiff":
-        from rasterio.shutil import copy  # noqa: PLC0415
+        from rasterio.shutil import copy
 
         path = tmp_path / name
         copy(source, path, driver=driver)

@@ -324,7 +324,7 @@ def test_every_form_of_area_is_read(tmp_path: Path, content: dict[str, Any]) -> 
         ({"type": "FeatureCollection", "features": []}, "the closed area is empty"),
         ({"type": "Feature", "geometry": None}, "the closed area is empty"),
         ({"type": "Polygon", "coordinates": []}, "the closed area is empty"),
-        ({"type": "Point", "coordinates": [7.0, 46.0]}, "not Point"),
+        ({"type": "Point", "coordinates": [7.0, 46.0]}, "not 'Point'"),
         ({"type": "Polygon", "coordinates": [[["a", "b"]]]}, "cannot be read"),
         ({"type": "Polygon", "coordinates": 5}, "cannot be read"),
         ({"type": "Polygon"}, "cannot be read"),
@@ -344,5 +344,5 @@ def test_a_bad_area_is_refused_in_one_line(
 
 
 def test_a_missing_area_file_is_refused(tmp_path: Path) -> None:
-    with pytest.raises(InputError, match="cannot be read"):
+    with pytest.raises(InputError, match="found no file"):
         read_area(tmp_path / "none.geojson")

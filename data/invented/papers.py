@@ -30,7 +30,8 @@ clothing_clo = 1.0                   # trousers, shirt, jumper and a light jacke
 [bag]
 items = "bag.csv"
 capacity_l = 5.0
-budget = 150                         # in the currency of the list
+budget = 220                         # in all, in the currency of the list
+spend = 60                           # new money, of it
 
 [weather]                            # as forecast, the same all evening
 air_c = 5.5

@@ -8,15 +8,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
-from itertools import takewhile
 from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from simulator.arrays import Floats
+from simulator.arrays import Flags
 from simulator.bag.catalogue import Catalogue
 from simulator.bag.fit import (
     FIRST_NEEDS,
@@ -24,163 +23,30 @@ from simulator.bag.fit import (
     SHARED,
     Demand,
     covering,
+    filled_more_ml,
+    filled_room_ml,
     pieces,
     supplies,
 )
-from simulator.bag.items import Items, items_from, joined, rows_of, with_quantities
-
-Aim = Literal["at least", "most", "least"]
-
-SLACK: Final = 1e-6
-"""What a goal may lose to rounding when it is held fixed: the solver's own tolerance, relative to
-the largest number of its row."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Goal:
-    """One aim.
-
-    Attributes
-    ----------
-    name : str
-        What it is, for messages.
-    weights : numpy.ndarray
-        What one piece of each candidate counts, float64 (K).
-    aim : {"at least", "most", "least"}
-        Miss `enough` by as little as can be; have as much, or as little, as can be.
-    enough : float
-        For ``at least``: more than this is not sought.
-    """
-
-    name: str
-    weights: Floats
-    aim: Aim
-    enough: float = 0.0
-
-    def score(self, counts: NDArray[np.int64]) -> float:
-        """Say how badly a choice does; less is better."""
-        amount = float(self.weights @ counts)
-        if self.aim == "at least":
-            return max(self.enough - amount, 0.0)
-        return -amount if self.aim == "most" else amount
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PackLimit:
-    """What a choice may not exceed.
-
-    Attributes
-    ----------
-    name : str
-        E.g. ``budget``.
-    weights : numpy.ndarray
-        What one piece of each candidate takes, float64 (K), none negative.
-    most : float
-        All that there is.
-    """
-
-    name: str
-    weights: Floats
-    most: float
-
-
-def best(
-    upper: NDArray[np.int64], limits: Sequence[PackLimit], goals: Sequence[Goal]
-) -> NDArray[np.int64]:
-    """Choose how many of each candidate to take."""
-    if any(limit.most < 0 for limit in limits):
-        msg = "`limits` must all be 0 or more"
-        raise ValueError(msg)
-    rows = [_Row(limit.weights, -np.inf, limit.most) for limit in limits]
-    first = list(takewhile(lambda goal: goal.aim == "at least", goals))
-    targets = [_clipped(goal) for goal in first]
-    whole = _solve(np.zeros(upper.size), upper, [*rows, *targets])
-    counts = np.zeros(upper.size, dtype=np.int64)
-    if whole is not None:  # all that is asked for first can be had together
-        rows += targets
-        goals = goals[len(first) :]
-        counts = whole
-    for goal in goals:
-        found = _step(goal, upper, rows)
-        if found is None:
-            msg = f"the solver found no answer for {goal.name!r} within the limits"
-            raise RuntimeError(msg)
-        counts = found
-        rows.append(_held(goal, counts))
-    return counts
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Row:
-    """A linear constraint."""
-
-    weights: Floats
-    low: float
-    high: float
-
-
-def _clipped(goal: Goal) -> _Row:
-    """Ask for all that a goal wants, in shares of it; a piece never counts for more than all."""
-    if goal.enough <= 0.0:
-        return _Row(np.zeros(goal.weights.size), -np.inf, np.inf)
-    return _Row(np.minimum(goal.weights / goal.enough, 1.0), 1.0 - SLACK, np.inf)
-
-
-def _held(goal: Goal, counts: NDArray[np.int64]) -> _Row:
-    """Keep what has been reached."""
-    reached = float(goal.weights @ counts)
-    slack = SLACK * max(1.0, float(np.abs(goal.weights).max(initial=0.0)))
-    if goal.aim == "least":
-        return _Row(goal.weights, -np.inf, reached + slack)
-    if goal.aim == "most":
-        return _Row(goal.weights, reached - slack, np.inf)
-    if reached >= goal.enough:
-        return _clipped(goal)
-    return _Row(goal.weights / goal.enough, reached / goal.enough - SLACK, np.inf)
-
-
-def _step(goal: Goal, upper: NDArray[np.int64], rows: Sequence[_Row]) -> NDArray[np.int64] | None:
-    """Do best in one goal."""
-    if goal.aim == "least":
-        return _solve(goal.weights, upper, rows)
-    if goal.aim == "most":
-        return _solve(-goal.weights, upper, rows)
-    if goal.enough <= 0.0:
-        return _solve(np.zeros(upper.size), upper, rows)
-    share = np.minimum(goal.weights / goal.enough, 1.0)
-    return _solve(np.zeros(upper.size), upper, rows, target=share)
-
-
-def _solve(
-    cost: Floats,
-    upper: NDArray[np.int64],
-    rows: Sequence[_Row],
-    *,
-    target: Floats | None = None,
-) -> NDArray[np.int64] | None:
-    """Solve one programme; with a target, what it lacks to 1 is all that costs."""
-    from scipy.optimize import Bounds, LinearConstraint, milp
-
-    size = upper.size
-    weights = np.array([[*row.weights, 0.0] for row in rows]).reshape(len(rows), size + 1)
-    low = [row.low for row in rows]
-    high = [row.high for row in rows]
-    if target is not None:
-        weights = np.vstack([weights, [*target, 1.0]])
-        low, high = [*low, 1.0], [*high, np.inf]
-    spare = float(target is not None)
-    constraints = [LinearConstraint(weights, low, high)] if low else []
-    found = milp(
-        np.append(cost, spare),
-        integrality=np.append(np.ones(size), 0.0),
-        bounds=Bounds(np.zeros(size + 1), np.append(upper, spare)),
-        constraints=constraints,
-        options={"mip_rel_gap": 0.0},
-    )
-    if found.x is None:
-        return None
-    return np.rint(found.x[:size]).astype(np.int64)
-
+from simulator.bag.items import (
+    WATER_G_PER_ML,
+    Items,
+    items_from,
+    joined,
+    rows_of,
+    with_quantities,
+)
+from simulator.bag.programme import (
+    SAME,
+    Goal,
+    PackLimit,
+    Rooms,
+    best,
+    held_at,
+    least_more,
+    widened,
+    widening_for,
+)
 
 OWNED_VALUE: Final = 4.0
 """Comfort, 0 to 10, of all pieces of an item that a person has chosen to own; a judgement."""
@@ -199,43 +65,63 @@ class Limits:
     Attributes
     ----------
     budget : float or None
-        Money for what is bought [currency of the list].
+        What the bag may cost in all, the money spent on it before included [currency of the list].
+    spend : float or None
+        New money for what is bought now [currency of the list].
     volume_ml : float or None
-        Usable room [ml].
+        Usable room, flasks that are relied on filled [ml].
     mass_g : float or None
-        Mass as packed [g].
+        Mass, flasks that are relied on filled [g].
+    rooms_ml : tuple of float
+        Usable room of each compartment, the main one first; empty when only the sum counts [ml].
     """
 
     budget: float | None = None
+    spend: float | None = None
     volume_ml: float | None = None
     mass_g: float | None = None
+    rooms_ml: tuple[float, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Candidates:
-    """Owned items, then the catalogue's; K rows.
+    """What can be taken; K rows. A flask that grows has two: rolled up, and filled on the way.
 
     Attributes
     ----------
+    plain : Items
+        Owned items, then the catalogue's, one piece of each; `quantity` means nothing here.
     items : Items
-        One piece of each; `quantity` means nothing here.
+        The same as they lie in the bag: a filled flask with its filled volume and mass, a rolled up
+        one without the room for water that it then does not give.
+    of : numpy.ndarray
+        Row of `plain` that each row is, int64 (K).
     upper : numpy.ndarray
-        Most pieces that may be taken, int64 (K).
+        Most pieces that may be taken of each row, int64 (K).
+    most : numpy.ndarray
+        Most pieces that may be taken of each row of `plain`, int64.
     value : numpy.ndarray
         Comfort of a piece, float64 (K).
     price : numpy.ndarray
-        Price of a piece, 0 for what is owned, float64 (K) [currency of the list].
-    owned : int
-        How many rows, from the first, are owned.
+        New money for a piece, 0 for what is owned, float64 (K) [currency of the list].
+    own, filled : numpy.ndarray
+        Whether a row is owned, and whether it is a flask filled on the way, bool (K).
+    paid : float
+        Known price of all that is owned [currency of the list].
     refused : tuple of str
         One sentence for each item that may not be taken.
     """
 
+    plain: Items
     items: Items
+    of: NDArray[np.int64]
     upper: NDArray[np.int64]
+    most: NDArray[np.int64]
     value: NDArray[np.float64]
     price: NDArray[np.float64]
-    owned: int
+    own: NDArray[np.bool_]
+    filled: NDArray[np.bool_]
+    paid: float
     refused: tuple[str, ...]
 
 
@@ -244,21 +130,52 @@ def candidates(
 ) -> Candidates:
     """Put owned and bought items into one table; those that cannot be judged get no pieces."""
     have = _whole_pieces(items_from([]) if owned is None else owned)
-    items = joined(have, catalogue.items)
+    plain = joined(have, catalogue.items)
     each = [1 if SHARED[purpose] else walkers for purpose in catalogue.items.purpose]
     there = _counts(have)
     wanted = catalogue.most * each - [there.get(_plain(name), 0) for name in catalogue.items.item]
-    upper = np.concatenate([have.quantity.astype(np.int64), np.maximum(wanted, 0)])
-    own = np.arange(len(items)) < len(have)
-    price = np.where(own, 0.0, items.price)
+    most = np.concatenate([have.quantity.astype(np.int64), np.maximum(wanted, 0)])
+    own = np.arange(len(plain)) < len(have)
+    price = np.where(own, 0.0, plain.price)
     refused: list[str] = []
-    for row, name in enumerate(items.item):
-        why = _refusal(items, row, price=float(price[row]), limits=limits, on=on)
-        if why and upper[row] > 0:
+    for row, name in enumerate(plain.item):
+        why = _refusal(plain, row, price=float(price[row]), limits=limits, on=on)
+        if why and most[row] > 0:
             refused.append(f"{name}: {why}")
-            upper[row] = 0
+            most[row] = 0
     value = np.concatenate([OWNED_VALUE / np.maximum(have.quantity, 1.0), catalogue.value])
-    return Candidates(items, upper, value, np.nan_to_num(price), len(have), tuple(refused))
+    growing = np.flatnonzero(filled_more_ml(plain) > 0.0)
+    of = np.concatenate([np.arange(len(plain)), growing])
+    filled = np.arange(of.size) >= len(plain)
+    return Candidates(
+        plain=plain,
+        items=_as_packed(plain, growing),
+        of=of,
+        upper=most[of],
+        most=most,
+        value=value[of],
+        price=np.nan_to_num(price)[of],
+        own=own[of],
+        filled=filled,
+        paid=0.0 if owned is None else owned.total("price").known,
+        refused=tuple(refused),
+    )
+
+
+def _as_packed(plain: Items, growing: NDArray[np.intp]) -> Items:
+    """Give each item as it lies in the bag; those that grow rolled up, and again filled."""
+    rows, more_ml, room_ml = rows_of(plain), filled_more_ml(plain), filled_room_ml(plain)
+    filled = [
+        rows[row]
+        | {
+            "volume_ml": float(room_ml[row]),
+            "mass_g": float(plain.mass_g[row] + WATER_G_PER_ML * more_ml[row]),
+        }
+        for row in growing.tolist()
+    ]
+    for row in growing.tolist():
+        rows[row] = rows[row] | {"holds_ml": float(np.nan_to_num(plain.water_ml[row]))}
+    return items_from([*rows, *filled], source=plain.source)
 
 
 def _plain(name: str) -> str:
@@ -298,7 +215,7 @@ def _refusal(items: Items, row: int, *, price: float, limits: Limits, on: date |
     unknown = [
         name
         for name, cell, limit in (
-            ("price", price, limits.budget),
+            ("price", price, limits.budget if limits.spend is None else limits.spend),
             ("volume", items.volume_ml[row], limits.volume_ml),
             ("mass", items.mass_g[row], limits.mass_g),
         )
@@ -309,33 +226,83 @@ def _refusal(items: Items, row: int, *, price: float, limits: Limits, on: date |
 
 def one_of_a_kind(table: Candidates, walkers: int) -> list[PackLimit]:
     """Keep comforts from being bought beside what is alike and owned, or beside each other."""
-    own = np.arange(len(table.items)) < table.owned
     comfort = np.array([tier == "comfort" for tier in table.items.tier], dtype=np.bool_)
     found = []
     for kind in ALIKE:
         alike = table.items.is_a(kind)
-        bought = alike & comfort & ~own
+        bought = alike & comfort & ~table.own
         for purpose in sorted({table.items.purpose[row] for row in np.flatnonzero(bought)}):
             same = np.array([one == purpose for one in table.items.purpose], dtype=np.bool_)
-            there = int(table.upper[alike & own & same].sum())
+            there = int(table.upper[alike & table.own & same & ~table.filled].sum())
             enough = max(pieces(purpose, walkers) - there, 0)
             found.append(PackLimit(kind, (bought & same).astype(np.float64), float(enough)))
     return found
 
 
+def one_state(table: Candidates) -> list[PackLimit]:
+    """Let each piece of a flask be either rolled up or filled."""
+    return [
+        PackLimit("flask", (table.of == row).astype(np.float64), float(table.most[row]))
+        for row in table.of[table.filled].tolist()
+    ]
+
+
+def companions(table: Candidates) -> list[PackLimit]:
+    """Let nothing be taken without what it is no use without.
+
+    A power bank wants a cable, cells want a lamp (those without hours of light a radio will do),
+    a lamp without cells of its own wants a pack of cells for each; all that fit one another.
+    """
+    items = table.items
+    lamps, cells, banks = items.is_a("lamp"), items.is_a("cells"), items.is_a("power bank")
+    cables, shining = items.is_a("cable"), items.light_h > 0.0
+    empty = lamps & (items.light_h == 0.0)
+    return [
+        *_wanting("cable", items, banks & ~cables, cables, one_for_all=True),
+        *_wanting("lamp", items, cells & shining & ~lamps, lamps, one_for_all=True),
+        *_wanting(
+            "cells in use",
+            items,
+            cells & ~shining & ~lamps,
+            lamps | items.is_a("radio"),
+            one_for_all=True,
+        ),
+        *_wanting("cells", items, empty & ~cells, cells & shining, one_for_all=False),
+    ]
+
+
+def _wanting(
+    name: str, items: Items, these: Flags, others: Flags, *, one_for_all: bool
+) -> list[PackLimit]:
+    """Bind what wants another thing to the pieces of it that fit."""
+    found = []
+    for fits in sorted({items.fits[row] for row in np.flatnonzero(these)}):
+        wanting = these & np.array([one == fits for one in items.fits], dtype=np.bool_)
+        serving = others & np.array(
+            [not fits or not one or one == fits for one in items.fits], dtype=np.bool_
+        )
+        serves = float(MOST_SERVED if one_for_all else 1)
+        found.append(PackLimit(name, wanting - serves * serving, 0.0))
+    return found
+
+
+MOST_SERVED: Final = 100
+"""Pieces that one cable or lamp serves, one after the other; more than anybody packs."""
+
 Standard = Literal["basic", "comfort", "best"]
 """The cheapest bag that does what it can; the same with something of the comfort tier for each
 purpose; or the most comfort within the limits."""
 
-STEPS: Final[Mapping[str, tuple[float, ...]]] = {
-    "budget": (1.0, 5.0, 10.0, 20.0, 50.0),
-    "volume": (500.0, 1000.0, 2000.0),
-    "mass": (100.0, 250.0, 500.0, 1000.0),
+STEPS: Final[Mapping[str, float]] = {
+    "budget": 10.0,
+    "spend": 10.0,
+    "volume": 500.0,
+    "mass": 100.0,
 }
-"""How much more of each limit is tried, least first [currency], [ml], [g]."""
+"""A little more of each limit, as people ask for it [currency], [ml], [g]."""
 
-SAME: Final = 1e-6
-"""Scores closer than this are equal."""
+FARTHEST: Final = 10.0
+"""The first gain is looked for up to this many times a little more."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -345,9 +312,11 @@ class More:
     Attributes
     ----------
     limit : str
-        ``budget``, ``volume`` or ``mass``.
+        ``budget``, ``spend``, ``volume`` or ``mass``.
     step : float
-        How much more [currency, ml or g].
+        The least that it takes, exactly [currency, ml or g].
+    within : float
+        The little more that it lies within, 0 when it takes more than that [currency, ml or g].
     improves : str
         The first goal that gets better.
     by : float
@@ -360,6 +329,7 @@ class More:
 
     limit: str
     step: float
+    within: float
     improves: str
     by: float
     takes: tuple[tuple[str, int], ...]
@@ -383,7 +353,9 @@ class Choice:
     spent : float
         Price of `bought` [currency of the list].
     volume_ml, mass_g : float
-        Known sums over `items` [ml], [g].
+        Known sums over `items`, the flasks of `filled` full [ml], [g].
+    filled : tuple of (str, int)
+        Flasks and pieces that the walk relies on, to be filled on the way at the latest.
     uncovered : tuple of str
         Purposes with too few pieces.
     unmet : mapping of str to float
@@ -391,7 +363,8 @@ class Choice:
     value : float
         Comfort of all, the sum of the catalogue's values.
     more : tuple of More
-        One for each limit that binds: the least step tried that makes the bag better.
+        For each limit that binds the least that makes the bag better, and the best that lies
+        within a little more.
     """
 
     items: Items
@@ -401,6 +374,7 @@ class Choice:
     spent: float
     volume_ml: float
     mass_g: float
+    filled: tuple[tuple[str, int], ...]
     uncovered: tuple[str, ...]
     unmet: Mapping[str, float]
     value: float
@@ -449,25 +423,40 @@ def choose(
     ValueError
         When a limit is negative.
     """
+    if any(most is not None and most < 0.0 for most in (limits.budget, limits.spend)):
+        msg = "`limits` must all be 0 or more"
+        raise ValueError(msg)
     table = candidates(owned, catalogue, limits, walkers=walkers, on=on)
     goals = _goals(table, demands, walkers=walkers, standard=standard)
-    fixed = [*_limits(table, limits), *one_of_a_kind(table, walkers)]
-    counts = best(table.upper, fixed, goals)
-    more = _more(table, fixed, goals, counts) if ask_more else ()
+    fixed = [
+        *_limits(table, limits),
+        *one_of_a_kind(table, walkers),
+        *one_state(table),
+        *companions(table),
+    ]
+    rooms = _rooms(table, limits)
+    counts = best(table.upper, fixed, goals, rooms=rooms)
+    more = _more(table, fixed, goals, counts, rooms) if ask_more else ()
     kept, bought = _lists(table, counts)
     items = joined(kept, bought)
-    at_home = table.upper[: table.owned] - counts[: table.owned]
+    there = with_quantities(table.items, counts)
+    taken = np.bincount(table.of, weights=counts, minlength=len(table.plain)).astype(np.int64)
+    at_home = np.where(table.own[: len(table.plain)], table.most - taken, 0)
     purposes = _purpose_goals(table, NEEDED_PURPOSES, walkers, standard)
     return Choice(
         items=items,
         bought=bought,
         left_out=tuple(
-            (table.items.item[row], int(at_home[row])) for row in np.flatnonzero(at_home > 0)
+            (table.plain.item[row], int(at_home[row])) for row in np.flatnonzero(at_home > 0)
         ),
         not_considered=table.refused,
         spent=bought.total("price").known,
-        volume_ml=items.total("volume_ml").known,
-        mass_g=items.total("mass_g").known,
+        volume_ml=there.total("volume_ml").known,
+        mass_g=there.total("mass_g").known,
+        filled=tuple(
+            (table.items.item[row], int(counts[row]))
+            for row in np.flatnonzero(table.filled & (counts > 0))
+        ),
         uncovered=tuple(goal.name for goal in purposes if goal.score(counts) > SAME),
         unmet={
             one.key: score
@@ -524,10 +513,13 @@ def _goals(
 
 
 def _limits(table: Candidates, limits: Limits) -> list[PackLimit]:
+    """Give what the choice may take; money that is spent already is not got back at home."""
+    left = None if limits.budget is None else limits.budget - table.paid
     return [
         PackLimit(name, np.nan_to_num(weights), most)
         for name, weights, most in (
-            ("budget", table.price, limits.budget),
+            ("budget", table.price, left if left is None else max(left, 0.0)),
+            ("spend", table.price, limits.spend),
             ("volume", table.items.volume_ml, limits.volume_ml),
             ("mass", table.items.mass_g, limits.mass_g),
         )
@@ -535,34 +527,54 @@ def _limits(table: Candidates, limits: Limits) -> list[PackLimit]:
     ]
 
 
+def _rooms(table: Candidates, limits: Limits) -> Rooms | None:
+    if len(limits.rooms_ml) < 2:  # noqa: PLR2004 - one room is the limit of volume
+        return None
+    return Rooms(table.items.volume_ml, np.array(limits.rooms_ml))
+
+
 def _lists(table: Candidates, counts: NDArray[np.int64]) -> tuple[Items, Items]:
     """Split a choice into what is kept and what is bought."""
-    own = np.arange(len(table.items)) < table.owned
-    kept = with_quantities(table.items, np.where(own, counts, 0))
-    bought = with_quantities(table.items, np.where(own, 0, counts))
+    size = len(table.plain)
+    taken = np.bincount(table.of, weights=counts, minlength=size)
+    own = table.own[:size]
+    kept = with_quantities(table.plain, np.where(own, taken, 0))
+    bought = with_quantities(table.plain, np.where(own, 0, taken))
     return kept, bought
 
 
 def _more(
-    table: Candidates, limits: Sequence[PackLimit], goals: Sequence[Goal], counts: NDArray[np.int64]
+    table: Candidates,
+    limits: Sequence[PackLimit],
+    goals: Sequence[Goal],
+    counts: NDArray[np.int64],
+    rooms: Rooms | None,
 ) -> tuple[More, ...]:
-    """Find which limits bind: the least step of each that makes the bag better."""
+    """Find what a little more of each limit brings, and the least that brings anything."""
     aims = [goal for goal in goals if goal.aim != "least"]
-    found = []
+    found: list[More] = []
     for place, limit in enumerate(limits):
-        steps = STEPS.get(limit.name, ())
-        if not steps:
+        little = STEPS.get(limit.name)
+        if little is None:
             continue
-        for number, step in enumerate((steps[-1], *steps)):
-            wider = [*limits]
-            wider[place] = replace(limit, most=limit.most + step)
-            other = best(table.upper, wider, goals)
+        first = least_more(table.upper, limits, place, aims, counts, rooms)
+        if first is None or first > FARTHEST * little:
+            continue
+        steps = [first]
+        if first <= little:
+            wider, room = widened(limits, place, rooms, little)
+            there = best(table.upper, wider, goals, rooms=room)
+            held = [held_at(goal, there) for goal in aims]
+            least = widening_for(table.upper, limits, place, held, rooms)
+            steps += [] if least is None or least <= first + SAME * limit.most else [least]
+        for step in steps:
+            wider, room = widened(limits, place, rooms, step)
+            other = best(table.upper, wider, goals, rooms=room)
             gain = _first_gain(aims, counts, other)
-            if gain is None and number == 0:
-                break  # what the largest step does not bring, no smaller one does
-            if gain is not None and number > 0:
-                found.append(More(limit.name, step, *gain, *_exchange(table, counts, other)))
-                break
+            if gain is not None:
+                exchange = _exchange(table, counts, other)
+                within = little if step <= little else 0.0
+                found.append(More(limit.name, step, within, *gain, *exchange))
     return tuple(found)
 
 
@@ -581,8 +593,8 @@ def _exchange(
     table: Candidates, before: NDArray[np.int64], after: NDArray[np.int64]
 ) -> tuple[tuple[tuple[str, int], ...], tuple[tuple[str, int], ...]]:
     """Say what comes in and what goes out."""
-    change = after - before
-    names = table.items.item
+    change = np.bincount(table.of, weights=after - before, minlength=len(table.plain))
+    names = table.plain.item
     takes = tuple((names[row], int(change[row])) for row in np.flatnonzero(change > 0))
     leaves = tuple((names[row], int(-change[row])) for row in np.flatnonzero(change < 0))
     return takes, leaves

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from simulator.bag.items import TIERS, BagSum, Items, Storage, cautions, lit
+from simulator.bag.programme import Goal, Rooms, best, unplaced
 
 SHARED: Mapping[str, bool] = {
     "shelter": False,
@@ -355,6 +356,43 @@ def supplies(items: Items, gives: Sequence[str]) -> NDArray[np.float64]:
     return given
 
 
+def filled_more_ml(items: Items) -> NDArray[np.float64]:
+    """Give the water by which a piece grows when it is filled on the way.
+
+    Parameters
+    ----------
+    items : Items
+        The list.
+
+    Returns
+    -------
+    numpy.ndarray
+        For what holds more than the room it takes as packed, so that it must be soft; 0 for
+        others, float64 (K) [ml].
+    """
+    holds = np.where(np.isnan(items.holds_ml), items.water_ml, items.holds_ml)
+    soft = items.volume_ml < holds
+    return np.nan_to_num(np.where(soft, holds - np.nan_to_num(items.water_ml), 0.0))
+
+
+def filled_room_ml(items: Items) -> NDArray[np.float64]:
+    """Give the room that a piece takes filled: never less than the water in it.
+
+    Parameters
+    ----------
+    items : Items
+        The list.
+
+    Returns
+    -------
+    numpy.ndarray
+        As packed, and the water that comes in; nan is unknown, float64 (K) [ml].
+    """
+    packed = np.where(np.isnan(items.volume_ml), np.nan, np.fmax(items.volume_ml, items.water_ml))
+    more = filled_more_ml(items)
+    return np.where(more > 0.0, packed + more, items.volume_ml)
+
+
 def against(
     items: Items, journey: Journey, *, needed: Mapping[str, float] | None = None
 ) -> tuple[Balance, ...]:
@@ -531,15 +569,17 @@ class Fit:
     load : str
         ``easy``, ``noticeable`` or ``heavy`` by `mass_share`; ``unknown``.
     volume : BagSum
-        Room taken [ml].
+        Room taken as packed [ml].
     usable_ml : float
         Room in the bag after the packing allowance [ml].
     volume_left_ml : float
-        `usable_ml` less the known volume [ml]; negative when it does not fit, an upper bound
+        `usable_ml` less the known volume, flasks filled [ml]; negative when it does not fit, an
+        upper bound
         when `volume` has unknowns.
+    filled : tuple of (str, int)
+        Flasks and pieces that the walk relies on; they count with their filled volume.
     too_large : tuple of str
-        Items that find no room, compartment by compartment, the largest placed first; a cleverer
-        packing may exist.
+        Items that find no room, compartment by compartment, however they are packed.
     price : BagSum
         Price [currency of the list].
     price_by : mapping of (str, str) to BagSum
@@ -572,6 +612,7 @@ class Fit:
     volume: BagSum
     usable_ml: float
     volume_left_ml: float
+    filled: tuple[tuple[str, int], ...]
     too_large: tuple[str, ...]
     price: BagSum
     price_by: Mapping[tuple[str, str], BagSum]
@@ -599,6 +640,7 @@ def fit(
     soon_days: int = SOON_DAYS,
     stored: Storage = "carried",
     walkers: int = 1,
+    filled: NDArray[np.int64] | None = None,
 ) -> Fit:
     """Check a list against a person, a bag and a budget.
 
@@ -624,6 +666,8 @@ def fit(
         Where the bag waits for the day.
     walkers : int
         How many the list is for.
+    filled : numpy.ndarray, optional
+        Pieces of each item that the walk relies on filled, int64 (K); see `flasks_filled`.
 
     Returns
     -------
@@ -646,16 +690,20 @@ def fit(
     share = mass.known / G_PER_KG / body_mass_kg
     covered = tuple(name for name in NEEDED_PURPOSES if covering(items, name).any())
     missing = tuple(name for name in NEEDED_PURPOSES if name not in covered)
-    rooms = _compartments_ml(capacity_l, pockets_l, packing_allowance)
+    rooms = compartments_ml(capacity_l, pockets_l, packing_allowance, bags=walkers)
     expired, expiring = _dates(items, on, timedelta(days=soon_days))
+    grown_ml = 0.0 if filled is None else float(filled_more_ml(items) @ filled)
     return Fit(
         mass=mass,
         mass_share=share,
         load=_load(share, known=not mass.unknown),
         volume=volume,
         usable_ml=usable_ml,
-        volume_left_ml=usable_ml - volume.known,
-        too_large=_too_large(items, rooms),
+        volume_left_ml=usable_ml - volume.known - grown_ml,
+        filled=()
+        if filled is None
+        else tuple((items.item[row], int(filled[row])) for row in np.flatnonzero(filled)),
+        too_large=_too_large(items, rooms, filled),
         price=price,
         price_by=_price_by(items),
         price_by_tier={tier: items.total("price", where=_tier(items, tier)) for tier in TIERS},
@@ -719,34 +767,77 @@ def _dates(items: Items, on: date, soon: timedelta) -> tuple[tuple[Dated, ...], 
     return expired, expiring
 
 
-def _compartments_ml(
-    capacity_l: float | None, pockets_l: Sequence[float], allowance: float
+def compartments_ml(
+    capacity_l: float | None, pockets_l: Sequence[float], allowance: float, *, bags: int = 1
 ) -> list[float]:
-    """Give the usable room of the main compartment and of each pocket [ml]."""
+    """Give the usable room of each main compartment and of each pocket [ml].
+
+    Parameters
+    ----------
+    capacity_l : float or None
+        Stated volume of all bags, pockets included [l]; unknown gives no compartments.
+    pockets_l : sequence of float
+        Stated volumes of all their pockets [l].
+    allowance : float
+        Share of the stated volume that can be filled.
+    bags : int
+        How many bags alike these are.
+
+    Returns
+    -------
+    list of float
+        The main compartments first.
+
+    Raises
+    ------
+    ValueError
+        When the pockets exceed the bags.
+    """
     if capacity_l is None:
         return []
     main_l = capacity_l - sum(pockets_l)
     if capacity_l <= 0 or min(pockets_l, default=0.0) < 0 or main_l < 0:
         msg = f"`pockets_l` {list(pockets_l)} must be part of `capacity_l` {capacity_l}, above 0"
         raise ValueError(msg)
-    return [room * ML_PER_L * allowance for room in (main_l, *pockets_l)]
+    return [room * ML_PER_L * allowance for room in (*[main_l / bags] * bags, *pockets_l)]
 
 
-def _too_large(items: Items, rooms_ml: list[float]) -> tuple[str, ...]:
-    """Place pieces, largest first, where least room is left; name those that find none."""
-    if not rooms_ml:
+def _too_large(
+    items: Items, room_ml: Sequence[float], filled: NDArray[np.int64] | None
+) -> tuple[str, ...]:
+    """Name what finds no compartment when as many pieces as can be do."""
+    if not room_ml or len(items) == 0:
         return ()
-    left = sorted(rooms_ml)
-    outside: dict[str, None] = {}
-    for row in np.argsort(-items.volume_ml, kind="stable"):
-        size = items.volume_ml[row]
-        if np.isnan(size):
-            continue
-        for _ in range(int(np.ceil(items.quantity[row]))):
-            place = next((i for i, room in enumerate(left) if room >= size), None)
-            if place is None:
-                outside[items.item[row]] = None
-                break
-            left[place] -= size
-            left.sort()
-    return tuple(outside)
+    rooms = Rooms(items.volume_ml, np.array(room_ml))
+    counts = np.ceil(items.quantity).astype(np.int64)
+    if filled is not None and filled.any():
+        sizes = np.concatenate([items.volume_ml, filled_room_ml(items)])
+        rooms, counts = Rooms(sizes, rooms.room_ml), np.concatenate([counts - filled, filled])
+    left = unplaced(rooms, counts).reshape(-1, len(items)).sum(axis=0)
+    return tuple(dict.fromkeys(items.item[row] for row in np.flatnonzero(left)))
+
+
+def flasks_filled(items: Items, need_ml: float) -> NDArray[np.int64]:
+    """Say which flasks must be filled on the way for the list to hold enough water.
+
+    Parameters
+    ----------
+    items : Items
+        The list.
+    need_ml : float
+        Most water that is carried between two places that give it [ml]; nan needs nothing.
+
+    Returns
+    -------
+    numpy.ndarray
+        Pieces to fill, those that take the least room, all when there is not enough, int64 (K).
+    """
+    more_ml = filled_more_ml(items)
+    holds = np.where(np.isnan(items.holds_ml), items.water_ml, items.holds_ml)
+    stiff = np.where(more_ml > 0.0, np.nan_to_num(items.water_ml), np.nan_to_num(holds))
+    lacks = need_ml - float(stiff @ items.quantity)
+    pieces = np.where(more_ml > 0.0, np.ceil(items.quantity), 0.0).astype(np.int64)
+    if not lacks > 0.0 or not pieces.any():
+        return np.zeros(len(items), dtype=np.int64)
+    goals = [Goal("room for water", more_ml, "at least", lacks), Goal("room", more_ml, "least")]
+    return best(pieces, (), goals)

@@ -682,10 +682,20 @@ class Bag(PlanTable):
     budget: Annotated[
         Number | None,
         described(
-            "money for the bag, in the list's own currency; none when left out",
+            "what the bag may cost in all, in the list's own currency; no limit when left out",
             low=0,
             high=1e9,
             example="150",
+        ),
+    ] = None
+    spend: Annotated[
+        Number | None,
+        described(
+            "new money that may be spent on the bag now, in the list's own currency; no limit of "
+            "its own when left out",
+            low=0,
+            high=1e9,
+            example="40",
         ),
     ] = None
 

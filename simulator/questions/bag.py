@@ -23,8 +23,10 @@ from simulator.bag.fit import (
     Fit,
     Journey,
     against,
+    compartments_ml,
     demands,
     fit,
+    flasks_filled,
     supplies,
 )
 from simulator.bag.items import (
@@ -693,6 +695,11 @@ class Packed:
         return self.items if self.choice is None else self.choice.items
 
     @property
+    def price_in_all(self) -> float:
+        """Known price of all that is owned and of what is to be bought [currency of the list]."""
+        return self.fit.price.known + (0.0 if self.choice is None else self.choice.spent)
+
+    @property
     def chosen_csv(self) -> str | None:
         """The best bag in the form of bag.csv; None when it was not asked for."""
         return None if self.choice is None else items_csv(self.choice.items)
@@ -783,6 +790,7 @@ def pack(
     limits = _limits(scene)
     tell("choosing what to pack")
     choice = _chosen(scene, goods, journey, limits, needed) if choosing else None
+    chosen = () if choice is None else against(choice.items, journey, needed=needed)
     changes = next_best(
         scene, way, journey, balances, goods, most_runs=most_runs, needed=needed, progress=tell
     )
@@ -790,15 +798,15 @@ def pack(
     return Packed(
         plan=plan,
         items=items,
-        fit=_fit(scene, items),
+        fit=_fit(scene, items, balances),
         elapsed_h=journey.elapsed_h,
         balances=balances,
         if_halted=if_halted(scene, journey),
         changes=changes,
         tiers=_tiers(goods, journey, limits, needed),
         choice=choice,
-        chosen_fit=None if choice is None else _fit(scene, choice.items),
-        chosen_balances=() if choice is None else against(choice.items, journey, needed=needed),
+        chosen_fit=None if choice is None else _fit(scene, choice.items, chosen),
+        chosen_balances=chosen,
         tasks=upkeep(items if choice is None else choice.items, on=on),
         limits=limits,
         inputs=scene.fingerprints,
@@ -824,13 +832,20 @@ def _limits(scene: Scene) -> Limits:
     litres = None if bag.capacity_l is None else people.count * bag.capacity_l
     return Limits(
         budget=bag.budget,
+        spend=bag.spend,
         volume_ml=None if litres is None else litres * ML_PER_L * PACKING_ALLOWANCE,
+        rooms_ml=tuple(
+            compartments_ml(
+                litres, people.count * bag.pockets_l, PACKING_ALLOWANCE, bags=people.count
+            )
+        ),
         mass_g=EASY_LOAD_SHARE * float(people.mass_kg.sum()) * G_PER_KG,
     )
 
 
-def _fit(scene: Scene, items: Items) -> Fit:
-    """Hold the list against the party, its bags and its purse."""
+def _fit(scene: Scene, items: Items, balances: Sequence[Balance]) -> Fit:
+    """Hold the list against the party, its bags and its purse, its flasks as full as they get."""
+    need_ml = next(one.demand.need for one in balances if one.demand.key == "water_capacity")
     bag, people = scene.plan.bag, scene.walkers
     return fit(
         items,
@@ -841,6 +856,7 @@ def _fit(scene: Scene, items: Items) -> Fit:
         budget=bag.budget,
         stored=bag.stored,
         walkers=people.count,
+        filled=flasks_filled(items, need_ml),
     )
 
 
@@ -866,7 +882,7 @@ def _tiers(
 ) -> dict[str, Choice]:
     """Price a basic and a comfortable bag for this walk, bought from nothing."""
     asked = demands(journey, needed=needed)
-    open_purse = replace(limits, budget=None)
+    open_purse = replace(limits, budget=None, spend=None)
     return {
         standard: choose(
             None,
@@ -938,6 +954,11 @@ def document(packed: Packed) -> dict[str, Any]:
         "depart": packed.plan.trip.depart.isoformat(),
         "walkers": len(packed.plan.walker),
         "elapsed_h": packed.elapsed_h,
+        "money": {
+            "may_cost_in_all": packed.limits.budget,
+            "new_money": packed.limits.spend,
+            "price_of_the_list": packed.fit.price.known,
+        },
         "fit": _fit_entry(packed.fit),
         "demands": [_balance(one) for one in packed.balances],
         "shortages": [_balance(one) for one in packed.shortages],
@@ -990,6 +1011,7 @@ def _fit_entry(found: Fit) -> dict[str, Any]:
         "usable_ml": _known(found.usable_ml),
         "volume_left_ml": _known(found.volume_left_ml),
         "too_large": list(found.too_large),
+        "filled": _counted(found.filled),
         "price": _total(found.price),
         "budget_left": _known(found.budget_left),
         "covered": list(found.covered),
@@ -1053,17 +1075,21 @@ def _choice_entry(choice: Choice, packed: Packed) -> dict[str, Any]:
     return {
         "limits": {
             "budget": packed.limits.budget,
+            "spend": packed.limits.spend,
             "volume_ml": packed.limits.volume_ml,
             "mass_g": packed.limits.mass_g,
+            "rooms_ml": list(packed.limits.rooms_ml),
         },
         "spent": choice.spent,
+        "price_in_all": packed.price_in_all,
+        "filled": _counted(choice.filled),
         "spent_by_tier": by_tier,
         "volume_ml": choice.volume_ml,
         "mass_g": choice.mass_g,
         "value": choice.value,
         "fit": None if packed.chosen_fit is None else _fit_entry(packed.chosen_fit),
         "buy": _listed(choice.bought),
-        "leave_at_home": [{"item": name, "pieces": count} for name, count in choice.left_out],
+        "leave_at_home": _counted(choice.left_out),
         "not_considered": list(choice.not_considered),
         "uncovered": list(choice.uncovered),
         "shortages": [_balance(one) for one in short_of(packed.chosen_balances)],
@@ -1071,10 +1097,11 @@ def _choice_entry(choice: Choice, packed: Packed) -> dict[str, Any]:
             {
                 "limit": one.limit,
                 "more": one.step,
+                "within": one.within or None,
                 "improves": one.improves,
                 "by": one.by,
-                "takes": [{"item": name, "pieces": count} for name, count in one.takes],
-                "leaves": [{"item": name, "pieces": count} for name, count in one.leaves],
+                "takes": _counted(one.takes),
+                "leaves": _counted(one.leaves),
             }
             for one in choice.more
         ],
@@ -1092,6 +1119,10 @@ def _listed(items: Items) -> list[dict[str, Any]]:
 
 def _total(total: BagSum) -> dict[str, Any]:
     return {"known": total.known, "unknown": list(total.unknown)}
+
+
+def _counted(pairs: Iterable[tuple[str, int]]) -> list[dict[str, Any]]:
+    return [{"item": name, "pieces": count} for name, count in pairs]
 
 
 def _dates(dated: Iterable[Dated]) -> list[Mapping[str, str]]:

@@ -25,7 +25,11 @@ if TYPE_CHECKING:
 GRAMS_PER_OUNCE: Final = 28.349523125
 """Exact (international avoirdupois ounce)."""
 
+ML_PER_FLUID_OUNCE: Final = 29.5735295625
+"""Exact (US customary)."""
+
 G_PER_KG: Final = 1000.0
+ML_PER_L: Final = 1000.0
 
 STEP_UNITS: Final = {"volume": "ml", "mass": "g"}
 """What a step of each limit is counted in; money has no unit here."""
@@ -164,7 +168,26 @@ def change(one: Change, units: Units) -> str:
     if abs(one.later_min) >= 1.0:
         word = "longer" if one.later_min > 0 else "shorter"
         parts.append(f"{duration(abs(one.later_min) / 60.0)} {word} on the way")
-    return ", ".join(parts)
+    each = [
+        f"{fine_amount(gain, one.unit, units)} for each {unit}"
+        for gain, unit in (
+            (one.gain_per_money, "1.00"),
+            (one.gain_per_100_g, f"{3.5 if units.us else 100:g} {'oz' if units.us else 'g'}"),
+        )
+        if gain > 0.0
+    ]
+    return ", ".join(parts) + (f" ({', '.join(each)})" if each else "")
+
+
+def fine_amount(value: float, unit: str, units: Units) -> str:
+    """Say a small amount so that it does not vanish in rounding."""
+    if unit == "ml" and not units.us and value < ML_PER_L:
+        return f"{value:.0f} ml"
+    if unit == "ml" and value < ML_PER_L:
+        return f"{value / ML_PER_FLUID_OUNCE:.1f} fl oz"
+    if unit in {"clo", "packs", "Wh"}:
+        return f"{value:.2f} {unit}"
+    return amount(value, unit, units)
 
 
 def limits_that_bind(packed: Packed, units: Units) -> list[str]:
@@ -173,16 +196,38 @@ def limits_that_bind(packed: Packed, units: Units) -> list[str]:
         return []
     said = []
     for one in packed.choice.more:
+        cents = math.ceil(round(100.0 * one.step, 3)) / 100.0
         step = (
-            f"{one.step:g}"
-            if one.limit == "budget"
-            else amount(one.step, STEP_UNITS[one.limit], units)
+            money(cents)
+            if one.limit in {"budget", "spend"}
+            else fine_amount(one.step, STEP_UNITS[one.limit], units)
         )
-        names = {"budget": "money", "volume": "room", "mass": "mass"}
-        text = f"{step} more {names[one.limit]} would take in: {counted(one.takes)}"
+        text = f"{step} more {LIMIT_NAMES[one.limit]} would take in: {counted(one.takes)}"
         text += f"; and leave out: {counted(one.leaves)}" if one.leaves else ""
         said.append(f"{text} (better in {one.improves}).")
     return said or ["No limit binds: more money, room or mass would bring nothing."]
+
+
+LIMIT_NAMES: Final = {
+    "budget": "for the bag in all",
+    "spend": "new money",
+    "volume": "room",
+    "mass": "mass",
+}
+"""What each limit is called after an amount of it."""
+
+
+def in_all(packed: Packed) -> str:
+    """Say what the bag may cost in all."""
+    if packed.limits.budget is None:
+        return "no limit set for the bag in all"
+    return f"of {money(packed.limits.budget)} that the bag may cost in all"
+
+
+def new_money(packed: Packed) -> str:
+    """Say how much new money there is."""
+    spend = packed.limits.spend
+    return "" if spend is None else f"of {money(spend)} new money"
 
 
 MOST_CHANGES: Final = 4
@@ -228,12 +273,17 @@ def _figures(packed: Packed, units: Units) -> Iterator[str]:
     yield from row(
         "mass", f"{_sum(grams(found.mass.known, units), found.mass.unknown_count)}, {share}{load}"
     )
-    room = _sum(units.volume(found.volume.known), found.volume.unknown_count)
+    full_ml = found.usable_ml - found.volume_left_ml
+    full_ml = full_ml if math.isfinite(full_ml) else found.volume.known
+    room = _sum(units.volume(full_ml), found.volume.unknown_count)
     of_room = "" if limits.volume_ml is None else f", of {units.volume(limits.volume_ml)} to fill"
     yield from row("room", room + of_room)
     price = _sum(money(found.price.known), found.price.unknown_count)
-    of_money = "" if limits.budget is None else f", of {money(limits.budget)}"
-    yield from row("price", price + of_money)
+    yield from row("price", f"{price}, {in_all(packed)}")
+    if limits.spend is not None:
+        yield from row("new money", f"{money(limits.spend)} may be spent now")
+    if found.filled:
+        yield from row("filled", f"{counted(found.filled)}, with the room that it takes full")
     if found.missing:
         yield from row("nothing for", ", ".join(found.missing))
     if found.too_few:
@@ -257,7 +307,13 @@ def _chosen(packed: Packed, units: Units) -> Iterator[str]:
         return
     bought = zip(choice.bought.item, choice.bought.quantity.astype(int).tolist(), strict=True)
     yield "The best bag within these limits:"
-    yield from item(f"buy for {money(choice.spent)}: {counted(bought) or 'nothing'}")
+    purse = " ".join(filter(None, [money(choice.spent), new_money(packed)]))
+    yield from item(f"buy for {purse}: {counted(bought) or 'nothing'}")
+    yield from item(
+        f"all that is owned and bought costs {money(packed.price_in_all)}, {in_all(packed)}"
+    )
+    if choice.filled:
+        yield from item(f"fill on the way: {counted(choice.filled)}; the room counts full")
     if choice.left_out:
         yield from item(f"leave at home: {counted(choice.left_out)}")
     for text in (*choice.not_considered, *limits_that_bind(packed, units)):
@@ -427,19 +483,27 @@ def _sheet_figures(packed: Packed, units: Units) -> list[dict[str, Any]]:
     """Give mass, room and money."""
     items = packed.packing
     mass, volume = items.total("mass_g"), items.total("volume_ml")
-    usable, budget = packed.limits.volume_ml, packed.limits.budget
-    price = items.total("price") if packed.choice is None else packed.choice.bought.total("price")
+    usable, limits = packed.limits.volume_ml, packed.limits
+    found = packed.fit if packed.chosen_fit is None else packed.chosen_fit
+    room_ml = volume.known if usable is None else found.usable_ml - found.volume_left_ml
+    unpriced = packed.fit.price.unknown_count
     people_kg = sum(walker.mass_kg for walker in packed.plan.walker)
     room = "capacity unknown" if usable is None else f"of {units.volume(usable)} to fill"
-    purse = "no budget set" if budget is None else f"of {money(budget)}"
-    full = usable is not None and volume.known > usable
-    dear = budget is not None and price.known > budget
+    room += ", flasks full" if found.filled else ""
+    full = usable is not None and room_ml > usable
+    dear = limits.budget is not None and packed.price_in_all > limits.budget
     share = f"{mass.known / 10.0 / people_kg:.1f} % of body mass"
-    paid = "price" if packed.choice is None else "to be spent"
+    bought = []
+    if packed.choice is not None:
+        spent = packed.choice.spent
+        over = limits.spend is not None and spent > limits.spend
+        told = new_money(packed) or "new money"
+        bought = [_figure("to be spent", money(spent), told, 0, over=over)]
     return [
         _figure("mass", grams(mass.known, units), share, mass.unknown_count, over=False),
-        _figure("room", units.volume(volume.known), room, volume.unknown_count, over=full),
-        _figure(paid, money(price.known), purse, price.unknown_count, over=dear),
+        _figure("room", units.volume(room_ml), room, volume.unknown_count, over=full),
+        _figure("price", money(packed.price_in_all), in_all(packed), unpriced, over=dear),
+        *bought,
     ]
 
 

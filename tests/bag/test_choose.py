@@ -12,9 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.bag.catalogue import Catalogue, parse_catalogue, read_catalogue
-from simulator.bag.choose import OWNED_VALUE, Choice, Goal, Limits, PackLimit, best, choose
+from simulator.bag.choose import OWNED_VALUE, Choice, Limits, choose
 from simulator.bag.fit import NEEDED_PURPOSES, Demand
 from simulator.bag.items import Items, parse_items
+from simulator.bag.programme import Goal, PackLimit, best
 
 HEADER = (
     "item,purpose,tier,quantity,mass_g,volume_ml,price,water_ml,holds_ml,light_h,expires,"
@@ -112,7 +113,7 @@ def test_no_other_choice_within_the_limits_is_better(
         own = place < len(have)
         end = f"{light_h}," if own else f"{light_h},,{count},{value}"
         pieces = count if own else 1
-        kind = "lamp" if purpose == "light" else "other"
+        kind = "lamp" if purpose == "light" and float(str(light_h)) > 0.0 else "other"
         numbers = f"{pieces},{grams},{volume_ml},{price},{water_ml}"
         return f"thing {place},{purpose},{tier},{numbers},,{end},{kind}"
 
@@ -121,24 +122,28 @@ def test_no_other_choice_within_the_limits_is_better(
         parse_items("\n".join([OWNED_HEADER.strip() + ",kind", *lines[: len(have)]])),
         parse_catalogue("\n".join([HEADER.strip() + ",kind", *lines[len(have) :]])),
         (demand("water", "water_ml", water), demand("light", "light_h", light, "h")),
-        limits=Limits(budget, volume, mass),
+        limits=Limits(budget=budget, volume_ml=volume, mass_g=mass),
         ask_more=False,
     )
     picked = names(found)
     counts = [picked.get(f"thing {place}", 0) for place in range(len(table))]
-    limits = ((4, budget, len(have)), (3, volume, 0), (2, mass, 0))
+    paid = sum(int(str(row[4])) * int(str(row[7])) for row in have)  # is not got back at home
+    left = None if budget is None else max(budget - paid, 0)
+    limits = ((4, left, len(have)), (3, volume, 0), (2, mass, 0))
 
     def taken(choice: Sequence[int], column: int, first: int) -> float:
         counted = list(zip(choice, table, strict=True))[first:]
         return sum(count * float(str(row[column])) for count, row in counted)
 
-    lamps_owned = sum(int(str(row[7])) for row in table[: len(have)] if row[0] == "light")
+    lamps_owned = sum(
+        int(str(row[7])) for row in table[: len(have)] if row[0] == "light" and row[6] != 0
+    )
 
     def allowed(choice: Sequence[int]) -> bool:
         spare = [  # a comfortable lamp is bought only where none is owned, and one is enough
             count
             for count, row in list(zip(choice, table, strict=True))[len(have) :]
-            if row[0] == "light" and row[1] == "comfort"
+            if row[0] == "light" and row[1] == "comfort" and row[6] != 0
         ]
         return sum(spare) <= max(1 - lamps_owned, 0) and all(
             most is None or taken(choice, column, first) <= most for column, most, first in limits
@@ -274,7 +279,7 @@ def test_the_limit_that_binds_is_named_with_what_a_little_more_buys() -> None:
     need = (demand("water_start", "water_ml", 1000.0),)
     found = choose(None, shop, need, limits=Limits(budget=10, volume_ml=5000, mass_g=9000))
     (more,) = found.more
-    assert (more.limit, more.step) == ("budget", 5.0)  # 1 more buys nothing, 4 would
+    assert (more.limit, more.step, more.within) == ("budget", 4.0, 10.0)  # a bottle's price
     assert more.takes == (("bottle", 1),)
     assert more.improves == "water_start"
     assert more.by == pytest.approx(500.0)

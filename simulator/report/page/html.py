@@ -7,8 +7,6 @@ import hashlib
 import re
 from collections.abc import Callable, Mapping
 from importlib import resources
-from importlib.util import find_spec
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from matplotlib.axes import Axes
@@ -32,9 +30,6 @@ if TYPE_CHECKING:
 
 NARROW_IN, WIDE_IN = 3.5, 7.1
 """Widths of figures: one fits a phone, the other is the paper's."""
-
-LIBRARY = ("bokeh.min.js", "bokeh-api.min.js")
-"""Files of the plotting library that are written into the page."""
 
 Drawer = Callable[[Walk], Axes]
 Describer = Callable[[Walk], str]
@@ -87,7 +82,7 @@ def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
     ready = figures or {}
     drawn = {name: Markup(_by_role(_drawn(walk, name, ready))) for name in FIGURES}  # noqa: S704
     live = live_data(walk)
-    scripts = _scripts()
+    script = _script()
     return page_template().render(
         sheet=sheet_of(walk),
         figures=drawn,
@@ -96,8 +91,8 @@ def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
         live=live,
         # `as_script_data` leaves no character that could end the element; scripts are our own.
         live_json=Markup(as_script_data(live)),  # noqa: S704
-        scripts=[Markup(script) for script in scripts],  # noqa: S704
-        script_digests=[_digest(script) for script in scripts],
+        script=Markup(script),  # noqa: S704
+        script_digest=_digest(script),
     )
 
 
@@ -118,16 +113,9 @@ def page_template() -> Template:
     return environment.from_string(source.read_text(encoding="utf-8"))
 
 
-def _scripts() -> list[str]:
-    """Read the plotting library and the page's own script, as they stand in the page."""
-    found = find_spec("bokeh")
-    if found is None or not found.submodule_search_locations:
-        message = "bokeh is not installed; install walkhome with its dependencies"
-        raise ModuleNotFoundError(message)
-    folder = Path(found.submodule_search_locations[0]) / "server" / "static" / "js"
-    own = resources.files("simulator.report.page").joinpath("page.js").read_text(encoding="utf-8")
-    # The library's files are read, not imported: importing it takes longer than drawing.
-    return [*((folder / name).read_text(encoding="utf-8") for name in LIBRARY), own]
+def _script() -> str:
+    """Read the page's own script."""
+    return resources.files("simulator.report.page").joinpath("page.js").read_text(encoding="utf-8")
 
 
 def _digest(script: str) -> str:

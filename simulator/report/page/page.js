@@ -1,6 +1,6 @@
 "use strict";
-/* The offline page's script: draws the way with the plotting library that stands before it, and
-   reads every number out of what was worked out beforehand. It writes text, never markup. */
+/* The page's script: draws map and profile, and reads every number out of what was worked out
+   beforehand. It writes text and drawings, never markup out of data. */
 (() => {
   const byId = (id) => document.getElementById(id);
   const data = JSON.parse(byId("walk-data").textContent);
@@ -8,7 +8,7 @@
   const counts = [settings.depart_min.length, settings.water_ml.length, settings.pace.length];
   const LEDGER = 5;
   const SAID_ML = 50; // less is not told as a shortage
-  const state = { closed: new Set(), hour: 0 };
+  const state = { closed: new Set(), hour: 0, touched: false };
   [state.depart, state.water, state.pace] = cellOf(settings.planned);
 
   function cellOf(place) {
@@ -107,127 +107,212 @@
   }
 
   // Drawing -------------------------------------------------------------------------------
-  Bokeh.set_log_level("warn");
-  const P = Bokeh.Plotting;
-  const Source = (columns) => new Bokeh.ColumnDataSource({ data: columns });
-  const gaps = (values) => Float64Array.from(values, (value) => (value === null ? NaN : value));
-  const role = (name) => getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
-  const painted = []; // [model, property, role] to paint again when the theme changes
-  function paint(model, roles) {
-    for (const [property, name] of Object.entries(roles)) painted.push([model, property, name]);
-  }
-  function repaint() {
-    for (const [model, property, name] of painted) model[property] = role(name);
-  }
-  const field = (name) => ({ field: name });
-
-  function figure(height, ranges, extra) {
-    const made = P.figure({
-      height, sizing_mode: "stretch_width", toolbar_location: null, outline_line_color: null,
-      x_range: new Bokeh.Range1d(ranges[0]), y_range: new Bokeh.Range1d(ranges[1]),
-      min_border: 4, ...extra,
-    });
-    paint(made, { background_fill_color: "paper", border_fill_color: "paper" });
-    for (const grid of [...made.xgrid, ...made.ygrid]) grid.grid_line_color = null;
+  const SVG = "http://www.w3.org/2000/svg";
+  function make(tag, kind, places, inside) {
+    const made = document.createElementNS(SVG, tag);
+    if (kind) made.setAttribute("class", kind);
+    for (const [name, value] of Object.entries(places || {})) made.setAttribute(name, value);
+    if (inside !== undefined) made.textContent = inside;
     return made;
   }
-  function styleAxes(made, labels) {
-    for (const [axes, label] of [[made.xaxis, labels[0]], [made.yaxis, labels[1]]]) {
-      for (const axis of axes) {
-        axis.axis_label = label;
-        axis.axis_label_text_font_style = "normal";
-        axis.axis_label_text_font_size = "12px";
-        axis.major_label_text_font_size = "12px";
-        axis.minor_tick_line_color = null;
-        paint(axis, { axis_line_color: "ink", major_tick_line_color: "ink",
-          axis_label_text_color: "ink", major_label_text_color: "ink" });
-      }
-    }
+  const clear = (part) => part.replaceChildren();
+  function lineOf(xs, ys) {
+    let path = "";
+    let pen = "M";
+    xs.forEach((x, row) => {
+      if (x === null || Number.isNaN(x)) { pen = "M"; return; }
+      path += `${pen}${x} ${ys[row]}`;
+      pen = "L";
+    });
+    return path;
   }
-  function glyph(renderer, roles) { paint(renderer.glyph, roles); return renderer; }
+  const ring = (xs, ys) => `${lineOf(xs, ys)}Z`;
 
-  const frame = data.ground.frame;
+  // The map: the ground in metres under one transform, marks in pixels above it.
+  const planned = data.ways[0];
+  const box = byId("live-map");
   const span = (values) => Math.max(...values) - Math.min(...values);
-  const [wayWide, wayHigh] = [span(data.ways[0].x), span(data.ways[0].y)];
-  const fits = (byId("live").parentElement.clientWidth * Math.max(wayHigh, 1)) / Math.max(wayWide, 1);
-  const mapHeight = Math.round(Math.max(260, Math.min(window.innerHeight * 0.6, 560, fits * 1.6)));
-  const map = figure(mapHeight, [{ start: frame[0], end: frame[1] }, { start: frame[2], end: frame[3] }],
-    { tools: "pan,wheel_zoom", active_scroll: "wheel_zoom" });
-  for (const axis of [...map.xaxis, ...map.yaxis]) axis.visible = false;
-  // A scale under the map: the library's own cannot show miles of a map in metres.
+  const view = { x: 0, y: 0, share: 1, wide: 300, high: 260 }; // middle [m], metres a pixel, size [px]
+  const drawing = make("svg", "", { "aria-hidden": "true" });
+  const ground = make("g", "ground");
+  const layers = {};
+  for (const name of ["planned", "shutStreets", "way", "light"]) {
+    layers[name] = make("path", name);
+    ground.append(layers[name]);
+  }
+  for (const line of [...data.ground.lines].reverse()) {
+    ground.prepend(make("path", `street ${line.colour}`, { d: lineOf(line.x, line.y), style: `stroke-width:${Math.max(line.width * 1.3, 0.6)}px` }));
+  }
+  for (const area of data.ground.areas) {
+    ground.prepend(make("path", `area ${area.kind}`, { d: area.x.map((xs, row) => ring(xs, area.y[row])).join("") }));
+  }
+  layers.shutStreets.setAttribute("d", lineOf(data.closed.line.x, data.closed.line.y));
+  const marks = make("g", "marks");
+  drawing.append(ground, marks);
+  box.replaceChildren(drawing);
+  const at = (x, y) => [view.wide / 2 + (x - view.x) / view.share, view.high / 2 - (y - view.y) / view.share];
+  const seen = ([x, y]) => x > -20 && y > -20 && x < view.wide + 20 && y < view.high + 20;
+
+  // A scale under the map, in the plan's units.
   const LENGTHS = [0.05, 0.1, 0.2, 0.5, 1, 2, 5, 10, 20, 50];
   function scale() {
-    const share = (map.x_range.end - map.x_range.start) / Math.max(byId("live-map").clientWidth - 10, 1);
-    const fitting = LENGTHS.filter((length) => (length * units.long_m) / share < 120);
+    const fitting = LENGTHS.filter((length) => (length * units.long_m) / view.share < 120);
     const length = fitting.at(-1) || LENGTHS[0];
-    byId("scale-bar").style.width = `${Math.round((length * units.long_m) / share)}px`;
+    byId("scale-bar").style.width = `${Math.round((length * units.long_m) / view.share)}px`;
     byId("scale-words").textContent = `${length} ${units.long}`;
   }
-  for (const end of ["start", "end"]) map.x_range.properties[end].change.connect(scale);
-  for (const area of data.ground.areas) {
-    const shown = map.patches(field("x"), field("y"), { source: Source({ x: area.x, y: area.y }),
-      fill_color: null, hatch_pattern: area.kind === "water" ? "horizontal_line" : "dot",
-      hatch_scale: 8, hatch_weight: 0.6, line_width: 0.5 });
-    glyph(shown, { line_color: "pale", hatch_color: "pale" });
+  function mark(kind, x, y, text) {
+    const spot = at(x, y);
+    if (!seen(spot)) return;
+    const [px, py] = spot;
+    const group = make("g", kind, { transform: `translate(${px.toFixed(1)} ${py.toFixed(1)})` });
+    group.append(...SHAPES[kind]());
+    if (text) group.append(make("text", "", { y: 4 }, text));
+    marks.append(group);
   }
-  for (const line of data.ground.lines) {
-    const shown = map.line(field("x"), field("y"), {
-      source: Source({ x: gaps(line.x), y: gaps(line.y) }), line_width: Math.max(line.width * 1.3, 0.6) });
-    glyph(shown, { line_color: line.colour });
-  }
-  const sources = {
-    planned: Source({ x: [], y: [] }), way: Source({ x: [], y: [] }), light: Source({ x: [], y: [] }),
-    bridges: Source({ x: [], y: [] }), shut: Source({ x: [], y: [] }),
-    hours: Source({ x: [], y: [], text: [] }), here: Source({ x: [], y: [] }),
-    ends: Source({ x: [], y: [] }), start: Source({ x: [], y: [] }),
-    places: Source({ x: data.places.map((p) => p.x), y: data.places.map((p) => p.y) }),
-    stops: Source({ x: data.places.filter((p) => p.mark).map((p) => p.x),
-      y: data.places.filter((p) => p.mark).map((p) => p.y),
-      text: data.places.filter((p) => p.mark).map((p) => p.mark) }),
-    rough: Source({ x: [], y: [] }), roughProfile: Source({ x: [], y: [] }),
-    profile: Source({ x: [], y: [] }), dark: Source({ l: [], r: [], b: [], t: [] }),
-    dusk: Source({ l: [], r: [], b: [], t: [] }), crossing: Source({ x: [], y: [] }),
-    care: Source({ x: [], y: [], text: [] }), closed: Source({ x: data.closed.x, y: data.closed.y }),
-    shutStreets: Source({ x: gaps(data.closed.line.x), y: gaps(data.closed.line.y) }),
-    profileHours: Source({ x: [], y: [], text: [] }), spot: Source({ x: [], y: [] }),
+  const square = (size) => make("rect", "", { x: -size / 2, y: -size / 2, width: size, height: size });
+  const disc = (size) => make("circle", "", { r: size });
+  const cross = (size) => make("path", "", { d: `M${-size} ${-size}L${size} ${size}M${-size} ${size}L${size} ${-size}` });
+  const SHAPES = {
+    place: () => [disc(3)], bridge: () => [square(13)], shut: () => [cross(8)], closed: () => [cross(4)],
+    care: () => [make("path", "", { d: "M0 -10L8.7 -5L8.7 5L0 10L-8.7 5L-8.7 -5Z" })], stop: () => [disc(10)],
+    hour: () => [disc(9)], start: () => [square(12)], end: () => [square(12)], here: () => [disc(13)], dot: () => [disc(1.5)],
   };
-  glyph(map.line(field("x"), field("y"), { source: sources.planned, line_width: 2, line_dash: [6, 4] }), { line_color: "grey" });
-  glyph(map.line(field("x"), field("y"), { source: sources.way, line_width: 5, line_join: "round", line_cap: "round" }), { line_color: "ink" });
-  glyph(map.line(field("x"), field("y"), { source: sources.light, line_width: 2.4 }), { line_color: "paper" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.rough, size: 3, marker: "circle", line_width: 0 }), { fill_color: "ink", line_color: "ink" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.places, size: 6, marker: "circle" }), { line_color: "grey", fill_color: "paper" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.bridges, size: 13, marker: "square", fill_color: null, line_width: 2 }), { line_color: "ink" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.shut, size: 16, marker: "x", line_width: 4 }), { line_color: "accent" });
-  glyph(map.line(field("x"), field("y"), { source: sources.shutStreets, line_width: 1, line_dash: [3, 3] }), { line_color: "ink" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.closed, size: 8, marker: "x", line_width: 2 }), { line_color: "ink" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.care, size: 19, marker: "hex", line_width: 1.2 }), { line_color: "ink", fill_color: "paper" });
-  glyph(map.text(field("x"), field("y"), field("text"), { source: sources.care, text_align: "center", text_baseline: "middle", text_font_size: "11px" }), { text_color: "ink" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.stops, size: 20, marker: "circle", line_width: 3 }), { line_color: "ink", fill_color: "paper" });
-  glyph(map.text(field("x"), field("y"), field("text"), { source: sources.stops, text_align: "center", text_baseline: "middle", text_font_size: "11px", text_font_style: "bold" }), { text_color: "ink" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.hours, size: 18, marker: "circle", line_width: 1.2 }), { line_color: "ink", fill_color: "paper" });
-  glyph(map.text(field("x"), field("y"), field("text"), { source: sources.hours, text_align: "center", text_baseline: "middle", text_font_size: "11px", text_font_style: "bold" }), { text_color: "ink" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.start, size: 13, marker: "square", line_width: 3 }), { line_color: "ink", fill_color: "paper" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.ends, size: 14, marker: "square" }), { line_color: "paper", fill_color: "ink" });
-  glyph(map.scatter(field("x"), field("y"), { source: sources.here, size: 26, marker: "circle", fill_color: null, line_width: 4 }), { line_color: "accent" });
+  let dots = { x: [], y: [] };
+  function paintMap() {
+    const kept = 1 / view.share;
+    ground.setAttribute("transform", `matrix(${kept} 0 0 ${-kept} ${view.wide / 2 - view.x * kept} ${view.high / 2 + view.y * kept})`);
+    scale();
+    clear(marks);
+    const way = shown ? shown.way : planned;
+    for (const one of data.places) if (!one.mark) mark("place", one.x, one.y);
+    data.closed.x.forEach((x, row) => mark("closed", x, data.closed.y[row]));
+    dots = shown ? rough(way).dots : { x: [], y: [] };
+    dots.x.forEach((x, row) => mark("dot", x, dots.y[row]));
+    const on = (metres) => [between(metres, way.s, way.x), between(metres, way.s, way.y)];
+    if (shown) for (const [s] of way.bridges) mark("bridge", ...on(s));
+    for (const [s, name] of planned.bridges) {
+      const closed = name && [...state.closed].some((bridge) => data.bridges[bridge].startsWith(name));
+      if (closed) mark("shut", between(s, planned.s, planned.x), between(s, planned.s, planned.y));
+    }
+    // Where to take care was found for the planned way at its hour.
+    if (shown && way === planned) for (const one of data.care) mark("care", one.x, one.y, one.mark);
+    for (const one of data.places) if (one.mark) mark("stop", one.x, one.y, one.mark);
+    if (shown) for (const row of shown.told.rows.slice(1)) mark("hour", ...on(row.starts), row.letter);
+    mark("start", way.x[0], way.y[0]);
+    mark("end", way.x.at(-1), way.y.at(-1));
+    if (shown && state.touched) mark("here", ...on(shown.told.rows[state.hour].starts));
+  }
+  let waiting = 0;
+  function later() {
+    if (!waiting) waiting = requestAnimationFrame(() => { waiting = 0; paintMap(); });
+  }
+  function size() {
+    view.wide = Math.max(box.clientWidth, 100);
+    const fits = (view.wide * Math.max(span(planned.y), 1)) / Math.max(span(planned.x), 1);
+    view.high = Math.round(Math.max(220, Math.min(window.innerHeight * 0.42, 520, fits * 1.5)));
+    for (const [name, value] of [["width", view.wide], ["height", view.high]]) drawing.setAttribute(name, value);
+  }
+  function look(x, y, share) {
+    [view.x, view.y, view.share] = [x, y, Math.min(Math.max(share, 0.2), 500)];
+    later();
+  }
+  // The whole way, equal scale both ways, whatever the width of the screen.
+  function whole() {
+    const [x0, x1] = [Math.min(...planned.x), Math.max(...planned.x)];
+    const [y0, y1] = [Math.min(...planned.y), Math.max(...planned.y)];
+    const share = Math.max((x1 - x0) / (view.wide - 44), (y1 - y0) / (view.high - 44), 500 / view.high);
+    look((x0 + x1) / 2, (y0 + y1) / 2, share);
+  }
+  const zoom = (share) => look(view.x, view.y, view.share * share);
+  const shift = (across, up) => look(view.x + across * view.wide * view.share, view.y + up * view.high * view.share, view.share);
+  const centre = (x, y) => look(x, y, view.share);
+  function inView(x, y) {
+    const [px, py] = at(x, y);
+    return px > 0 && py > 0 && px < view.wide && py < view.high;
+  }
 
-  const planned = data.ways[0];
+  // The profile: height against distance, hatched by daylight, letters where hours begin.
+  const field = byId("live-profile");
+  const graph = make("svg", "", { "aria-hidden": "true" });
+  field.replaceChildren(graph);
+  const frame = { left: 46, right: 8, top: 24, foot: 40, wide: 300, high: 190 };
   const heights = planned.h.map((h) => h / 10 / units.short_m);
   const low = Math.min(...heights);
   const high = Math.max(...heights, low + 60 / units.short_m);
-  const base = low - 0.1 * (high - low);
-  const top = high + 0.25 * (high - low);
-  const profile = figure(210, [{ start: 0, end: planned.s.at(-1) / units.long_m }, { start: base, end: top }],
-    { tools: "" });
-  styleAxes(profile, [`distance from the start (${units.long})`,
-    data.heights ? `height (${units.short})` : "height not known"]);
-  glyph(profile.quad(field("l"), field("r"), field("b"), field("t"), { source: sources.dusk, fill_color: null, line_color: null, hatch_pattern: "dot", hatch_scale: 7, hatch_weight: 0.6 }), { hatch_color: "grey" });
-  glyph(profile.quad(field("l"), field("r"), field("b"), field("t"), { source: sources.dark, fill_color: null, line_color: null, hatch_pattern: "right_diagonal_line", hatch_scale: 9, hatch_weight: 0.7 }), { hatch_color: "grey" });
-  glyph(profile.line(field("x"), field("y"), { source: sources.profile, line_width: 2 }), { line_color: "ink" });
-  glyph(profile.line(field("x"), field("y"), { source: sources.roughProfile, line_width: 3, line_dash: [2, 3] }), { line_color: "paper" });
-  glyph(profile.scatter(field("x"), field("y"), { source: sources.crossing, size: 11, marker: "square", fill_color: null, line_width: 2 }), { line_color: "ink" });
-  glyph(profile.scatter(field("x"), field("y"), { source: sources.profileHours, size: 17, marker: "circle" }), { line_color: "ink", fill_color: "paper" });
-  glyph(profile.text(field("x"), field("y"), field("text"), { source: sources.profileHours, text_align: "center", text_baseline: "middle", text_font_size: "11px", text_font_style: "bold" }), { text_color: "ink" });
-  glyph(profile.scatter(field("x"), field("y"), { source: sources.spot, size: 14, marker: "circle", line_width: 3 }), { line_color: "accent", fill_color: "paper" });
+  const [base, top] = [low - 0.1 * (high - low), high + 0.12 * (high - low)];
+  let far = planned.s.at(-1);
+  const across = (metres) => frame.left + (metres / far) * (frame.wide - frame.left - frame.right);
+  const up = (height) => frame.high - frame.foot - ((height - base) / (top - base)) * (frame.high - frame.foot - frame.top);
+  const heightAt = (way, s) => between(s, way.s, way.h) / 10 / units.short_m;
+  function steps(range, most) {
+    const rough = range / Math.max(most, 1);
+    const power = 10 ** Math.floor(Math.log10(rough));
+    return [1, 2, 5, 10].map((one) => one * power).find((one) => one >= rough) || power;
+  }
+  function hatches() {
+    const defs = make("defs");
+    const dusk = make("pattern", "", { id: "dusk", width: 6, height: 6, patternUnits: "userSpaceOnUse" });
+    dusk.append(make("circle", "dusk", { cx: 2, cy: 2, r: 0.8 }));
+    const night = make("pattern", "", { id: "night", width: 6, height: 6, patternUnits: "userSpaceOnUse", patternTransform: "rotate(45)" });
+    night.append(make("path", "night", { d: "M0 0V6" }));
+    defs.append(dusk, night);
+    return defs;
+  }
+  let gapsDrawn = 0;
+  function paintProfile() {
+    frame.wide = Math.max(field.clientWidth, 160);
+    graph.setAttribute("width", frame.wide);
+    graph.setAttribute("height", frame.high);
+    graph.replaceChildren(hatches());
+    gapsDrawn = 0;
+    if (!shown) return;
+    const { way, told } = shown;
+    far = way.s.at(-1);
+    const add = (...made) => graph.append(make(...made));
+    const line = lineOf(way.s.map((s) => across(s).toFixed(1)), way.h.map((h) => up(h / 10 / units.short_m).toFixed(1)));
+    for (const [name, bands] of Object.entries(lightOn(way, told).bands)) {
+      for (const [from, to] of bands) {
+        const inside = way.s.filter((s) => s > from && s < to);
+        const edge = [from, ...inside, to].map((s) => `L${across(s).toFixed(1)} ${up(heightAt(way, s)).toFixed(1)}`).join("");
+        const foot = up(base);
+        add("path", "", { d: `M${across(from)} ${foot}${edge}L${across(to)} ${foot}Z`, fill: `url(#${name === "night" ? "night" : "dusk"})` });
+      }
+    }
+    const unit = units.long_m;
+    const step = steps(far / unit, frame.wide / 90);
+    for (let tick = 0; tick * unit <= far; tick += step) {
+      add("path", "axis", { d: `M${across(tick * unit)} ${up(base)}v4` });
+      add("text", "under", { x: across(tick * unit), y: up(base) + 17 }, String(Number(tick.toFixed(2))));
+    }
+    add("text", "under", { x: (frame.left + frame.wide) / 2, y: frame.high - 6 }, `distance from the start (${units.long})`);
+    if (data.heights) {
+      const rise = steps(top - base, 4);
+      for (let tick = Math.ceil(base / rise) * rise; tick <= top; tick += rise) {
+        add("path", "axis", { d: `M${frame.left} ${up(tick)}h-4` });
+        add("text", "before", { x: frame.left - 7, y: up(tick) + 4 }, String(Math.round(tick)));
+      }
+    }
+    add("text", "unit", { x: 2, y: 14 }, data.heights ? `height (${units.short})` : "height not known");
+    add("path", "axis", { d: `M${frame.left} ${frame.top}V${up(base)}H${frame.wide - frame.right}` });
+    add("path", "height", { d: line });
+    for (const [from, to] of way.rough) {
+      const inside = [from, ...way.s.filter((s) => s > from && s < to), to];
+      add("path", "gap", { d: lineOf(inside.map(across), inside.map((s) => up(heightAt(way, s)))) });
+      gapsDrawn += inside.length;
+    }
+    for (const [s] of way.bridges) add("rect", "bridge", { x: across(s) - 5, y: up(heightAt(way, s)) - 5, width: 10, height: 10 });
+    let last = -99;
+    for (const row of told.rows.slice(1)) {
+      const x = across(row.starts);
+      if (x - last < 19) continue;
+      last = x;
+      add("circle", "hour", { cx: x, cy: frame.top - 10, r: 9 });
+      add("text", "letter", { x, y: frame.top - 6 }, row.letter);
+    }
+    const here = told.rows[state.hour].starts;
+    if (state.touched) add("circle", "here", { cx: across(here), cy: up(heightAt(way, here)), r: 7 });
+  }
 
   // Hollow by day, barred in twilight, solid in the dark: the bars are drawn in paper on ink.
   function lightOn(way, told) {
@@ -251,11 +336,10 @@
     }
     return { x, y, bands };
   }
-  // Where the height is unknown: dots on both sides of the way, gaps in the line of the profile.
+  // Where the height is unknown: dots on both sides of the way.
   function rough(way) {
-    const share = (map.x_range.end - map.x_range.start) / Math.max(byId("live-map").clientWidth - 10, 1);
-    const dots = { x: [], y: [] };
-    const line = { x: [], y: [] };
+    const { share } = view;
+    const found = { x: [], y: [] };
     for (const [from, to] of way.rough) {
       const pieces = Math.max(1, Math.round((to - from) / (7 * share)));
       for (let piece = 0; piece < pieces; piece += 1) {
@@ -264,17 +348,11 @@
         const east = between(at + 4 * share, way.s, way.x) - between(at - 4 * share, way.s, way.x);
         const north = between(at + 4 * share, way.s, way.y) - between(at - 4 * share, way.s, way.y);
         const off = (8 * share) / Math.max(Math.hypot(east, north), 1e-9);
-        dots.x.push(x - north * off, x + north * off);
-        dots.y.push(y + east * off, y - east * off);
+        found.x.push(x - north * off, x + north * off);
+        found.y.push(y + east * off, y - east * off);
       }
-      for (const s of [from, ...way.s.filter((one) => one > from && one < to), to]) {
-        line.x.push(s / units.long_m);
-        line.y.push(between(s, way.s, way.h) / 10 / units.short_m);
-      }
-      line.x.push(NaN);
-      line.y.push(NaN);
     }
-    return { dots, line };
+    return { dots: found };
   }
   function timeAt(told, metres) {
     for (const row of told.rows) {
@@ -284,8 +362,6 @@
     }
     return told.arrive;
   }
-  const boxes = (spans) => ({ l: spans.map((s) => s[0] / units.long_m), r: spans.map((s) => s[1] / units.long_m),
-    b: spans.map(() => base), t: spans.map(() => top) });
 
   // The controls --------------------------------------------------------------------------
   const text = (id, value) => { byId(id).textContent = value; };
@@ -329,7 +405,7 @@
   }
 
   let shown = null; // what the marks and hours were drawn from
-  map.x_range.properties.end.change.connect(() => { if (shown) sources.rough.data = rough(shown.way).dots; });
+  const isPlanned = () => cell() === settings.planned && state.closed.size === 0;
   function refresh() {
     const way = wayNow();
     const words = settingWords();
@@ -339,16 +415,24 @@
       byId(`set-${name}`).setAttribute("aria-valuetext", words[name]);
     }
     const lost = Boolean(way.none || way.unknown);
-    byId("live-ledger").hidden = lost;
-    byId("hour-buttons").hidden = lost;
+    for (const id of ["hour-buttons", "live-profile", "told-hour"]) byId(id).hidden = lost;
+    byId("live-ledger").hidden = lost || isPlanned();
+    byId("changed").hidden = isPlanned();
     byId("live-why").replaceChildren();
     if (lost) {
+      shown = null;
       text("live-level", way.none ? "No way home." : "Not worked out.");
       text("live-sentence", way.none
         ? "With these bridges shut no way home on foot is left on this map. Stay, or turn back early."
         : "These bridges together were not worked out beforehand. Name them under closed in the plan and make it again.");
       text("told-hour", "");
-      for (const name of ["way", "light", "rough", "roughProfile", "hours", "here", "profileHours", "spot", "shut", "care"]) sources[name].data = empty(sources[name].data);
+      byId("live-hours").replaceChildren();
+      byId("hour-buttons").replaceChildren();
+      for (const name of ["way", "light"]) layers[name].setAttribute("d", "");
+      layers.planned.setAttribute("d", lineOf(planned.x, planned.y));
+      answer();
+      paintProfile();
+      later();
       return;
     }
     const told = hoursOf(way);
@@ -367,42 +451,26 @@
     }
     drawWay(way, told);
     writeHours(told);
+    answer();
     choose(state.hour, false);
+  }
+  // The changed answer stands beside the planned one at the head of the page, too.
+  function answer() {
+    text("changed-level", byId("live-level").textContent);
+    text("changed-sentence", byId("live-sentence").textContent);
   }
   function inTime(arrive) {
     if (data.home_by === null) return "";
     const late = Math.ceil((arrive - data.home_by) / 60);
     return late > 0 ? ` Too late for ${clockWords(data.home_by)} by ${duration(late)}.` : ` In time for ${clockWords(data.home_by)}.`;
   }
-  const empty = (columns) => Object.fromEntries(Object.keys(columns).map((key) => [key, []]));
 
   function drawWay(way, told) {
-    sources.way.data = { x: way.x, y: way.y };
-    sources.planned.data = way === planned ? { x: [], y: [] } : { x: planned.x, y: planned.y };
     const light = lightOn(way, told);
-    const found = rough(way);
-    sources.rough.data = found.dots;
-    sources.roughProfile.data = found.line;
-    sources.light.data = { x: light.x, y: light.y };
-    const at = told.rows.slice(1).map((row) => row.starts);
-    sources.hours.data = { x: at.map((s) => between(s, way.s, way.x)), y: at.map((s) => between(s, way.s, way.y)),
-      text: told.rows.slice(1).map((row) => row.letter) };
-    const shut = planned.bridges.filter(([, name]) => [...state.closed].some((b) => data.bridges[b].startsWith(name) && name));
-    sources.shut.data = { x: shut.map(([s]) => between(s, planned.s, planned.x)), y: shut.map(([s]) => between(s, planned.s, planned.y)) };
-    sources.bridges.data = { x: way.bridges.map(([s]) => between(s, way.s, way.x)), y: way.bridges.map(([s]) => between(s, way.s, way.y)) };
-    // Where to take care was found for the planned way at its hour.
-    const care = way === planned ? data.care : [];
-    sources.care.data = { x: care.map((one) => one.x), y: care.map((one) => one.y), text: care.map((one) => one.mark) };
-    sources.start.data = { x: [way.x[0]], y: [way.y[0]] };
-    sources.ends.data = { x: [way.x.at(-1)], y: [way.y.at(-1)] };
-    const high = (s) => between(s, way.s, way.h) / 10 / units.short_m;
-    profile.x_range.end = way.s.at(-1) / units.long_m;
-    sources.profile.data = { x: way.s.map((s) => s / units.long_m), y: way.h.map((h) => h / 10 / units.short_m) };
-    sources.dark.data = boxes(light.bands.night);
-    sources.dusk.data = boxes(light.bands.twilight);
-    sources.crossing.data = { x: way.bridges.map(([s]) => s / units.long_m), y: way.bridges.map(([s]) => high(s)) };
-    sources.profileHours.data = { x: at.map((s) => s / units.long_m), y: at.map(() => base + 0.93 * (top - base)),
-      text: told.rows.slice(1).map((row) => row.letter) };
+    layers.way.setAttribute("d", lineOf(way.x, way.y));
+    layers.light.setAttribute("d", lineOf(light.x, light.y));
+    layers.planned.setAttribute("d", way === planned ? "" : lineOf(planned.x, planned.y));
+    later();
   }
 
   function writeHours(told) {
@@ -435,56 +503,73 @@
   function choose(hour, follow) {
     if (!shown) return;
     state.hour = hour;
+    if (follow) state.touched = true;
     const { way, told } = shown;
     const row = told.rows[hour];
     const at = row.starts;
     const [x, y] = [between(at, way.s, way.x), between(at, way.s, way.y)];
-    sources.here.data = { x: [x], y: [y] };
-    sources.spot.data = { x: [at / units.long_m], y: [between(at, way.s, way.h) / 10 / units.short_m] };
     [...byId("hour-buttons").children].forEach((button, index) => button.setAttribute("aria-pressed", String(index === hour)));
     [...byId("live-hours").children].forEach((line, index) => line.classList.toggle("chosen", index === hour));
-    text("told-hour", `Hour ${row.letter}, ${clockWords(row.from)}: ${streetAt(way, at)}, ${units.long} ${long(at)}, ` +
+    if (state.touched) text("told-hour", `Hour ${row.letter}, ${clockWords(row.from)}: ${streetAt(way, at)}, ${units.long} ${long(at)}, ` +
       `${row.state}. At its end ${long(row.ends)} ${units.long} walked, water left ${row.left ? volume(row.left) : "none"}` +
       (row.short >= SAID_ML ? `, short ${volume(row.short)}.` : "."));
     if (follow && !inView(x, y)) centre(x, y);
+    paintProfile();
+    later();
   }
-  const inView = (x, y) => x > map.x_range.start && x < map.x_range.end && y > map.y_range.start && y < map.y_range.end;
-  function centre(x, y) {
-    const [w, h] = [map.x_range.end - map.x_range.start, map.y_range.end - map.y_range.start];
-    look(x - w / 2, x + w / 2, y - h / 2, y + h / 2);
+  function here() {
+    if (!shown) return;
+    const { way, told } = shown;
+    const { starts } = told.rows[state.hour];
+    state.touched = true;
+    look(between(starts, way.s, way.x), between(starts, way.s, way.y), view.share * 0.4);
+    paintProfile();
   }
-  function look(x0, x1, y0, y1) {
-    map.x_range.setv({ start: x0, end: x1 });
-    map.y_range.setv({ start: y0, end: y1 });
-  }
-  function zoom(share) {
-    const [x, y] = [(map.x_range.start + map.x_range.end) / 2, (map.y_range.start + map.y_range.end) / 2];
-    const [w, h] = [(map.x_range.end - map.x_range.start) * share, (map.y_range.end - map.y_range.start) * share];
-    look(x - w / 2, x + w / 2, y - h / 2, y + h / 2);
-  }
-  function shift(across, up) {
-    const [w, h] = [map.x_range.end - map.x_range.start, map.y_range.end - map.y_range.start];
-    look(map.x_range.start + across * w, map.x_range.end + across * w, map.y_range.start + up * h, map.y_range.end + up * h);
-  }
-  // The whole way, equal scale both ways, whatever the width of the screen.
-  function whole() {
-    const inner = Math.max(byId("live-map").clientWidth - 10, 100) / Math.max(mapHeight - 10, 100);
-    const pad = 1.12;
-    const xs = planned.x;
-    const ys = planned.y;
-    const [x0, x1, y0, y1] = [Math.min(...xs), Math.max(...xs), Math.min(...ys), Math.max(...ys)];
-    const height = Math.max((y1 - y0) * pad, ((x1 - x0) * pad) / inner, 500);
-    const [x, y] = [(x0 + x1) / 2, (y0 + y1) / 2];
-    look(x - (height * inner) / 2, x + (height * inner) / 2, y - height / 2, y + height / 2);
-  }
-  const actions = { "zoom-in": () => zoom(0.6), "zoom-out": () => zoom(1 / 0.6), whole,
-    here: () => { const [s] = [shown && shown.told.rows[state.hour].starts]; if (shown) { zoom(0.4); centre(between(s, shown.way.s, shown.way.x), between(s, shown.way.s, shown.way.y)); } } };
+  const actions = { "zoom-in": () => zoom(0.6), "zoom-out": () => zoom(1 / 0.6), whole, here };
   for (const [id, act] of Object.entries(actions)) byId(id).addEventListener("click", act);
   const keys = { ArrowLeft: () => shift(-0.15, 0), ArrowRight: () => shift(0.15, 0), ArrowUp: () => shift(0, 0.15),
     ArrowDown: () => shift(0, -0.15), "+": () => zoom(0.6), "-": () => zoom(1 / 0.6), 0: whole };
-  byId("live-map").addEventListener("keydown", (event) => {
+  box.addEventListener("keydown", (event) => {
     if (keys[event.key]) { keys[event.key](); event.preventDefault(); }
   });
+
+  // A finger or the mouse moves the map, two fingers change its size, a touch tells of what is there.
+  const fingers = new Map();
+  let began = null;
+  const placeOf = (event) => {
+    const corner = drawing.getBoundingClientRect();
+    return [event.clientX - corner.left, event.clientY - corner.top];
+  };
+  const groundAt = ([px, py]) => ({ x: view.x + (px - view.wide / 2) * view.share, y: view.y - (py - view.high / 2) * view.share });
+  const apart = () => {
+    const [first, second] = [...fingers.values()];
+    return Math.hypot(first[0] - second[0], first[1] - second[1]);
+  };
+  box.addEventListener("pointerdown", (event) => {
+    fingers.set(event.pointerId, placeOf(event));
+    began = { moved: 0, apart: fingers.size === 2 ? apart() : 0, share: view.share };
+    box.setPointerCapture(event.pointerId);
+  });
+  box.addEventListener("pointermove", (event) => {
+    if (!fingers.has(event.pointerId) || !began) return;
+    const [before, now] = [fingers.get(event.pointerId), placeOf(event)];
+    fingers.set(event.pointerId, now);
+    began.moved += Math.hypot(now[0] - before[0], now[1] - before[1]);
+    if (fingers.size === 2 && began.apart) look(view.x, view.y, (began.share * began.apart) / Math.max(apart(), 1));
+    else if (fingers.size === 1) look(view.x - (now[0] - before[0]) * view.share, view.y + (now[1] - before[1]) * view.share, view.share);
+  });
+  function lifted(event) {
+    const spot = fingers.get(event.pointerId);
+    fingers.delete(event.pointerId);
+    if (event.type === "pointerup" && spot && began && began.moved < 6) touched(groundAt(spot));
+    if (!fingers.size) began = null;
+  }
+  for (const name of ["pointerup", "pointercancel"]) box.addEventListener(name, lifted);
+  box.addEventListener("wheel", (event) => {
+    if (!event.ctrlKey) return; // the wheel alone scrolls the page
+    zoom(event.deltaY > 0 ? 1.15 : 1 / 1.15);
+    event.preventDefault();
+  }, { passive: false });
 
   function hourNear(metres) {
     const rows = shown.told.rows;
@@ -492,22 +577,28 @@
     rows.forEach((row, index) => { if (row.starts <= metres) best = index; });
     return best;
   }
-  profile.on_event("tap", (event) => { if (shown && Number.isFinite(event.x)) choose(hourNear(event.x * units.long_m), true); });
-  map.on_event("tap", (event) => {
-    if (!shown || !Number.isFinite(event.x)) return;
+  field.addEventListener("click", (event) => {
+    if (!shown) return;
+    const x = event.clientX - graph.getBoundingClientRect().left;
+    const share = (x - frame.left) / (frame.wide - frame.left - frame.right);
+    choose(hourNear(Math.min(Math.max(share, 0), 1) * far), true);
+  });
+  function touched(event) {
+    if (!shown) return;
     const { way } = shown;
-    const reach = 0.03 * (map.x_range.end - map.x_range.start);
+    const reach = 24 * view.share;
     const place = nearest(data.places.map((p) => p.x), data.places.map((p) => p.y), event);
     const spot = nearest(way.x, way.y, event);
-    const care = nearest(sources.care.data.x, sources.care.data.y, event);
+    const listed = way === planned ? data.care : [];
+    const care = nearest(listed.map((one) => one.x), listed.map((one) => one.y), event);
     if (care.off < reach && care.off <= place.off) {
-      const one = data.care[care.row];
+      const one = listed[care.row];
       text("told-hour", `Take care, ${one.mark}, ${one.words}`);
     } else if (place.off < reach && place.off < spot.off) {
       const one = data.places[place.row];
       text("told-hour", `${one.mark ? `Stop ${one.mark}: ` : ""}${one.name}${one.name === one.kind ? "" : ` (${one.kind})`}: ${one.why}`);
-    } else if (spot.off < 2 * reach) choose(hourNear(way.s[spot.row]), false);
-  });
+    } else if (spot.off < 2 * reach) choose(hourNear(way.s[spot.row]), true);
+  }
   function nearest(xs, ys, event) {
     let best = { row: 0, off: Infinity };
     xs.forEach((x, row) => {
@@ -545,7 +636,7 @@
   const device = matchMedia("(prefers-color-scheme: dark)");
   const theme = byId("theme");
   const isDark = () => (document.documentElement.dataset.theme || (device.matches ? "dark" : "light")) === "dark";
-  function themed() { theme.setAttribute("aria-pressed", String(isDark())); repaint(); }
+  function themed() { theme.setAttribute("aria-pressed", String(isDark())); }
   theme.addEventListener("click", () => {
     document.documentElement.dataset.theme = isDark() ? "light" : "dark";
     themed();
@@ -553,23 +644,15 @@
   device.addEventListener("change", themed);
 
   document.documentElement.classList.add("scripted");
-  repaint();
-  whole();
+  size();
   refresh();
+  whole();
+  paintMap();
   theme.hidden = false;
   themed();
-  // The library's layers would be stops for the keyboard without a name; the map's own box has both.
-  function passOver(root) {
-    for (const part of root.querySelectorAll("*")) {
-      if (part.classList.contains("bk-events")) part.tabIndex = -1;
-      if (part.shadowRoot) passOver(part.shadowRoot);
-    }
-  }
-  Promise.all([P.show(map, byId("live-map")), P.show(profile, byId("live-profile"))]).then(() => {
-    whole();
-    for (const id of ["live-map", "live-profile"]) passOver(byId(id));
-    document.documentElement.dataset.ready = "yes";
-    window.walkMap = { x: () => [map.x_range.start, map.x_range.end], y: () => [map.y_range.start, map.y_range.end],
-      dots: () => sources.rough.data.x.length, gaps: () => sources.roughProfile.data.x.length };
-  });
+  addEventListener("resize", () => { size(); whole(); paintProfile(); });
+  document.documentElement.dataset.ready = "yes";
+  window.walkMap = { x: () => [view.x - (view.wide / 2) * view.share, view.x + (view.wide / 2) * view.share],
+    y: () => [view.y - (view.high / 2) * view.share, view.y + (view.high / 2) * view.share],
+    dots: () => dots.x.length, gaps: () => gapsDrawn, shut: () => marks.querySelectorAll(".shut").length };
 })();

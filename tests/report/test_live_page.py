@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import re
 import shutil
 from collections.abc import Iterator
@@ -213,7 +214,11 @@ def test_shutting_bridges_leads_round_them_and_back(visit: Visit, demo: Walk) ->
     assert visit.text("live-sentence") == planned
 
 
+SHOW_HOURS = "document.getElementById('live-ledger').hidden = false"
+
+
 def test_an_hour_in_which_nothing_is_short_does_not_say_short(visit: Visit, demo: Walk) -> None:
+    visit.page.evaluate(SHOW_HOURS)
     told = visit.page.evaluate(
         "[...document.querySelectorAll('#live-hours tr')].map(row => [...row.cells].filter("
         "cell => cell.checkVisibility() && cell.textContent.trim()).map("
@@ -234,11 +239,66 @@ def test_an_hour_in_which_nothing_is_short_does_not_say_short(visit: Visit, demo
 
 
 def test_the_heading_of_the_hours_is_as_wide_as_the_table(visit: Visit) -> None:
+    visit.page.evaluate(SHOW_HOURS)
     table, caption = (
         visit.page.locator(f"#live-ledger {name}").bounding_box()["width"]
         for name in ("table", "caption")
     )
     assert caption == pytest.approx(table, abs=2.0)
+
+
+def test_a_change_stands_beside_the_planned_answer_at_the_head_of_the_page(visit: Visit) -> None:
+    head = visit.page.locator("#changed")
+    planned = visit.page.locator("h1").text_content()
+    assert not head.is_visible()
+    assert not visit.page.locator("#live-ledger").is_visible()
+    visit.slide("depart", 0)
+    assert head.is_visible()
+    assert visit.text("changed-sentence") == visit.text("live-sentence")
+    assert visit.text("changed-level") == visit.text("live-level")
+    assert visit.page.locator("h1").text_content() == planned
+    assert visit.page.locator("#live-ledger").is_visible()
+    visit.page.locator("#as-planned").click()
+    assert not head.is_visible()
+
+
+def test_a_shut_bridge_is_crossed_out_and_nothing_stale_is_left_without_an_answer(
+    visit: Visit,
+) -> None:
+    boxes = visit.page.locator("input[data-bridge]").all()
+    boxes[0].check()
+    visit.page.wait_for_timeout(100)
+    assert visit.page.evaluate("walkMap.shut()") == 1
+    for box in boxes:
+        box.check()
+    visit.page.wait_for_timeout(100)
+    assert visit.text("changed-level") in {"Not worked out.", "No way home."}
+    assert visit.page.evaluate("walkMap.shut()") == 1
+    for name in ("told-hour", "live-hours", "hour-buttons", "live-why"):
+        assert visit.text(name) == ""
+    assert not visit.page.locator("#live-profile").is_visible()
+    drawn = "document.querySelector('#live-map .way').getAttribute('d')"
+    assert visit.page.evaluate(drawn) == ""
+
+
+def test_the_first_screen_of_a_phone_holds_verdict_what_to_do_and_the_map(
+    browser: Any,  # noqa: ANN401 - as above
+    demo_page: Path,
+) -> None:
+    opened = Visit(browser, demo_page, viewport={"width": 360, "height": 740})
+    for part, shown in (("h1", 1.0), ("dl.act", 1.0), ("#live-map", 0.6)):
+        box = opened.page.locator(part).first.bounding_box()
+        assert box["y"] + shown * box["height"] <= 740, part
+    opened.leave()
+
+
+def test_letters_of_the_map_are_no_smaller_than_twelve_pixels(visit: Visit) -> None:
+    sizes = visit.page.evaluate(
+        "[...document.querySelectorAll('#live-map text, #live-profile text')].map("
+        "text => [parseFloat(getComputedStyle(text).fontSize), text.getScreenCTM().a])"
+    )
+    assert len(sizes) > 5
+    assert min(size * scale for size, scale in sizes) >= 12.0
 
 
 def test_every_stop_of_the_keyboard_has_a_name(visit: Visit) -> None:
@@ -423,9 +483,13 @@ def test_touching_a_place_to_take_care_at_tells_why(visit: Visit, demo: Walk) ->
 def test_another_departure_says_whether_it_is_in_time(browser: Any, tmp_path: Path) -> None:  # noqa: ANN401 - untyped at run time
     plan = Plan.read(demo_folder() / "plan.toml").with_changes(trip={"home_by": time(21)})
     path = tmp_path / "page.html"
-    path.write_text(page_html(walk_home(plan)), encoding="utf-8")
+    walk = walk_home(plan)
+    path.write_text(page_html(walk), encoding="utf-8")
     visit = Visit(browser, path, viewport={"width": 360, "height": 800})
-    assert "Too late for 21:00 by 2 h 57 min." in visit.text("live-sentence")
+    # Rounded up to the minute, for someone waits.
+    late = math.ceil(walk.summary["time"]["home_by"]["late_min"] - 1e-3)
+    told = f"Too late for 21:00 by {late // 60} h {late % 60:02d} min."
+    assert told in visit.text("live-sentence")
     visit.slide("depart", 0)  # six hours earlier
     assert "In time for 21:00." in visit.text("live-sentence")
     visit.leave()

@@ -17,9 +17,9 @@ def main() -> int:
     int
         Exit code.
     """
-    # Worker processes must not look for modules in the working folder: it may hold anything.
-    os.environ.setdefault("PYTHONSAFEPATH", "1")
     try:
+        # Worker processes must not look for modules in the working folder: it may hold anything.
+        os.environ.setdefault("PYTHONSAFEPATH", "1")
         from simulator.cli import main as run
 
         return run()

@@ -50,9 +50,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         # South of the equator a place begins with a minus, which would pass for an option.
         at = words.index("--from")
         words[at : at + 2] = [f"--from={words[at + 1]}"]
-    chosen = _parser().parse_args(words)
     try:
-        return _done(chosen)
+        return _done(words)
     except (InputError, MachineError) as fault:
         for line in str(fault).splitlines():
             complain(line)
@@ -64,11 +63,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return _failed(fault)
 
 
-def _done(chosen: argparse.Namespace) -> int:
+def _done(words: Sequence[str]) -> int:
     """Run a command, and see that what it printed has left."""
     if sys.stdout is None:
         where = "standard output"
         raise MachineError(where, "is closed; send it to a file, or to nowhere")
+    try:
+        chosen = _parser().parse_args(words)
+    except SystemExit:
+        sys.stdout.flush()  # help and version end here
+        raise
     command: Callable[[argparse.Namespace], int] = chosen.command
     code = command(chosen)
     sys.stdout.flush()

@@ -378,6 +378,31 @@ def _refuse_taken(targets: Sequence[Path]) -> None:
             raise InputError(where, problem)
 
 
+def of_other_runs(document: Path) -> list[str]:
+    """Tell which files beside a document are not those of its set.
+
+    Parameters
+    ----------
+    document : pathlib.Path
+        ``summary.json`` with the fingerprints of its files, or nothing.
+
+    Returns
+    -------
+    list of str
+        Names that are missing or differ; empty where there is no such document.
+    """
+    try:
+        told = parse_json(read_text(document, what="a document"))["files"]
+        return [
+            str(name)
+            for name, sha256 in sorted(told.items())
+            if not os.path.isfile(document.parent / name)  # noqa: PTH113 - any name may stand there
+            or sha256_of(document.parent / name) != sha256
+        ]
+    except (InputError, ValueError, LookupError, TypeError, AttributeError):
+        return []
+
+
 def csv_safe(text: str) -> str:
     """Make text harmless in a spreadsheet cell.
 

@@ -155,9 +155,15 @@ def output_options(parser: Parser, *, shown: str = SUMMARY) -> None:
 
 def run(chosen: argparse.Namespace, plan: Plan, work: Callable[[Stages], Told]) -> int:
     """Do a command's work under its stages, print what it has to say, give its exit code."""
-    from simulator.files import require_writable_folder
+    from simulator.files import of_other_runs, require_writable_folder
 
     require_writable_folder(chosen.out)
+    other = of_other_runs(chosen.out / SUMMARY)
+    if other:
+        complain(
+            f"{chosen.out}: {', '.join(other)} and {SUMMARY} there were not of one run, or were "
+            "changed since; what this run writes is of one"
+        )
     stages = Stages(sys.stderr)
     try:
         stages("loading the program")

@@ -292,7 +292,9 @@ def scan(path: Path, wanted: Wanted, area: Corridor | None) -> Raw:
         *(RuntimeError, ValueError, OSError, EOFError, zlib.error),
         osmium.InvalidLocationError,
     ) as error:
-        if isinstance(error, InputError) or of_the_machine(error):
+        # A fault with a number of the system's is of the scratch table, not of the map.
+        numbered = isinstance(error, OSError) and error.errno is not None
+        if isinstance(error, InputError) or numbered or of_the_machine(error):
             raise
         cause = " ".join(str(error).split())[:_LONGEST_CAUSE]
         raise InputError(

@@ -1,41 +1,77 @@
-"""Street by street: where to turn, into what, after which bridge, how far and how steep.
+"""The way told so that it can be walked: a line wherever a walker would not go on unprompted.
 
-Turns are read from the drawn line alone: the bearing over a short stretch before a street is left
-against that over a short stretch after. Signs and local names may differ from the map.
+What a walker does without being told is stated as a rule (`goes_on`); a line is given at every
+junction where the way leaves what the rule gives, and where the rule gives nothing. Each line says
+what stands there, what looks like it and comes before, and is never far behind the line before:
+checkpoints stand in between. Angles are read from the drawn line. Signs and local names may differ
+from the map.
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
-if TYPE_CHECKING:
-    from collections.abc import Sequence
+from simulator.ground.walkable import HIGHWAYS
+from simulator.route.junctions import Arm, Junction, heading_deg, junctions_along
 
-    import pandas as pd
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Sequence
+
     from numpy.typing import NDArray
 
-BEARING_OVER_M = 30.0
-"""Bearings are taken over this much of the way before and after a turn [m] (assumed)."""
+    from simulator.ground.streets import Streets
+    from simulator.ground.walkable import Ways
+    from simulator.walk.course import Course
 
 STRAIGHT_DEG, BEAR_DEG, SHARP_DEG = 30.0, 60.0, 135.0
 """Below the first it is straight on, below the second one bears, above the third it is sharp
 [deg]; common practice."""
 
-SLIVER_M = 40.0
-"""A stretch shorter than this, and any stretch without a name shorter than `UNNAMED_M`, is told
-with the one before it [m] (assumed)."""
+FOLLOWED_DEG = 60.0
+"""A street that keeps its name is followed round bends up to this at a junction [deg]; an
+assumption, 45 to 75."""
 
-UNNAMED_M = 120.0
+PLAIN_DEG = 40.0
+"""Without a name to follow, a walker goes on unprompted by an arm up to this far from straight
+[deg]; an assumption, 30 to 45."""
+
+APART_DEG = 25.0
+"""Another arm as wide must be this much farther from straight for the choice to be plain [deg]; an
+assumption, 20 to 40."""
+
+WIDTHS = {
+    **dict.fromkeys(("motorway", "trunk", "primary"), 6),
+    "secondary": 5,
+    "tertiary": 4,
+    **dict.fromkeys(("unclassified", "residential", "living_street", "road", "pedestrian"), 3),
+    **dict.fromkeys(("motorway_link", "trunk_link", "primary_link"), 4),
+    **dict.fromkeys(("secondary_link", "tertiary_link", "busway"), 3),
+    **dict.fromkeys(("service", "track"), 2),
+}
+"""How wide a kind of way looks, 1 for a path; an assumption."""
+
+NARROW = 2
+"""Ways of up to this width without a name are hard to tell apart on the ground."""
+
+MUCH_NARROWER = 2
+"""A way narrower by this much is not taken for the street that goes on."""
+
+RECKONED_SHARE, RECKONED_M = 0.1, 30.0
+"""A walker knows how far it is since the last line to within the greater of a share and a distance
+[m]; assumptions, 0.05 to 0.2 and 20 to 50."""
+
+MATCH_DEG = 45.0
+"""An arm fits a turn's word when it lies this near to what the word means [deg]."""
+
+CHECK_EVERY_M, CHECK_LEAST_M, CHECK_MOST_M = 1000.0, 700.0, 1300.0
+"""A checkpoint stands about every so many metres without a line; it may lie in between the other
+two [m]."""
 
 LANDMARK_M = 60.0
 """A bridge or a place is named beside a turn that follows within this distance [m] (assumed)."""
-
-MOST = 60
-"""More instructions than this are thinned by telling short stretches with those before them."""
 
 STEEP, SLOPED = 0.06, 0.02
 """Slopes from which ground is called steep, and up- or downhill (assumed)."""
@@ -43,8 +79,48 @@ STEEP, SLOPED = 0.06, 0.02
 ROLLING_M = 8.0
 """Climb and fall that make a stretch go up and down [m] (assumed)."""
 
-DEGREE_M = 111_195.0
-"""One degree of latitude on a sphere of 6,371 km [m]; used only to compare near points."""
+SLIVER_M = 40.0
+"""Decks of one name that are nearer than this are one bridge [m] (assumed)."""
+
+MEANT_DEG = {
+    "straight on": 0.0,
+    "keep left": -15.0,
+    "keep right": 15.0,
+    "bear left": -45.0,
+    "bear right": 45.0,
+    "left": -90.0,
+    "right": 90.0,
+    "sharp left": -155.0,
+    "sharp right": 155.0,
+}
+"""Angle that the word of a turn means, positive to the right [deg]."""
+
+POINTS = (
+    *("north", "north-east", "east", "south-east"),
+    *("south", "south-west", "west", "north-west"),
+)
+"""Points of the compass, clockwise."""
+
+KIND_WORDS = {
+    "footway": "a footpath",
+    "path": "a path",
+    "steps": "stairs",
+    "cycleway": "a cycle track",
+    "track": "a track",
+    "bridleway": "a bridle path",
+    "pedestrian": "a pedestrian street",
+    "service": "a service road",
+    "platform": "a platform",
+    "corridor": "a passage",
+    "pier": "a pier",
+    **{f"{kind}_link": "a slip road" for kind in ("motorway", "trunk", "primary", "secondary")},
+    "tertiary_link": "a slip road",
+    "trunk": "a main road without a name",
+    "primary": "a main road without a name",
+}
+"""What a street without a name is called, by its class."""
+
+NAMELESS = "a street without a name"
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,14 +132,28 @@ class Direction:
     along_m : float
         Where it is given, from the start [m].
     turn : str
-        ``start``, ``straight on``, ``left``, ``right``, ``bear left``, ``bear right``,
-        ``sharp left`` or ``sharp right``.
+        ``start``, ``go on`` (a checkpoint), ``turn back``, ``straight on``, and ``keep``, ``bear``,
+        none or ``sharp`` before ``left`` and ``right``.
     street : str
-        Name of the street turned into; empty when it has none.
+        Name of the street taken; empty when it has none.
     kind : str
         Its class, as the map tags it.
+    heading : str
+        Point of the compass in which one leaves.
     after : str
         Bridge or place that the turn follows; empty when none stands there.
+    nth, ways : int
+        Which of how many ways on, counted from the left; 0 where the words are enough.
+    past : int
+        Ways that fit the words and come before, within what a walker may misjudge.
+    past_m : float
+        How far before the first of these lies [m]; 0 for none.
+    leaving : tuple of (str, str)
+        What not to take there: street and side, the straightest first.
+    passing : tuple of (str, str)
+        At a checkpoint, what is passed there: street and side; empty for none.
+    height_m : float
+        Height of the ground there [m].
     length_m : float
         How far it is followed [m].
     ascent_m, descent_m : float
@@ -81,53 +171,192 @@ class Direction:
     turn: str
     street: str
     kind: str
-    after: str
-    length_m: float
-    ascent_m: float
-    descent_m: float
-    ground: str
-    over: tuple[str, ...]
-    through: tuple[str, ...]
+    heading: str = ""
+    after: str = ""
+    nth: int = 0
+    ways: int = 0
+    past: int = 0
+    past_m: float = 0.0
+    leaving: tuple[tuple[str, str], ...] = ()
+    passing: tuple[str, str] = ("", "")
+    height_m: float = 0.0
+    length_m: float = 0.0
+    ascent_m: float = 0.0
+    descent_m: float = 0.0
+    ground: str = "level"
+    over: tuple[str, ...] = ()
+    through: tuple[str, ...] = ()
 
 
 def directions(
-    steps: pd.DataFrame, *, landmarks: Sequence[tuple[float, str]] = (), end: tuple[float, float]
+    streets: Streets, course: Course, *, landmarks: Sequence[tuple[float, str]] = ()
 ) -> tuple[Direction, ...]:
-    """Tell the way street by street."""
-    if len(steps) == 0:
-        return ()
-    start = steps["distance_m"].to_numpy(np.float64)
-    edges = np.append(start, start[-1] + float(steps["run_m"].iloc[-1]))
-    line = _Line(steps, edges, end)
-    cuts = _cuts(steps, edges)
-    bridges = _bridges(steps, edges)
-    marks = sorted([*landmarks, *((after, name) for _before, after, name in bridges)])
-    told = []
-    for number, (first, after) in enumerate(zip(cuts, [*cuts[1:], len(steps)], strict=True)):
-        main = _longest(steps, first, after)
-        at_m = float(edges[first])
-        told.append(
-            Direction(
-                along_m=at_m,
-                turn="start" if number == 0 else turn_words(line.turn_deg(at_m)),
-                street=main[0],
-                kind=main[1],
-                after="" if number == 0 else _mark_before(marks, at_m),
-                length_m=float(edges[after] - edges[first]),
-                ascent_m=float(np.maximum(steps["rise_m"].iloc[first:after], 0.0).sum()),
-                descent_m=float(np.maximum(-steps["rise_m"].iloc[first:after], 0.0).sum()),
-                ground="",
-                over=tuple(name for begin, _end, name in bridges if at_m <= begin < edges[after]),
-                through=tuple(
-                    word
-                    for word, column in (("tunnel", "tunnel"), ("stairs", "steps"))
-                    if bool(steps[column].iloc[first:after].any())
-                ),
-            )
-        )
+    """Tell the way line by line.
+
+    Parameters
+    ----------
+    streets : Streets
+        All streets.
+    course : Course
+        The way.
+    landmarks : sequence of (float, str)
+        Things that stand beside the way: distance from the start [m] and what they are called.
+
+    Returns
+    -------
+    tuple of Direction
+        In walking order; their lengths add up to the way.
+    """
+    rows = _rows(course)
+    segment, forward = course.segment[rows], course.forward[rows]
+    junctions = junctions_along(streets, segment, forward, course.distance_m[rows])
+    bridges = _bridges(streets.ways, course)
+    marks = sorted([*landmarks, *((end_m, name) for _begin, end_m, name in bridges)])
+    lines = [_start(streets, course), *_turns(streets, junctions), *_back(streets, course, rows)]
+    lines.sort(key=lambda line: line.along_m)
+    lines = _with_past(streets.ways, lines, junctions)
+    lines = _with_checks(streets.ways, lines, junctions, marks, course)
+    lines = _with_past(streets.ways, lines, junctions)
+    begins = [line.along_m for line in lines]
     return tuple(
-        replace(one, ground=ground_words(one.length_m, one.ascent_m, one.descent_m)) for one in told
+        _filled(line, end_m, course, bridges, marks)
+        for line, end_m in zip(lines, [*begins[1:], course.length_m], strict=True)
     )
+
+
+def goes_on(junction: Junction, ways: Ways) -> int | None:
+    """Say which arm a walker takes without being told.
+
+    The street's own name is followed round a bend, unless another way as wide lies straighter.
+    Without it the straightest arm is taken if it is plainly the one: nearly straight, the others
+    far to the side or much narrower, and the walker's own kind of way not bending off beside it.
+
+    Parameters
+    ----------
+    junction : Junction
+        Where the walker stands.
+    ways : Ways
+        Names and kinds.
+
+    Returns
+    -------
+    int or None
+        Place in ``junction.arms``; None where a walker would stop and look.
+    """
+    arms = junction.arms
+    name = ways.name[junction.came]
+    same = [place for place, arm in enumerate(arms) if name and ways.name[arm.way] == name]
+    if len(same) == 1 and abs(arms[same[0]].angle_deg) <= FOLLOWED_DEG:
+        own = arms[same[0]]
+        rivals = [
+            arm
+            for arm in arms
+            if arm is not own
+            and width(ways, arm.way) >= width(ways, own.way)
+            and abs(arm.angle_deg) < abs(own.angle_deg)
+        ]
+        return None if rivals else same[0]
+    if same:
+        return None
+    best = min(range(len(arms)), key=lambda place: abs(arms[place].angle_deg))
+    first = arms[best]
+    if abs(first.angle_deg) > PLAIN_DEG:
+        return None
+    for place, arm in enumerate(arms):
+        if place == best:
+            continue
+        narrower = width(ways, first.way) - width(ways, arm.way) >= MUCH_NARROWER
+        if abs(arm.angle_deg) - abs(first.angle_deg) < APART_DEG and not narrower:
+            return None
+        follows = ways.highway[arm.way] == ways.highway[junction.came]
+        strays = ways.highway[first.way] != ways.highway[junction.came]
+        if follows and strays and abs(arm.angle_deg) <= FOLLOWED_DEG:
+            return None
+    return best
+
+
+def chosen(arms: Sequence[Arm], ways: Ways, line: Direction) -> int | None:
+    """Say which arm a line's words make a walker take.
+
+    Parameters
+    ----------
+    arms : sequence of Arm
+        The arms, from left to right.
+    ways : Ways
+        Names and kinds.
+    line : Direction
+        What is printed: turn, street or kind, and which of how many.
+
+    Returns
+    -------
+    int or None
+        Place in ``arms``; None where no arm fits.
+    """
+    wanted = looks(line.street, line.kind)
+    if line.nth:
+        fits = len(arms) == line.ways and _looks(ways, arms[line.nth - 1]) == wanted
+        return line.nth - 1 if fits else None
+    meant = MEANT_DEG[line.turn]
+    off = [
+        (abs(arm.angle_deg - meant), place)
+        for place, arm in enumerate(arms)
+        if _looks(ways, arm) == wanted
+    ]
+    return min(off)[1] if off and min(off)[0] <= MATCH_DEG else None
+
+
+def looks(name: str, kind: str) -> str:
+    """Say as what a walker knows a street again: by its name, else by what can be seen of it.
+
+    Parameters
+    ----------
+    name, kind : str
+        Name, "" for none, and class.
+
+    Returns
+    -------
+    str
+        Equal for streets that cannot be told apart.
+    """
+    if name:
+        return name
+    if kind == "steps":
+        return "\0steps"
+    return "\0narrow" if WIDTHS.get(kind, 1) <= NARROW else "\0wide"
+
+
+def street_words(name: str, kind: str) -> str:
+    """Call a street by its name, else by its kind.
+
+    Parameters
+    ----------
+    name, kind : str
+        Name, "" for none, and class.
+
+    Returns
+    -------
+    str
+        E.g. ``Mill Lane``, ``a track``.
+    """
+    return name or KIND_WORDS.get(kind, NAMELESS)
+
+
+def width(ways: Ways, way: int) -> int:
+    """Say how wide a way looks.
+
+    Parameters
+    ----------
+    ways : Ways
+        Kinds.
+    way : int
+        Row.
+
+    Returns
+    -------
+    int
+        Of ``WIDTHS``, 1 for a path.
+    """
+    return WIDTHS.get(HIGHWAYS[ways.highway[way]], 1)
 
 
 def turn_words(turn_deg: float) -> str:
@@ -188,101 +417,259 @@ def ground_words(length_m: float, ascent_m: float, descent_m: float) -> str:
     return "level"
 
 
-class _Line:
-    """The drawn way in metres, for bearings."""
+def _rows(course: Course) -> NDArray[np.int64]:
+    """First step of each segment walked."""
+    changed = (np.diff(course.segment) != 0) | (np.diff(course.forward.astype(np.int8)) != 0)
+    return np.concatenate([[0], np.flatnonzero(changed) + 1])
 
-    def __init__(
-        self, steps: pd.DataFrame, edges: NDArray[np.float64], end: tuple[float, float]
-    ) -> None:
-        lon = np.append(steps["lon"].to_numpy(np.float64), end[0])
-        lat = np.append(steps["lat"].to_numpy(np.float64), end[1])
-        self.edges = edges
-        self.y = lat * DEGREE_M
-        self.x = lon * DEGREE_M * math.cos(math.radians(float(lat.mean())))
 
-    def turn_deg(self, at_m: float) -> float:
-        """Give the change of bearing at a distance, positive to the right [deg]."""
-        reach = min(BEARING_OVER_M, at_m, float(self.edges[-1]) - at_m)
-        before, here, after = (self._at(at_m + shift) for shift in (-reach, 0.0, reach))
-        turn = self._bearing(here, after) - self._bearing(before, here)
-        return (turn + 180.0) % 360.0 - 180.0
+def _start(streets: Streets, course: Course) -> Direction:
+    first, way = int(course.segment[0]), int(course.way[0])
+    return Direction(
+        along_m=0.0,
+        turn="start",
+        street=streets.ways.name[way],
+        kind=HIGHWAYS[streets.ways.highway[way]],
+        heading=_point(heading_deg(streets, first, forward=bool(course.forward[0]))),
+    )
 
-    def _at(self, at_m: float) -> tuple[float, float]:
-        return (
-            float(np.interp(at_m, self.edges, self.x)),
-            float(np.interp(at_m, self.edges, self.y)),
+
+def _point(bearing_deg: float) -> str:
+    """Name the nearest point of the compass."""
+    return POINTS[round(bearing_deg / (360.0 / len(POINTS))) % len(POINTS)]
+
+
+def _turns(streets: Streets, junctions: Iterable[Junction]) -> list[Direction]:
+    """Give a line at every junction that needs one."""
+    ways, lines = streets.ways, []
+    for junction in junctions:
+        if goes_on(junction, ways) == junction.taken:
+            continue
+        arms, arm = junction.arms, junction.arms[junction.taken]
+        line = Direction(
+            along_m=junction.along_m,
+            turn=_turn(arms, junction.taken),
+            street=ways.name[arm.way],
+            kind=HIGHWAYS[ways.highway[arm.way]],
+            heading=_point(heading_deg(streets, arm.segment, forward=arm.forward)),
+            leaving=_leaving(ways, junction),
         )
+        if chosen(arms, ways, line) != junction.taken:
+            line = replace(line, nth=junction.taken + 1, ways=len(arms))
+        lines.append(line)
+    return lines
 
-    @staticmethod
-    def _bearing(begin: tuple[float, float], end: tuple[float, float]) -> float:
-        return math.degrees(math.atan2(end[0] - begin[0], end[1] - begin[1]))
+
+def _turn(arms: Sequence[Arm], taken: int) -> str:
+    """Word of a turn; of several arms nearly straight only the straightest is straight on."""
+    angle = arms[taken].angle_deg
+    word = turn_words(angle)
+    straightest = min(arms, key=lambda arm: abs(arm.angle_deg))
+    if word != "straight on" or straightest is arms[taken]:
+        return word
+    return "keep right" if angle > straightest.angle_deg else "keep left"
 
 
-def _cuts(steps: pd.DataFrame, edges: NDArray[np.float64]) -> list[int]:
-    """Find the steps at which another street begins, slivers told with what goes before."""
-    names = [
-        name or f"\0{kind}" for name, kind in zip(steps["street"], steps["highway"], strict=True)
+def _leaving(ways: Ways, junction: Junction) -> tuple[tuple[str, str], ...]:
+    """Name what lies about as straight as the arm that is taken, or goes on by the name."""
+    own = junction.arms[junction.taken]
+    found = []
+    for arm in junction.arms:
+        if arm is own or abs(arm.angle_deg) > BEAR_DEG:
+            continue
+        side = "right" if arm.angle_deg > own.angle_deg else "left"
+        words = street_words(ways.name[arm.way], HIGHWAYS[ways.highway[arm.way]])
+        found.append((abs(arm.angle_deg), words, side))
+    return tuple((words, side) for _angle, words, side in sorted(found))
+
+
+def _back(streets: Streets, course: Course, rows: NDArray[np.int64]) -> list[Direction]:
+    """Give a line where the way turns back within a street: a via in the middle of it."""
+    lines = []
+    for before, row in zip(rows[:-1].tolist(), rows[1:].tolist(), strict=True):
+        if course.segment[before] == course.segment[row]:
+            way = int(course.way[row])
+            lines.append(
+                Direction(
+                    along_m=float(course.distance_m[row]),
+                    turn="turn back",
+                    street=streets.ways.name[way],
+                    kind=HIGHWAYS[streets.ways.highway[way]],
+                    heading=_point(
+                        heading_deg(
+                            streets, int(course.segment[row]), forward=bool(course.forward[row])
+                        )
+                    ),
+                )
+            )
+    return lines
+
+
+def reckoned_m(length_m: float) -> float:
+    """Say how far off a walker may be who has gone so far since the last line [m].
+
+    Parameters
+    ----------
+    length_m : float
+        Distance since the last line [m].
+
+    Returns
+    -------
+    float
+        To either side.
+    """
+    return max(RECKONED_M, RECKONED_SHARE * length_m)
+
+
+def _with_past(
+    ways: Ways, lines: Sequence[Direction], junctions: Sequence[Junction]
+) -> list[Direction]:
+    """Count what fits a line's words and comes before it, since the line before."""
+    along = np.array([junction.along_m for junction in junctions])
+    told = []
+    for number, line in enumerate(lines):
+        if line.turn not in MEANT_DEG:
+            told.append(line)
+            continue
+        last_m = lines[number - 1].along_m
+        from_m = line.along_m - reckoned_m(line.along_m - last_m)
+        before = np.flatnonzero((along > last_m) & (along >= from_m) & (along < line.along_m))
+        alike = [
+            float(along[place])
+            for place in before.tolist()
+            if _misleads(ways, junctions[place], line)
+        ]
+        first_m = line.along_m - alike[0] if alike else 0.0
+        told.append(replace(line, past=len(alike), past_m=first_m))
+    return told
+
+
+def _misleads(ways: Ways, junction: Junction, line: Direction) -> bool:
+    """Whether a line's words fit a junction, and would lead off what is done there unprompted."""
+    fits = chosen(junction.arms, ways, line)
+    return fits is not None and fits != junction.taken
+
+
+def _with_checks(
+    ways: Ways,
+    lines: Sequence[Direction],
+    junctions: Sequence[Junction],
+    marks: Sequence[tuple[float, str]],
+    course: Course,
+) -> list[Direction]:
+    """Put checkpoints into long stretches."""
+    told: list[Direction] = []
+    ends_m = [*(line.along_m for line in lines[1:]), course.length_m]
+    for line, end_m in zip(lines, ends_m, strict=True):
+        told.append(line)
+        last_m = line.along_m
+        while end_m - last_m > CHECK_MOST_M:
+            check = _check(ways, last_m, end_m, junctions, marks, course)
+            told.append(check)
+            last_m = check.along_m
+    return told
+
+
+def _check(
+    ways: Ways,
+    last_m: float,
+    end_m: float,
+    junctions: Sequence[Junction],
+    marks: Sequence[tuple[float, str]],
+    course: Course,
+) -> Direction:
+    """Choose what to check the distance by: a bridge or a place, a street passed, or nothing."""
+    low_m = last_m + CHECK_LEAST_M
+    high_m = min(last_m + CHECK_MOST_M, end_m - CHECK_LEAST_M / 2.0)
+    middle_m = min(last_m + CHECK_EVERY_M, high_m)
+    found: list[tuple[int, float, float, str, tuple[str, str]]] = [
+        (0, abs(at_m - middle_m), at_m, name, ("", ""))
+        for at_m, name in marks
+        if low_m <= at_m <= high_m
     ]
-    changes = [0, *(row for row in range(1, len(names)) if names[row] != names[row - 1])]
-    runs = [
-        (names[first], first, float(edges[after] - edges[first]))
-        for first, after in zip(changes, [*changes[1:], len(names)], strict=True)
+    window_m = reckoned_m(CHECK_MOST_M)
+    inside = [
+        one for one in junctions if last_m < one.along_m <= high_m and one.along_m >= low_m - window_m
     ]
-    shortest, unnamed = SLIVER_M, UNNAMED_M
-    while True:
-        kept = _joined(runs, shortest, unnamed)
-        if len(kept) <= MOST:
-            return [first for _name, first, _length in kept]
-        shortest, unnamed = 2.0 * shortest, 2.0 * unnamed
+    seen: dict[tuple[str, str], float] = {}
+    for junction in inside:
+        own = junction.arms[junction.taken]
+        for arm in junction.arms:
+            if arm is own:
+                continue
+            name, kind = ways.name[arm.way], HIGHWAYS[ways.highway[arm.way]]
+            side = "right" if arm.angle_deg > own.angle_deg else "left"
+            alike = (looks(name, kind), side)
+            alone = junction.along_m - seen.get(alike, -np.inf) > 2.0 * window_m
+            seen[alike] = junction.along_m
+            if alone and junction.along_m >= low_m and name != ways.name[own.way]:
+                rank = 1 if name else 2
+                passed = (street_words(name, kind), side)
+                found.append((rank, abs(junction.along_m - middle_m), junction.along_m, "", passed))
+    _rank, _off, at_m, mark, passed = min(found, default=(3, 0.0, middle_m, "", ("", "")))
+    step = min(int(np.searchsorted(course.distance_m, at_m, side="right")) - 1, course.way.size - 1)
+    way = int(course.way[step])
+    return Direction(
+        along_m=at_m,
+        turn="go on",
+        street=ways.name[way],
+        kind=HIGHWAYS[ways.highway[way]],
+        after=mark,
+        passing=passed,
+    )
 
 
-def _joined(
-    runs: list[tuple[str, int, float]], shortest_m: float, unnamed_m: float
-) -> list[tuple[str, int, float]]:
-    kept: list[tuple[str, int, float]] = []
-    for name, first, length in runs:
-        least = unnamed_m if name.startswith("\0") else shortest_m
-        if kept and (length < least or kept[-1][0] == name):
-            last = kept[-1]
-            kept[-1] = (last[0], last[1], last[2] + length)
-        elif len(kept) == 1 and kept[0][2] < shortest_m:
-            kept[0] = (name, kept[0][1], kept[0][2] + length)
-        else:
-            kept.append((name, first, length))
-    return kept
+def _looks(ways: Ways, arm: Arm) -> str:
+    return looks(ways.name[arm.way], HIGHWAYS[ways.highway[arm.way]])
 
 
-def _longest(steps: pd.DataFrame, first: int, after: int) -> tuple[str, str]:
-    """Name the street that makes up most of some steps, and its class."""
-    length: dict[tuple[str, str], float] = {}
-    part = steps.iloc[first:after]
-    for name, kind, run in zip(part["street"], part["highway"], part["run_m"], strict=True):
-        length[(name, kind)] = length.get((name, kind), 0.0) + float(run)
-    by_name: dict[str, float] = {}
-    for (name, _kind), run in length.items():
-        by_name[name] = by_name.get(name, 0.0) + run
-    best = max(by_name, key=lambda name: (by_name[name], name))
-    kinds = {kind: run for (name, kind), run in length.items() if name == best}
-    return best, max(kinds, key=lambda kind: (kinds[kind], kind))
+def _filled(
+    line: Direction,
+    end_m: float,
+    course: Course,
+    bridges: Sequence[tuple[float, float, str]],
+    marks: Sequence[tuple[float, str]],
+) -> Direction:
+    """Add what lies on the stretch that follows a line."""
+    at_m = line.along_m
+    heights = np.interp([at_m, end_m], course.distance_m, course.height_m)
+    inner = (course.distance_m > at_m) & (course.distance_m < end_m)
+    rise = np.diff(np.concatenate([heights[:1], course.height_m[inner], heights[1:]]))
+    ascent_m, descent_m = float(rise[rise > 0.0].sum()), float(-rise[rise < 0.0].sum())
+    begins = course.distance_m[:-1]
+    steps = (begins >= at_m - 1e-6) & (begins < end_m - 1e-6)
+    after = line.after
+    if line.turn in MEANT_DEG:
+        passed = [name for where, name in marks if at_m - LANDMARK_M <= where <= at_m + 1.0]
+        after = passed[-1] if passed else ""
+    return replace(
+        line,
+        after=after,
+        height_m=float(heights[0]),
+        length_m=end_m - at_m,
+        ascent_m=ascent_m,
+        descent_m=descent_m,
+        ground=ground_words(end_m - at_m, ascent_m, descent_m),
+        over=tuple(name for begin, _end, name in bridges if at_m <= begin < end_m),
+        through=tuple(
+            word
+            for word, there in (("tunnel", course.tunnel), ("stairs", course.stairs))
+            if bool(there[steps].any())
+        ),
+    )
 
 
-def _bridges(steps: pd.DataFrame, edges: NDArray[np.float64]) -> list[tuple[float, float, str]]:
+def _bridges(ways: Ways, course: Course) -> list[tuple[float, float, str]]:
     """Find the bridges crossed: where each begins and ends, and its name."""
-    on = steps["bridge"].to_numpy(bool)
+    on = course.bridge
     starts = np.flatnonzero(on & ~np.append(False, on[:-1]))
     ends = np.flatnonzero(on & ~np.append(on[1:], False)) + 1
     found: list[tuple[float, float, str]] = []
     for first, after in zip(starts.tolist(), ends.tolist(), strict=True):
-        named = [name for name in steps["bridge_name"].iloc[first:after] if name]
-        name = named[0] if named else "the bridge"
-        begin = float(edges[first])
+        named = [ways.bridge_name[row] for row in course.way[first:after].tolist()]
+        name = next(filter(None, named), "the bridge")
+        begin = float(course.distance_m[first])
         if found and begin - found[-1][1] < SLIVER_M and found[-1][2] == name:
             begin = found.pop()[0]
-        found.append((begin, float(edges[after]), name))
+        found.append((begin, float(course.distance_m[after]), name))
     return found
-
-
-def _mark_before(marks: list[tuple[float, str]], at_m: float) -> str:
-    """Name the last thing passed shortly before a turn."""
-    passed = [name for where, name in marks if at_m - LANDMARK_M <= where <= at_m + 1.0]
-    return passed[-1] if passed else ""

@@ -22,7 +22,7 @@ from simulator.ground.walkable import HIGHWAYS
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
-    from simulator.ground.ways import Ways
+    from simulator.ground.walkable import Ways
 
 CLASS_DISCOMFORT = {
     **dict.fromkeys(("motorway", "motorway_link", "trunk", "trunk_link"), 1.2),

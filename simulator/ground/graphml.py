@@ -26,6 +26,7 @@ from simulator.ground.walkable import (
     SURFACES,
     Walkability,
     barrier_blocks,
+    aliases_of,
     bridge_name_of,
     collect_rejected,
     collect_ways,
@@ -65,7 +66,13 @@ def from_networkx(graph: nx.MultiDiGraph[Any], *, where: str = WHERE) -> StreetA
     return build_network(
         points,
         assemble.Segments(tail, head, np.array(gathered.way, np.int64), length_m),
-        collect_ways(gathered.osm_id, gathered.verdicts, gathered.names, gathered.bridge_names),
+        collect_ways(
+            gathered.osm_id,
+            gathered.verdicts,
+            gathered.names,
+            gathered.bridge_names,
+            gathered.aliases,
+        ),
         rejected=collect_rejected(gathered.rejected),
         counts={"merged_tags": gathered.merged},
         attribution=_credit(graph),
@@ -143,6 +150,7 @@ class _Gathered:
     verdicts: list[Walkability] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     bridge_names: list[str] = field(default_factory=list)
+    aliases: list[str] = field(default_factory=list)
     rejected: list[tuple[int, str, str, str]] = field(default_factory=list)
     tail: list[int] = field(default_factory=list)
     head: list[int] = field(default_factory=list)
@@ -184,6 +192,7 @@ class _Gathered:
         self.verdicts.append(verdict)
         self.names.append(name_of(tags))
         self.bridge_names.append(bridge_name_of(tags))
+        self.aliases.append(aliases_of(tags))
         return len(self.osm_id) - 1
 
     def add(self, way: int, tail: int, head: int, geometry: Any) -> None:  # noqa: ANN401 - shapely line
@@ -320,6 +329,11 @@ def _attributes(streets: StreetArrays, way: int) -> dict[str, Any]:
         "bridge": "yes" * bool(ways.bridge[way]),
         "tunnel": "yes" * bool(ways.tunnel[way]),
         "sidewalk": "yes" * bool(ways.sidewalk[way]),
+        "shoulder": "yes" * bool(ways.shoulder[way]),
+        "motorroad": "yes" * bool(ways.motorroad[way]),
+        "maxspeed": f"{ways.maxspeed_km_h[way]:.7g}" * bool(ways.maxspeed_km_h[way]),
+        "lanes": str(ways.lanes[way]) * bool(ways.lanes[way]),
+        "alt_name": ways.aliases[way],
         "layer": str(ways.layer[way]) * bool(ways.layer[way]),
     }
     data.update((key, value) for key, value in known.items() if value)

@@ -34,6 +34,7 @@ from simulator.ground.walkable import (
     Walkability,
     Wanted,
     barrier_blocks,
+    aliases_of,
     bridge_name_of,
     collect_rejected,
     collect_ways,
@@ -174,7 +175,7 @@ class Raw:
     ----------
     positions : (N,) structured array
         Point numbers and fixed-point positions, sorted by number.
-    ids, verdicts, names, bridge_names : list
+    ids, verdicts, names, bridge_names, aliases : list
         Of walkable ways.
     streets : Chains
         Their points.
@@ -203,6 +204,7 @@ class Raw:
     verdicts: list[Walkability] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     bridge_names: list[str] = field(default_factory=list)
+    aliases: list[str] = field(default_factory=list)
     streets: Chains = field(default_factory=Chains)
     rejected: list[tuple[int, str, str, str]] = field(default_factory=list)
     points: list[tuple[int, float, float, dict[str, str]]] = field(default_factory=list)
@@ -476,6 +478,7 @@ def _take_way(number: int, tags: dict[str, str], refs: list[int], raw: Raw, want
             raw.verdicts.append(verdict)
             raw.names.append(name_of(tags))
             raw.bridge_names.append(bridge_name_of(tags))
+            raw.aliases.append(aliases_of(tags))
             raw.streets.add(refs)
         else:
             raw.rejected.append((number, tags.get("highway", ""), name_of(tags), verdict.reason))
@@ -666,7 +669,7 @@ def _arrange(raw: Raw, where: str, wanted: Wanted) -> Extract:
     streets = build_network(
         points,
         segments,
-        collect_ways(raw.ids, raw.verdicts, raw.names, raw.bridge_names),
+        collect_ways(raw.ids, raw.verdicts, raw.names, raw.bridge_names, raw.aliases),
         rejected=collect_rejected(raw.rejected),
         counts=counts,
         attribution=raw.attribution,

@@ -194,12 +194,16 @@ KM_H_PER_MPH = 1.609344
 SIDEWALK_KEYS = ("sidewalk", "sidewalk:both", "sidewalk:left", "sidewalk:right")
 """Keys that say whether a sidewalk runs along the road (wiki Key:sidewalk)."""
 
+SHOULDER_KEYS = ("shoulder", "shoulder:both", "shoulder:left", "shoulder:right")
+"""Keys that say whether a shoulder runs along the road (wiki Key:shoulder)."""
+
 KEYS = frozenset(
     {rule.key for rule in RULES}
     | {key for rule in RULES for key in rule.unless}
     | set(SIDEWALK_KEYS)
     | words("oneway oneway:foot foot:backward foot:forward conveying surface tracktype")
-    | words("smoothness lit bridge tunnel layer maxspeed area")
+    | words("smoothness lit bridge tunnel layer maxspeed lanes area motorroad")
+    | set(SHOULDER_KEYS)
 )
 """Every key that can change a verdict; tags outside it may be ignored when verdicts are reused."""
 
@@ -232,8 +236,12 @@ class Walkability:
         Vertical order at crossings, 0 at ground level.
     traffic : int
         Motor traffic beside the walker: 0 none, 1 low or behind a sidewalk, 2 high.
-    sidewalk : bool
-        A sidewalk is mapped.
+    sidewalk, shoulder, motorroad : bool
+        A sidewalk, a shoulder, signs for motor traffic only are mapped.
+    maxspeed_km_h : float
+        Speed limit [km/h], 0 where none is mapped.
+    lanes : int
+        Lanes of both directions together, 0 where not mapped.
     """
 
     walkable: bool
@@ -251,6 +259,10 @@ class Walkability:
     layer: int
     traffic: int
     sidewalk: bool
+    shoulder: bool
+    motorroad: bool
+    maxspeed_km_h: float
+    lanes: int
 
 
 def judge(tags: Mapping[str, str]) -> Walkability:
@@ -280,6 +292,7 @@ def judge(tags: Mapping[str, str]) -> Walkability:
     kind = _kind(tags)
     sidewalk = any(tags.get(key) in _PRESENT_SIDEWALK for key in SIDEWALK_KEYS)
     smoothness = tags.get("smoothness", "unknown")
+    maxspeed_km_h = _maxspeed_km_h(tags)
     return Walkability(
         walkable=not reason,
         reason=reason,
@@ -294,13 +307,19 @@ def judge(tags: Mapping[str, str]) -> Walkability:
         bridge=tags.get("bridge", "no") != "no",
         tunnel=tags.get("tunnel", "no") not in {"no", "culvert"},
         layer=_layer(tags),
-        traffic=_traffic(kind, sidewalk=sidewalk, fast=_maxspeed_km_h(tags) >= FAST_KM_H),
+        traffic=_traffic(kind, sidewalk=sidewalk, fast=maxspeed_km_h >= FAST_KM_H),
         sidewalk=sidewalk,
+        shoulder=any(tags.get(key) in _PRESENT_SIDEWALK for key in SHOULDER_KEYS),
+        motorroad=tags.get("motorroad") == "yes",
+        maxspeed_km_h=maxspeed_km_h,
+        lanes=_lanes(tags),
     )
 
 
 _PRESENT_SIDEWALK = words("both left right yes separate")
 _TRUE = words("yes true 1")
+_MOST_LANES = 20  # more is a slip of the hand
+_FASTEST_KM_H = 300.0  # the same
 _DEEPEST = 100  # layers run from -5 to 5 by custom; beyond this a value is a slip
 
 
@@ -371,7 +390,14 @@ def _maxspeed_km_h(tags: Mapping[str, str]) -> float:
         speed = float(number)
     except ValueError:
         return FAST_KM_H if text.endswith(("rural", "trunk")) else 0.0
-    return speed * KM_H_PER_MPH if unit == "mph" else speed
+    speed = speed * KM_H_PER_MPH if unit == "mph" else speed
+    return speed if 0.0 < speed <= _FASTEST_KM_H else 0.0
+
+
+def _lanes(tags: Mapping[str, str]) -> int:
+    text = tags.get("lanes", "")
+    lanes = int(text) if text.isascii() and text.isdigit() else 0
+    return lanes if lanes <= _MOST_LANES else 0
 
 
 def _traffic(kind: str, *, sidewalk: bool, fast: bool) -> int:
@@ -494,8 +520,13 @@ class Ways:
         Position in :data:`simulator.ground.walkable.SMOOTHNESS`.
     lit : (W,) int8
         -1 unknown, 0 no, 1 yes.
-    steps, bridge, tunnel, sidewalk : (W,) bool
-        A stairway, on a bridge, in a tunnel, with a sidewalk mapped.
+    steps, bridge, tunnel, sidewalk, shoulder, motorroad : (W,) bool
+        A stairway, on a bridge, in a tunnel, with a sidewalk, with a shoulder mapped, signed for
+        motor traffic only.
+    maxspeed_km_h : (W,) float32
+        Speed limit [km/h], 0 where none is mapped.
+    lanes : (W,) int8
+        Lanes of both directions together, 0 where not mapped.
     layer : (W,) int8
         Vertical order, 0 at ground level.
     traffic : (W,) int8
@@ -504,6 +535,8 @@ class Ways:
         May be walked in, against the direction of drawing.
     note : tuple of W str
         What a walker should know (closing times, fords …), "" nothing.
+    aliases : tuple of W str
+        Other names and numbers people use, separated by ";", "" none.
     """
 
     osm_id: NDArray[np.int64]
@@ -517,11 +550,16 @@ class Ways:
     bridge: NDArray[np.bool_]
     tunnel: NDArray[np.bool_]
     sidewalk: NDArray[np.bool_]
+    shoulder: NDArray[np.bool_]
+    motorroad: NDArray[np.bool_]
+    maxspeed_km_h: NDArray[np.float32]
+    lanes: NDArray[np.int8]
     layer: NDArray[np.int8]
     traffic: NDArray[np.int8]
     forward: NDArray[np.bool_]
     backward: NDArray[np.bool_]
     note: tuple[str, ...]
+    aliases: tuple[str, ...]
 
     def __len__(self) -> int:
         return self.osm_id.size
@@ -568,6 +606,22 @@ def name_of(tags: Mapping[str, str]) -> str:
     return tags.get("name") or tags.get("ref") or ""
 
 
+ALIAS_KEYS = (
+    *("loc_name", "alt_name", "short_name", "official_name", "old_name", "ref"),
+    *("bridge:ref", "int_ref", "name:en"),
+)
+"""Keys of the other names that people use for a way (wiki Key:name, "Variations")."""
+_ALIASED = frozenset(ALIAS_KEYS)
+
+
+def aliases_of(tags: Mapping[str, str]) -> str:
+    """Give the other names of a way, separated by ";"."""
+    if _ALIASED.isdisjoint(tags):
+        return ""
+    found = (name.strip() for key in ALIAS_KEYS for name in tags.get(key, "").split(";"))
+    return ";".join(name for name in dict.fromkeys(found) if name and name != name_of(tags))
+
+
 def bridge_name_of(tags: Mapping[str, str]) -> str:
     """Name the bridge or tunnel that carries a way."""
     return tags.get("bridge:name") or tags.get("tunnel:name") or ""
@@ -578,6 +632,7 @@ def collect_ways(
     verdicts: Sequence[Walkability],
     names: Sequence[str],
     bridge_names: Sequence[str],
+    aliases: Sequence[str],
 ) -> Ways:
     """Turn verdicts into columns."""
     highway = {name: code for code, name in enumerate(HIGHWAYS)}
@@ -595,11 +650,16 @@ def collect_ways(
         bridge=np.array([v.bridge for v in verdicts], bool),
         tunnel=np.array([v.tunnel for v in verdicts], bool),
         sidewalk=np.array([v.sidewalk for v in verdicts], bool),
+        shoulder=np.array([v.shoulder for v in verdicts], bool),
+        motorroad=np.array([v.motorroad for v in verdicts], bool),
+        maxspeed_km_h=np.array([v.maxspeed_km_h for v in verdicts], np.float32),
+        lanes=np.array([v.lanes for v in verdicts], np.int8),
         layer=np.array([v.layer for v in verdicts], np.int8),
         traffic=np.array([v.traffic for v in verdicts], np.int8),
         forward=np.array([v.forward for v in verdicts], bool),
         backward=np.array([v.backward for v in verdicts], bool),
         note=tuple("; ".join(v.notes) for v in verdicts),
+        aliases=tuple(aliases),
     )
 
 

@@ -63,6 +63,10 @@ RECKONED_SHARE, RECKONED_M = 0.1, 30.0
 """A walker knows how far it is since the last line to within the greater of a share and a distance
 [m]; assumptions, 0.05 to 0.2 and 20 to 50."""
 
+EDGE_M = 20.0
+"""What misleads is told to this much farther back than a walker may be off: distances are printed
+rounded [m]."""
+
 MATCH_DEG = 45.0
 """An arm fits a turn's word when it lies this near to what the word means [deg]."""
 
@@ -112,6 +116,8 @@ KIND_WORDS = {
     "service": "a service road",
     "platform": "a platform",
     "corridor": "a passage",
+    "crossing": "a crossing",
+    "other": "a way without a name",
     "pier": "a pier",
     **{f"{kind}_link": "a slip road" for kind in ("motorway", "trunk", "primary", "secondary")},
     "tertiary_link": "a slip road",
@@ -186,6 +192,11 @@ class Direction:
     ground: str = "level"
     over: tuple[str, ...] = ()
     through: tuple[str, ...] = ()
+
+    @property
+    def is_seen(self) -> bool:
+        """Whether something on the ground says that one is there."""
+        return self.turn != "go on" or bool(self.after) or bool(self.passing[0])
 
 
 def directions(
@@ -475,7 +486,8 @@ def _leaving(ways: Ways, junction: Junction) -> tuple[tuple[str, str], ...]:
     own = junction.arms[junction.taken]
     found = []
     for arm in junction.arms:
-        if arm is own or abs(arm.angle_deg) > BEAR_DEG:
+        # A plain turn to the side leaves everything else without a word.
+        if arm is own or max(abs(arm.angle_deg), abs(own.angle_deg)) > BEAR_DEG:
             continue
         side = "right" if arm.angle_deg > own.angle_deg else "left"
         words = street_words(ways.name[arm.way], HIGHWAYS[ways.highway[arm.way]])
@@ -527,20 +539,25 @@ def _with_past(
     """Count what fits a line's words and comes before it, since the line before."""
     along = np.array([junction.along_m for junction in junctions])
     told = []
-    for number, line in enumerate(lines):
+    last_m = 0.0
+    for line in lines:
         if line.turn not in MEANT_DEG:
             told.append(line)
+            # A checkpoint where nothing stands is no place to count from.
+            last_m = line.along_m if line.is_seen else last_m
             continue
-        last_m = lines[number - 1].along_m
-        from_m = line.along_m - reckoned_m(line.along_m - last_m)
-        before = np.flatnonzero((along > last_m) & (along >= from_m) & (along < line.along_m))
-        alike = [
-            float(along[place])
-            for place in before.tolist()
-            if _misleads(ways, junctions[place], line)
-        ]
-        first_m = line.along_m - alike[0] if alike else 0.0
+        from_m = line.along_m - reckoned_m(line.along_m - last_m) - EDGE_M
+        before = np.flatnonzero((along > last_m) & (along < line.along_m))
+        alike: list[float] = []
+        for place in reversed(before.tolist()):
+            # What stands close before something that is told is told with it.
+            if along[place] < from_m and not (alike and along[place] >= alike[-1] - EDGE_M):
+                break
+            if _misleads(ways, junctions[place], line):
+                alike.append(float(along[place]))
+        first_m = line.along_m - alike[-1] if alike else 0.0
         told.append(replace(line, past=len(alike), past_m=first_m))
+        last_m = line.along_m
     return told
 
 
@@ -582,14 +599,16 @@ def _check(
     low_m = last_m + CHECK_LEAST_M
     high_m = min(last_m + CHECK_MOST_M, end_m - CHECK_LEAST_M / 2.0)
     middle_m = min(last_m + CHECK_EVERY_M, high_m)
+    window_m = reckoned_m(CHECK_MOST_M)
     found: list[tuple[int, float, float, str, tuple[str, str]]] = [
         (0, abs(at_m - middle_m), at_m, name, ("", ""))
         for at_m, name in marks
-        if low_m <= at_m <= high_m
+        if low_m <= at_m <= high_m and _alone(at_m, name, marks, 2.0 * window_m)
     ]
-    window_m = reckoned_m(CHECK_MOST_M)
     inside = [
-        one for one in junctions if last_m < one.along_m <= high_m and one.along_m >= low_m - window_m
+        one
+        for one in junctions
+        if last_m < one.along_m <= high_m and one.along_m >= low_m - window_m
     ]
     seen: dict[tuple[str, str], float] = {}
     for junction in inside:
@@ -617,6 +636,11 @@ def _check(
         after=mark,
         passing=passed,
     )
+
+
+def _alone(at_m: float, name: str, marks: Sequence[tuple[float, str]], within_m: float) -> bool:
+    """Whether no other mark of the same name is near."""
+    return sum(abs(at_m - far_m) <= within_m for far_m, same in marks if same == name) == 1
 
 
 def _looks(ways: Ways, arm: Arm) -> str:

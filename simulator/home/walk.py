@@ -350,11 +350,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         items=scene.items,
         places=scene.places,
         outcome=outcome,
-        directions=directions(
-            segments,
-            landmarks=_landmarks(refills),
-            end=(float(course.lon[-1]), float(course.lat[-1])),
-        ),
+        directions=directions(scene.streets, course, landmarks=_landmarks(refills)),
         closed=scene.closure.mask,
         writer=writer,
     )

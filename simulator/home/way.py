@@ -15,6 +15,7 @@ from simulator.errors import InputError, NoWayHomeError
 from simulator.home.scene import where_in
 from simulator.home.unknown_heights import share_words
 from simulator.route.blockages import Layout, Profile, TimedTrip, pairs_that_matter
+from simulator.route.discomfort import quiet_factor
 from simulator.route.search import Path
 from simulator.walk.course import Course, course_along, join_courses
 from simulator.walk.party import barred_by, barred_by_limits, street_times_s
@@ -197,7 +198,7 @@ class Way:
     Attributes
     ----------
     legs : tuple of Path
-        One between each two of start, vias and home.
+        One between each two of start, vias and home; what they cost is what they were chosen by.
     course : Course
         All legs, step by step.
     cost_s : float
@@ -215,23 +216,32 @@ class Way:
 
 @dataclass(frozen=True, slots=True)
 class Times:
-    """Time on every street each way, by day and after dark.
+    """Time on every street each way, and its weight beside traffic, by day and after dark.
 
     Attributes
     ----------
     day_forward_s, day_backward_s, dark_forward_s, dark_backward_s : (M,) float64
         Walking times [s].
+    day_quiet, dark_quiet : (M,) float64
+        Factors from time to what the way is chosen by, at least 1.
     """
 
     day_forward_s: NDArray[np.float64]
     day_backward_s: NDArray[np.float64]
     dark_forward_s: NDArray[np.float64]
     dark_backward_s: NDArray[np.float64]
+    day_quiet: NDArray[np.float64]
+    dark_quiet: NDArray[np.float64]
+
+    def fastest(self) -> Times:
+        """Give the same times for those who do not mind traffic."""
+        none = np.ones(self.day_quiet.size)
+        return replace(self, day_quiet=none, dark_quiet=none)
 
 
 @dataclass(frozen=True, slots=True)
 class Costs:
-    """What the search weighs.
+    """What the search weighs: time, longer beside traffic.
 
     Attributes
     ----------
@@ -239,36 +249,56 @@ class Costs:
         Walking times [s].
     closed : (M,) bool
         Segments that cannot be taken.
+    quiet : (M,) float64
+        Factor from time to what the way is chosen by, at least 1.
     """
 
     forward_s: NDArray[np.float64]
     backward_s: NDArray[np.float64]
     closed: NDArray[np.bool_]
+    quiet: NDArray[np.float64]
+
+    @property
+    def times_s(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Walking times, tail to head and head to tail [s]."""
+        return self.forward_s, self.backward_s
+
+    @property
+    def weighed(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """What the way is chosen by, tail to head and head to tail [s of quiet walking]."""
+        return self.forward_s * self.quiet, self.backward_s * self.quiet
 
 
-def street_times(scene: Scene) -> Times:
+def street_times(scene: Scene, *, pace_factor: float | None = None) -> Times:
     """Work out every street's time for the slowest of the party.
 
     Parameters
     ----------
     scene : Scene
         The loaded plan.
+    pace_factor : float, optional
+        Of another walker.
 
     Returns
     -------
     Times
         By day and after dark.
     """
-    slowest = float(scene.walkers.pace_factor.min())
-    day = street_times_s(scene.streets, scene.manner, speed_factor=slowest)
-    dark = street_times_s(scene.streets, scene.manner, speed_factor=slowest, dark=True)
-    return Times(*day, *dark)
+    slowest = float(scene.walkers.pace_factor.min()) if pace_factor is None else pace_factor
+    streets, quiet = scene.streets, scene.plan.choices.quiet
+    day = street_times_s(streets, scene.manner, speed_factor=slowest)
+    dark = street_times_s(streets, scene.manner, speed_factor=slowest, dark=True)
+    by_day, in_dark = (
+        quiet_factor(streets.ways, quiet=quiet, dark=dark_too)[streets.way]
+        for dark_too in (False, True)
+    )
+    return Times(*day, *dark, by_day, in_dark)
 
 
 def find_way(
     scene: Scene, *, times: Times | None = None, also_closed: NDArray[np.bool_] | None = None
 ) -> Way:
-    """Find the least-time way home.
+    """Find the way home: the least time, where a minute beside traffic counts as more than one.
 
     A street's time depends on whether it is dark when one gets there, and some closures hold only
     at certain hours. Both are settled by turns: arrival times from the way so far, then the way
@@ -310,7 +340,7 @@ def find_way(
             raise NoWayHomeError(message) from None
         legs.append(leg)
         weighed.append(costs)
-        gone_s += leg.cost
+        gone_s += leg.sum_of(*costs.times_s)
     courses = [course_along(scene.streets, leg) for leg in legs if _has_length(leg)]
     if not courses:
         problem = "falls on the same point of the nearest street as the start; nothing to walk"
@@ -361,9 +391,7 @@ def _leg(
     end = (destination.segment, destination.fraction)
     found: list[Path] = []
     for costs in clock_rounds(scene, times, closed, start, gone_s):
-        found.append(
-            scene.network.least(costs.forward_s, costs.backward_s, start, end, closed=costs.closed)
-        )
+        found.append(scene.network.least(*costs.weighed, start, end, closed=costs.closed))
         if len(found) > 1 and np.array_equal(found[-1].segment, found[-2].segment):
             break
     return found[-1], costs
@@ -397,11 +425,14 @@ def clock_rounds(
         First by day; then, where darkness or hours of closure count, by the arrival times that the
         round before brought, until they change nothing, at most ``CLOCK_ROUNDS`` times.
     """
-    costs = Costs(times.day_forward_s, times.day_backward_s, closed)
+    costs = Costs(times.day_forward_s, times.day_backward_s, closed, times.day_quiet)
     yield costs
     before = np.zeros(closed.size, dtype=bool)
     for _ in range(CLOCK_ROUNDS if scene.manner.dark or scene.closure.timed else 0):
-        arrive = scene.network.field(costs.forward_s, costs.backward_s, start, closed=costs.closed)
+        # Streets are reached when the way chosen gets there, not when the fastest would.
+        arrive = scene.network.field_along(
+            *costs.weighed, *costs.times_s, start, closed=costs.closed
+        )
         at = arrival_epoch_s(scene, arrive, gone_s)
         dark = scene.conditions.at(at).night
         shut = closed | _closed_then(scene, at, dark)
@@ -412,6 +443,7 @@ def clock_rounds(
             np.where(dark, times.dark_forward_s, times.day_forward_s),
             np.where(dark, times.dark_backward_s, times.day_backward_s),
             shut,
+            np.where(dark, times.dark_quiet, times.day_quiet),
         )
         yield costs
 
@@ -514,9 +546,9 @@ class Legs:
         """
         for number, trip in enumerate(self.trips):
             met_s = trip.met_extra_s(segments)
-            if met_s > 0.0:
+            if met_s != 0.0:
                 later = self.trips[number + 1 :]
-                return met_s + sum(one.without(segments).extra_s for one in later)
+                return met_s + sum(one.lost_s(one.without(segments)) for one in later)
         return 0.0
 
     def alone_s(self, groups: Sequence[NDArray[np.integer]]) -> NDArray[np.float64]:
@@ -532,12 +564,14 @@ class Legs:
         ndarray of float, one a closure
             Infinite where no way is left [s].
         """
-        lost = [[trip.without(group).extra_s for group in groups] for trip in self.trips]
+        lost = [[trip.lost_s(trip.without(group)) for group in groups] for trip in self.trips]
         total: NDArray[np.float64] = np.sum(lost, axis=0)
         return total
 
     def pairs(self, groups: Sequence[NDArray[np.integer]]) -> list[CrossingPair]:
         """Find the pairs of closures that cost more together than the worse one alone.
+
+        Both in what the ways are chosen by and in time.
 
         Parameters
         ----------
@@ -554,28 +588,33 @@ class Legs:
             {(pair.first, pair.second): pair for pair in pairs_that_matter(trip, groups)}
             for trip in self.trips
         ]
-        alone = np.sum(single, axis=0)
+        alone, alone_s = np.sum(single, axis=0), self.alone_s(groups)
         on_way = np.flatnonzero(alone > 0.0).tolist()
         wanted = {pair for found in by_leg for pair in found}
         if len(self.trips) > 1:
             wanted |= {(a, b) for a in on_way for b in on_way if a < b}
         pairs = []
         for first, second in sorted(wanted):
-            extra_s, paths = 0.0, []
+            extra, lost_s, paths = 0.0, 0.0, []
             for leg, trip in enumerate(self.trips):
                 pair = by_leg[leg].get((first, second))
-                if pair is not None:
-                    extra_s += pair.extra_s
-                    paths += [] if pair.path is None else [pair.path]
-                else:
+                if pair is None:
                     worse = max((first, second), key=lambda number: single[leg][number])
                     around = trip.without(groups[worse])
-                    extra_s += around.extra_s
+                    extra += around.extra_s
+                    lost_s += trip.lost_s(around)
                     paths += [trip.path(around)] if np.isfinite(around.extra_s) else []
-            if extra_s > max(alone[first], alone[second]) * (1.0 + 1e-9):
+                elif pair.path is None:
+                    extra = lost_s = np.inf
+                else:
+                    extra += pair.extra_s
+                    lost_s += pair.path.sum_of(*trip.times_s) - trip.took_s(trip.open_way)
+                    paths.append(pair.path)
+            dearer = extra > max(alone[first], alone[second]) * (1.0 + 1e-9)
+            if dearer and lost_s > max(alone_s[first], alone_s[second]):
                 pairs.append(
                     CrossingPair(
-                        first, second, extra_s, tuple(paths) if np.isfinite(extra_s) else ()
+                        first, second, lost_s, tuple(paths) if np.isfinite(lost_s) else ()
                     )
                 )
         return pairs
@@ -599,14 +638,16 @@ class Legs:
         """
         paths = list(self.paths)
         paths[number] = path
-        return way_of(scene, paths)
+        took_s = sum(
+            each.sum_of(*trip.times_s) for trip, each in zip(self.trips, paths, strict=True)
+        )
+        return way_of(scene, paths, took_s)
 
 
-def way_of(scene: Scene, paths: Sequence[Path]) -> Way:
+def way_of(scene: Scene, paths: Sequence[Path], took_s: float) -> Way:
     """Lay out legs as a way that can be walked."""
     courses = [course_along(scene.streets, path) for path in paths if path.cost > 0.0]
-    cost_s = sum(path.cost for path in paths)
-    return Way(legs=tuple(paths), course=join_courses(courses), cost_s=cost_s)
+    return Way(legs=tuple(paths), course=join_courses(courses), cost_s=took_s)
 
 
 def prepare_legs(scene: Scene, times: Times) -> Legs:
@@ -635,10 +676,10 @@ def prepare_legs(scene: Scene, times: Times) -> Legs:
         start = (origin.segment, origin.fraction)
         layout = Layout.build(scene.network, start, (destination.segment, destination.fraction))
         *_, costs = clock_rounds(scene, times, scene.closed, start, gone_s)
-        trip = TimedTrip(layout, costs.forward_s, costs.backward_s, closed=costs.closed)
+        trip = TimedTrip(layout, *costs.weighed, closed=costs.closed, times_s=costs.times_s)
         if not np.isfinite(trip.open_way.cost_s):
             message = "no way home exists on this map with what is closed"
             raise NoWayHomeError(message)
         trips.append(trip)
-        gone_s += trip.open_way.cost_s
+        gone_s += trip.took_s(trip.open_way)
     return Legs(tuple(trips))

@@ -829,6 +829,15 @@ class Choices(PlanTable):
             "rest for each hour of moving", unit="min/h", low=0, high=45, why="or it is no walk"
         ),
     ] = 10.0
+    quiet: Annotated[
+        Number,
+        described(
+            "how much quiet streets are preferred: 0 is the fastest way, 1 counts a minute beside "
+            "fast traffic as about two",
+            low=0,
+            high=5,
+        ),
+    ] = 1.0
     longest_day_h: Annotated[
         Number,
         described(

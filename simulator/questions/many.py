@@ -37,8 +37,8 @@ from simulator.home.scene import (
 from simulator.home.summary import JUDGED
 from simulator.home.unknown_heights import map_notes
 from simulator.home.verdict import LEVELS, LOAD_CARE_SHARE, verdict_levels
-from simulator.home.way import Reach, Times, clock_rounds
 from simulator.plan.values import as_local_time
+from simulator.home.way import Reach, Times, clock_rounds, street_times
 from simulator.route.search import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S
@@ -46,7 +46,6 @@ from simulator.walk.conditions import Conditions, conditions_over
 from simulator.walk.course import Course, course_along
 from simulator.walk.engine import Apart, walk_apart
 from simulator.walk.ledger import local_time
-from simulator.walk.party import street_times_s
 from simulator.walk.records import Total, Walkers, some_of
 
 if TYPE_CHECKING:
@@ -447,12 +446,11 @@ ROUNDS = 3
 def ground_of(plan: Plan) -> SharedGround:
     """Load what all people share, once in every process."""
     scene = prepare(plan)
-    streets, manner = scene.streets, scene.manner
     return SharedGround(
         scene=scene,
-        times=Times(*street_times_s(streets, manner), *street_times_s(streets, manner, dark=True)),
+        times=street_times(scene, pace_factor=1.0),
         reach=Reach(
-            scene.places, streets, closed=scene.closed, reach_m=plan.choices.refill_reach_m
+            scene.places, scene.streets, closed=scene.closed, reach_m=plan.choices.refill_reach_m
         ),
         opening=Hours(scene),
     )
@@ -578,9 +576,7 @@ def _courses(
             )
             rounds = clock_rounds(leaving, ground.times, scene.closed, start, 0.0)
             *_, costs = islice(rounds, ROUNDS)
-            fans[key] = Fan(
-                scene.network, costs.forward_s, costs.backward_s, start, closed=costs.closed
-            )
+            fans[key] = Fan(scene.network, *costs.weighed, start, closed=costs.closed)
         path = fans[key].way_to(home)
         if path is not None:
             courses[row] = course_along(scene.streets, path)

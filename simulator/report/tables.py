@@ -12,6 +12,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.arrays import Floats
+from simulator.home.directions import street_words
 from simulator.home.hazards import KINDS
 from simulator.report.figures.style import first_given
 from simulator.report.subject import Track, Walk, hour_letter, runs
@@ -511,20 +512,7 @@ def listed(rows: tuple[Place, ...], *, most: int) -> tuple[Place, ...]:
     return tuple(rows[index] for index in sorted(chosen[: max(most, stops)]))
 
 
-TURN_KINDS = {
-    "footway": "a footpath",
-    "path": "a path",
-    "steps": "stairs",
-    "cycleway": "a cycle track",
-    "track": "a track",
-    "bridleway": "a bridle path",
-    "pedestrian": "a pedestrian street",
-    "service": "a service road",
-}
-"""What a street without a name is called, by its class."""
-
 NO_BREAK = "\N{NO-BREAK SPACE}"
-NAMELESS = "a street without a name"
 THROUGH = {"tunnel": "through a tunnel", "stairs": "with stairs"}
 
 
@@ -557,29 +545,49 @@ def turn_rows(walk: Walk, units: Units, track: Track) -> tuple[Turn, ...]:
     rows = []
     for one in walk.directions:
         when = track.clock(float(track.time_at(np.array([one.along_m]))[0]))
-        told = units.long if one.length_m >= units.long_m else units.near
-        after = clean(one.after, longest=50)
-        street = clean(one.street, longest=60) or TURN_KINDS.get(str(one.kind), NAMELESS)
-        turn = _turn(str(one.turn), street)
-        passed = [f"over {clean(name, longest=50)}" for name in one.over]
-        passed += [THROUGH.get(word, "") for word in one.through]
-        length = told(one.length_m)
-        rows.append(
-            Turn(
-                along=f"{one.along_m / units.long_m:.1f}",
-                when=clock_words(when, depart),
-                text=f"After {after}, {turn}" if after else turn[0].upper() + turn[1:],
-                then=", ".join([f"{length}, {_ground(one, units)}", *filter(None, passed)]),
-                short=f"{turn}, {length.replace(' ', NO_BREAK)}",
-            )
-        )
+        text, then, short = turn_words(one, units)
+        along = f"{one.along_m / units.long_m:.1f}"
+        rows.append(Turn(along, clock_words(when, depart), text, then, short))
     return tuple(rows)
 
 
-def _turn(turn: str, street: str) -> str:
-    if turn == "start":
-        return f"set out along {street}"
-    return f"{turn} into {street}" if turn != "straight on" else f"straight on along {street}"
+def turn_words(one: Any, units: Units) -> tuple[str, str, str]:  # noqa: ANN401 - as below
+    """Say one line of the way: what to do, what follows, and both in short for a card."""
+    street = clean(street_words(one.street, one.kind), longest=60)
+    after, at, side = (clean(text, longest=50) for text in (one.after, *one.passing))
+    if one.turn == "start":
+        turn = f"set out {one.heading} along {street}"
+    elif one.turn == "turn back":
+        turn = f"turn back along {street}, {one.heading}"
+    elif one.turn == "go on":
+        past = f"past {at} on the {side}" if at else f"past {after}" if after else ""
+        turn = " ".join(filter(None, ["go on", past])) + f", {units.height(one.height_m)} high"
+        after = ""
+    else:
+        turn = f"{one.turn} {'along' if one.turn == 'straight on' else 'into'} {street}"
+    said = [turn]
+    if one.nth:
+        said.append(f"way {one.nth} of {one.ways} from the left")
+    if one.past:
+        before = units.near(one.past_m)
+        said.append(
+            f"not the one {before} before"
+            if one.past == 1
+            else f"not the {one.past} in the {before} before"
+        )
+    if one.leaving:
+        leaving, side = one.leaving[0]
+        said.append(f"leaving {clean(leaving, longest=40)} on the {side}")
+    text = "; ".join(said)
+    long = one.length_m >= units.long_m
+    length = units.long(one.length_m, digits=2) if long else units.near(one.length_m)
+    passed = [f"over {clean(name, longest=50)}" for name in one.over]
+    passed += [THROUGH.get(word, "") for word in one.through]
+    return (
+        f"After {after}, {text}" if after else text[0].upper() + text[1:],
+        ", ".join([length, _ground(one, units), *filter(None, passed)]),
+        f"{turn}, {length.replace(' ', NO_BREAK)}",
+    )
 
 
 def _ground(one: Any, units: Units) -> str:  # noqa: ANN401 - the record lives in an earlier room

@@ -489,16 +489,21 @@ class Layout:
 
 
 class TimedTrip:
-    """A trip under given times, ready to say what any closure costs.
+    """A trip under given costs, ready to say what any closure costs.
+
+    Ways are chosen by cost. Where that is not time, such as time made longer beside traffic, what
+    a way takes is told in time all the same.
 
     Parameters
     ----------
     layout : Layout
         The streets and the two ends.
     cost_forward_s, cost_backward_s : ndarray of float, shape (M,)
-        Time along each segment tail to head, head to tail; > 0, read only where open [s].
+        Cost of each segment tail to head, head to tail; > 0, read only where open [s].
     closed : ndarray of bool, shape (M,), optional
         Segments closed from the outset.
+    times_s : tuple of two ndarray of float, shape (M,), optional
+        Time along each segment tail to head, head to tail; the costs when left out [s].
 
     Raises
     ------
@@ -513,10 +518,13 @@ class TimedTrip:
         cost_backward_s: Floats,
         *,
         closed: NDArray[np.bool_] | None = None,
+        times_s: tuple[Floats, Floats] | None = None,
     ) -> None:
         network, strings = layout.network, layout.network.strings
         self.layout = layout
         self._given = (cost_forward_s, cost_backward_s)
+        self._timed = times_s is not None
+        self.times_s = self._given if times_s is None else times_s
         self.closed = np.zeros(network.tail.size, bool) if closed is None else closed
         forth = checked(cost_forward_s, network.open_forward & ~self.closed, "forward")
         back = checked(cost_backward_s, network.open_backward & ~self.closed, "backward")
@@ -529,14 +537,88 @@ class TimedTrip:
         )
 
     @property
-    def times_s(self) -> tuple[Floats, Floats]:
-        """Times along the segments as given, tail to head and head to tail [s]."""
+    def costs_s(self) -> tuple[Floats, Floats]:
+        """Costs of the segments as given, tail to head and head to tail [s]."""
         return self._given
 
     @property
     def open_way(self) -> Around:
-        """The least-time way with nothing more closed."""
+        """The cheapest way with nothing more closed."""
         return self.detours.open_way
+
+    @cached_property
+    def _walked_s(self) -> tuple[Floats, Floats]:
+        """Time along the strings and against them, by place; infinite where closed [s]."""
+        if not self._timed:
+            return self.along_s, self.against_s
+        network, strings = self.layout.network, self.layout.network.strings
+        forth, back = (
+            np.where(may & ~self.closed, time_s, np.inf)[strings.segment]
+            for may, time_s in zip(
+                (network.open_forward, network.open_backward), self.times_s, strict=True
+            )
+        )
+        return np.where(strings.along, forth, back), np.where(strings.along, back, forth)
+
+    @cached_property
+    def _arc_time_s(self) -> Floats:
+        """Time along each arc [s]."""
+        return self.layout.costs(*self._walked_s)
+
+    @cached_property
+    def _home_time_s(self) -> dict[int, float]:
+        """Time of the open way home, by node, as far as it was asked for [s]."""
+        return {self.detours.destination: 0.0}
+
+    def took_s(self, around: Around) -> float:
+        """Say how long a way takes, from the first of its nodes to home.
+
+        Parameters
+        ----------
+        around : Around
+            From :meth:`without`, or from a junction.
+
+        Returns
+        -------
+        float
+            Time, whatever the way was chosen by; infinite when there is none [s].
+        """
+        if around.joins < 0:
+            return float("inf")
+        first = [self.detours.cheapest(*pair) for pair in pairwise(around.first)]
+        arcs = self._arc_time_s[[*first, *around.middle]]
+        return float(arcs.sum()) + self._from_s(around.joins)
+
+    def lost_s(self, around: Around) -> float:
+        """Say how much later a way is home than the open way from where it begins.
+
+        Parameters
+        ----------
+        around : Around
+            From :meth:`without`, or from a junction.
+
+        Returns
+        -------
+        float
+            Time; below zero where a way that costs more takes less; infinite when there is no
+            way [s].
+        """
+        if not self._timed or around is self.open_way or around.joins < 0:
+            return around.extra_s
+        return self.took_s(around) - self._from_s(around.first[0])
+
+    def _from_s(self, node: int) -> float:
+        """Time of the open way home from a node [s]."""
+        known, walked = self._home_time_s, []
+        while node not in known:
+            walked.append(node)
+            node = self.detours.onward[node]
+        time_s = known[node]
+        for before in reversed(walked):
+            time_s += float(self._arc_time_s[self.detours.cheapest(before, node)])
+            known[before] = time_s
+            node = before
+        return time_s
 
     def without(self, segments: Iterable[int] | NDArray[np.integer]) -> Around:
         """Find the best way when some segments are closed, both ways.
@@ -557,7 +639,8 @@ class TimedTrip:
         """Give the same trip with some segments closed from the outset."""
         closed = self.closed.copy()
         closed[segments] = True
-        return TimedTrip(self.layout, *self._given, closed=closed)
+        times_s = self.times_s if self._timed else None
+        return TimedTrip(self.layout, *self._given, closed=closed, times_s=times_s)
 
     def path(self, around: Around) -> Path:
         """Unfold a way to segments.
@@ -601,10 +684,10 @@ class TimedTrip:
         for arc in trip.way(trip.open_way):
             edge = int(arcs.edge[arc])
             place, along, share = self._pieces(arc)
-            there_and_back_s = self._cost_s(place, along) + self._cost_s(place, ~along)
+            there_and_back_s = self._time_s(place, along) + self._time_s(place, ~along)
             turning_s = np.concatenate([[0.0], np.cumsum(there_and_back_s * share)])[:-1]
-            known.append(np.full(place.size, trip.without([edge]).extra_s))
-            met.append(turning_s + trip.from_node(int(arcs.tail[arc]), [edge]).extra_s)
+            known.append(np.full(place.size, self.lost_s(trip.without([edge]))))
+            met.append(turning_s + self.lost_s(trip.from_node(int(arcs.tail[arc]), [edge])))
         return Profile(np.concatenate([[], *known]), np.concatenate([[], *met]))
 
     def met_extra_s(self, segments: NDArray[np.integer]) -> float:
@@ -626,10 +709,10 @@ class TimedTrip:
             if int(self.layout.arcs.edge[arc]) in edges:
                 place, along, share = self._pieces(arc)
                 closed = np.isin(self.layout.network.strings.segment[place], segments)
-                both_s = (self._cost_s(place, along) + self._cost_s(place, ~along)) * share
+                both_s = (self._time_s(place, along) + self._time_s(place, ~along)) * share
                 back_s = float(both_s[: int(closed.argmax())].sum())
                 node = int(self.layout.arcs.tail[arc])
-                return back_s + self.detours.from_node(node, edges).extra_s
+                return back_s + self.lost_s(self.detours.from_node(node, edges))
         return 0.0
 
     def _pieces(self, arc: int) -> tuple[NDArray[np.int64], NDArray[np.bool_], Floats]:
@@ -649,8 +732,13 @@ class TimedTrip:
         return place, np.full(place.size, ahead), share
 
     def _cost_s(self, place: NDArray[np.int64], along: NDArray[np.bool_]) -> Floats:
-        """Time over whole segments, each along its string or against it."""
+        """Cost of whole segments, each along its string or against it."""
         return np.where(along, self.along_s[place], self.against_s[place])
+
+    def _time_s(self, place: NDArray[np.int64], along: NDArray[np.bool_]) -> Floats:
+        """Time over whole segments, each along its string or against it."""
+        ahead, back = self._walked_s
+        return np.where(along, ahead[place], back[place])
 
 
 def _stretch(part: StringPart) -> tuple[NDArray[np.int64], Floats]:

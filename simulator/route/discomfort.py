@@ -67,8 +67,6 @@ DARK_FACTOR = 1.5
 """In the dark where no street light stands; an assumption, 1.2 to 2.5: being seen late is what
 kills beside roads."""
 
-MOST_QUIET = 5.0
-"""Greatest weight that a plan may give to quiet."""
 
 _BY_CODE = np.array([CLASS_DISCOMFORT.get(name, 0.0) for name in HIGHWAYS])
 
@@ -139,7 +137,7 @@ def quiet_factor(ways: Ways, *, quiet: float, dark: bool = False) -> NDArray[np.
     ways : Ways
         The ways.
     quiet : float
-        Weight of the discomfort, 0 (fastest way) to `MOST_QUIET`.
+        Weight of the discomfort, 0 for the fastest way.
     dark : bool
         Walk it in the dark.
 

@@ -94,7 +94,7 @@ class _Near:
         """Segments that leave a point, whether as drawn, and where they lead."""
         return self._arms[node]
 
-    def bearing_deg(self, node: int, segment: int, forward: bool) -> float:  # noqa: FBT001 - an arm
+    def bearing_deg(self, node: int, segment: int, forward: bool) -> float:
         """Direction in which an arm leaves, clockwise from north [deg]."""
         streets = self._streets
         gone_m = 0.0
@@ -176,7 +176,8 @@ def junctions_along(
                             one,
                             drawn,
                             int(streets.way[one]),
-                            turned_deg(near.bearing_deg(node, one, drawn) - straight),
+                            # To a tenth, so that lines drawn twice are told apart by number.
+                            round(turned_deg(near.bearing_deg(node, one, drawn) - straight), 1),
                         )
                         for one, drawn, _end in leaving
                     ),

@@ -1,100 +1,184 @@
-"""Street-by-street instructions, against ways drawn by hand."""
+"""Lines of a way against small maps drawn by hand; whole towns are walked in `test_told_way`."""
 
 from __future__ import annotations
 
+import itertools
+from typing import Any
+
+import networkx as nx
 import numpy as np
-import pandas as pd
 import pytest
 
-from simulator.home.directions import DEGREE_M, Direction, directions, ground_words, turn_words
+from simulator.ground.streets import Streets
+from simulator.home.directions import Direction, directions, ground_words, turn_words
+from simulator.report.tables import turn_words as printed
+from simulator.route.search import Network
+from simulator.units import Units
+from simulator.walk.course import course_along
 
-Step = dict[str, object]
+DEGREE_M = 111_195.0
+ELLIPSOID = 0.01  # at the equator a degree is up to 0.6 % shorter or longer than on the sphere
+
+Point = tuple[float, float]
 
 
 def told(
-    corners: list[tuple[float, float]],
-    streets: list[str],
+    points: dict[str, Point],
+    streets: list[tuple[str, dict[str, Any]]],
+    way: str,
     *,
-    rise_m: list[float] | None = None,
-    bridges: dict[int, str] | None = None,
     landmarks: tuple[tuple[float, str], ...] = (),
-    kinds: list[str] | None = None,
 ) -> tuple[Direction, ...]:
-    """Lay out one step between each two corners [m east, m north of the equator]."""
-    at = np.array(corners)
-    run = np.hypot(*np.diff(at, axis=0).T)
-    count = run.size
-    bridges = bridges or {}
-    steps = pd.DataFrame(
-        {
-            "distance_m": np.concatenate([[0.0], np.cumsum(run)])[:-1],
-            "run_m": run,
-            "rise_m": rise_m or [0.0] * count,
-            "lon": at[:-1, 0] / DEGREE_M,
-            "lat": at[:-1, 1] / DEGREE_M,
-            "street": streets,
-            "highway": kinds or ["residential"] * count,
-            "bridge": [row in bridges for row in range(count)],
-            "bridge_name": [bridges.get(row, "") for row in range(count)],
-            "tunnel": False,
-            "steps": False,
-        }
-    )
-    return directions(steps, landmarks=landmarks, end=(at[-1, 0] / DEGREE_M, at[-1, 1] / DEGREE_M))
+    """Draw streets between lettered points [m east, m north] and tell the way along some."""
+    graph: nx.MultiDiGraph[int] = nx.MultiDiGraph(crs="EPSG:4326")
+    number = {letter: row + 1 for row, letter in enumerate(points)}
+    for letter, (east, north) in points.items():
+        graph.add_node(number[letter], x=east / DEGREE_M, y=north / DEGREE_M)
+    for osmid, (chain, tags) in enumerate(streets, 100):
+        for begin, end in itertools.pairwise(chain):
+            for pair in ((begin, end), (end, begin)):
+                ends = [number[letter] for letter in pair]
+                length = float(np.hypot(*np.subtract(points[begin], points[end])))
+                graph.add_edge(*ends, osmid=osmid, length=length, **tags)
+    town = Streets.from_networkx(graph)
+    rows = {
+        frozenset((int(town.node_id[tail]), int(town.node_id[head]))): row
+        for row, (tail, head) in enumerate(zip(town.tail, town.head, strict=True))
+    }
+    steps = [
+        rows[frozenset((number[begin], number[end]))] for begin, end in itertools.pairwise(way)
+    ]
+    cost = np.full(town.tail.size, 1e6)
+    cost[steps] = 1.0
+    first, last = steps[0], steps[-1]
+    begins = 0.0 if int(town.node_id[town.tail[first]]) == number[way[0]] else 1.0
+    ends = 1.0 if int(town.node_id[town.head[last]]) == number[way[-1]] else 0.0
+    path = Network.of_streets(town).least(cost, cost, (first, begins), (last, ends))
+    assert path.segment.tolist() == steps
+    return directions(town, course_along(town, path), landmarks=landmarks)
+
+
+def road(name: str = "", kind: str = "residential", **more: str) -> dict[str, Any]:
+    """Tags of a street."""
+    return {"highway": kind, **({"name": name} if name else {}), **more}
+
+
+CROSSROADS = {"s": (0.0, -200.0), "o": (0.0, 0.0), "n": (0.0, 300.0)}
 
 
 @pytest.mark.parametrize(
     ("corner", "turn"),
     [
-        ((0.0, 400.0), "straight on"),
-        ((-200.0, 200.0), "left"),
-        ((200.0, 200.0), "right"),
-        ((-140.0, 340.0), "bear left"),
-        ((140.0, 340.0), "bear right"),
-        ((60.0, 10.0), "sharp right"),
-        ((-60.0, 10.0), "sharp left"),
+        ((-200.0, 0.0), "left"),
+        ((200.0, 0.0), "right"),
+        ((-140.0, 140.0), "bear left"),
+        ((140.0, 140.0), "bear right"),
+        ((60.0, -190.0), "sharp right"),
+        ((-60.0, -190.0), "sharp left"),
     ],
 )
-def test_a_turn_is_told_as_it_is_drawn(corner: tuple[float, float], turn: str) -> None:
-    # North for 200 m, then on to the corner.
-    first, second = told([(0.0, 0.0), (0.0, 200.0), corner], ["Mill Lane", "High Street"])
-    assert first.turn == "start"
-    assert (second.turn, second.street, second.along_m) == (turn, "High Street", 200.0)
-
-
-def test_turns_read_the_same_in_any_direction_of_the_compass() -> None:
-    for quarter in range(4):
-        spin = np.array([[0, -1], [1, 0]])
-        corners = np.array([(0.0, 0.0), (0.0, 200.0), (200.0, 200.0)])
-        spun = corners @ np.linalg.matrix_power(spin, quarter).T
-        _first, second = told([tuple(row) for row in spun.tolist()], ["A", "B"])
-        assert second.turn == "right"
-
-
-def test_a_bend_of_the_same_street_is_no_turn() -> None:
-    way = told([(0.0, 0.0), (0.0, 200.0), (300.0, 200.0)], ["Mill Lane", "Mill Lane"])
-    assert len(way) == 1
-    assert way[0].length_m == pytest.approx(500.0)
-
-
-def test_a_short_nameless_link_is_told_with_the_street_before_it() -> None:
-    way = told(
-        [(0.0, 0.0), (0.0, 200.0), (30.0, 200.0), (30.0, 500.0)],
-        ["Mill Lane", "", "High Street"],
-        kinds=["residential", "footway", "residential"],
+def test_a_turn_is_told_as_it_is_drawn(corner: Point, turn: str) -> None:
+    first, second = told(
+        {**CROSSROADS, "x": corner},
+        [("son", road("Mill Lane")), ("ox", road("High Street"))],
+        "sox",
     )
-    assert [one.street for one in way] == ["Mill Lane", "High Street"]
-    assert sum(one.length_m for one in way) == pytest.approx(530.0)
+    assert (first.turn, first.heading) == ("start", "north")
+    assert (second.turn, second.street) == (turn, "High Street")
+    assert second.along_m == pytest.approx(200.0, rel=ELLIPSOID)
+
+
+def test_a_street_is_followed_past_its_side_streets_without_a_word() -> None:
+    points = {**CROSSROADS, "w": (-100.0, 0.0), "e": (100.0, 20.0)}
+    way = told(points, [("son", road("Mill Lane")), ("woe", road("High Street"))], "son")
+    assert len(way) == 1
+    assert way[0].length_m == pytest.approx(500.0, rel=ELLIPSOID)
+
+
+def test_a_slip_road_that_leaves_at_a_small_angle_is_no_straight_on() -> None:
+    points = {**CROSSROADS, "x": (20.0, 100.0), "y": (200.0, 100.0)}
+    streets = [
+        ("son", road("Main Road", "primary")),
+        ("oxy", road("", "primary_link")),
+    ]
+    _first, second = told(points, streets, "soxy")
+    assert (second.turn, second.kind) == ("keep right", "primary_link")
+    text = printed(second, Units())[0]
+    assert text == "Keep right into a slip road; leaving Main Road on the left"
+
+
+def test_where_the_name_bends_off_and_a_street_goes_straight_a_line_says_which() -> None:
+    points = {**CROSSROADS, "x": (200.0, 115.0)}
+    streets = [("sox", road("Mill Lane")), ("on", road("High Street"))]
+    followed = told(points, streets, "sox")
+    assert [line.turn for line in followed] == ["start", "right"]
+    left = told(points, streets, "son")
+    assert [(line.turn, line.street) for line in left][1:] == [("straight on", "High Street")]
+
+
+def test_a_path_before_the_right_one_is_told_not_to_take() -> None:
+    points = {
+        **CROSSROADS,
+        "a": (0.0, 40.0),
+        "b": (-50.0, 40.0),
+        "c": (0.0, 80.0),
+        "d": (-90.0, 80.0),
+        "e": (-50.0, -100.0),
+        "f": (0.0, -100.0),
+    }
+    streets = [
+        ("sfoacn", road("", "unclassified")),
+        ("ab", road("", "track")),
+        ("cd", road("", "path")),
+        ("fe", road("", "path")),
+    ]
+    _start, line = told(points, streets, "sfoacd")
+    # The track 40 m before looks like the path; the path 180 m before is out of doubt.
+    assert (line.turn, line.kind, line.past) == ("left", "path", 1)
+    assert line.past_m == pytest.approx(40.0, rel=ELLIPSOID)
+    assert printed(line, Units())[0] == "Left into a path; not the one 40 m before"
+
+
+def test_two_ways_that_words_cannot_tell_apart_are_counted() -> None:
+    points = {**CROSSROADS, "x": (-200.0, 20.0), "y": (-190.0, -60.0)}
+    streets = [("son", road("Mill Lane")), ("ox", road("", "path")), ("oy", road("", "path"))]
+    _start, line = told(points, streets, "soy")
+    assert (line.nth, line.ways) == (1, 3)
+    assert "way 1 of 3 from the left" in printed(line, Units())[0]
+    _start, plain = told(points, streets, "sox")
+    assert plain.nth == 0
+
+
+def test_a_long_stretch_is_cut_at_what_one_passes() -> None:
+    points: dict[str, Point] = {"s": (0.0, 0.0)}
+    names = "abcdefgh"
+    for row, letter in enumerate(names, 1):
+        points[letter] = (0.0, 500.0 * row)
+    points |= {"x": (100.0, 1000.0), "y": (-100.0, 3000.0)}
+    streets = [
+        ("s" + names, road("", "track")),
+        ("bx", road("Mill Lane")),
+        ("fy", road("High Street")),
+    ]
+    way = told(points, streets, "s" + names)
+    assert [line.turn for line in way] == ["start", *["go on"] * (len(way) - 1)]
+    assert max(line.length_m for line in way) <= 1300.0
+    assert ("Mill Lane", "right") in {line.passing for line in way}
+    assert ("High Street", "left") in {line.passing for line in way}
+    assert sum(line.length_m for line in way) == pytest.approx(4000.0, rel=ELLIPSOID)
 
 
 def test_a_turn_behind_a_bridge_or_a_place_says_so() -> None:
-    corners = [(0.0, 0.0), (0.0, 200.0), (0.0, 260.0), (0.0, 290.0), (200.0, 290.0)]
-    streets = ["Mill Lane"] * 3 + ["High Street"]
-    way = told(corners, streets, bridges={1: "Mill Bridge"})
-    assert way[0].over == ("Mill Bridge",)
+    points = {**CROSSROADS, "b": (0.0, 60.0), "c": (0.0, 90.0), "x": (200.0, 90.0)}
+    streets = [
+        ("so", road("Mill Lane")),
+        ("ob", road("Mill Lane", bridge="yes", **{"bridge:name": "Mill Bridge"})),
+        ("bcn", road("Mill Lane")),
+        ("cx", road("High Street")),
+    ]
+    way = told(points, streets, "sobcx")
     assert way[1].after == "Mill Bridge"
-    assert told(corners, streets, landmarks=((280.0, "Town Hall"),))[1].after == "Town Hall"
-    assert told(corners, streets, landmarks=((180.0, "Town Hall"),))[1].after == ""
+    assert told(points, streets, "sobcx", landmarks=((280.0, "Town Hall"),))[1].after == "Town Hall"
 
 
 def test_ground_is_told_by_its_slope() -> None:
@@ -105,12 +189,3 @@ def test_ground_is_told_by_its_slope() -> None:
     assert ground_words(2000.0, 20.0, 20.0) == "up and down"
     assert ground_words(0.0, 0.0, 0.0) == "level"
     assert turn_words(-180.0) == "sharp left"
-
-
-def test_lengths_add_up_however_many_streets_there_are() -> None:
-    count = 200
-    corners = [(0.0, 50.0 * row) for row in range(count + 1)]
-    way = told(corners, [f"Street {row}" for row in range(count)])
-    assert len(way) <= 60
-    assert sum(one.length_m for one in way) == pytest.approx(50.0 * count)
-    assert [one.along_m for one in way] == sorted(one.along_m for one in way)

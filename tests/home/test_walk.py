@@ -258,4 +258,6 @@ def test_people_who_cannot_take_stairs_are_led_around_them(
     limited = prepare(demo_plan.with_changes(walker={"limits": ("no stairs",)}))
     way = find_way(limited)
     assert not way.course.stairs.any()
-    assert way.cost_s >= find_way(demo_scene).cost_s - 1e-6
+    # What ways are chosen by never falls when something is barred; time alone may.
+    usual = find_way(demo_scene)
+    assert sum(leg.cost for leg in way.legs) >= sum(leg.cost for leg in usual.legs) - 1e-6

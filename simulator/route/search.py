@@ -854,7 +854,9 @@ class Network:
         return np.asarray(total + step[parent])
 
 
-def _from_ends(weights: Weights, start: Ints, length: Ints, at: Ints) -> tuple[Floats, Floats]:
+def _from_ends(
+    weights: Weights, start: Ints, length: Ints, at: NDArray[np.integer]
+) -> tuple[Floats, Floats]:
     """Cost to the nodes after some places from the first and from the last end of their string."""
     ahead = running_cost(weights.along, start, length)
     behind = running_cost(weights.against[::-1], turned(start), length[::-1])[::-1]

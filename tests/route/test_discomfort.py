@@ -5,8 +5,6 @@ Source of every number: common practice (assumptions stated beside the constants
 
 from __future__ import annotations
 
-from typing import Any
-
 import numpy as np
 import pytest
 
@@ -14,7 +12,7 @@ from simulator.ground.walkable import HIGHWAYS
 from simulator.route.discomfort import CLASS_DISCOMFORT, discomfort
 
 
-def of(kind: str, **given: Any) -> float:
+def of(kind: str, **given: float) -> float:
     """Discomfort of one street."""
     plain = {
         "maxspeed_km_h": 0.0,

@@ -613,9 +613,7 @@ class Legs:
             dearer = extra > max(alone[first], alone[second]) * (1.0 + 1e-9)
             if dearer and lost_s > max(alone_s[first], alone_s[second]):
                 pairs.append(
-                    CrossingPair(
-                        first, second, lost_s, tuple(paths) if np.isfinite(lost_s) else ()
-                    )
+                    CrossingPair(first, second, lost_s, tuple(paths) if np.isfinite(lost_s) else ())
                 )
         return pairs
 

@@ -15,7 +15,7 @@ import pytest
 from numpy.typing import NDArray
 
 from simulator.ground.osm import Line
-from simulator.home.directions import Direction, directions
+from simulator.home.directions import Direction
 from simulator.report.page.html import page_html
 from simulator.report.paper.timeline import timeline_pdf
 from simulator.sky.sun import daylight_state
@@ -334,6 +334,34 @@ def _items(names: list[str]) -> SimpleNamespace:
     )
 
 
+def _lines(steps: pd.DataFrame, landmark: str) -> tuple[Direction, ...]:
+    """One line a street, turning right and left by turns."""
+    streets = steps["street"]
+    firsts = np.flatnonzero(streets != streets.shift())
+    edges = np.append(firsts, len(steps))
+    at = [*steps["distance_m"].iloc[firsts], steps["distance_m"].iloc[-1] + steps["run_m"].iloc[-1]]
+    return tuple(
+        Direction(
+            along_m=at[row],
+            turn=("right", "left")[row % 2] if row else "start",
+            street=streets.iloc[first],
+            kind="residential",
+            heading="north-east",
+            after=landmark if row == 1 else "",
+            past=row % 3,
+            past_m=40.0,
+            leaving=((landmark, "left"),) if row == 2 else (),
+            length_m=at[row + 1] - at[row],
+            over=tuple(
+                dict.fromkeys(
+                    name for name in steps["bridge_name"].iloc[first : edges[row + 1]] if name
+                )
+            ),
+        )
+        for row, first in enumerate(firsts)
+    )
+
+
 @pytest.fixture(scope="session")
 def make_walk() -> MakeWalk:
     """Build invented walks: ``make_walk(units="us", hostile=True, level="walk")``."""
@@ -382,11 +410,7 @@ def make_walk() -> MakeWalk:
             summary=summary,
             path_lonlat=lonlat_of(way_m),
             items=_items(names if hostile else ["oat bars", "head torch", "foil blanket"]),
-            directions=directions(
-                steps,
-                landmarks=((1230.0, names[0]),),
-                end=tuple(lonlat_of(way_m)[-1].tolist()),
-            ),
+            directions=_lines(steps, names[0]),
             lines=(
                 Line({"waterway": "river"}, river[:, 0], river[:, 1]),
                 Line({"leisure": "park"}, park[:, 0], park[:, 1]),

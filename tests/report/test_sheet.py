@@ -289,7 +289,7 @@ def test_what_slowed_the_walk_is_one_line_under_the_hours(
 
 def test_turns_read_as_sentences(walk: FixtureWalk) -> None:
     turns = sheet_of(walk).turns
-    assert turns[0].text == f"Set out along {walk.segments['street'].iloc[0]}"
+    assert turns[0].text == f"Set out north-east along {walk.segments['street'].iloc[0]}"
     assert turns[0].when == "16:30"
     assert any(" into " in turn.text for turn in turns)
     assert any("over Mill Bridge" in turn.then for turn in turns)

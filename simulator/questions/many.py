@@ -37,8 +37,8 @@ from simulator.home.scene import (
 from simulator.home.summary import JUDGED
 from simulator.home.unknown_heights import map_notes
 from simulator.home.verdict import LEVELS, LOAD_CARE_SHARE, verdict_levels
-from simulator.plan.values import as_local_time
 from simulator.home.way import Reach, Times, clock_rounds, street_times
+from simulator.plan.values import as_local_time
 from simulator.route.search import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S

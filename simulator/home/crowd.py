@@ -20,6 +20,7 @@ from simulator.body.water import body_area_m2
 from simulator.ground.hours import open_at
 from simulator.home.crowd_records import Arrivals, Crowd, join_arrivals
 from simulator.home.refills import RELIED_ON_SHARE
+from simulator.home.walked import allowed_s
 from simulator.home.warmth import (
     HALT_FROM_S,
     SAMPLES,
@@ -28,10 +29,11 @@ from simulator.home.warmth import (
     keeps_dry,
     on_foot,
     weather_at,
-    worst_of,
 )
 from simulator.units import HOUR_S
+from simulator.walk.account import Lack, first_lack, lacks_of
 from simulator.walk.conditions import Moment
+from simulator.walk.course import beside_traffic
 from simulator.walk.engine import simulate
 from simulator.walk.halts import next_first_light
 from simulator.walk.ledger import Ledger, amounts_of, ledger_of, local_time
@@ -384,15 +386,26 @@ class Nights(NamedTuple):
     ----------
     hours, short_clo : (n,) float64
         Length [h] and missing insulation [clo]; NaN without a halt.
+    from_s, at_m : (n,) float64
+        Since when, after departure [s], and where along the way [m].
     """
 
     hours: NDArray[np.float64]
     short_clo: NDArray[np.float64]
+    from_s: NDArray[np.float64]
+    at_m: NDArray[np.float64]
+
+    @property
+    def lack(self) -> Lack:
+        """What is missing; nothing without a halt."""
+        missing = np.where(np.isnan(self.hours), 0.0, self.short_clo)
+        return Lack(missing, np.where(missing == 0.0, np.inf, self.from_s), self.at_m)
 
 
 def halt_warmth_of(scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Conditions) -> Nights:
     """Compare the warmth of every halt with what is worn and carried, as the main question does."""
-    worst = Nights(np.full(crowd.count, np.nan), np.full(crowd.count, np.nan))
+    none = np.full(crowd.count, np.nan)
+    worst = Nights(none.copy(), none.copy(), none.copy(), none.copy())
     for halted in outcome.halted:
         alone = halted.rows % crowd.members == 0
         walks = halted.rows[alone] // crowd.members
@@ -412,8 +425,10 @@ def halt_warmth_of(scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Con
         )
         short = np.where(night.enough, 0.0, night.short_clo)
         worse = ~(worst.short_clo[walks] > short)
-        worst.hours[walks[worse]] = hours[worse]
-        worst.short_clo[walks[worse]] = short[worse]
+        for column, values in zip(
+            worst, (hours, short, from_s, halted.at_m[alone][long]), strict=True
+        ):
+            column[walks[worse]] = values[worse]
     return worst
 
 
@@ -456,7 +471,7 @@ def _worn_clo(
 
 def foot_short_of(
     scene: Scene, crowd: Crowd, outcome: Outcome, ledger: Ledger, conditions: Conditions
-) -> NDArray[np.float64]:
+) -> Lack:
     """Say what clothes lack on foot, as the main question does."""
     walkers, total = crowd.walkers, outcome.totals
     elapsed_s = total[Total.CLOCK_S]
@@ -483,8 +498,8 @@ def foot_short_of(
         left_out=left_out,
         error=crowd.error,
     )
-    worst: NDArray[np.float64] = worst_of(found.lack_clo).reshape(-1, crowd.members).max(axis=1)
-    return worst
+    lack = np.nan_to_num(found.lack_clo, nan=0.0).reshape(len(begins_s), -1, crowd.members)
+    return first_lack(lack.max(axis=-1), ledger)
 
 
 BLOCK = 5_000
@@ -492,10 +507,6 @@ BLOCK = 5_000
 
 MOST_HALTS = 5
 """Nights planned at most, as in the main question."""
-
-
-BUSY = 2
-"""Traffic code of busy roads."""
 
 
 def walk_crowd(
@@ -613,7 +624,6 @@ class _Block:
     def _simulate(self, crowd: Crowd, stops: list[Stop], steps: NDArray[np.int64]) -> Outcome:
         scene, course = self.scene, self.walked.way.course
         read, where = np.unique(steps, return_inverse=True)
-        beside = (course.traffic == BUSY) & ~scene.streets.ways.sidewalk[course.way]
         outcome = simulate(
             course,
             crowd.walkers,
@@ -624,7 +634,7 @@ class _Block:
             traits=crowd.traits,
             error=crowd.error,
             marks=Marks(hourly=True, steps=read),
-            beside_traffic=beside,
+            beside_traffic=beside_traffic(scene.streets, course),
             longest_day_s=HOUR_S * scene.plan.choices.longest_day_h,
         )
         if outcome.passing is None:
@@ -728,28 +738,30 @@ def arrivals_of(
     told = amounts_of(ledger, walkers)
     elapsed = total[Total.CLOCK_S][::members]
     night = halt_warmth_of(scene, crowd, outcome, conditions)
+    lacks = lacks_of(
+        outcome,
+        ledger,
+        foot=foot_short_of(scene, crowd, outcome, ledger, conditions),
+        halt=night.lack,
+        allowed_s=allowed_s(scene, crowd.depart_epoch_s),
+    )
     end = crowd.depart_epoch_s + elapsed
     unknown = ~np.isfinite(total).all(axis=0).reshape(-1, members).all(axis=1)
     return Arrivals(
         elapsed_s=elapsed,
         dark_s=total[Total.DARK_S][::members],
         unlit_s=total[Total.LIGHT_NEED_S][::members],
-        light_short_s=worst(total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]),
         loss_pct=worst(outcome.worst_deficit_ml / (10.0 * walkers.mass_kg)),
-        short_ml=_party(outcome.worst_short_ml, members),
-        first_short_s=first(outcome.first_short_s),
-        energy_short_kcal=_party(total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL], members),
-        hungry_s=first(outcome.hungry_s),
-        light_out_s=first(outcome.light_out_s),
         coldest_c=first(outcome.coldest_felt_c),
         hottest_c=worst(outcome.hottest_felt_c),
         cold_from_s=first(outcome.cold_from_s),
         hot_from_s=first(outcome.hot_from_s),
         halt_h=night.hours,
-        halt_short_clo=night.short_clo,
-        foot_short_clo=foot_short_of(scene, crowd, outcome, ledger, conditions),
         halt_in_the_open=in_the_open,
         busy_dark_km=outcome.busy_dark_m[::members] / 1000.0,
+        missing=np.stack([lack.missing for lack in lacks]),
+        short_from_s=np.stack([lack.from_s for lack in lacks]),
+        short_at_m=np.stack([lack.at_m for lack in lacks]),
         hourly=np.stack([ledger.distance_m, *told], axis=1)[1:],
         profile=np.zeros((0, len(PASSING), crowd.count)) if profile is None else profile,
         limits_left=unknown | (end > conditions.end_epoch_s),

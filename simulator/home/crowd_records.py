@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.units import HOUR_S
+from simulator.walk.account import What
 from simulator.walk.ledger import Amounts, as_long
 from simulator.walk.records import Traits, Walkers, WeatherError, some_of
 
@@ -90,28 +92,23 @@ class Arrivals:
     ----------
     elapsed_s : ndarray
         Departure to home [s].
-    dark_s, unlit_s, light_short_s : ndarray
-        After dark, of it on unlit ways, of that without a lamp [s].
+    dark_s, unlit_s : ndarray
+        After dark, of it on unlit ways [s].
     loss_pct : ndarray
         Worst body-mass loss [%].
-    short_ml, first_short_s : ndarray
-        Largest deficit with the bottle empty [mL], and when it begins [s], infinite if never.
-    energy_short_kcal, hungry_s : ndarray
-        Used and not eaten [kcal]; when that is more than the body gives [s], infinite if never.
-    light_out_s : ndarray
-        When the lamp is out while needed [s], infinite if never.
     coldest_c, hottest_c : ndarray
         Extremes of the felt temperature [degC].
     cold_from_s, hot_from_s : ndarray
         When it first calls for care [s], infinite if never.
-    halt_h, halt_short_clo : ndarray
-        Length [h] and missing warmth [clo] of the worst night halt; NaN without one.
-    foot_short_clo : ndarray
-        Clothes that lack in the coldest hour on foot, all that the bag holds put on [clo].
+    halt_h : ndarray
+        Length of the worst night halt [h]; NaN without one.
     halt_in_the_open : ndarray of bool
         Whether a night halt has no shelter.
     busy_dark_km : ndarray
         Walked after dark along busy roads [km].
+    missing, short_from_s, short_at_m : (6, n) float64
+        What falls short, since when [s] and where [m]: the fields of
+        ``simulator.walk.account.Account``.
     hourly : (H, len(LEDGER), n) float64
         The ledger at the end of each hour, the last one on arrival; NaN from then on.
     profile : (K, len(PASSING), n) float64
@@ -124,25 +121,55 @@ class Arrivals:
     elapsed_s: NDArray[np.float64]
     dark_s: NDArray[np.float64]
     unlit_s: NDArray[np.float64]
-    light_short_s: NDArray[np.float64]
     loss_pct: NDArray[np.float64]
-    short_ml: NDArray[np.float64]
-    first_short_s: NDArray[np.float64]
-    energy_short_kcal: NDArray[np.float64]
-    hungry_s: NDArray[np.float64]
-    light_out_s: NDArray[np.float64]
     coldest_c: NDArray[np.float64]
     hottest_c: NDArray[np.float64]
     cold_from_s: NDArray[np.float64]
     hot_from_s: NDArray[np.float64]
     halt_h: NDArray[np.float64]
-    halt_short_clo: NDArray[np.float64]
-    foot_short_clo: NDArray[np.float64]
     halt_in_the_open: NDArray[np.bool_]
     busy_dark_km: NDArray[np.float64]
+    missing: NDArray[np.float64]
+    short_from_s: NDArray[np.float64]
+    short_at_m: NDArray[np.float64]
     hourly: NDArray[np.float64]
     profile: NDArray[np.float64]
     limits_left: NDArray[np.bool_]
+
+    @property
+    def short_ml(self) -> NDArray[np.float64]:
+        """Largest lack of water with the bottle empty [mL]."""
+        short: NDArray[np.float64] = 1000.0 * self.missing[What.WATER]
+        return short
+
+    @property
+    def first_short_s(self) -> NDArray[np.float64]:
+        """When it begins [s], infinite if never."""
+        first: NDArray[np.float64] = self.short_from_s[What.WATER]
+        return first
+
+    @property
+    def light_short_s(self) -> NDArray[np.float64]:
+        """Unlit way in the dark without a lamp [s]."""
+        short: NDArray[np.float64] = HOUR_S * self.missing[What.LIGHT]
+        return short
+
+    @property
+    def energy_short_kcal(self) -> NDArray[np.float64]:
+        """Energy lacking beyond what the body gives of its own [kcal]."""
+        short: NDArray[np.float64] = self.missing[What.FOOD]
+        return short
+
+    @property
+    def halt_short_clo(self) -> NDArray[np.float64]:
+        """Warmth lacking at the worst night halt [clo]; NaN without one, or where no model says."""
+        return np.where(np.isnan(self.halt_h), np.nan, self.missing[What.WARMTH_AT_A_HALT])
+
+    @property
+    def foot_short_clo(self) -> NDArray[np.float64]:
+        """Clothes lacking in the coldest hour on foot, all that the bag holds put on [clo]."""
+        short: NDArray[np.float64] = self.missing[What.WARMTH_ON_FOOT]
+        return short
 
     def put(self, walks: NDArray[np.intp], part: Arrivals) -> None:
         """Put some walks in their places.

@@ -21,7 +21,7 @@ from simulator.home.unknown_heights import (
     where_words,
 )
 from simulator.home.verdict import LEVELS, Findings, Verdict, judge
-from simulator.home.walked import Walked, steps_of
+from simulator.home.walked import Walked
 from simulator.home.warmth import afoot, halt_cold, worst_of
 from simulator.units import Units, duration
 from simulator.walk.course import coarse
@@ -332,7 +332,7 @@ def height_band(scene: Scene, walked: Walked, rewalk: Rewalk) -> Band | None:
     steep = steepest(streets, course, unknown)
     rough, first = steepened(course, unknown, steep)
     anew = rewalk(scene, replace(walked.way, course=rough))
-    found = findings_of(scene, anew, segments=steps_of(scene, anew))
+    found = findings_of(scene, anew)
     planned = _as_planned(scene, walked, rough, first)
     same_stops = findings_at(found, planned, scene.walkers, int(scene.walkers.party[0]))
     easy = _as_planned(scene, walked, eased(course, unknown, steep), np.arange(unknown.size))

@@ -8,11 +8,13 @@ import numpy as np
 
 from simulator.body.drinking import dehydration_step
 from simulator.home.cautions import assumptions, cautions, moon_over, no_light_caution
+from simulator.home.crowd import arrivals_of
+from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.scene import age_sex_share, beyond_age, load_share
 from simulator.home.unknown_heights import told_heights
-from simulator.home.verdict import Findings, judge
+from simulator.home.verdict import Findings, account_of, found_in, judge
 from simulator.home.walked import home_by_told
-from simulator.home.warmth import afoot, halt_cold, layer_caution, worst_of
+from simulator.home.warmth import halt_cold, layer_caution
 from simulator.sky.sun import STATE_WORDS, SunDay
 from simulator.units import Units
 from simulator.walk.ledger import local_time
@@ -44,8 +46,11 @@ def summarise(
     outcome, walkers = walked.outcome, scene.walkers
     total = outcome.totals
     cold = halt_cold(scene, walked)
+    walks = arrivals_of_walked(scene, walked)
+    shortages = account_of(walks).told(0, depart_epoch_s=scene.depart_epoch_s, zone=scene.zone)
+    short_kcal = float(walks.energy_short_kcal[0])
     one = total[:, 0]
-    findings = findings_of(scene, walked, segments=segments)
+    findings = findings_of(scene, walked)
     verdict = judge(findings, units=Units(scene.plan.units))
     return {
         "schema": SCHEMA,
@@ -60,7 +65,9 @@ def summarise(
             "need_kcal": float(total[Total.ENERGY_KCAL].sum()),
             "carried_kcal": float(walkers.food_kcal.sum()),
             "eaten_kcal": float(total[Total.EATEN_KCAL].sum()),
-            "short_kcal": float((total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL]).sum()),
+            "from_body_kcal": float((total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL]).sum())
+            - short_kcal,
+            "short_kcal": short_kcal,
         },
         "light": {
             "dark_h": float(one[Total.DARK_S]) / 3600.0,
@@ -89,6 +96,7 @@ def summarise(
             for halt in walked.halts
         ],
         "sun": told_sun(sun),
+        "shortages": [shortage.as_dict() for shortage in shortages],
         "verdict": {"level": verdict.level, "reasons": list(verdict.reasons)},
         "cautions": [
             *no_light_caution(scene, walked),
@@ -100,7 +108,7 @@ def summarise(
     }
 
 
-def findings_of(scene: Scene, walked: Walked, *, segments: pd.DataFrame) -> Findings:
+def findings_of(scene: Scene, walked: Walked) -> Findings:
     """Gather what the verdict of one walk is made from.
 
     Parameters
@@ -109,41 +117,63 @@ def findings_of(scene: Scene, walked: Walked, *, segments: pd.DataFrame) -> Find
         The loaded plan.
     walked : Walked
         The way as walked.
-    segments : pandas.DataFrame
-        Its step table.
 
     Returns
     -------
     Findings
         NaN for what is not known.
     """
-    outcome, walkers, course = walked.outcome, scene.walkers, walked.way.course
-    total, one = outcome.totals, outcome.totals[:, 0]
-    first_short_h = float(outcome.first_short_s.min()) / 3600.0
-    cold = halt_cold(scene, walked)
-    beside = (course.traffic == BUSY) & ~scene.streets.ways.sidewalk[course.way]
-    busy_dark = segments["dark"] & beside
-    loss = outcome.worst_deficit_ml / (10.0 * walkers.mass_kg)
-    light_short_s = float((total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]).max())
-    return Findings(
-        loss_pct=float(loss.max()),
-        short_ml=float(outcome.worst_short_ml.sum()),
-        first_short_h=first_short_h if np.isfinite(first_short_h) else float("nan"),
-        coldest_felt_c=float(outcome.coldest_felt_c.min()),
-        hottest_felt_c=float(outcome.hottest_felt_c.max()),
-        unlit_h=float(one[Total.LIGHT_NEED_S]) / 3600.0,
-        light_short_h=light_short_s / 3600.0,
-        elapsed_h=float(one[Total.CLOCK_S]) / 3600.0,
-        halt_short_clo=cold.short_clo,
-        halt_h=cold.hours,
+    walks = arrivals_of_walked(scene, walked)
+    common = Findings(
+        **dict.fromkeys(_OF_ONE_WALK, float("nan")),
         halt_sheltered=all(halt.sheltered for halt in walked.halts),
-        busy_dark_km=float(segments.loc[busy_dark, "run_m"].sum()) / 1000.0,
         event=scene.plan.event.kind,
         unpriced=_unknown(scene, halts=bool(walked.halts)),
         beyond_index_c=_beyond_index_c(scene, walked),
-        load_share=load_share(walkers),
+        load_share=load_share(scene.walkers),
         beyond_age=tuple(beyond_age(scene.plan)),
-        foot_short_clo=float(worst_of(afoot(scene, walked).lack_clo).max()),
+    )
+    return found_in(walks, 0, common)
+
+
+_OF_ONE_WALK = (
+    "loss_pct",
+    "short_ml",
+    "first_short_h",
+    "coldest_felt_c",
+    "hottest_felt_c",
+    "unlit_h",
+    "light_short_h",
+    "elapsed_h",
+    "halt_short_clo",
+    "halt_h",
+    "busy_dark_km",
+)
+"""Findings that ``found_in`` fills."""
+
+
+def arrivals_of_walked(scene: Scene, walked: Walked) -> Arrivals:
+    """Tell how one walk went, in the same record as thousands.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+
+    Returns
+    -------
+    Arrivals
+        One walk.
+    """
+    return arrivals_of(
+        scene,
+        Crowd(scene.walkers, scene.walkers.count, np.array([scene.depart_epoch_s])),
+        walked.outcome,
+        conditions=scene.conditions,
+        length_m=walked.way.course.length_m,
+        in_the_open=np.array([any(not halt.sheltered for halt in walked.halts)]),
     )
 
 
@@ -156,9 +186,6 @@ def _beyond_index_c(scene: Scene, walked: Walked) -> float:
     beyond = sky.air_c[np.isnan(sky.felt_c)]
     return float(beyond[np.argmax(np.abs(beyond))]) if beyond.size else float("nan")
 
-
-BUSY = 2
-"""Traffic code of busy roads."""
 
 JUDGED = frozenset({"water_ml", "treats_ml", "light_h"})
 """Columns of the bag list whose unknown cells the verdict hangs on."""

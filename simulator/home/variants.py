@@ -17,14 +17,15 @@ from simulator.home.crowd import arrivals_of
 from simulator.home.crowd_records import LEDGER as _COLUMNS
 from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.scene import weather_of
-from simulator.home.verdict import Findings, judge
+from simulator.home.verdict import Findings, account_of, found_in, judge
 from simulator.home.walked import departures, home_until_s, latest, through_s
 from simulator.home.way import find_way
 from simulator.sky.clock import to_epoch_s
 from simulator.sky.sun import daylight_state
 from simulator.units import HOUR_S, Units
+from simulator.walk.account import Account
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions, conditions_over
-from simulator.walk.course import shortened
+from simulator.walk.course import beside_traffic, shortened
 from simulator.walk.engine import simulate
 from simulator.walk.ledger import local_time
 from simulator.walk.records import Each, Marks, Total, some_of
@@ -103,6 +104,8 @@ class Answers:
     ledger : ndarray of float64, (C, H, 5)
         At the end of each hour, the last one on arrival, and NaN from then on: the columns of
         ``LEDGER``; amounts are the party's, light is the member's who has least.
+    account : Account
+        What falls short on each walk.
     level : tuple of str
         Verdict of each walk.
     reasons : tuple of tuple of str
@@ -111,6 +114,7 @@ class Answers:
 
     arrive_s: NDArray[np.float64]
     ledger: NDArray[np.float64]
+    account: Account
     level: tuple[str, ...]
     reasons: tuple[tuple[str, ...], ...]
 
@@ -183,7 +187,6 @@ def ask(
     walkers = _crowd(scene.walkers, water, pace)
     members = scene.walkers.count
     each_depart = np.repeat(depart, members)
-    ways = scene.streets.ways
     outcome = simulate(
         course,
         walkers,
@@ -194,7 +197,7 @@ def ask(
             replace(stop, each=_who(scene, course, stop, each_depart, findings)) for stop in stops
         ],
         marks=Marks(hourly=True, steps=np.zeros(0, dtype=np.int64)),
-        beside_traffic=(course.traffic == BUSY) & ~ways.sidewalk[course.way],
+        beside_traffic=beside_traffic(scene.streets, course),
         longest_day_s=HOUR_S * scene.plan.choices.longest_day_h,
     )
     walks = arrivals_of(
@@ -207,10 +210,6 @@ def ask(
     )
     answers = _answers(walks, settings.count, findings, Units(scene.plan.units))
     return answers, walks.elapsed_s[settings.count :]
-
-
-BUSY = 2
-"""Traffic code of busy roads."""
 
 
 def _crowd(party: Walkers, water: NDArray[np.float64], pace: NDArray[np.float64]) -> Walkers:
@@ -259,46 +258,18 @@ def _answers(walks: Arrivals, count: int, planned: Findings, units: Units) -> An
     """Read ledger and verdict of each walk; walks beyond ``count`` are left out."""
     verdicts = [judge(found_in(walks, walk, planned), units=units) for walk in range(count)]
     columns = [_COLUMNS.index(name) for name in ("distance_m", *LEDGER[1:])]
+    account = account_of(walks)
     return Answers(
         arrive_s=walks.elapsed_s[:count],
+        account=Account(
+            account.missing[:, :count],
+            account.from_s[:, :count],
+            account.at_m[:, :count],
+            account.counts[:, :count],
+        ),
         ledger=walks.hourly[:, columns, :count].transpose(2, 0, 1),
         level=tuple(verdict.level for verdict in verdicts),
         reasons=tuple(verdict.reasons for verdict in verdicts),
-    )
-
-
-def found_in(walks: Arrivals, walk: int, planned: Findings) -> Findings:
-    """Put one of many walks into what a verdict is made from.
-
-    Parameters
-    ----------
-    walks : Arrivals
-        Of the same person with the same bag, or a part of it.
-    walk : int
-        Which.
-    planned : Findings
-        The planned walk's; what no variant changes is taken from it.
-
-    Returns
-    -------
-    Findings
-        Of that walk.
-    """
-    first_h = float(walks.first_short_s[walk]) / HOUR_S
-    return replace(
-        planned,
-        loss_pct=float(walks.loss_pct[walk]),
-        short_ml=float(walks.short_ml[walk]),
-        first_short_h=first_h if np.isfinite(first_h) else float("nan"),
-        coldest_felt_c=float(walks.coldest_c[walk]),
-        hottest_felt_c=float(walks.hottest_c[walk]),
-        unlit_h=float(walks.unlit_s[walk]) / HOUR_S,
-        light_short_h=float(walks.light_short_s[walk]) / HOUR_S,
-        elapsed_h=float(walks.elapsed_s[walk]) / HOUR_S,
-        halt_short_clo=float(walks.halt_short_clo[walk]),
-        halt_h=float(walks.halt_h[walk]),
-        busy_dark_km=float(walks.busy_dark_km[walk]),
-        foot_short_clo=float(walks.foot_short_clo[walk]),
     )
 
 

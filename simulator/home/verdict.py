@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
 from simulator.body.drinking import dehydration_step
 from simulator.units import HOUR_S, Units
+from simulator.walk.account import Account, What
 from simulator.walk.records import CHILL_CARE_C, HEAT_CARE_C, LIGHT_CARE_H
 
 if TYPE_CHECKING:
@@ -366,7 +367,7 @@ def _calls(walks: Arrivals) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         | (walks.coldest_c < CHILL_CARE_C)
         | (walks.hottest_c >= HEAT_CARE_C)
         | (walks.foot_short_clo >= FOOT_CARE_CLO)
-        | (walks.light_short_s > HOUR_S * LIGHT_CARE_H)
+        | (walks.missing[What.LIGHT] > LIGHT_CARE_H)
         | (walks.unlit_s > HOUR_S * UNLIT_CARE_H)
         | (elapsed_h > LONG_CARE_H)
         | (walks.busy_dark_km >= BUSY_CARE_KM)
@@ -385,3 +386,61 @@ def _calls(walks: Arrivals) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
         | ((walks.halt_h > 0.0) & np.isnan(walks.halt_short_clo))
     )
     return care, stay
+
+
+def account_of(walks: Arrivals) -> Account:
+    """Give what falls short on walks, and whether the verdict goes by it.
+
+    Parameters
+    ----------
+    walks : Arrivals
+        n walks.
+
+    Returns
+    -------
+    Account
+        The one list of shortages.
+    """
+    halt = walks.missing[What.WARMTH_AT_A_HALT]
+    counts = np.zeros(walks.missing.shape, dtype=bool)
+    counts[What.WATER] = walks.loss_pct >= LOSS_CARE_PCT
+    counts[What.LIGHT] = walks.missing[What.LIGHT] > LIGHT_CARE_H
+    counts[What.WARMTH_ON_FOOT] = walks.foot_short_clo >= FOOT_CARE_CLO
+    counts[What.WARMTH_AT_A_HALT] = ~(halt <= 0.0)
+    counts[What.TIME] = walks.elapsed_s > HOUR_S * LONG_CARE_H
+    return Account(walks.missing, walks.short_from_s, walks.short_at_m, counts)
+
+
+def found_in(walks: Arrivals, walk: int, planned: Findings) -> Findings:
+    """Put one of many walks into what a verdict is made from.
+
+    Parameters
+    ----------
+    walks : Arrivals
+        Of the same person with the same bag, or a part of it.
+    walk : int
+        Which.
+    planned : Findings
+        The planned walk's; what no variant changes is taken from it.
+
+    Returns
+    -------
+    Findings
+        Of that walk.
+    """
+    first_h = float(walks.first_short_s[walk]) / HOUR_S
+    return replace(
+        planned,
+        loss_pct=float(walks.loss_pct[walk]),
+        short_ml=float(walks.short_ml[walk]),
+        first_short_h=first_h if np.isfinite(first_h) else float("nan"),
+        coldest_felt_c=float(walks.coldest_c[walk]),
+        hottest_felt_c=float(walks.hottest_c[walk]),
+        unlit_h=float(walks.unlit_s[walk]) / HOUR_S,
+        light_short_h=float(walks.missing[What.LIGHT, walk]),
+        elapsed_h=float(walks.elapsed_s[walk]) / HOUR_S,
+        halt_short_clo=float(walks.halt_short_clo[walk]),
+        halt_h=float(walks.halt_h[walk]),
+        busy_dark_km=float(walks.busy_dark_km[walk]),
+        foot_short_clo=float(walks.foot_short_clo[walk]),
+    )

@@ -29,7 +29,7 @@ from simulator.home.warmth import with_warmth
 from simulator.home.water import answer_water, with_next_water
 from simulator.home.way import Way, find_way, street_times
 from simulator.sky.sun import sun_day
-from simulator.walk.course import coarse, steps_at
+from simulator.walk.course import beside_traffic, coarse, steps_at
 from simulator.walk.engine import simulate
 from simulator.walk.halts import Halt, next_halt
 from simulator.walk.ledger import hours_table, local_time
@@ -123,7 +123,7 @@ def answer(
     tell("walking it hour by hour")
     walked = walk_way(scene, way)
     walk = tabulate(scene, walked, writer=writer)
-    findings = findings_of(scene, walked, segments=walk.segments)
+    findings = findings_of(scene, walked)
     summary = weighed(scene, walked, walk.summary, findings=findings)
     summary = bounded(scene, walked, summary, findings=findings, rewalk=walk_way)
     walk = replace(walk, summary=summary)
@@ -229,6 +229,8 @@ def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
         depart_epoch_s=np.full(scene.walkers.count, scene.depart_epoch_s),
         stops=stops,
         record=True,
+        beside_traffic=beside_traffic(scene.streets, course),
+        longest_day_s=3600.0 * scene.plan.choices.longest_day_h,
     )
     end_epoch_s = scene.depart_epoch_s + float(outcome.totals[Total.CLOCK_S].max())
     if end_epoch_s > scene.conditions.end_epoch_s:

@@ -8,7 +8,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from simulator.home.verdict import LONG_CARE_H
 from simulator.sky.clock import to_epoch_s
+from simulator.units import DAY_S, HOUR_S
 from simulator.walk.engine import simulate
 from simulator.walk.ledger import local_time, segments_table
 from simulator.walk.records import Doing, Total, some_of
@@ -90,6 +92,34 @@ def home_until_s(scene: Scene) -> float | None:
     """Give the moment by which the plan wants to be home."""
     until = scene.plan.trip.home_until
     return None if until is None else to_epoch_s(until, scene.zone, where="trip.home_by")
+
+
+def allowed_s(scene: Scene, depart_epoch_s: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give how long walks may take: a long day at most, or until the plan wants to be home [s].
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    depart_epoch_s : (n,) float64
+        Departures, seconds since 1970-01-01 UTC; one after the moment to be home counts to the
+        same clock time of the next day.
+
+    Returns
+    -------
+    (n,) float64
+        Since each departure.
+    """
+    longest = np.full(depart_epoch_s.size, HOUR_S * LONG_CARE_H)
+    until_s = home_until_s(scene)
+    if until_s is None:
+        return longest
+    days = np.floor((until_s - scene.depart_epoch_s) / DAY_S)
+    left_s = np.mod(until_s - depart_epoch_s, DAY_S) + days * DAY_S
+    own = depart_epoch_s == scene.depart_epoch_s
+    left_s = np.where(own, until_s - scene.depart_epoch_s, left_s)
+    allowed: NDArray[np.float64] = np.minimum(longest, left_s)
+    return allowed
 
 
 def departures(

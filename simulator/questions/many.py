@@ -36,14 +36,14 @@ from simulator.home.scene import (
 )
 from simulator.home.summary import JUDGED
 from simulator.home.unknown_heights import map_notes
-from simulator.home.verdict import LEVELS, LOAD_CARE_SHARE, verdict_levels
+from simulator.home.verdict import LEVELS, LOAD_CARE_SHARE, account_of, verdict_levels
 from simulator.home.way import Reach, Times, clock_rounds, street_times
 from simulator.plan.values import as_local_time
 from simulator.route.search import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S
 from simulator.walk.conditions import Conditions, conditions_over
-from simulator.walk.course import Course, course_along
+from simulator.walk.course import Course, beside_traffic, course_along
 from simulator.walk.engine import Apart, walk_apart
 from simulator.walk.ledger import local_time
 from simulator.walk.records import Total, Walkers, some_of
@@ -314,6 +314,8 @@ COLUMNS = {
     "light_short_h": "float64",
     "coldest_felt_c": "float64",
     "hottest_felt_c": "float64",
+    "short_of": "str",
+    "short_from_h": "float64",
     "refills": "float64",
     "bridges": "str",
     "needs_a_night_halt": "bool",
@@ -352,6 +354,7 @@ def people_table(
     if walks is None:
         return _typed(table)
     arrive = depart[going] + walks.elapsed_s
+    short_of, short_from_h = account_of(walks).first()
     event = ground.scene.plan.event.kind
     level = verdict_levels(walks, event=event)
     cared = np.array(care, dtype=bool)
@@ -370,6 +373,8 @@ def people_table(
         "light_short_h": (walks.light_short_s / HOUR_S).tolist(),
         "coldest_felt_c": walks.coldest_c.tolist(),
         "hottest_felt_c": walks.hottest_c.tolist(),
+        "short_of": short_of,
+        "short_from_h": short_from_h.tolist(),
         "refills": refills,
         "bridges": ["; ".join(dict.fromkeys(_bridges(ground, way).values())) for way in ways],
         "needs_a_night_halt": night.tolist(),
@@ -435,9 +440,6 @@ def counted(events: list[tuple[str, str, str]]) -> pd.DataFrame:
     return counted.sort_values(["kind", "name", "hour"], ignore_index=True)
 
 
-BUSY = 2
-"""Traffic code of busy roads."""
-
 ROUNDS = 3
 """Costs of the streets by day, and corrected twice by the hour of arrival."""
 
@@ -491,8 +493,7 @@ def walk_part(job: Job) -> PeoplePart:
     ways = [course for course in courses if course is not None]
     walkers = _walkers(job, going)
     ways_depart = depart[going]
-    sides = ground.scene.streets.ways.sidewalk
-    beside = [(way.traffic == BUSY) & ~sides[way.way] for way in ways]
+    beside = [beside_traffic(ground.scene.streets, way) for way in ways]
 
     def walk(rows: list[int], stops: list[list[Stop]]) -> Apart:
         return walk_apart(

@@ -17,9 +17,9 @@ from simulator.home.scene import LONGEST_WALK_H, Scene, beyond_age, load_share, 
 from simulator.home.summary import JUDGED, JUDGED_WITH_HALT
 from simulator.home.unknown_heights import map_notes
 from simulator.home.verdict import (
-    FOOT_CARE_CLO,
     LEVELS,
     LOAD_CARE_SHARE,
+    account_of,
     verdict_levels,
 )
 from simulator.home.walk import walk_way
@@ -37,9 +37,10 @@ from simulator.questions.draws import (
 from simulator.route.closures import resolve
 from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S, percent
+from simulator.walk.account import What
 from simulator.walk.conditions import conditions_over
 from simulator.walk.ledger import local_time
-from simulator.walk.records import CHILL_CARE_C, LIGHT_CARE_H, PASSING, Total
+from simulator.walk.records import PASSING, Total
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping, Sequence
@@ -308,7 +309,11 @@ def profile_steps(walked: Walked) -> NDArray[np.int64]:
 
 def _empty(walks: int, points: int) -> Arrivals:
     """Make room for walks; without a way home all stays unknown."""
-    shapes = {"hourly": (1, len(LEDGER), walks), "profile": (points, len(PASSING), walks)}
+    shapes = {
+        "hourly": (1, len(LEDGER), walks),
+        "profile": (points, len(PASSING), walks),
+        **dict.fromkeys(("missing", "short_from_s", "short_at_m"), (len(What), walks)),
+    }
     columns: dict[str, Any] = {
         name: np.full(shapes.get(name, (walks,)), np.nan) for name in Arrivals.__slots__
     }
@@ -384,36 +389,27 @@ def levels_of(scene: Scene, walks: Arrivals) -> NDArray[np.int8]:
 
 
 def shortages_of(walks: Arrivals) -> dict[str, Any]:
-    """Give chance, size and beginning of every shortage."""
-    light_h = walks.light_short_s / HOUR_S
-    dry = walks.short_ml > 0.0
-    # The body carries days of energy: only the food in the bag runs out.
-    hungry = np.isfinite(walks.hungry_s)
-    unlit = light_h > LIGHT_CARE_H
-    cold = (walks.coldest_c < CHILL_CARE_C) | (walks.foot_short_clo >= FOOT_CARE_CLO)
+    """Give chance, size and beginning of every shortage, as the one list of them has it."""
+    account = account_of(walks)
 
-    def told(happened: NDArray[np.bool_], **amounts: NDArray[np.float64]) -> dict[str, Any]:
+    def told(what: What, size: str, **more: NDArray[np.float64]) -> dict[str, Any]:
+        happened = account.happens[what] & np.isfinite(walks.elapsed_s)
+        amounts = {
+            size: account.missing[what],
+            **more,
+            "from_h": account.from_s[what] / HOUR_S,
+            "from_km": account.at_m[what] / 1000.0,
+        }
         sizes = {name: amount_of(values[happened]) for name, values in amounts.items()}
         return {**chance_of(happened), **sizes}
 
     return {
-        "water": told(
-            dry,
-            short_l=walks.short_ml / 1000.0,
-            body_mass_loss_pct=walks.loss_pct,
-            from_h=walks.first_short_s / HOUR_S,
-        ),
-        "energy": told(hungry, short_kcal=walks.energy_short_kcal, from_h=walks.hungry_s / HOUR_S),
-        "light": told(unlit, short_h=light_h, from_h=walks.light_out_s / HOUR_S),
-        "warmth": told(
-            cold,
-            felt_c=walks.coldest_c,
-            clothes_short_clo=walks.foot_short_clo,
-            from_h=walks.cold_from_s / HOUR_S,
-        ),
-        "warmth_of_a_night_halt": told(
-            walks.halt_short_clo > 0.0, short_clo=walks.halt_short_clo, halt_h=walks.halt_h
-        ),
+        "water": told(What.WATER, "short_l", body_mass_loss_pct=walks.loss_pct),
+        "energy": told(What.FOOD, "short_kcal"),
+        "light": told(What.LIGHT, "short_h"),
+        "warmth": told(What.WARMTH_ON_FOOT, "short_clo", felt_c=walks.coldest_c),
+        "warmth_of_a_night_halt": told(What.WARMTH_AT_A_HALT, "short_clo", halt_h=walks.halt_h),
+        "time": told(What.TIME, "short_h"),
     }
 
 
@@ -538,12 +534,12 @@ def walk_rows(
         "elapsed_h": walks.elapsed_s / HOUR_S,
         "dark_h": walks.dark_s / HOUR_S,
         "water_short_l": walks.short_ml / 1000.0,
-        "water_short_from_h": _finite(walks.first_short_s / HOUR_S),
+        "water_short_from_h": _finite(walks.short_from_s[What.WATER] / HOUR_S),
         "body_mass_loss_pct": walks.loss_pct,
         "energy_short_kcal": walks.energy_short_kcal,
-        "food_short_from_h": _finite(walks.hungry_s / HOUR_S),
+        "food_short_from_h": _finite(walks.short_from_s[What.FOOD] / HOUR_S),
         "light_short_h": walks.light_short_s / HOUR_S,
-        "light_out_h": _finite(walks.light_out_s / HOUR_S),
+        "light_short_from_h": _finite(walks.short_from_s[What.LIGHT] / HOUR_S),
         "coldest_felt_c": walks.coldest_c,
         "hottest_felt_c": walks.hottest_c,
         "halt_h": walks.halt_h,

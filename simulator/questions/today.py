@@ -211,7 +211,7 @@ def walk_on(
     tell("walking it hour by hour")
     walked = walk_way(scene, way)
     walk = tabulate(scene, walked, writer=writer)
-    findings = findings_of(scene, walked, segments=walk.segments)
+    findings = findings_of(scene, walked)
     summary = weighed(scene, walked, walk.summary, findings=findings)
     summary = bounded(scene, walked, summary, findings=findings, rewalk=walk_way)
     return replace(walk, summary=summary)

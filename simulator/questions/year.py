@@ -330,6 +330,7 @@ def hours_of(
 ) -> pd.DataFrame:
     """Put departure hours into a table."""
     level = levels_of(scene, walks)
+    short_of, short_from_h = one.account_of(walks).first()
     arrive = depart + walks.elapsed_s
     zone = ZoneInfo(scene.zone)
 
@@ -357,6 +358,8 @@ def hours_of(
             "energy_short_kcal": walks.energy_short_kcal,
             "halt_h": walks.halt_h,
             "halt_short_clo": walks.halt_short_clo,
+            "short_of": short_of,
+            "short_from_h": short_from_h,
         }
     )
 

@@ -53,6 +53,7 @@ DECIMALS: Final = {
     "light_short_h": 3,
     "coldest_felt_c": 2,
     "hottest_felt_c": 2,
+    "short_from_h": 3,
     "refills": 0,
 }
 """Digits after the point in people.csv."""

@@ -48,6 +48,7 @@ DECIMALS: Final = {
     "energy_short_kcal": 1,
     "halt_h": 2,
     "halt_short_clo": 2,
+    "short_from_h": 3,
 }
 """Digits after the point in year.csv."""
 

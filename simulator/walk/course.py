@@ -352,3 +352,13 @@ def _changes(course: Course) -> NDArray[np.bool_]:
     for column in (course.surface, course.lit, course.traffic, course.stairs, course.tunnel):
         changed |= column[1:] != column[:-1]
     return changed
+
+
+BUSY = 2
+"""Traffic code of busy roads."""
+
+
+def beside_traffic(streets: Streets, course: Course) -> NDArray[np.bool_]:
+    """Mark steps along busy roads without a pavement, shape (S,)."""
+    beside: NDArray[np.bool_] = (course.traffic == BUSY) & ~streets.ways.sidewalk[course.way]
+    return beside

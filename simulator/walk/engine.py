@@ -11,12 +11,11 @@ import numpy as np
 
 from simulator.body import energy, pace, water
 from simulator.body.drinking import MAX_DRINK_ML_H, unfelt_ml
-from simulator.body.energy import GLYCOGEN_KCAL
 from simulator.supply import bottle
 from simulator.units import HOUR_S
 from simulator.walk import party as manners
 from simulator.walk.conditions import differing
-from simulator.walk.ledger import HourMarks, as_long
+from simulator.walk.ledger import BODY_KCAL, HourMarks, as_long
 from simulator.walk.rates import (
     load_factor,
     most_load_share,
@@ -237,9 +236,6 @@ class Standing:
             return duration_s
         return np.repeat(np.maximum.reduceat(duration_s, self.party_starts), self.party_sizes)
 
-
-BODY_KCAL = GLYCOGEN_KCAL[0]
-"""What a walker's own body gives before lack of food is felt [kcal]."""
 
 Gains = dict[Total, "NDArray[np.float64] | float"]
 """What an event adds to totals, running straight through it."""
@@ -796,7 +792,8 @@ class Day:
             return
         clock = state.totals[Total.CLOCK_S]
         rows = np.arange(clock.size) if each is None else np.flatnonzero(each.active)
-        self.halted.append(Halted(number, stop.place, rows, began_s[rows], clock[rows]))
+        at_m = np.broadcast_to(state.at_m, clock.shape)
+        self.halted.append(Halted(number, stop.place, rows, began_s[rows], clock[rows], at_m[rows]))
         self.limit_s[rows] = clock[rows] + self.longest_day_s
         self.dark_s[rows] = np.inf
         self.night_unlit_s[rows] = 0.0

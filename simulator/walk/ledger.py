@@ -15,6 +15,7 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pandas as pd
 
+from simulator.body.energy import GLYCOGEN_KCAL
 from simulator.ground.walkable import HIGHWAYS, SURFACES
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
 from simulator.walk.party import is_unlit
@@ -57,6 +58,9 @@ def street_names(streets: Streets, way: NDArray[np.int32]) -> list[str]:
     ways = streets.ways
     return [ways.name[row] or f"(unnamed {HIGHWAYS[ways.highway[row]]})" for row in way.tolist()]
 
+
+BODY_KCAL = GLYCOGEN_KCAL[0]
+"""What a walker's own body gives before lack of food is felt [kcal]."""
 
 MORE_HOURS = 12
 """Rows that are added whenever a walk outlasts those there are."""
@@ -239,8 +243,9 @@ class Amounts(NamedTuple):
         In all bottles; lost and not drunk by all [mL].
     body_mass_loss_pct : ndarray
         Of the member who has lost most [%].
-    energy_short_kcal, food_left_kcal : ndarray
-        Used and not eaten, and food left, of all [kcal].
+    energy_short_kcal, from_body_kcal, food_left_kcal : ndarray
+        Used and not eaten: beyond what each body gives of its own, and what it gives; and food
+        left, of all [kcal].
     light_left_h, light_short_h : ndarray
         Of the member who has least [h].
     """
@@ -249,6 +254,7 @@ class Amounts(NamedTuple):
     water_short_ml: NDArray[np.float64]
     body_mass_loss_pct: NDArray[np.float64]
     energy_short_kcal: NDArray[np.float64]
+    from_body_kcal: NDArray[np.float64]
     food_left_kcal: NDArray[np.float64]
     light_left_h: NDArray[np.float64]
     light_short_h: NDArray[np.float64]
@@ -275,7 +281,9 @@ def amounts_of(ledger: Ledger, walkers: Walkers) -> Amounts:
         return values.reshape(walks, members)
 
     lost, drunk = ledger.of(Total.LOST_ML), ledger.of(Total.DRUNK_ML)
-    used, eaten = ledger.party(Total.ENERGY_KCAL), ledger.party(Total.EATEN_KCAL)
+    eaten = ledger.party(Total.EATEN_KCAL)
+    owed_kcal = ledger.of(Total.ENERGY_KCAL) - ledger.of(Total.EATEN_KCAL)
+    own_kcal = np.minimum(owed_kcal, BODY_KCAL)
     lit = ledger.of(Total.LIGHT_USED_S)
     left_ml = of(walkers.water_ml) + ledger.of(Total.REFILLED_ML) - drunk
     return Amounts(
@@ -284,7 +292,8 @@ def amounts_of(ledger: Ledger, walkers: Walkers) -> Amounts:
         body_mass_loss_pct=np.maximum(
             ((lost - drunk) / (10.0 * of(walkers.mass_kg))).max(axis=-1), 0.0
         ),
-        energy_short_kcal=used - eaten,
+        energy_short_kcal=(owed_kcal - own_kcal).sum(axis=-1),
+        from_body_kcal=own_kcal.sum(axis=-1),
         food_left_kcal=np.maximum(of(walkers.food_kcal).sum(axis=-1) - eaten, 0.0),
         light_left_h=(of(walkers.light_s) - lit).min(axis=-1) / HOUR_S,
         light_short_h=(ledger.of(Total.LIGHT_NEED_S) - lit).max(axis=-1) / HOUR_S,
@@ -371,6 +380,7 @@ def hours_table(
             "energy_used_kcal": np.diff(party[Total.ENERGY_KCAL]),
             "eaten_kcal": np.diff(party[Total.EATEN_KCAL]),
             "energy_short_kcal": told.energy_short_kcal[1:],
+            "from_body_kcal": told.from_body_kcal[1:],
             "food_left_kcal": told.food_left_kcal[1:],
             "water_lost_ml": np.diff(party[Total.LOST_ML]),
             "drunk_ml": np.diff(party[Total.DRUNK_ML]),

@@ -357,6 +357,8 @@ class Halted(NamedTuple):
         Who waited.
     from_s, until_s : (m,) float64
         Begin and end since departure [s].
+    at_m : (m,) float64
+        Where along the way [m].
     """
 
     stop: int
@@ -364,6 +366,7 @@ class Halted(NamedTuple):
     rows: NDArray[np.intp]
     from_s: NDArray[np.float64]
     until_s: NDArray[np.float64]
+    at_m: NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)

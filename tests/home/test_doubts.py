@@ -28,7 +28,7 @@ def walked_through(plan: Plan) -> tuple[Scene, Walked, Findings, Walk]:
     scene = prepare(plan)
     walked = home.walk_way(scene, find_way(scene))
     walk = home.tabulate(scene, walked)
-    return scene, walked, findings_of(scene, walked, segments=walk.segments), walk
+    return scene, walked, findings_of(scene, walked), walk
 
 
 @pytest.fixture(scope="module")
@@ -48,8 +48,8 @@ def test_the_band_of_water_is_what_the_plan_gives_with_that_estimate(
 ) -> None:
     asked = walk_home(demo_plan.with_changes(choices={"sweat": end})).summary["water"]["need_l"]
     band = dict(zip(("low", "high"), doubts.need_l_band, strict=True))
-    # Longer steps and stops as planned: within a hundredth.
-    assert band[end] == pytest.approx(asked, rel=0.01)
+    # Longer steps, and stops as planned where the plan would add one: a few minutes of standing.
+    assert band[end] == pytest.approx(asked, rel=0.015)
 
 
 def test_the_slowest_end_is_what_the_plan_gives_in_the_dark_at_the_low_factor(

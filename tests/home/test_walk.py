@@ -66,7 +66,8 @@ def balance(told: dict[str, Any]) -> None:
     assert drawn == pytest.approx(0.0, abs=1e-9)
     assert water["left_l"] >= -1e-9
     assert water["drunk_l"] <= water["need_l"] + 1e-9
-    assert food["need_kcal"] - food["eaten_kcal"] == pytest.approx(food["short_kcal"])
+    given = food["eaten_kcal"] + food["from_body_kcal"] + food["short_kcal"]
+    assert food["need_kcal"] == pytest.approx(given)
     assert food["eaten_kcal"] <= food["carried_kcal"] + 1e-9
     assert light["short_h"] <= light["unlit_h"] + 1e-9
     assert light["unlit_h"] - light["short_h"] <= light["carried_h"] + 1e-9

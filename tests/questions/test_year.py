@@ -20,6 +20,7 @@ from simulator.home.verdict import LEVELS, Findings, judge, verdict_levels
 from simulator.questions.year import YearAnswer, departure_hours, longest_span, year
 from simulator.report.figures.year import on_calendar
 from simulator.report.year import write_year
+from simulator.walk.account import What
 from tests.conftest import BAG, PLAN, TownWriter
 
 TYPICAL = Path(str(files("pvlib") / "data" / "723170TYA.CSV"))
@@ -148,20 +149,22 @@ def test_the_verdict_of_many_is_the_verdict_of_each(
         unpriced=("the lamp",) if unpriced else (),
     )
     columns = dict.fromkeys(Arrivals.__slots__, np.zeros(1))
+    missing = np.zeros((len(What), 1))
+    missing[What.WATER] = short / 1000.0
+    missing[What.LIGHT] = findings.light_short_h
+    missing[What.WARMTH_ON_FOOT] = foot
+    missing[What.WARMTH_AT_A_HALT] = 0.0 if halt is None else clo
     walks = replace(
         Arrivals(**columns),  # type: ignore[arg-type]  # columns not judged
         elapsed_s=np.array([3600.0 * elapsed]),
         loss_pct=np.array([loss]),
-        short_ml=np.array([short]),
+        missing=missing,
         coldest_c=np.array([felt[0]]),
         hottest_c=np.array([felt[1]]),
         unlit_s=np.array([3600.0 * findings.unlit_h]),
-        light_short_s=np.array([3600.0 * findings.light_short_h]),
         halt_h=np.array([hours]),
-        halt_short_clo=np.array([clo]),
         halt_in_the_open=np.array([not sheltered]),
         busy_dark_km=np.array([busy]),
-        foot_short_clo=np.array([foot]),
         limits_left=np.zeros(1, dtype=bool),
     )
     (level,) = verdict_levels(walks, event=event, always_care=unpriced)

@@ -37,10 +37,11 @@ MOST_THINGS = 8
 
 SHORTAGES = {
     "water": "water: the bottle runs dry",
-    "energy": "food: all eaten before home",
+    "energy": "food: more lacks than a body gives",
     "light": "light: dark way, no lamp",
-    "warmth": "cold: feels below freezing",
+    "warmth": "warmth: clothes too thin on foot",
     "warmth_of_a_night_halt": "warmth: too little at a night halt",
+    "time": "time: longer than a long day",
 }
 """Shortages in the order shown."""
 

@@ -43,8 +43,9 @@ FEWEST_IN_A_WEEK = 6
 not end a season, two in a week do; an assumption."""
 
 
-MOST_OF_THE_YEAR = 0.9
-"""Share of days from which it is said when it fails, not when it works."""
+YEAR_DAYS = 365
+MOST_CLUSTERS = 6
+"""Clusters of bad days that are named; the rest is counted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +62,10 @@ class Span:
         Days within the stretch that do not.
     days : int
         Days of the year.
+    bad : tuple of (datetime.date, datetime.date, int)
+        Clusters of days that do not work: first and last day of each, and how many it holds.
+    careful : int
+        Days that work with care only.
     """
 
     first: date | None
@@ -68,26 +73,52 @@ class Span:
     working: int
     bad_inside: int
     days: int
+    bad: tuple[tuple[date, date, int], ...] = ()
+    careful: int = 0
 
     def words(self, leave: datetime) -> str:
-        """Say it in one sentence."""
-        begin = f"Leaving at {leave.hour} h this bag works"
+        """Say it in one or two sentences: how many days, and where the bad ones lie."""
+        begin = f"Leaving at {leave.hour} h in this typical year"
+        care = f"; {self.careful} of the others ask for care" if self.careful else ""
         if self.working == self.days:
-            return f"{begin} on every day of the year."
-        if self.first is None or self.last is None:
-            return f"{begin} on {self.working} of {self.days} days, in no lasting stretch."
-        if self.working >= MOST_OF_THE_YEAR * self.days:
-            out_from, out_to = self.last + timedelta(days=1), self.first - timedelta(days=1)
-            return (
-                f"{begin} on {self.working} of {self.days} days; "
-                f"it fails mostly from {_named(out_from)} to {_named(out_to)}."
-            )
-        single = f"{self.bad_inside} single day{'s' if self.bad_inside > 1 else ''}"
-        but = f", but for {single}" if self.bad_inside else ""
+            return f"{begin}, no day of {self.days} says stay and wait{care}."
+        if not self.working:
+            return f"{begin}, every day says stay and wait."
+        named = sorted(sorted(self.bad, key=lambda one: -one[2])[:MOST_CLUSTERS])
+        told = [_cluster(*one) for one in named]
+        left = self.days - self.working - sum(count for *_ends, count in named)
+        if left:
+            told.append(f"{left} more scattered over the year")
         return (
-            f"{begin} from {_named(self.first)} to {_named(self.last)}{but}; "
-            f"{self.working} of {self.days} days in all."
+            f"{begin}, {self.days - self.working} of {self.days} days say stay and wait: "
+            f"{', '.join(told)}{care}."
         )
+
+
+def _cluster(first: date, last: date, count: int) -> str:
+    """Say a cluster of days."""
+    if count == 1:
+        return _named(first)
+    every = (last - first).days % YEAR_DAYS + 1
+    many = "" if count == every else f" ({count} of {every} days)"
+    joined = "and" if every == 2 else "to"  # noqa: PLR2004 - two days are a pair
+    return f"{_named(first)} {joined} {_named(last)}{many}"
+
+
+def clusters(days: list[date], works: NDArray[np.bool_]) -> tuple[tuple[date, date, int], ...]:
+    """Gather days that do not work into clusters less than a week apart."""
+    found: list[tuple[date, date, int]] = []
+    for day in (day for day, good in zip(days, works.tolist(), strict=True) if not good):
+        if found and (day - found[-1][1]).days < WEEK:
+            first, _last, count = found[-1]
+            found[-1] = (first, day, count + 1)
+        else:
+            found.append((day, day, 1))
+    if len(found) > 1 and (found[0][0] - found[-1][1]).days + len(days) < WEEK:
+        # A winter runs over the turn of the year.
+        (_first, last, begun), (first, _last, ended) = found[0], found[-1]
+        found = [*found[1:-1], (first, last, begun + ended)]
+    return tuple(found)
 
 
 def works_from_to(hours: pd.DataFrame, *, hour: int, year: int) -> Span:
@@ -99,7 +130,12 @@ def works_from_to(hours: pd.DataFrame, *, hour: int, year: int) -> Span:
         if moment.hour == hour and moment.year == year:
             by_day.setdefault(moment.date(), works)
     days = sorted(by_day)
-    return longest_span(days, np.array([by_day[day] for day in days], dtype=bool))
+    works = np.array([by_day[day] for day in days], dtype=bool)
+    careful = sum(
+        moment.hour == hour and moment.year == year and verdict == "walk with care"
+        for moment, verdict in zip(when, hours["verdict"], strict=True)
+    )
+    return replace(longest_span(days, works), bad=clusters(days, works), careful=careful)
 
 
 def longest_span(days: list[date], works: NDArray[np.bool_]) -> Span:

@@ -21,7 +21,7 @@ from simulator.report.paper.sheet import STANDING_CAUTION
 from simulator.report.tables import attribution_of, units_of
 from simulator.report.text import files_written, item, loud, wrapped
 from simulator.report.words import clean
-from simulator.units import Units, energy
+from simulator.units import Units, duration, energy
 
 MOST_ROWS = 24
 """Crossings printed; all of them are in detours.csv."""
@@ -97,9 +97,9 @@ def _headline(table: pd.DataFrame) -> str:
     dearest = on_way.iloc[0]
     name, lost_time = clean(dearest["crossing"]), _lost(dearest.to_dict())
     if len(on_way) == 1:
-        return f"The way uses one crossing, {name}. It can be walked around: {lost_time}."
+        return f"The way uses one crossing, {name}. A way round it takes {lost_time}."
     return (
-        f"The way uses {len(on_way)} crossings; each can be walked around. The dearest to lose is "
+        f"The way uses {len(on_way)} crossings; each has a way round. The longest is round "
         f"{name}: {lost_time}."
     )
 
@@ -108,7 +108,13 @@ def _lost(row: Any) -> str:  # noqa: ANN401 - a record of any of the tables
     """Say how much longer, or that nothing is left."""
     if row["reachable"] != "yes":
         return "no way home" if row["reachable"] == "no" else "not known"
-    return f"{float(row['extra_min']):+.0f} min"
+    return _more(float(row["extra_min"]))
+
+
+def _more(minutes: float) -> str:
+    """Say minutes more or fewer as a person does, e.g. ``+7 h 16 min``."""
+    sign = "\N{MINUS SIGN}" if minutes <= -0.5 else "+"  # noqa: PLR2004 - rounds to none
+    return f"{sign}{duration(abs(minutes) / 60.0)}"
 
 
 def _signed(amount: str) -> str:
@@ -132,7 +138,7 @@ def _row(number: int, row: dict[str, Any], units: Units) -> dict[str, str]:
             _lost(row),
             _signed(units.long(1000.0 * float(row["extra_km"]))),
             f"{_signed(units.height(float(row['extra_ascent_m'])))} climb",
-            f"{float(row['extra_dark_min']):+.0f} min dark",
+            f"{_more(float(row['extra_dark_min']))} in the dark",
             f"home {datetime.fromisoformat(row['arrive']):%H:%M}",
         ]
         if float(row["water_short_l"]) > 0.0:
@@ -143,7 +149,7 @@ def _row(number: int, row: dict[str, Any], units: Units) -> dict[str, str]:
             along = units.long(1000.0 * float(row["next_refill_km"]))
             costs.append(f"next water {clean(row['next_refill'])} at {along}")
         lost = float(row["met_extra_min"])
-        met = f"{lost:+.0f} min" if math.isfinite(lost) else "no way"
+        met = _more(lost) if math.isfinite(lost) else "no way"
     return {
         "number": str(number),
         "name": clean(row["crossing"]),
@@ -158,15 +164,15 @@ def _row(number: int, row: dict[str, Any], units: Units) -> dict[str, str]:
 
 def _cut(detours: DetoursLike) -> str:
     if detours.cut is None:
-        return "Home is reached without any bridge or ford: losing them all cuts nobody off."
+        return "Home is reached without any bridge or ford: closing them all leaves a way."
     if not detours.cut:
         return "There is no way home to begin with."
     names = ", ".join(clean(name) for name in detours.cut)
     count = len(detours.cut)
     if count == 1:
-        return f"The loss of {names} alone cuts home off."
-    sure = "No smaller set does" if detours.cut_is_smallest else "A smaller set may do so too"
-    return f"Home is cut off only when all of these {count} are lost: {names}. {sure}."
+        return f"Closing {names} alone leaves no way home."
+    sure = "No fewer would do" if detours.cut_is_smallest else "Fewer may do so too"
+    return f"Only when all of these {count} are closed is no way home left: {names}. {sure}."
 
 
 def _dearest(detours: DetoursLike, units: Units) -> list[list[str]]:
@@ -179,13 +185,13 @@ def _dearest(detours: DetoursLike, units: Units) -> list[list[str]]:
     for _, part in table.groupby(stretch, sort=False):
         met = float(part["met_extra_min"].max())
         from_m, to_m = (1000.0 * float(part[c].iloc[i]) for c, i in (("from_km", 0), ("to_km", -1)))
-        rows.append((met, from_m, to_m, clean(part["street"].iloc[0]) or "unnamed way"))
+        rows.append((met, from_m, to_m, clean(part["street"].iloc[0]) or "a street without a name"))
     rows.sort(key=lambda row: (-row[0], row[1]))
     return [
         [
             f"{from_m / units.long_m:.1f} to {to_m / units.long_m:.1f}",
             name,
-            f"up to {met:.0f} min" if math.isfinite(met) else "no way around",
+            f"up to {duration(met / 60.0)}" if math.isfinite(met) else "no way around",
         ]
         for met, from_m, to_m, name in rows[:DEAREST_STREETS]
     ]
@@ -194,11 +200,11 @@ def _dearest(detours: DetoursLike, units: Units) -> list[list[str]]:
 def _other(number: int, row: Any, units: Units) -> list[str]:  # noqa: ANN401 - a record
     return [
         str(number),
-        f"{float(row['extra_min']):+.0f} min",
+        _more(float(row["extra_min"])),
         _signed(units.long(1000.0 * float(row["extra_km"]))),
         f"{float(row['shared_pct']):.0f} %",
         _signed(units.height(float(row["extra_ascent_m"]))),
-        f"{float(row['dark_min']):.0f} min",
+        duration(float(row["dark_min"]) / 60.0),
         units.cups(1000.0 * float(row["water_short_l"])),
         clean(row["bridges"], longest=160),
         clean(row["verdict"]),
@@ -227,29 +233,24 @@ def detours_text(detours: DetoursLike, *, written: Sequence[Path] = ()) -> str:
     sheet = sheet_data(detours)
     lines = wrapped(sheet["headline"])
     if sheet["rows"]:
-        lines += [
-            "",
-            f"{'at ' + sheet['long_unit']:>8}  {'known':>11}  {'found there':>11}  closed",
-        ]
-        lines += [line for row in sheet["rows"][:MOST_LINES] for line in _terminal_row(row)]
+        lines += [""]
+        for row in sheet["rows"][:MOST_LINES]:
+            found = f", {row['met']} when found out there" if row["met"] else ""
+            place = f"{sheet['long_unit']} {row['along']}"
+            lines += item(f"{row['name']}, {place}: {row['lost']} when known before{found}")
         left = len(sheet["rows"]) - MOST_LINES + sheet["rows_left_out"]
-        lines += [f"          and {left} more in detours.csv"] if left > 0 else []
+        lines += [f"    {left} more in detours.csv"] if left > 0 else []
         dearest = sheet["rows"][0]
         lines += ["", *wrapped(f"{dearest['name']} closed: {dearest['turn']}")]
     lines += ["", *wrapped(sheet["cut"])]
     for first, second, lost in sheet["pairs"][:3]:
-        lines += item(f"{first} and {second} both closed: {lost} walking")
+        lines += item(f"{first} and {second} both closed: {lost} of walking")
     for number, longer, *_, bridges, verdict in sheet["others"]:
         over = f" over {bridges}" if bridges else ""
         lines += item(f"other way {number}: {longer}{over}; {verdict}")
     lines += loud(sheet["notes"])
     lines += files_written(written)
     return "\n".join(lines)
-
-
-def _terminal_row(row: dict[str, Any]) -> list[str]:
-    name = f"{row['along']:>8}  {row['lost']:>11}  {row['met'] or '-':>11}  {row['name']}"
-    return wrapped(name, rest=" " * 36)
 
 
 DIGITS = {"lat": 6, "lon": 6, "turn_lat": 6, "turn_lon": 6, "water_short_l": 2}

@@ -149,12 +149,19 @@ def _bag_part(answer: YearAnswer, bag: BagYear) -> AnswerPart:
             category_words(hours, column, inks, title=title),
         )
         for column, inks, title in charts
+        if hours[column].nunique() > 1
     ]
+    same = tuple(
+        f"{title}: {hours[column].iloc[0]} at every hour of the year."
+        for column, _inks, title in charts
+        if hours[column].nunique() == 1
+    )
     pictures.append(Picture(cold_chart(hours, units=units), cold_words(hours, units=units)))
     return AnswerPart(
         heading=bag.bag,
         told=bag.span.words(answer.plan.trip.depart),
         rows=tuple((picture,) for picture in pictures),
+        lines=same,
         new_page=True,
     )
 

@@ -17,7 +17,14 @@ from hypothesis import strategies as st
 from simulator import InputError, Plan, walk_home
 from simulator.home.crowd_records import Arrivals
 from simulator.home.verdict import LEVELS, Findings, judge, verdict_levels
-from simulator.questions.year import YearAnswer, departure_hours, longest_span, year
+from simulator.questions.year import (
+    MOST_CLUSTERS,
+    YearAnswer,
+    clusters,
+    departure_hours,
+    longest_span,
+    year,
+)
 from simulator.report.figures.year import on_calendar
 from simulator.report.year import write_year
 from simulator.walk.account import What
@@ -195,8 +202,29 @@ def test_a_winter_season_runs_over_the_turn_of_the_year() -> None:
 
 def test_a_bag_that_never_or_always_works_says_so() -> None:
     leave = datetime(2026, 5, 4, 16, tzinfo=UTC)
-    assert "every day" in longest_span(*days_of(365)).words(leave)
-    assert "no lasting stretch" in longest_span(*days_of(0, 365)).words(leave)
+    assert "no day of 365 says stay" in longest_span(*days_of(365)).words(leave)
+    assert "every day says stay and wait" in longest_span(*days_of(0, 365)).words(leave)
+
+
+def test_the_real_clusters_of_bad_days_are_named_and_none_is_lost() -> None:
+    leave = datetime(2026, 5, 4, 16, tzinfo=UTC)
+    # Bad: 3 and 4 January, 20 February, 10 and 14 July, 25 to 28 December.
+    days, works = days_of(2, 2, 46, 1, 139, 1, 3, 1, 163, 4, 3)
+    span = replace(longest_span(days, works), bad=clusters(days, works), careful=12)
+    assert span.words(leave) == (
+        "Leaving at 16 h in this typical year, 9 of 365 days say stay and wait: "
+        "3 January and 4 January, 20 February, 10 July to 14 July (2 of 5 days), "
+        "25 December to 28 December; 12 of the others ask for care."
+    )
+    # Bad from 30 December to 2 January is one cluster, not two.
+    turned = longest_span(*days_of(0, 2, 361, 2))
+    winter = clusters(*days_of(0, 2, 361, 2))
+    assert replace(turned, bad=winter).words(leave).endswith(": 30 December to 2 January.")
+    # Every third week one bad day: more clusters than are named are counted.
+    often = np.arange(365) % 20 != 5
+    told = replace(longest_span(days, often), bad=clusters(days, often)).words(leave)
+    assert told.count(",") == MOST_CLUSTERS + 1
+    assert f"{int((~often).sum()) - MOST_CLUSTERS} more scattered over the year" in told
 
 
 def test_the_files_hold_every_hour_and_the_chart_every_day(

@@ -11,7 +11,6 @@ from matplotlib.axes import Axes
 from simulator.arrays import Floats
 from simulator.report.figures.map import Plane, draw_ground, draw_scale, draw_streets
 from simulator.report.figures.style import (
-    ACCENT,
     GREY,
     HATCH,
     INK,
@@ -27,7 +26,7 @@ from simulator.report.tables import attribution_of, units_of
 from simulator.report.words import drawable
 
 WIDTH_IN = 7.09
-KEY_IN = 0.48
+KEY_IN = 0.55
 MARGIN_SHARE = 0.08
 SMALLEST_FRAME_M = 600.0
 MOST_LINES = 4
@@ -84,7 +83,7 @@ class DetoursLike(Protocol):
 
 @in_ink
 def crossings_map(
-    detours: DetoursLike, *, width_in: float = WIDTH_IN, height_in: float = 4.4
+    detours: DetoursLike, *, width_in: float = WIDTH_IN, height_in: float = 5.4
 ) -> Axes:
     """Draw the way, its crossings by what their loss costs, and the dearest ways around."""
     ax = new_axes((width_in, height_in), (0.02, 0.02 + KEY_IN, 0.02, 0.02))
@@ -108,7 +107,7 @@ def crossings_map(
     for (name, line), dashes in zip(drawn.items(), DETOUR_DASHES, strict=False):
         off = _apart(plane.project(line[:, 0], line[:, 1]), way_m)
         ax.plot(*off.T, color=PAPER, lw=3.2, zorder=3.2)
-        ax.plot(*off.T, color=ACCENT, lw=1.7, ls=dashes, zorder=3.3, gid=f"around-{drawable(name)}")
+        ax.plot(*off.T, color=INK, lw=1.7, ls=dashes, zorder=3.3, gid=f"around-{drawable(name)}")
     for end, face in ((0, PAPER), (-1, INK)):
         ax.plot(*way_m[end], marker="s", ms=8.0, mfc=face, mec=INK, mew=1.5, zorder=7)
     labels.reserve_marks(way_m[[0, -1]], 5.0)
@@ -207,23 +206,25 @@ def _key(ax: Axes, detours: DetoursLike, lines: int, attribution: str) -> None:
     key.set_xlim(0.0, width)
     key.set_ylim(0.0, deep)
     x, y = 6.0, deep - 8.0
-    marks = [
-        ("o", PAPER, 0.0, "on the way; larger costs more"),
-        ("o", INK, 0.0, "no way home without it"),
-        ("D", PAPER, 0.0, "off the way"),
-    ]
-    if detours.cut:
-        marks.append(("D", PAPER, 10.0, "double: one of the fewest that cut home off"))
+    table = detours.crossings
+    on_way, lost = table["on_way"] == "yes", table["reachable"] == "no"
+    every = (
+        (bool((on_way & ~lost).any()), ("o", PAPER, 0.0, "on the way; larger costs more")),
+        (bool((on_way & lost).any()), ("o", INK, 0.0, "no way home without it")),
+        (bool((~on_way).any()), ("D", PAPER, 0.0, "not on the way")),
+        (bool(detours.cut), ("D", PAPER, 10.0, "double: close all, no way is left")),
+    )
+    marks = [mark for drawn, mark in every if drawn]
     for mark, face, ring, words in marks:
         if ring:
             key.plot(x + 3, y, mark, ms=ring, mfc=PAPER, mec=INK, mew=0.8)
         size = 9.0 if mark == "o" else 5.5
         key.plot(x + 3, y, mark, ms=size, mfc=face, mec=INK, mew=1.0)
         key.annotate(words, (x + 13.0, y), va="center_baseline")
-        x += 13.0 + 4.1 * len(words) + 10.0
-    x, y = 2.0, deep - 20.0
+        x += 13.0 + 5.2 * len(words) + 10.0
+    x, y = 2.0, deep - 24.0
     for number, dashes in zip(range(1, lines + 1), DETOUR_DASHES, strict=False):
-        key.plot([x, x + 26.0], [y, y], color=ACCENT, lw=1.7, ls=dashes)
+        key.plot([x, x + 26.0], [y, y], color=INK, lw=1.7, ls=dashes)
         key.annotate(f"around {number}", (x + 29.0, y), va="center_baseline")
         x += 76.0
     key.annotate(attribution, (width, 5.0), ha="right", va="center_baseline")
@@ -231,10 +232,10 @@ def _key(ax: Axes, detours: DetoursLike, lines: int, attribution: str) -> None:
 
 @in_ink
 def blockage_profile(
-    detours: DetoursLike, *, width_in: float = WIDTH_IN, height_in: float = 2.1
+    detours: DetoursLike, *, width_in: float = WIDTH_IN, height_in: float = 2.6
 ) -> Axes:
     """Draw what a blockage costs along the way: known on setting out, and met on arrival."""
-    ax = new_axes((width_in, height_in), (0.48, 0.42, 0.10, 0.30))
+    ax = new_axes((width_in, height_in), (0.60, 0.46, 0.10, 0.32))
     table, units = detours.blockages, units_of(detours.walk)
     if table.empty:
         return ax
@@ -248,7 +249,7 @@ def blockage_profile(
     _steps(ax, edges, np.where(np.isinf(met), top, met), fill=True)
     ax.stairs(np.where(np.isinf(met), top, met), edges, color=INK, lw=0.9, gid="met", zorder=3)
     ax.stairs(
-        np.where(np.isinf(known), top, known), edges, color=ACCENT, lw=1.7, gid="known", zorder=4
+        np.where(np.isinf(known), top, known), edges, color=INK, lw=1.7, gid="known", zorder=4
     )
     shut = np.isinf(known)
     if shut.any():

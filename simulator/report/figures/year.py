@@ -13,7 +13,6 @@ from matplotlib.path import Path
 from matplotlib.transforms import offset_copy
 
 from simulator.report.figures.style import (
-    ACCENT,
     FAINT,
     GREY,
     INK,
@@ -30,10 +29,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely import LinearRing, Polygon
 
-SIZE_IN = (7.09, 1.95)
+SIZE_IN = (7.09, 2.15)
 """Width and height of a chart of its own [in]."""
 
-MARGINS_IN = (0.5, 0.42, 0.1, 0.26)
+MARGINS_IN = (0.55, 0.5, 0.1, 0.28)
 """Room left, below, right and above of it [in]."""
 
 NAMES_IN = 1.4
@@ -45,12 +44,15 @@ STRIP_IN = 0.28
 SEAM_PT = 0.15
 """Width of the line round an area [pt]."""
 
-KEY_PT = 16.0
+KEY_PT = 19.0
 """From a chart down to its key [pt]."""
+
+MIDDLE = "#b3ada1"
+"""Grey half way between ink and paper in lightness, to the eye."""
 
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
-VERDICTS = {"walk": PAPER, "walk with care": FAINT, "stay and wait": ACCENT, "not known": INK}
+VERDICTS = {"walk": PAPER, "walk with care": MIDDLE, "stay and wait": INK, "not known": PAPER}
 ARRIVALS = {"in daylight or twilight": PAPER, "in the dark": GREY}
 CHART = "at every hour of leaving, hours downward, days of the year across"
 """How the charts lie, in words."""
@@ -61,12 +63,16 @@ WORST = {
     "light": "#d9b44a",
     "heat": "#c4622d",
     "cold": PALE,
-    "warmth of a night halt": ACCENT,
+    "warmth of a night halt": "#4f4a40",
     "time": INK,
 }
 """What is worst."""
 
+LABELS = {"warmth of a night halt": "cold at a night halt"}
+"""What a key calls it, where that is plainer."""
+
 HATCHES = {
+    "not known": ("xx", INK),
     "water": ("....", INK),
     "light": ("||||", INK),
     "heat": ("////", INK),
@@ -128,7 +134,9 @@ def cold_chart(
     bands = cold_bands(hours["coldest_felt_c"].to_numpy(dtype=float))
     _fill(ax, on_calendar(hours, bands), list(COLD_INKS))
     _frame(ax, hours, "Coldest felt on the walk")
-    _key(ax, list(zip(COLD_INKS, cold_names(units), strict=True)))
+    present = set(bands[np.isfinite(bands)].astype(int).tolist())
+    named = enumerate(zip(COLD_INKS, cold_names(units), strict=True))
+    _key(ax, [entry for code, entry in named if code in present])
     return ax
 
 
@@ -190,7 +198,7 @@ def _frame(ax: Axes, hours: pd.DataFrame, title: str) -> None:
     _months(ax, first, (last - first).days + 1)
     ax.set_yticks([0, 6, 12, 18, 24])
     ax.set_ylim(24, 0)
-    ax.set_ylabel("leaving at [h]")
+    ax.set_ylabel("leaving at (hour)")
     ax.set_title(title)
 
 
@@ -217,13 +225,13 @@ def _key(ax: Axes, entries: list[tuple[str, str]]) -> None:
     handles: list[Any] = [_swatch(ink, word) for ink, word in entries]
     ax.legend(
         handles=handles,
-        labels=[word for _ink, word in entries],
+        labels=[LABELS.get(word, word) for _ink, word in entries],
         loc="upper left",
         bbox_to_anchor=(0.0, 0.0),
         bbox_transform=offset_copy(
             ax.transAxes, ax.get_figure(root=True), y=-KEY_PT, units="points"
         ),
-        ncols=min(len(handles), 7),
+        ncols=len(handles),
         fontsize=9,
         handlelength=1.2,
         columnspacing=1.0,

@@ -130,12 +130,12 @@ def works_from_to(hours: pd.DataFrame, *, hour: int, year: int) -> Span:
         if moment.hour == hour and moment.year == year:
             by_day.setdefault(moment.date(), works)
     days = sorted(by_day)
-    works = np.array([by_day[day] for day in days], dtype=bool)
+    good = np.array([by_day[day] for day in days], dtype=bool)
     careful = sum(
         moment.hour == hour and moment.year == year and verdict == "walk with care"
         for moment, verdict in zip(when, hours["verdict"], strict=True)
     )
-    return replace(longest_span(days, works), bad=clusters(days, works), careful=careful)
+    return replace(longest_span(days, good), bad=clusters(days, good), careful=careful)
 
 
 def longest_span(days: list[date], works: NDArray[np.bool_]) -> Span:

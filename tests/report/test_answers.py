@@ -36,6 +36,7 @@ from simulator.report.figures.odds import (
 from simulator.report.figures.style import svg_text
 from simulator.report.figures.year import (
     COLD_INKS,
+    LABELS,
     VERDICTS,
     WORST,
     bags_chart,
@@ -307,7 +308,7 @@ def test_what_is_worst_is_told_by_hatching_too_in_the_chart_and_in_its_key() -> 
     assert len(set(hatches)) == len(hatches) == 5
     key = drawn.get_legend()
     assert key is not None
-    assert [text.get_text() for text in key.get_texts()] == list(WORST)
+    assert [text.get_text() for text in key.get_texts()] == [LABELS.get(one, one) for one in WORST]
     in_key = [patch.get_hatch() for patch in key.findobj(Patch) if patch.get_hatch()]
     assert in_key == hatches
 

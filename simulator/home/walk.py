@@ -27,7 +27,7 @@ from simulator.home.variants import explore
 from simulator.home.walked import Walked, home_by_told, steps_of
 from simulator.home.warmth import with_warmth
 from simulator.home.water import answer_water, with_next_water
-from simulator.home.way import Way, find_way, street_times
+from simulator.home.way import Way, compare_ways, find_way, street_times
 from simulator.sky.sun import sun_day
 from simulator.walk.course import beside_traffic, coarse, steps_at
 from simulator.walk.engine import simulate
@@ -126,7 +126,7 @@ def answer(
     findings = findings_of(scene, walked)
     summary = weighed(scene, walked, walk.summary, findings=findings)
     summary = bounded(scene, walked, summary, findings=findings, rewalk=walk_way)
-    walk = replace(walk, summary=summary)
+    walk = replace(walk, summary=summary | {"ways": compare_ways(scene, way, times=times)})
     if first is not None:
         first(walk)
     if not scene.plan.choices.what_if:

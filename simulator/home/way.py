@@ -6,7 +6,7 @@ import heapq
 import math
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from simulator.home.unknown_heights import share_words
 from simulator.route.blockages import Layout, Profile, TimedTrip, pairs_that_matter
 from simulator.route.discomfort import quiet_factor
 from simulator.route.search import Path
+from simulator.units import HOUR_S
 from simulator.walk.course import Course, course_along, join_courses
 from simulator.walk.party import barred_by, barred_by_limits, street_times_s
 from simulator.walk.stops import ROUNDING_M, Nearby, node_distances, on_segment_m
@@ -269,7 +270,16 @@ class Costs:
         return self.forward_s * self.quiet, self.backward_s * self.quiet
 
 
-def street_times(scene: Scene, *, pace_factor: float | None = None) -> Times:
+USUAL_QUIET = 1.0
+"""Weight of quiet that a way is compared with where the plan asks for the fastest."""
+
+BUSY = 2
+"""Traffic code of busy roads."""
+
+
+def street_times(
+    scene: Scene, *, pace_factor: float | None = None, quiet: float | None = None
+) -> Times:
     """Work out every street's time for the slowest of the party.
 
     Parameters
@@ -278,6 +288,8 @@ def street_times(scene: Scene, *, pace_factor: float | None = None) -> Times:
         The loaded plan.
     pace_factor : float, optional
         Of another walker.
+    quiet : float, optional
+        Another weight of quiet than the plan's.
 
     Returns
     -------
@@ -285,11 +297,11 @@ def street_times(scene: Scene, *, pace_factor: float | None = None) -> Times:
         By day and after dark.
     """
     slowest = float(scene.walkers.pace_factor.min()) if pace_factor is None else pace_factor
-    streets, quiet = scene.streets, scene.plan.choices.quiet
+    streets, weight = scene.streets, scene.plan.choices.quiet if quiet is None else quiet
     day = street_times_s(streets, scene.manner, speed_factor=slowest)
     dark = street_times_s(streets, scene.manner, speed_factor=slowest, dark=True)
     by_day, in_dark = (
-        quiet_factor(streets.ways, quiet=quiet, dark=dark_too)[streets.way]
+        quiet_factor(streets.ways, quiet=weight, dark=dark_too)[streets.way]
         for dark_too in (False, True)
     )
     return Times(*day, *dark, by_day, in_dark)
@@ -347,6 +359,62 @@ def find_way(
         raise InputError(where_in(scene.plan, "trip.home"), problem)
     course = join_courses(courses)
     return Way(legs=tuple(legs), course=course, cost_s=gone_s, costs=tuple(weighed))
+
+
+def compare_ways(scene: Scene, way: Way, *, times: Times) -> dict[str, Any]:
+    """Set the way chosen beside the fastest one, or the fastest beside a quiet one.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    way : Way
+        From ``find_way``.
+    times : Times
+        From ``street_times``.
+
+    Returns
+    -------
+    dict
+        ``chosen``, quiet or fast; ``same``, whether both are one way; and both, each with
+        ``distance_km``, ``moving_min`` (without load and tiredness), and ``busy_day_km`` and
+        ``busy_dark_km``, beside traffic without a sidewalk.
+    """
+    quiet = scene.plan.choices.quiet > 0.0
+    other_times = times.fastest() if quiet else street_times(scene, quiet=USUAL_QUIET)
+    other = find_way(scene, times=other_times)
+    told = (_told_way(scene, way), _told_way(scene, other))
+    return {
+        "chosen": "quiet" if quiet else "fast",
+        "same": all(
+            np.array_equal(first.segment, second.segment)
+            for first, second in zip(way.legs, other.legs, strict=True)
+        ),
+        **dict(zip(("quiet", "fast") if quiet else ("fast", "quiet"), told, strict=True)),
+    }
+
+
+def _told_way(scene: Scene, way: Way) -> dict[str, float]:
+    """Say how long a way is, how long it takes, and how much of it is beside traffic."""
+    streets = scene.streets
+    busy_m = {False: 0.0, True: 0.0}
+    gone_s = 0.0
+    for leg, costs in zip(way.legs, way.costs, strict=True):
+        each_s = np.where(leg.forward, costs.forward_s[leg.segment], costs.backward_s[leg.segment])
+        moving_s = gone_s + np.cumsum(each_s * leg.walked)
+        gone_s += leg.sum_of(*costs.times_s)
+        rests_s = np.floor(moving_s / HOUR_S) * scene.manner.rest_s_per_h
+        night = scene.conditions.at(scene.depart_epoch_s + moving_s + rests_s).night
+        beside = streets.ways.traffic[streets.way[leg.segment]] == BUSY
+        length_m = streets.length_m[leg.segment] * leg.walked
+        for dark in busy_m:
+            busy_m[dark] += float(length_m[beside & (night == dark)].sum())
+    return {
+        "distance_km": way.course.length_m / 1000.0,
+        "moving_min": way.cost_s / 60.0,
+        "busy_day_km": busy_m[False] / 1000.0,
+        "busy_dark_km": busy_m[True] / 1000.0,
+    }
 
 
 def _refuse_gap_in_heights(

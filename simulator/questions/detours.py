@@ -476,7 +476,8 @@ def _other_ways(
 ) -> tuple[pd.DataFrame, tuple[Walk, ...]]:
     """Walk the other ways worth knowing, on the leg that takes longest."""
     longest = int(np.argmax([trip.open_way.cost_s for trip in legs.trips]))
-    found = alternatives(legs.trips[longest], scene.streets.length_m)
+    groups = [crossings.segments(number) for number in range(len(crossings))]
+    found = alternatives(legs.trips[longest], scene.streets.length_m, crossings=groups)
     walks, rows = [], []
     for other in found:
         way = legs.with_leg(scene, longest, other.path)
@@ -502,7 +503,13 @@ def _notes(crossings: Crossings, cut: Cut | None) -> tuple[str, ...]:
         ),
         (
             f"Other ways share at most {MOST_SHARED:.0%} of their length with one given before "
-            f"and take at most {MOST_STRETCH:.1f} times as long. These limits are assumptions."
+            f"and take at most {MOST_STRETCH:.1f} times as long. They keep off the bridges of the "
+            "first way where that can be done within it. These limits are assumptions."
+        ),
+        (
+            "Ways are chosen as the plan's own: by time, a minute beside traffic counting as more "
+            "than one. A way around can take less time than the open way where it runs along a "
+            "busier road; what it costs in the eyes of that choice never falls."
         ),
         (
             "A map is not the state of a bridge: believe signs, tapes and the authorities, and "

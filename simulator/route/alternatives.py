@@ -11,6 +11,7 @@ Experimental Algorithmics 18, from memory; their limits are for driving, those h
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +19,9 @@ from numpy.typing import NDArray
 from simulator.route.blockages import Around, PreparedTrip, TimedTrip
 from simulator.route.search import Path
 from simulator.route.trees import Outward
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
 
 MOST_SHARED = 0.5
 """Share of an alternative's length that may lie on the first way or another one (assumed)."""
@@ -41,7 +45,7 @@ class Alternative:
     path : Path
         The way.
     extra_s : float
-        Time lost against the least-time way [s].
+        What it costs above the first way: time, where the trip's costs are times [s].
     shared : float
         Greatest share of its length that lies on the first way or on an earlier alternative.
     """
@@ -56,6 +60,7 @@ def alternatives(
     length_m: NDArray[np.float64],
     *,
     count: int = 3,
+    crossings: Sequence[NDArray[np.integer]] = (),
     most_shared: float = MOST_SHARED,
     most_stretch: float = MOST_STRETCH,
     local_share: float = LOCAL_SHARE,
@@ -70,6 +75,9 @@ def alternatives(
         Length of each segment [m].
     count : int
         How many to find at most.
+    crossings : sequence of ndarray of int
+        Segments of each bridge: another way keeps off those of the first way, as far as that can
+        be walked within the stretch allowed.
     most_shared : float
         Share of its length that may lie on a way already given, 0 to 1.
     most_stretch : float
@@ -80,27 +88,69 @@ def alternatives(
     Returns
     -------
     list of Alternative
-        In order of time; fewer than ``count`` when the map has no more.
+        In order of cost; fewer than ``count`` when the map has no more.
     """
-    detours = trip.detours
-    if not np.isfinite(detours.open_s) or detours.open_s == 0.0:
+    open_s = trip.detours.open_s
+    if not np.isfinite(open_s) or open_s == 0.0:
         return []
+    limit_s = (most_stretch - 1.0) * open_s
+    for avoided in (_avoided(trip, crossings, limit_s), np.empty(0, np.int64)):
+        found = _keeping_off(trip, avoided, length_m, count, most_shared, limit_s, local_share)
+        if found or not avoided.size:
+            break
+    return found
+
+
+def _keeping_off(
+    trip: TimedTrip,
+    avoided: NDArray[np.int64],
+    length_m: NDArray[np.float64],
+    count: int,
+    most_shared: float,
+    limit_s: float,
+    local_share: float,
+) -> list[Alternative]:
+    """Find other ways that keep off some segments."""
+    open_s = trip.detours.open_s
+    off = trip.closing(avoided) if avoided.size else trip
+    # How much later the best way without those bridges is; a way through a plateau adds to that.
+    later_s = off.detours.open_s - open_s
     taken = [_lengths(trip.path(trip.open_way), length_m)]
     found: list[Alternative] = []
-    tree = detours.outward(most_stretch - 1.0)
-    for around in _by_plateaus(detours, tree, local_share)[:MOST_LOOKED_AT]:
-        if len(set(_nodes(detours, around))) < len(_nodes(detours, around)):
+    tree = off.detours.outward((limit_s - later_s) / off.detours.open_s)
+    through = _by_plateaus(off.detours, tree, local_share)[:MOST_LOOKED_AT]
+    for around in [*([off.open_way] if avoided.size else []), *through]:
+        nodes = _nodes(off.detours, around)
+        if len(set(nodes)) < len(nodes):
             continue
-        path = trip.path(around)
+        path = off.path(around)
         own = _lengths(path, length_m)
-        total_m = sum(own.values())
-        shared = max(_common_m(own, other) for other in taken) / total_m
+        shared = max(_common_m(own, other) for other in taken) / sum(own.values())
         if shared <= most_shared:
-            found.append(Alternative(path, around.extra_s, shared))
+            found.append(Alternative(path, later_s + around.extra_s, shared))
             taken.append(own)
         if len(found) == count:
             break
     return found
+
+
+def _avoided(
+    trip: TimedTrip, crossings: Sequence[NDArray[np.integer]], limit_s: float
+) -> NDArray[np.int64]:
+    """Choose the bridges of the first way to keep off: all that can be spared together.
+
+    The dearest are given up first, until a way that is late by no more than the limit is left.
+    """
+    on_way = set(trip.path(trip.open_way).segment.tolist())
+    met = [segments for segments in crossings if on_way.intersection(segments.tolist())]
+    lost_s = [trip.without(segments).extra_s for segments in met]
+    spared = [met[row] for row in np.argsort(lost_s, kind="stable").tolist()]
+    while spared:
+        together = np.concatenate(spared).astype(np.int64)
+        if trip.without(together).extra_s <= limit_s:
+            return together
+        spared.pop()
+    return np.empty(0, np.int64)
 
 
 def _by_plateaus(detours: PreparedTrip, tree: Outward, local_share: float) -> list[Around]:

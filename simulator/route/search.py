@@ -384,6 +384,14 @@ class Path:
     to_fraction: float
     cost: float
 
+    @property
+    def walked(self) -> Floats:
+        """Share of each segment that is walked, shape (K,), 1 but for the first and the last."""
+        walked = np.ones(self.segment.size)
+        walked[0] -= self.from_fraction if self.forward[0] else 1.0 - self.from_fraction
+        walked[-1] -= 1.0 - self.to_fraction if self.forward[-1] else self.to_fraction
+        return walked
+
     def sum_of(self, forward: Floats, backward: Floats) -> float:
         """Add up a quantity along the way.
 
@@ -398,9 +406,7 @@ class Path:
             In the same unit; parts of segments count in part.
         """
         each = np.where(self.forward, forward[self.segment], backward[self.segment])
-        walked = np.ones(self.segment.size)
-        walked[0] -= self.from_fraction if self.forward[0] else 1.0 - self.from_fraction
-        walked[-1] -= 1.0 - self.to_fraction if self.forward[-1] else self.to_fraction
+        walked = self.walked
         there = walked > 0.0
         return fsum((walked[there] * each[there]).tolist())
 

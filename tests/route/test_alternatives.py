@@ -88,3 +88,30 @@ def test_a_single_street_has_no_alternative() -> None:
     )
     trip = TimedTrip(Layout.build(network, (0, 0.5), (2, 0.5)), np.ones(3), np.ones(3))
     assert alternatives(trip, np.ones(3)) == []
+
+
+def test_another_way_keeps_off_the_bridges_of_the_first() -> None:
+    # Two banks joined by three bridges, each 600 s farther from start and home than the one before.
+    places = {(x, y): row for row, (x, y) in enumerate((x, y) for x in range(4) for y in (0, 1))}
+    links = [((x, y), (x + 1, y)) for x in range(3) for y in (0, 1)]
+    bridges = [((x, 0), (x, 1)) for x in (1, 2, 3)]
+    both = [*links, *bridges, ((0, 0), (1, 1))]
+    tail, head = (np.array([places[pair[end]] for pair in both], np.int32) for end in (0, 1))
+    time_s = np.array([600.0] * 6 + [100.0] * 3 + [9_000.0])
+    every = np.ones(tail.size, bool)
+    network = Network.build(tail, head, 8, every, every)
+    start, home = (0, 0.0), (1, 0.0)
+    trip = TimedTrip(Layout.build(network, start, home), time_s, time_s)
+    first = set(trip.path(trip.open_way).segment.tolist())
+    assert 6 in first
+    groups = [np.array([row]) for row in (6, 7, 8)]
+    kept_off = alternatives(
+        trip, time_s, crossings=groups, most_shared=1.0, most_stretch=5.0, local_share=0.0
+    )
+    assert kept_off
+    for other in kept_off:
+        assert 6 not in other.path.segment.tolist()
+        assert other.extra_s == pytest.approx(other.path.cost - trip.open_way.cost_s)
+    # Where no way without it is short enough, the bridge is used again.
+    tight = alternatives(trip, time_s, crossings=groups, most_shared=1.0, most_stretch=1.01)
+    assert all(6 in other.path.segment.tolist() for other in tight)

@@ -137,6 +137,7 @@ def key_figures(
             if heights
             else "heights not known: counted as flat",
         ),
+        *_traffic(summary, units),
         _runs_short(short, summary),
         Figure(
             "Water needed",
@@ -164,6 +165,48 @@ def key_figures(
         _leave_by(summary, depart, asked=asked),
         Figure("Walking", duration(number(time["moving_h"])), _beside_walking(time)),
     )
+
+
+SEEN_LONG = 0.05
+"""Least part of a long unit that its printed digit shows."""
+
+
+def _traffic(summary: dict[str, Any], units: Units) -> tuple[Figure, ...]:
+    """Tell how much of the way is beside traffic, and what the fastest or a quiet way would be."""
+    ways = summary.get("ways")
+    if not ways:
+        return ()
+    own = ways[ways["chosen"]]
+    other = ways["fast" if ways["chosen"] == "quiet" else "quiet"]
+    heading = "Traffic"
+    if ways["same"]:
+        return (
+            Figure(
+                heading,
+                f"{_beside(own, units)} beside it",
+                "the fastest way and the quietest are one",
+            ),
+        )
+    minutes = number(other["moving_min"]) - number(own["moving_min"])
+    apart = f"{duration(abs(minutes) / 60.0)} {'longer' if minutes > 0.0 else 'shorter'}"
+    name = "fastest" if ways["chosen"] == "quiet" else "quieter"
+    far = units.long(1000.0 * number(other["distance_km"]))
+    return (
+        Figure(
+            heading,
+            f"{_beside(own, units)} beside it",
+            f"the {name} way: {far}, {apart} on foot, {_beside(other, units)} beside it",
+        ),
+    )
+
+
+def _beside(way: dict[str, Any], units: Units) -> str:
+    """Say how far a way runs beside traffic, and how much of that in the dark."""
+    day_m, dark_m = (1000.0 * number(way[key]) for key in ("busy_day_km", "busy_dark_km"))
+    told = units.long(day_m + dark_m)
+    if dark_m < SEEN_LONG * units.long_m:
+        return told
+    return f"{told} ({'all' if day_m < SEEN_LONG * units.long_m else units.long(dark_m)} dark)"
 
 
 def _runs_short(short: Sequence[Shortage], summary: dict[str, Any]) -> Figure:

@@ -115,7 +115,18 @@ def _refuse_impossible(area: Polygon | MultiPolygon, where: str) -> None:
 
 
 def plain(name: str) -> str:
-    """Reduce a name to what matters in comparing."""
+    """Reduce a name to what matters in comparing.
+
+    Parameters
+    ----------
+    name : str
+        As written, or as on the map.
+
+    Returns
+    -------
+    str
+        Small letters and digits, without accents; words parted by one space.
+    """
     spread = unicodedata.normalize("NFKD", name.casefold())
     kept = "".join(c if c.isalnum() else " " for c in spread if not unicodedata.combining(c))
     return " ".join(kept.split())

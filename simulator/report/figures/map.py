@@ -111,7 +111,20 @@ def across(track: Track, plane: Plane, along_m: Floats, half_m: float) -> Floats
 def chained(
     tail: NDArray[np.int32], head: NDArray[np.int32], way: NDArray[np.int32], points: Floats
 ) -> Floats:
-    """Join segments that follow one another into lines parted by NaN: one path for all."""
+    """Join segments that follow one another into lines parted by NaN: one path for all.
+
+    Parameters
+    ----------
+    tail, head, way : ndarray of int, (S,)
+        Segments in the order of the map data: end points as rows of `points`, and their way.
+    points : ndarray of float64, (N, 2)
+        Positions.
+
+    Returns
+    -------
+    ndarray of float64, (Q, 2)
+        Positions, with a row of NaN before each line but the first.
+    """
     if tail.size == 0:
         return np.empty((0, 2))
     begins = np.ones(tail.size, dtype=bool)
@@ -125,7 +138,18 @@ def chained(
 
 
 def ranked(streets: Any) -> NDArray[np.int8]:  # noqa: ANN401 - an earlier room's record
-    """Rank of each segment's street, a position in `RANKS`; its length for the finest."""
+    """Rank of each segment's street, a position in `RANKS`; its length for the finest.
+
+    Parameters
+    ----------
+    streets : Streets
+        The network.
+
+    Returns
+    -------
+    ndarray of int8, (M,)
+        Rank of each segment.
+    """
     from simulator.ground.walkable import HIGHWAYS
 
     of_value = np.array(

@@ -515,7 +515,18 @@ class Sheet:
 
 
 def sheet_of(walk: Walk) -> Sheet:
-    """Say a walk in words and rows."""
+    """Say a walk in words and rows.
+
+    Parameters
+    ----------
+    walk : Walk
+        What `simulator.walk_home` gave.
+
+    Returns
+    -------
+    Sheet
+        All text cleaned of control characters; not escaped.
+    """
     units, track, summary = units_of(walk), Track(walk), walk.summary
     level = str(summary["verdict"]["level"])
     rows = place_rows(walk, units, track)

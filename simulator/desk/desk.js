@@ -636,7 +636,7 @@ function drawMarks() {
     hourRows(told.live).forEach((hour, row) => {
       const way = told.live.ways[0];
       const at = [between(hour.starts, way.s, way.x), between(hour.starts, way.s, way.y)];
-      if (row) marks.push(draw("g", { transform: `translate(${toX(at[0])} ${toY(at[1])})` }, draw("circle", { r: 9, class: "hour" }), Object.assign(draw("text"), { textContent: told.hours[row] ? told.hours[row].letter : "" })));
+      if (row) marks.push(draw("g", { class: "passed", transform: `translate(${toX(at[0])} ${toY(at[1])})` }, draw("circle", { r: 9, class: "hour" }), Object.assign(draw("text"), { textContent: told.hours[row] ? told.hours[row].letter : "" })));
     });
     for (const one of told.live.places.filter((other) => other.mark)) {
       const words = `Stop ${one.mark}: ${one.name}, ${one.why}`;
@@ -852,7 +852,13 @@ async function begin() {
   on("back", () => goTo(plan));
   on("settle", () => { plan = copy(state); planTold = told; besides(); paint(); });
   on("forget", async () => { const said = await (await ask("/forget", {})).json(); byId("drafted").hidden = true; goTo(said.state); });
-  on("add-row", () => change("", (now) => { now.rows.push({ cells: start.columns.map((name) => ({ purpose: "other", tier: "basic", quantity: "1" }[name] || "")), origin: -1 }); }));
+  on("add-row", () => {
+    const cells = start.columns.map((name) => ({ item: "new item", purpose: "other", tier: "basic", quantity: "1" }[name] || ""));
+    change("", (now) => { now.rows.push({ cells, origin: -1 }); });
+    const entry = byId("bag").tBodies[0].lastElementChild.querySelector("input");
+    entry.focus();
+    entry.select();
+  });
   on("save", () => save(false));
   on("ask-yes", () => { byId("ask").close(); save(true); });
   on("ask-no", () => byId("ask").close());

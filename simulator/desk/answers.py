@@ -30,7 +30,6 @@ from simulator.home.answer import Walk
 from simulator.home.scene import KeptGround, prepare, read_ground
 from simulator.home.walk import answer
 from simulator.plan import Plan
-from simulator.report.exports import summary_json
 from simulator.report.files import write_walk
 
 Line = dict[str, Any]
@@ -272,10 +271,6 @@ class Desk:
             self.opened = reopened(self.opened, path=self.opened.save_as)
             self.draft.drop()
             return {"saved": str(self.opened.path), "state": self.opened.state.as_json()}
-
-    def summary(self) -> bytes | None:
-        """Give summary.json of the last full answer; None before there is one."""
-        return None if self._answered is None else summary_json(self._answered.walk).encode()
 
     def files(self) -> dict[str, bytes] | None:
         """Write all files of the last full answer; None before there is one.

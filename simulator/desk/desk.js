@@ -135,6 +135,7 @@ function none(headline, sentence) {
   byId("home-by").textContent = "";
   byId("strip").replaceChildren();
   byId("answer").hidden = true;
+  byId("part-actions").replaceChildren();
   files(false);
   besides();
   drawMarks();

@@ -305,17 +305,13 @@ class _Files(_Guarded):
     async def get(self) -> None:
         """Give one, or all in an archive."""
         name = self.request.path.rpartition("/")[2]
-        if name == "summary.json":
-            summary = await self.work(self.desk.summary)
-            contents = None if summary is None else {name: summary}
-        else:
-            try:
-                contents = await self.work(self.desk.files)
-            except InputError as fault:
-                self.set_status(409)
-                self.set_header("Content-Type", "text/plain; charset=utf-8")
-                self.finish(f"{fault}\n")
-                return
+        try:
+            contents = await self.work(self.desk.files)
+        except InputError as fault:
+            self.set_status(409)
+            self.set_header("Content-Type", "text/plain; charset=utf-8")
+            self.finish(f"{fault}\n")
+            return
         if contents is None:
             self.send_error(404)
         elif name == "walk.zip":

@@ -654,7 +654,6 @@ function drawMarks() {
       if (by) { move(end, end.at[0] + by[0], end.at[1] + by[1]); event.preventDefault(); event.stopPropagation(); }
       if (event.key === "Delete" && end.kind === "via") change("", (now) => { now.entries["trip.via"].splice(end.row, 1); });
     });
-    group.addEventListener("pointerdown", (event) => drag(event, end));
     marks.push(group);
   }
   if (mode === "area" && corners.length) marks.push(draw("polyline", { class: "pending", points: corners.map(([x, y]) => `${toX(x)},${toY(y)}`).join(" ") }), ...corners.map(([x, y]) => draw("circle", { class: "ring", r: 4, cx: toX(x), cy: toY(y) })));
@@ -712,9 +711,21 @@ function closeArea() {
   change("", (now) => { now.areas.push(ring); });
 }
 const touches = new Map();
+const NEAR_PX = 24;
+function nearestMark(event) {
+  const box = byId("map").getBoundingClientRect();
+  const marks = [...byId("marks").querySelectorAll("g[tabindex]")].map((one) => {
+    const [x, y] = one.getAttribute("transform").match(/-?[\d.]+/g).map(Number);
+    return [Math.hypot(x - (event.clientX - box.left), y - (event.clientY - box.top)), one.dataset.key];
+  });
+  const [off, key] = marks.sort((a, b) => a[0] - b[0])[0] || [Infinity, ""];
+  return off < NEAR_PX ? key : "";
+}
 function pointerDown(event) {
+  const end = mode ? null : ends().find((one) => `${one.kind} ${one.row ?? ""}` === nearestMark(event));
+  if (end) { drag(event, end); return; }
   byId("map").setPointerCapture(event.pointerId);
-  touches.set(event.pointerId, { x: event.clientX, y: event.clientY, moved: 0, target: event.target });
+  touches.set(event.pointerId, { x: event.clientX, y: event.clientY, moved: 0 });
 }
 function pointerMove(event) {
   const before = touches.get(event.pointerId);
@@ -742,10 +753,12 @@ function pointerUp(event) {
   const box = byId("map").getBoundingClientRect();
   const [x, y] = [fromX(event.clientX - box.left), fromY(event.clientY - box.top)];
   if (mode) { put(x, y); return; }
-  const key = before.target.closest && before.target.closest("g[tabindex]") ? before.target.closest("g[tabindex]").dataset.key : "";
+  const key = nearestMark(event);
   if (key.startsWith("crossing ")) { toggle(ground.crossings.find((one) => `crossing ${one.name}` === key)); return; }
   if (key.startsWith("area ")) { change("", (now) => { now.areas.splice(Number(key.slice(5)), 1); }); return; }
   if (!told) return;
+  const stop = key.startsWith("stop ") && told.live.places.find((one) => `stop ${one.mark}` === key);
+  if (stop) { byId("touched").textContent = `Stop ${stop.mark}: ${stop.name}, ${stop.why}`; return; }
   const found = [...told.live.care.map((one) => [one, `Take care, ${one.mark}, ${one.words}`]), ...told.live.places.map((one) => [one, `${one.mark ? `Stop ${one.mark}: ` : ""}${one.name}${one.name === one.kind ? "" : ` (${one.kind})`}: ${one.why}`])]
     .map(([one, words]) => [Math.hypot(one.x - x, one.y - y), words]).sort((a, b) => a[0] - b[0])[0];
   if (found && found[0] * view.k < 22) byId("touched").textContent = found[1];

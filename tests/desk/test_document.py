@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 from simulator import InputError, Plan, demo_folder
-from simulator.bag.items import parse_items
+from simulator.bag.items import COLUMNS, parse_items
 from simulator.desk.document import (
     Draft,
     Opened,
@@ -40,6 +40,10 @@ oat bar,food,basic,2,50,,200
 @pytest.fixture
 def opened(write_town: TownWriter) -> Opened:
     return open_document(write_town(bag=NOTED_BAG))
+
+
+def row(origin: int = -1, **cells: str) -> Row:
+    return Row(tuple(cells.get(name, "") for name in COLUMNS), origin)
 
 
 def entered(opened: Opened, **entries: str | list[str]) -> State:
@@ -100,7 +104,10 @@ def test_people_come_and_go(opened: Opened) -> None:
 
 def test_notes_of_the_list_stay_above_their_lines(opened: Opened) -> None:
     bottle, bar = opened.state.rows
-    lamp = Row(("lamp", "light", "basic", "1", "60", *[""] * 7, "10", "", "", "=not a formula"))
+    lamp = row(
+        item="lamp", purpose="light", tier="basic", quantity="1", mass_g="60", light_h="10",
+        caution="=not a formula",
+    )  # fmt: skip
     state = replace(opened.state, rows=(bar, bottle, lamp))
     texts = texts_of(opened, state)
     assert texts.bag.splitlines() == [
@@ -134,7 +141,7 @@ def test_a_list_with_semicolons_keeps_them_and_its_decimal_commas(write_town: To
 def test_a_plan_without_a_list_gets_one_with_its_first_item(write_town: TownWriter) -> None:
     opened = open_document(write_town(PLAN.replace('items = "bag.csv"\n', "")))
     assert opened.state.rows == ()
-    state = replace(opened.state, rows=(Row(("map", "paper", "basic", "1", *[""] * 12)),))
+    state = replace(opened.state, rows=(row(item="map", purpose="paper", tier="basic", quantity="1"),))
     texts = texts_of(opened, state)
     assert texts.bag_name == "bag.csv"
     assert tomllib.loads(texts.plan)["bag"]["items"] == "bag.csv"
@@ -173,7 +180,7 @@ def test_a_drawn_area_is_geojson_that_is_read_back_as_drawn(opened: Opened) -> N
 
 def test_faults_stand_beside_their_entries(opened: Opened) -> None:
     bottle, bar = opened.state.rows
-    heavy = Row((*bottle.cells[:4], "-5", *bottle.cells[5:]), bottle.origin)
+    heavy = row(bottle.origin, **dict(zip(COLUMNS, bottle.cells, strict=True)) | {"mass_g": "-5"})
     state = replace(
         entered(opened, walker__1__mass_kg="8", weather__air_c="mild", trip__home="46.0, -64.7"),
         rows=(bar, heavy),

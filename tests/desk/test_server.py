@@ -16,6 +16,7 @@ from typing import Any
 
 import pytest
 
+from simulator.bag.items import COLUMNS
 from simulator.desk.server import LARGEST_BODY_BYTES, Presence
 from tests.conftest import PLAN, TownWriter
 from tests.desk.conftest import Start, Started
@@ -63,7 +64,7 @@ def test_what_the_desk_says_is_what_plan_says_of_the_saved_file(
     state = begin(desk)["state"]
     state["entries"]["trip.depart"] = "2026-05-04T18:45"
     state["entries"]["weather.air_c"] = "3,5"
-    state["rows"][1]["cells"][3] = "3"
+    state["rows"][1]["cells"][COLUMNS.index("quantity")] = "3"
     state["areas"] = [[[46.0035, -64.7985], [46.0035, -64.7975], [46.0045, -64.7975]]]
     assert kinds(desk.lines(state))[-2:] == ["more", "end"]
     status, _headers, said = desk.ask("GET", "/walk/summary.json")
@@ -99,12 +100,12 @@ def test_faults_are_told_beside_their_entries_and_no_verdict_is_given(shared: St
     state = begin(shared)["state"]
     state["entries"]["walker.1.mass_kg"] = "800"
     state["entries"]["trip.home"] = "by the sea"
-    state["rows"][0]["cells"][4] = "heavy"
+    state["rows"][0]["cells"][COLUMNS.index("mass_g")] = "heavy"
     lines = shared.lines(state)
     assert kinds(lines) == ["checked", "end"]
     assert {name for name, _ in lines[0]["faults"]} >= {"walker.1.mass_kg", "trip.home"}
     state = begin(shared)["opened"]
-    state["rows"][0]["cells"][4] = "heavy"
+    state["rows"][0]["cells"][COLUMNS.index("mass_g")] = "heavy"
     assert [name for name, _ in shared.lines(state)[0]["faults"]] == ["bag.1.mass_g"]
     state = begin(shared)["opened"]
     state["entries"]["trip.home"] = "47.5, -29.9"

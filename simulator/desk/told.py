@@ -22,7 +22,8 @@ if TYPE_CHECKING:
     from jinja2 import Template
 
 BLOCKS = (
-    "actions", "figures", "why", "water", "hours", "refills", "streets", "care", "cautions", "assumptions",
+    "actions", "figures", "why", "water", "hours", "refills", "streets", "care", "cautions",
+    "assumptions",
 )  # fmt: skip
 """Parts of the offline page that the desk shows, by their name in its template."""
 

@@ -170,7 +170,9 @@ def test_the_whole_job_by_mouse(  # noqa: PLR0915 - one job from end to end
     visit.answered()
 
     page.get_by_role("button", name="Save").click()
-    page.wait_for_function("() => document.getElementById('save-words').textContent.startsWith('Saved')")
+    page.wait_for_function(
+        "() => document.getElementById('save-words').textContent.startsWith('Saved')"
+    )
     visit.answered()
     saved = tomllib.loads((tmp_path / "walkhome-desk" / "plan.toml").read_text(encoding="utf-8"))
     assert saved["walker"]["mass_kg"] == 70

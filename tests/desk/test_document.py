@@ -42,7 +42,7 @@ def opened(write_town: TownWriter) -> Opened:
     return open_document(write_town(bag=NOTED_BAG))
 
 
-def row(origin: int = -1, **cells: str) -> Row:
+def line(origin: int = -1, **cells: str) -> Row:
     return Row(tuple(cells.get(name, "") for name in COLUMNS), origin)
 
 
@@ -104,7 +104,7 @@ def test_people_come_and_go(opened: Opened) -> None:
 
 def test_notes_of_the_list_stay_above_their_lines(opened: Opened) -> None:
     bottle, bar = opened.state.rows
-    lamp = row(
+    lamp = line(
         item="lamp", purpose="light", tier="basic", quantity="1", mass_g="60", light_h="10",
         caution="=not a formula",
     )  # fmt: skip
@@ -141,7 +141,9 @@ def test_a_list_with_semicolons_keeps_them_and_its_decimal_commas(write_town: To
 def test_a_plan_without_a_list_gets_one_with_its_first_item(write_town: TownWriter) -> None:
     opened = open_document(write_town(PLAN.replace('items = "bag.csv"\n', "")))
     assert opened.state.rows == ()
-    state = replace(opened.state, rows=(row(item="map", purpose="paper", tier="basic", quantity="1"),))
+    state = replace(
+        opened.state, rows=(line(item="map", purpose="paper", tier="basic", quantity="1"),)
+    )
     texts = texts_of(opened, state)
     assert texts.bag_name == "bag.csv"
     assert tomllib.loads(texts.plan)["bag"]["items"] == "bag.csv"
@@ -180,7 +182,7 @@ def test_a_drawn_area_is_geojson_that_is_read_back_as_drawn(opened: Opened) -> N
 
 def test_faults_stand_beside_their_entries(opened: Opened) -> None:
     bottle, bar = opened.state.rows
-    heavy = row(bottle.origin, **dict(zip(COLUMNS, bottle.cells, strict=True)) | {"mass_g": "-5"})
+    heavy = line(bottle.origin, **dict(zip(COLUMNS, bottle.cells, strict=True)) | {"mass_g": "-5"})
     state = replace(
         entered(opened, walker__1__mass_kg="8", weather__air_c="mild", trip__home="46.0, -64.7"),
         rows=(bar, heavy),

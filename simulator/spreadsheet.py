@@ -69,6 +69,9 @@ MONTHS: Final = {
     name.lower(): number for number, name in enumerate(calendar.month_abbr) if name
 } | {name.lower(): number for number, name in enumerate(calendar.month_name) if name}
 
+YEARS: Final = range(1970, 2200)
+"""Years that a date on a list or of a walk may lie in."""
+
 DAYS_SAID: Final = "a day as 2027-06-30 or 30.06.2027, a month as 2027-06 or 06/2027"
 
 CellKind = Literal["text", "word", "number", "day", "moment"]
@@ -712,7 +715,7 @@ def _sure_order(cell: str) -> str:
 def _day(cell: str, habits: _Habits, *, to_the_day: bool = False) -> date:
     """Read a day; a month counts to its end."""
     parts = _day_parts(cell, habits)
-    if parts is not None:
+    if parts is not None and parts[0] in YEARS:
         year, month, day = parts
         try:
             last = calendar.monthrange(year, month)[1]

@@ -154,6 +154,12 @@ def add_many(commands: Commands) -> None:
     many.add_argument(
         "--scheduler", metavar="ADDRESS", help="Dask scheduler to work on, e.g. tcp://host:8786"
     )
+    many.add_argument(
+        "--strict",
+        action="store_true",
+        help="refuse the whole table when a row cannot be read; otherwise such rows are named and "
+        "the others walk",
+    )
     output_options(many, shown="many.json")
 
 
@@ -162,16 +168,18 @@ def run_many(chosen: argparse.Namespace) -> int:
     plan = read_plan(chosen)
 
     def work(stages: Stages) -> Told:
-        from simulator.questions.many import PART, many, read_people
+        from simulator.questions.many import PART, many
+        from simulator.questions.people import read_people
         from simulator.report.exports import json_text
         from simulator.report.many import PartStore, many_text, write_many
 
-        people = read_people(chosen.people, plan)
+        table = read_people(chosen.people, plan, strict=chosen.strict)
         store = PartStore(chosen.out, plan, chosen.people, size=PART)
         basis = many(
             plan,
-            people,
+            table.people,
             store,
+            unread=table.unread,
             workers=chosen.workers,
             scheduler=chosen.scheduler,
             progress=stages,
@@ -179,7 +187,12 @@ def run_many(chosen: argparse.Namespace) -> int:
         stages("writing the files")
         page = chosen.page or plan.choices.page
         written, document = write_many(
-            plan, store, chosen.out, attribution=basis.attribution, page=page, notes=basis.notes
+            plan,
+            store,
+            chosen.out,
+            attribution=basis.attribution,
+            page=page,
+            notes=(*table.notes, *basis.notes),
         )
         return Told(partial(json_text, document), partial(many_text, document, written=written))
 

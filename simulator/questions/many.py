@@ -2,17 +2,13 @@
 
 from __future__ import annotations
 
-import csv
-import io
-import os
-from collections.abc import Callable, Iterator
+from collections import Counter
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
-from datetime import datetime
 from functools import lru_cache
 from itertools import islice
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, NamedTuple, Protocol
 
 import numpy as np
@@ -20,12 +16,12 @@ import pandas as pd
 
 from simulator.bag.items import carried, read_items
 from simulator.body import pace
-from simulator.errors import InputError, gathered, shown
-from simulator.files import read_text
+from simulator.errors import InputError
 from simulator.ground.snap import Shape, nearest_points
 from simulator.ground.streets import find_components
 from simulator.home.crowd import Hours, arrivals_of, taps_near, who_stops
 from simulator.home.crowd_records import Arrivals, Crowd
+from simulator.home.refills import RELIED_ON_SHARE
 from simulator.home.scene import (
     LONGEST_WALK_H,
     PACE_AGE,
@@ -38,7 +34,8 @@ from simulator.home.summary import JUDGED
 from simulator.home.unknown_heights import map_notes
 from simulator.home.verdict import LEVELS, LOAD_CARE_SHARE, account_of, verdict_levels
 from simulator.home.way import Reach, Times, clock_rounds, street_times
-from simulator.plan.values import as_local_time
+from simulator.questions.people import Person, Unread
+from simulator.route.crossings import Crossings, group_crossings
 from simulator.route.search import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S
@@ -49,7 +46,7 @@ from simulator.walk.ledger import local_time
 from simulator.walk.records import Total, Walkers, some_of
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from pathlib import Path
 
     from numpy.typing import NDArray
 
@@ -58,173 +55,6 @@ if TYPE_CHECKING:
     from simulator.home.scene import Scene
     from simulator.plan import Plan
     from simulator.walk.records import Stop
-
-NEEDED = ("start_lat", "start_lon", "home_lat", "home_lon")
-"""Columns without which there is no walk."""
-
-NUMBERS = {
-    "start_lat": (-90.0, 90.0),
-    "start_lon": (-180.0, 180.0),
-    "home_lat": (-90.0, 90.0),
-    "home_lon": (-180.0, 180.0),
-    "mass_kg": (20.0, 300.0),
-    "height_m": (0.9, 2.5),
-    "age_y": (4.0, 110.0),
-    "pace_factor": (0.3, 2.0),
-    "clothing_clo": (0.0, 4.0),
-}
-"""Columns with numbers and what is allowed, as in the plan."""
-
-WORDS = ("id", "sex", "bag", "depart")
-MOST_FAULTS = 20
-"""Faults told of one table."""
-
-
-@dataclass(frozen=True, slots=True)
-class Person:
-    """One row; what it leaves out is the plan's own.
-
-    Attributes
-    ----------
-    id : str
-        Name of the row; its number when none is given.
-    start, home : tuple of float
-        Latitude, longitude [degrees].
-    mass_kg, height_m, age_y, pace_factor, clothing_clo : float
-        As in the plan.
-    sex : str
-        "male" or "female".
-    bag : pathlib.Path or None
-        List of items.
-    depart : datetime.datetime
-        Local clock time.
-    """
-
-    id: str
-    start: tuple[float, float]
-    home: tuple[float, float]
-    mass_kg: float
-    height_m: float
-    age_y: float
-    pace_factor: float
-    clothing_clo: float
-    sex: str
-    bag: Path | None
-    depart: datetime
-
-
-def read_people(path: Path, plan: Plan) -> list[Person]:
-    """Read the table; every fault in it is reported at once.
-
-    Parameters
-    ----------
-    path : pathlib.Path
-        CSV in UTF-8 with at least ``start_lat, start_lon, home_lat, home_lon``. Files of bags are
-        taken relative to it.
-    plan : Plan
-        Gives what rows leave out.
-
-    Returns
-    -------
-    list of Person
-        In the order of the file.
-
-    Raises
-    ------
-    InputError
-        One line for each fault: row and column, what was found, what is allowed.
-    """
-    header, table = _table(path)
-    missing = [name for name in NEEDED if name not in header]
-    unknown = [name for name in header if name not in NUMBERS and name not in WORDS]
-    if missing or unknown:
-        found = f"unknown column {shown(unknown[0])}" if unknown else f"no column {missing[0]}"
-        allowed = ", ".join((*NUMBERS, *WORDS))
-        where = f"{path}: line 1"
-        raise InputError(where, f"found {found}; allowed: {allowed}; needed: {', '.join(NEEDED)}")
-    people: list[Person] = []
-    faults: list[tuple[str, str]] = []
-    for number, row in table:
-        if len(row) > len(header) and any(row[len(header) :]):
-            problem = f"found {len(row)} cells, allowed: {len(header)} as in the first line"
-            faults.append((f"{path}: line {number}", problem))
-            continue
-        cells = dict(zip(header, row, strict=False))
-        problems = _problems(cells, path)
-        if problems:
-            faults += [(f"{path}: line {number}: {column}", text) for column, text in problems]
-        else:
-            people.append(_person(cells, number, path, plan))
-        if len(faults) >= MOST_FAULTS:
-            break
-    if faults:
-        raise gathered(faults)
-    if not people:
-        where = str(path)
-        raise InputError(where, "holds no people; give one row for each")
-    return people
-
-
-def _table(path: Path) -> tuple[list[str], list[tuple[int, list[str]]]]:
-    """Read a table's column names, and its lines by number; empty ones fall away."""
-    text = read_text(path, what="a table of people (.csv)")
-    reader = csv.reader(io.StringIO(text, newline=""), strict=True)
-    try:
-        rows = [(reader.line_num, [cell.strip() for cell in row]) for row in reader]
-    except csv.Error as fault:
-        where = f"{path}: line {reader.line_num + 1}"
-        problem = f"cannot be read as CSV ({fault}); check double quotes and line ends"
-        raise InputError(where, problem) from None
-    filled = [(number, row) for number, row in rows if any(row)]
-    return (filled[0][1], filled[1:]) if filled else ([], [])
-
-
-def _problems(cells: Mapping[str, str], path: Path) -> list[tuple[str, str]]:
-    """Say what is wrong with a row."""
-    problems = []
-    for name, (low, high) in NUMBERS.items():
-        text = cells.get(name, "")
-        if not text and name not in NEEDED:
-            continue
-        try:
-            value = float(text)
-        except ValueError:
-            value = float("nan")
-        if not low <= value <= high:
-            problems.append((name, f"found {shown(text)}; allowed: {low:g} to {high:g}"))
-    if cells.get("sex", "") not in {"", "male", "female"}:
-        problems.append(("sex", f"found {shown(cells['sex'])}; allowed: male, female"))
-    if cells.get("bag") and not os.path.isfile(path.parent / cells["bag"]):  # noqa: PTH113
-        problems.append(("bag", f"there is no file {shown(cells['bag'])} beside the table"))
-    if cells.get("depart"):
-        try:
-            as_local_time(cells["depart"])
-        except ValueError as fault:
-            problems.append(("depart", str(fault)))
-    return problems
-
-
-def _person(cells: Mapping[str, str], number: int, path: Path, plan: Plan) -> Person:
-    """Fill a row up from the plan."""
-    own = plan.walker[0]
-
-    def given(name: str, otherwise: float) -> float:
-        return float(cells[name]) if cells.get(name) else otherwise
-
-    depart = cells.get("depart")
-    return Person(
-        id=cells.get("id") or str(number - 1),
-        start=(float(cells["start_lat"]), float(cells["start_lon"])),
-        home=(float(cells["home_lat"]), float(cells["home_lon"])),
-        mass_kg=given("mass_kg", own.mass_kg),
-        height_m=given("height_m", own.height_m),
-        age_y=given("age_y", own.age_y),
-        pace_factor=given("pace_factor", own.pace_factor),
-        clothing_clo=given("clothing_clo", own.clothing_clo),
-        sex=cells.get("sex") or own.sex,
-        bag=path.parent / cells["bag"] if cells.get("bag") else plan.bag.items,
-        depart=as_local_time(depart) if depart else plan.trip.depart,
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -268,7 +98,7 @@ class PeoplePart:
     rows : pandas.DataFrame
         One row a person.
     passed : pandas.DataFrame
-        ``kind`` (bridge or refill), ``name``, ``hour`` (ISO, local) and ``people``.
+        ``PASSED``: how many pass what in which hour.
     """
 
     number: int
@@ -290,12 +120,15 @@ class SharedGround:
         Places near every node.
     opening : Hours
         Opening hours looked up so far.
+    crossings : Crossings
+        The physical bridges and fords of the map.
     """
 
     scene: Scene
     times: Times
     reach: Reach
     opening: Hours
+    crossings: Crossings
 
 
 COLUMNS = {
@@ -303,8 +136,10 @@ COLUMNS = {
     "id": "str",
     "depart": "str",
     "status": "str",
+    "reason": "str",
     "verdict": "str",
     "arrive": "str",
+    "arrives_after_dark": "bool",
     "elapsed_h": "float64",
     "distance_km": "float64",
     "dark_h": "float64",
@@ -333,6 +168,7 @@ def people_table(
     refills: list[int],
     ways: list[Course],
     care: list[bool],
+    dark: list[bool],
 ) -> pd.DataFrame:
     """Put everyone into rows, with a way home or without."""
     zone = ground.scene.zone
@@ -348,6 +184,7 @@ def people_table(
                 "id": person.id,
                 "depart": local_time(float(depart[row]), zone).isoformat(),
                 "status": status,
+                "reason": _why(job, row, status),
             }
         )
     table = pd.DataFrame(rows, columns=list(COLUMNS))
@@ -362,8 +199,10 @@ def people_table(
     level = np.where((level == 0) & (cared | night), np.int8(1), level)
     columns: dict[str, list[Any]] = {
         "status": ["home" if lev >= 0 else "not known" for lev in level.tolist()],
+        "reason": ["" if lev >= 0 else NOT_KNOWN for lev in level.tolist()],
         "verdict": [LEVELS[lev] if lev >= 0 else "" for lev in level.tolist()],
         "arrive": [local_time(when, zone).isoformat() for when in arrive.tolist()],
+        "arrives_after_dark": dark,
         "elapsed_h": (walks.elapsed_s / HOUR_S).tolist(),
         "distance_km": [way.length_m / 1000.0 for way in ways],
         "dark_h": (walks.dark_s / HOUR_S).tolist(),
@@ -376,7 +215,9 @@ def people_table(
         "short_of": short_of,
         "short_from_h": short_from_h.tolist(),
         "refills": refills,
-        "bridges": ["; ".join(dict.fromkeys(_bridges(ground, way).values())) for way in ways],
+        "bridges": [
+            "; ".join(ground.crossings.name[one] for one in crossed(ground, way)) for way in ways
+        ],
         "needs_a_night_halt": night.tolist(),
     }
     for name, values in columns.items():
@@ -398,15 +239,66 @@ def _typed(table: pd.DataFrame) -> pd.DataFrame:
     return table
 
 
-def _bridges(ground: SharedGround, way: Course) -> dict[int, str]:
-    """Name every bridge of a way, by the step at which one comes onto it."""
-    ways = ground.scene.streets.ways
-    onto = np.flatnonzero(way.bridge & ~np.r_[False, way.bridge[:-1]])
-    names = {}
-    for step in onto.tolist():
-        row = int(way.way[step])
-        names[step] = ways.bridge_name[row] or ways.name[row] or f"bridge {ways.osm_id[row]}"
-    return names
+NOT_KNOWN = "the weather ends before the walk does, or a body model does not answer"
+"""Why a walk has no verdict."""
+
+
+def _why(job: Job, row: int, status: str) -> str:
+    """Say why somebody does not walk."""
+    if status == "no way home":
+        return "no walkable way joins start and home on this map"
+    if status == "no street near":
+        lost = [name for name, at in (("start", job.start), ("home", job.home)) if at[row][0] < 0]
+        limit_m = job.plan.choices.snap_limit_m
+        return f"no street within {limit_m:g} m of {' and '.join(lost)} (choices.snap_limit_m)"
+    return "start and home are the same place on the streets" if status == "at home" else ""
+
+
+def _of_rows(rows: Sequence[Mapping[str, object]]) -> pd.DataFrame:
+    return _typed(pd.DataFrame(rows, columns=list(COLUMNS)))
+
+
+NOT_READ = "not read"
+"""Status of a row with a fault."""
+
+
+def crossed(ground: SharedGround, way: Course) -> dict[int, int]:
+    """Give each physical crossing that a way uses, once, and the step that first comes onto it.
+
+    Parameters
+    ----------
+    ground : SharedGround
+        The crossings of the map.
+    way : Course
+        The way.
+
+    Returns
+    -------
+    dict of int to int
+        Step by crossing, in the order of the way.
+    """
+    of_step = ground.crossings.of_segment[way.segment]
+    numbers, steps = np.unique(of_step, return_index=True)
+    order = np.argsort(steps)
+    pairs = zip(numbers[order].tolist(), steps[order].tolist(), strict=True)
+    return {number: step for number, step in pairs if number >= 0}
+
+
+PASSED: Mapping[str, str] = {
+    "kind": "str",
+    "name": "str",
+    "ways": "str",
+    "lat": "float64",
+    "lon": "float64",
+    "hour": "str",
+    "people": "int64",
+}
+"""Columns of what is passed and their types: ``kind`` is crossing, refill or shelter; ``ways`` are
+numbers of OpenStreetMap, of the ways of a crossing or of the place itself; ``hour`` is ISO 8601,
+local."""
+
+Event = tuple[str, int, float]
+"""Kind, number of crossing or place (-1 for a night in the open), and when."""
 
 
 def events_of(
@@ -415,29 +307,87 @@ def events_of(
     walked: Apart,
     stops: list[list[Stop]],
     depart: NDArray[np.float64],
-) -> list[tuple[str, str, str]]:
-    """List who passes which bridge and fills bottles where, in which clock hour."""
-    zone, places = ground.scene.zone, ground.scene.places
-    events = []
+) -> list[Event]:
+    """List who passes which crossing and fills bottles where, and when."""
+    events: list[Event] = []
     for row, way in enumerate(ways):
-        clock = walked.clock_s[row]
-
-        def hour(step: int, row: int = row, clock: NDArray[np.float64] = clock) -> str:
-            when = local_time(float(depart[row] + clock[step]), zone)
-            return when.replace(minute=0, second=0, microsecond=0).isoformat()
-
-        events += [("bridge", name, hour(step)) for step, name in _bridges(ground, way).items()]
-        for stop in stops[row]:
-            name = places.name[stop.place] or f"{places.kind[stop.place]} {places.osm[stop.place]}"
-            events.append(("refill", name, hour(stop.step)))
+        when = depart[row] + walked.clock_s[row]
+        events += [
+            ("crossing", number, float(when[step])) for number, step in crossed(ground, way).items()
+        ]
+        events += [("refill", stop.place, float(when[stop.step])) for stop in stops[row]]
     return events
 
 
-def counted(events: list[tuple[str, str, str]]) -> pd.DataFrame:
-    """Count people by what they pass and when."""
-    table = pd.DataFrame(events, columns=["kind", "name", "hour"])
-    counted = table.value_counts(["kind", "name", "hour"]).rename("people").reset_index()
-    return counted.sort_values(["kind", "name", "hour"], ignore_index=True)
+def shelter_events(
+    ground: SharedGround,
+    ways: list[Course],
+    begins: list[float],
+    walked: Apart,
+    elapsed_s: NDArray[np.float64],
+    depart: NDArray[np.float64],
+) -> list[Event]:
+    """Say where those whose day is too long are when it ends: the last shelter before that."""
+    places, event = ground.scene.places, ground.scene.plan.event.kind
+    limit_s = HOUR_S * ground.scene.plan.choices.longest_day_h
+    share = places.works_in(event)
+    events: list[Event] = []
+    for row in np.flatnonzero(elapsed_s > limit_s).tolist():
+        nearby = ground.reach.along(ways[row], start_fraction=begins[row])
+        when_s = walked.clock_s[row][nearby.step]
+        found = [
+            (float(at_s), place)
+            for at_s, place in zip(when_s.tolist(), nearby.place.tolist(), strict=True)
+            if at_s <= limit_s
+            and "shelter" in places.gives[place]
+            and share[place] >= RELIED_ON_SHARE
+            and bool(ground.opening.may_enter(place, np.array([depart[row] + at_s])).all())
+        ]
+        at_s, place = max(found, default=(limit_s, -1))
+        events.append(("shelter", place, float(depart[row] + at_s)))
+    return events
+
+
+QUARTER_S = 900.0
+"""All time zones in use differ from UTC by whole quarters of an hour [s]."""
+
+
+def counted(ground: SharedGround, events: Sequence[Event]) -> pd.DataFrame:
+    """Count people by what they pass and in which clock hour."""
+    zone = ground.scene.zone
+    quarters = {int(when // QUARTER_S) for _, _, when in events}
+    hours = {
+        quarter: local_time(QUARTER_S * quarter, zone)
+        .replace(minute=0, second=0, microsecond=0)
+        .isoformat()
+        for quarter in quarters
+    }
+    counts = Counter((kind, number, hours[int(when // QUARTER_S)]) for kind, number, when in events)
+    return _table_of(
+        [
+            (kind, *_known_as(ground, kind, number), hour, people)
+            for (kind, number, hour), people in counts.items()
+        ]
+    )
+
+
+def _known_as(ground: SharedGround, kind: str, number: int) -> tuple[str, str, float, float]:
+    """Give name, numbers on the map and position of what is passed."""
+    if kind == "crossing":
+        crossings = ground.crossings
+        ways = " ".join(map(str, crossings.way_ids[number]))
+        at = float(crossings.lat[number]), float(crossings.lon[number])
+        return crossings.name[number], ways, *at
+    if number < 0:
+        return "in the open, no shelter in time", "", np.nan, np.nan
+    places = ground.scene.places
+    name = places.name[number] or f"{places.kind[number]} {places.osm[number]}"
+    return name, str(places.osm[number]), float(places.lat[number]), float(places.lon[number])
+
+
+def _table_of(rows: Sequence[tuple[object, ...]]) -> pd.DataFrame:
+    table = pd.DataFrame(rows, columns=list(PASSED)).astype(dict(PASSED))
+    return table.sort_values(["kind", "name", "ways", "hour"], ignore_index=True)
 
 
 ROUNDS = 3
@@ -455,6 +405,7 @@ def ground_of(plan: Plan) -> SharedGround:
             scene.places, scene.streets, closed=scene.closed, reach_m=plan.choices.refill_reach_m
         ),
         opening=Hours(scene),
+        crossings=group_crossings(scene.streets, lines=scene.lines),
     )
 
 
@@ -488,8 +439,8 @@ def walk_part(job: Job) -> PeoplePart:
     courses, begins = _courses(ground, job, depart, sky)
     going = [row for row, course in enumerate(courses) if course is not None]
     if not going:
-        rows = people_table(job, ground, depart, [], None, [], [], [])
-        return PeoplePart(job.number, rows, counted([]))
+        rows = people_table(job, ground, depart, [], None, [], [], [], [])
+        return PeoplePart(job.number, rows, counted(ground, []))
     ways = [course for course in courses if course is not None]
     walkers = _walkers(job, going)
     ways_depart = depart[going]
@@ -542,10 +493,13 @@ def walk_part(job: Job) -> PeoplePart:
         length_m=np.array([way.length_m for way in ways]),
         in_the_open=np.zeros(len(ways), dtype=bool),
     )
-    rows = people_table(job, ground, depart, going, walks, refills, ways, care)
-    return PeoplePart(
-        job.number, rows, counted(events_of(ground, ways, walked, stops, ways_depart))
+    dark = sky.at(ways_depart + walks.elapsed_s).night.tolist()
+    rows = people_table(job, ground, depart, going, walks, refills, ways, care, dark)
+    events = events_of(ground, ways, walked, stops, ways_depart)
+    events += shelter_events(
+        ground, ways, [begins[row] for row in going], walked, walks.elapsed_s, ways_depart
     )
+    return PeoplePart(job.number, rows, counted(ground, events))
 
 
 def _calls_for_care(person: Person) -> bool:
@@ -691,6 +645,7 @@ def many(
     people: Sequence[Person],
     store: Store,
     *,
+    unread: Sequence[Unread] = (),
     workers: int = 1,
     scheduler: str | None = None,
     size: int = PART,
@@ -704,9 +659,11 @@ def many(
         Map, weather, event and choices for all; its walker, bag and departure stand in for what
         rows leave out. Its walkers' limits hold for everyone.
     people : sequence of Person
-        From `simulator.questions.many.read_people`.
+        From `simulator.questions.people.read_people`.
     store : Store
         Gets every part as it is finished; parts it has are not done again.
+    unread : sequence of Unread
+        Rows of the table that cannot be walked; they keep their place in the answer.
     workers : int
         Processes on this machine; changes no number.
     scheduler : str, optional
@@ -730,7 +687,32 @@ def many(
     tell("loading the map")
     scene = ground_of(plan).scene
     tell("placing people on the streets")
-    jobs = [job for job in _jobs(plan, people, scene, size) if not store.has(job.number)]
+    held = {one.row for one in unread}
+    places = [row for row in range(len(people) + len(held)) if row not in held]
+    covered = _covered(plan, scene, people)
+    walking = [row for row, known in enumerate(covered) if known]
+    jobs = [
+        job
+        for job in _jobs(
+            plan, [people[row] for row in walking], [places[row] for row in walking], scene, size
+        )
+        if not store.has(job.number)
+    ]
+    last = -(-len(walking) // size)
+    others = [
+        {"row": one.row, "id": one.id, "status": NOT_READ, "reason": one.reason} for one in unread
+    ] + [
+        {
+            "row": places[row],
+            "id": people[row].id,
+            "status": "not known",
+            "reason": "the weather does not cover the departure",
+        }
+        for row, known in enumerate(covered)
+        if not known
+    ]
+    if others and not store.has(last):
+        store.put(PeoplePart(last, _of_rows(others), _table_of([])))
     done = len(people) - sum(len(job.people) for job in jobs)
     with _executor(workers, scheduler) as (executor, hands):
         for part in _in_turn(jobs, executor, AHEAD * hands):
@@ -740,14 +722,14 @@ def many(
     return Basis(scene.streets.attribution, map_notes(scene.streets))
 
 
-def _jobs(plan: Plan, people: Sequence[Person], scene: Scene, size: int) -> Iterator[Job]:
+def _jobs(
+    plan: Plan, people: Sequence[Person], places: Sequence[int], scene: Scene, size: int
+) -> Iterator[Job]:
     """Cut the table into parts; who leaves the same place at the same time stays together."""
     starts = _snapped(scene, plan, np.array([person.start for person in people]))
     homes = _snapped(scene, plan, np.array([person.home for person in people]))
     depart = np.array([to_epoch_s(person.depart, scene.zone, where="depart") for person in people])
     first, last = float(depart.min()), float(depart.max())
-    if first < scene.conditions.start_epoch_s and plan.weather.file is not None:
-        _require_weather(plan, scene, first)
     order = np.lexsort((np.arange(len(people)), depart, starts.fraction, starts.segment))
     for number, begin in enumerate(range(0, order.size, size)):
         rows = order[begin : begin + size].tolist()
@@ -755,7 +737,7 @@ def _jobs(plan: Plan, people: Sequence[Person], scene: Scene, size: int) -> Iter
             number=number,
             plan=plan,
             people=tuple(people[row] for row in rows),
-            row=tuple(rows),
+            row=tuple(places[row] for row in rows),
             start=tuple((int(starts.segment[row]), float(starts.fraction[row])) for row in rows),
             home=tuple((int(homes.segment[row]), float(homes.fraction[row])) for row in rows),
             first_epoch_s=first,
@@ -763,14 +745,15 @@ def _jobs(plan: Plan, people: Sequence[Person], scene: Scene, size: int) -> Iter
         )
 
 
-def _require_weather(plan: Plan, scene: Scene, first_epoch_s: float) -> None:
-    from simulator.home.scene import weather_of
-
-    if not bool(weather_of(plan, scene.zone).at(first_epoch_s).known):
-        raise InputError(
-            str(plan.weather.file),
-            "the weather begins after the first departure of the table; give a file that covers it",
-        )
+def _covered(plan: Plan, scene: Scene, people: Sequence[Person]) -> list[bool]:
+    """Say whose departure the weather knows."""
+    depart = [to_epoch_s(person.depart, scene.zone, where="depart") for person in people]
+    known = np.asarray(weather_of(plan, scene.zone).at(np.array(depart)).known)
+    covered: list[bool] = known.tolist()
+    if not any(covered):
+        problem = "covers none of the table's departures; give a file that does"
+        raise InputError(str(plan.weather.file), problem)
+    return covered
 
 
 def _snapped(scene: Scene, plan: Plan, at: NDArray[np.float64]) -> Snaps:

@@ -14,7 +14,7 @@ import pandas as pd
 
 from simulator import files
 from simulator.plan import inputs
-from simulator.questions.many import COLUMNS, PeoplePart
+from simulator.questions.many import COLUMNS, NOT_READ, PASSED, PeoplePart
 from simulator.report.exports import json_text, parquet, weather_credit, with_credits
 from simulator.report.figures.many import (
     home_figure,
@@ -57,8 +57,6 @@ DECIMALS: Final = {
     "refills": 0,
 }
 """Digits after the point in people.csv."""
-
-PASSED: Final = ("kind", "name", "hour", "people")
 
 
 class PartStore:
@@ -135,20 +133,22 @@ class PartStore:
             for path in sorted(self.folder.glob("*-rows.csv"))
         ]
         table = pd.concat(parts, ignore_index=True).sort_values("row", ignore_index=True)
-        table["needs_a_night_halt"] = table["needs_a_night_halt"].isin(["yes", True])
+        for name in (name for name, kind in COLUMNS.items() if kind == "bool"):
+            table[name] = table[name].isin(["yes", True])
         return table.drop(columns="row")
 
     def passed(self) -> pd.DataFrame:
         """Give how many pass what, in which hour."""
+        kinds = dict(PASSED)
+        blank = {name: [""] for name in ("lat", "lon")}
         parts = [
-            pd.read_csv(path, dtype={"name": "str"}, keep_default_na=False)
+            pd.read_csv(path, dtype=kinds, keep_default_na=False, na_values=blank)
             for path in sorted(self.folder.glob("*-passed.csv"))
         ]
         table = pd.concat(parts, ignore_index=True)
-        if table.empty:
-            return pd.DataFrame(columns=list(PASSED))
-        summed = table.groupby(["kind", "name", "hour"], sort=True)["people"].sum()
-        return summed.to_frame().reset_index()
+        same = [name for name in PASSED if name != "people"]
+        summed = table.groupby(same, sort=True, dropna=False)["people"].sum()
+        return summed.reset_index()[list(PASSED)]
 
     def clear(self) -> None:
         """Remove the parts once the results stand."""
@@ -178,6 +178,9 @@ def many_document(
         "home_within_h": {
             f"{hours:g}": int((elapsed <= hours).sum()) for hours in (3, 6, 9, 12, 18, 24)
         },
+        "arrive_after_dark": int((rows["arrives_after_dark"] & home).sum()),
+        "do_not_arrive": int((~home & ~rows["status"].isin(["at home", NOT_READ])).sum()),
+        "not_read": int((rows["status"] == NOT_READ).sum()),
         "needs_a_night_halt": int(rows["needs_a_night_halt"].sum()),
         "water_runs_short": int((rows["water_short_l"] >= SHORT_L).sum()),
         "assumptions": [*notes, *ASSUMPTIONS],
@@ -271,16 +274,27 @@ def many_pdf(
     page: Page = "A4",
 ) -> bytes:
     """Draw who is home when, and what bridges and refills carry."""
-    bridges, refills = "People over each bridge, by hour", "Bottles filled, by hour"
+    bridges, refills = "People over each crossing, by hour", "Bottles filled, by hour"
+    shelters = "Where the day ends for those who are not home by then"
     pictures = (
         Picture(home_figure(rows), home_words(rows)),
         Picture(
-            passed_figure(passed, "bridge", title=bridges),
-            passed_words(passed, "bridge", title=bridges),
+            passed_figure(passed, "crossing", title=bridges),
+            passed_words(passed, "crossing", title=bridges),
         ),
         Picture(
             passed_figure(passed, "refill", title=refills),
             passed_words(passed, "refill", title=refills),
+        ),
+        *(
+            [
+                Picture(
+                    passed_figure(passed, "shelter", title=shelters),
+                    passed_words(passed, "shelter", title=shelters),
+                )
+            ]
+            if (passed["kind"] == "shelter").any()
+            else []
         ),
     )
     part = Section(told=many_headline(document), rows=tuple((one,) for one in pictures))
@@ -301,7 +315,9 @@ def many_headline(document: dict[str, Any]) -> str:
     return (
         f"Of {document['people']:,} people {within['6']:,} are home within 6 h, "
         f"{within['12']:,} within 12 h and {within['18']:,} within 18 h; "
-        f"water runs short on {document['water_runs_short']:,}."
+        f"{document['arrive_after_dark']:,} arrive after dark, {document['do_not_arrive']:,} "
+        f"do not arrive; water runs short on {document['water_runs_short']:,}."
+        + (f" {document['not_read']:,} rows could not be read." if document["not_read"] else "")
     )
 
 

@@ -12,7 +12,7 @@ from simulator.cli import main
 from simulator.errors import InputError
 from simulator.plan import Plan
 from simulator.plan.tables import refuse_address
-from simulator.questions.many import read_people
+from simulator.questions.people import read_people
 from simulator.route.closures import read_area
 from tests.conftest import TownWriter
 from tests.hostile.conftest import Refused, Spoil
@@ -81,7 +81,7 @@ def test_a_table_with_the_line_ends_of_old_machines_is_read(
 ) -> None:
     people = tmp_path / "people.csv"
     people.write_text(f"{PEOPLE},bag\ra,{ROW},\rb,{ROW},\r", encoding="utf-8", newline="")
-    assert [one.id for one in read_people(people, Plan.read(write_town()))] == ["a", "b"]
+    assert [one.id for one in read_people(people, Plan.read(write_town())).people] == ["a", "b"]
 
 
 @pytest.mark.parametrize(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 
 import numpy as np
@@ -12,11 +13,16 @@ import pandas as pd
 import pytest
 
 from simulator import InputError, Plan, demo_folder, walk_home
+from simulator.cli import main
 from simulator.home.scene import Scene, prepare
 from simulator.home.way import Reach, find_way, street_times
-from simulator.questions.many import PeoplePart, Person, many, read_people
+from simulator.questions.many import NOT_READ, PASSED, PeoplePart, many
+from simulator.questions.people import Person, read_people
 from simulator.report.many import PartStore, write_many
+from simulator.route.crossings import group_crossings
 from simulator.route.search import Fan
+from simulator.sky.clock import zone_name
+from simulator.sky.sun import sun_events
 from simulator.walk.stops import nearby_places
 from tests.conftest import TownWriter
 
@@ -86,7 +92,7 @@ class Memory:
 @pytest.fixture(scope="module")
 def answers(plan: Plan, table: Path) -> pd.DataFrame:
     kept = Memory()
-    many(plan, read_people(table, plan), kept)
+    many(plan, read_people(table, plan).people, kept)
     return kept.rows()
 
 
@@ -120,7 +126,7 @@ def test_children_the_very_old_and_who_carries_too_much_are_called_to_care(
         trip={"depart": "2026-05-04T12:00:00"}, event={"kind": "none", "closed": ()}
     )
     kept = Memory()
-    many(noon, read_people(path, noon), kept)
+    many(noon, read_people(path, noon).people, kept)
     care = "walk with care"
     assert kept.rows()["verdict"].tolist() == ["walk", care, care, care]
 
@@ -129,7 +135,7 @@ def test_children_the_very_old_and_who_carries_too_much_are_called_to_care(
 def test_a_person_is_answered_as_a_plan_for_that_person_alone(
     plan: Plan, table: Path, answers: pd.DataFrame, row: int
 ) -> None:
-    person = read_people(table, plan)[row]
+    person = read_people(table, plan).people[row]
     alone = plan.with_changes(
         trip={"start": person.start, "home": person.home, "depart": person.depart},
         walker={"pace_factor": person.pace_factor, "mass_kg": person.mass_kg},
@@ -145,13 +151,13 @@ def test_the_size_of_parts_changes_no_number(
     plan: Plan, table: Path, answers: pd.DataFrame, size: int
 ) -> None:
     kept = Memory()
-    many(plan, read_people(table, plan), kept, size=size)
+    many(plan, read_people(table, plan).people, kept, size=size)
     pd.testing.assert_frame_equal(kept.rows(), answers)
 
 
 def test_two_processes_change_no_number(plan: Plan, table: Path, answers: pd.DataFrame) -> None:
     kept = Memory()
-    many(plan, read_people(table, plan), kept, size=16, workers=2)
+    many(plan, read_people(table, plan).people, kept, size=16, workers=2)
     pd.testing.assert_frame_equal(kept.rows(), answers)
 
 
@@ -162,14 +168,14 @@ def test_a_dask_cluster_changes_no_number(plan: Plan, table: Path, answers: pd.D
     )
     with distributed.LocalCluster(n_workers=1, threads_per_worker=1, dashboard_address=None) as c:
         kept = Memory()
-        many(plan, read_people(table, plan), kept, size=16, scheduler=c.scheduler_address)
+        many(plan, read_people(table, plan).people, kept, size=16, scheduler=c.scheduler_address)
     pd.testing.assert_frame_equal(kept.rows(), answers)
 
 
 def test_a_run_that_was_broken_off_goes_on_and_the_files_are_the_same(
     plan: Plan, table: Path, tmp_path: Path
 ) -> None:
-    people = read_people(table, plan)
+    people = read_people(table, plan).people
     whole = PartStore(tmp_path / "whole", plan, table, size=10)
     credit = many(plan, people, whole, size=10).attribution
     paths, document = write_many(plan, whole, tmp_path / "whole", attribution=credit)
@@ -198,16 +204,51 @@ def test_a_run_that_was_broken_off_goes_on_and_the_files_are_the_same(
     assert told == document
 
 
-def test_bridges_carry_as_many_as_walk_over_them(plan: Plan, table: Path, tmp_path: Path) -> None:
+def test_each_person_counts_once_at_each_physical_crossing(
+    plan: Plan, scene: Scene, table: Path, tmp_path: Path
+) -> None:
     store = PartStore(tmp_path / "out", plan, table, size=10)
-    many(plan, read_people(table, plan), store, size=10)
+    many(plan, read_people(table, plan).people, store, size=10)
     rows, passed = store.rows(), store.passed()
-    over = passed[passed["kind"] == "bridge"].groupby("name")["people"].sum()
-    for name, people in over.items():
-        walking = rows["bridges"].str.split("; ").apply(lambda names, name=name: name in names)
-        assert people >= walking.sum() > 0
-    taps = passed[passed["kind"] == "refill"]["people"].sum()
-    assert taps == rows["refills"].sum()
+    assert list(passed.columns) == list(PASSED)
+    crossings = group_crossings(scene.streets, lines=scene.lines)
+    over = passed[passed["kind"] == "crossing"].groupby("name")["people"].sum()
+    walking = rows["bridges"].str.split("; ").explode().value_counts()
+    assert over.to_dict() == walking[walking.index != ""].to_dict()
+    for one in passed[passed["kind"] == "crossing"].itertuples():
+        number = crossings.name.index(one.name)
+        assert tuple(map(int, one.ways.split())) == crossings.way_ids[number]
+        assert (one.lon, one.lat) == pytest.approx((crossings.lon[number], crossings.lat[number]))
+    taps = passed[passed["kind"] == "refill"]
+    assert taps["people"].sum() == rows["refills"].sum() > 0
+    assert taps["lat"].notna().all()
+    assert set(taps["ways"]) <= {str(number) for number in scene.places.osm}
+
+
+def test_who_needs_longer_than_a_day_is_counted_where_it_ends(
+    plan: Plan, table: Path, tmp_path: Path
+) -> None:
+    short = plan.with_changes(choices={"longest_day_h": 2.0})
+    store = PartStore(tmp_path / "out", short, table, size=40)
+    many(short, read_people(table, short).people, store)
+    rows, passed = store.rows(), store.passed()
+    assert rows["needs_a_night_halt"].sum() > 0
+    ends = passed[passed["kind"] == "shelter"]
+    assert ends["people"].sum() == rows["needs_a_night_halt"].sum()
+
+
+def test_after_dark_is_after_civil_twilight(answers: pd.DataFrame, plan: Plan) -> None:
+    # The walk looks its light up on a clock of some minutes; the sun's own table is exact.
+    assert answers["arrives_after_dark"].any()
+    zone = plan.trip.timezone or zone_name(*plan.trip.start)
+    for row in answers[answers["status"] == "home"].itertuples():
+        when = datetime.fromisoformat(row.arrive)
+        events = sun_events(*plan.trip.home, when.date(), zone)
+        dusk, dawn = events["civil_dusk"], events["civil_dawn"]
+        assert dusk is not None
+        assert dawn is not None
+        if abs((when - dusk).total_seconds()) > 300.0:
+            assert row.arrives_after_dark == (when > dusk or when < dawn)
 
 
 def test_a_fan_gives_the_ways_of_single_searches(scene: Scene) -> None:
@@ -251,25 +292,66 @@ def test_places_near_a_way_are_those_of_the_main_question(scene: Scene) -> None:
     np.testing.assert_allclose(mine.along_m[order], near.along_m[other], atol=1e-6)
 
 
-def test_every_fault_of_the_table_is_told_with_its_line(
-    write_town: TownWriter, tmp_path: Path
-) -> None:
+def test_a_bad_row_never_sinks_the_others(write_town: TownWriter, tmp_path: Path) -> None:
     plan = Plan.read(write_town())
-    path = tmp_path / "bad.csv"
-    path.write_text(
-        "start_lat,start_lon,home_lat,home_lon,mass_kg,sex,bag,depart\n"
-        "46.0,-64.8,46.01,-64.8,80,male,,\n"
-        "96.0,-64.8,46.01,-64.8,800,other,none.csv,today\n",
-        encoding="utf-8",
+    path = tmp_path / "people.csv"
+    ends = ";".join(str(number) for number in (*plan.trip.start, *plan.trip.home))
+    comma = ends.replace(".", ",")
+    path.write_bytes(
+        (
+            "id;start_lat;start_lon;home_lat;home_lon;mass_kg;sex;bag;depart\r"
+            f"ann;{comma};80;male;;\r"
+            f"bob;{comma};8;other;none.csv;today\r"
+            f"eve;{comma};70 kg;female;;04.05.2026 16:30\r"
+        ).encode()
     )
-    with pytest.raises(InputError) as fault:
-        read_people(path, plan)
-    told = str(fault.value)
-    for word in ("line 3: start_lat", "mass_kg", "sex", "bag", "depart"):
-        assert word in told
+    table = read_people(path, plan)
+    assert [person.id for person in table.people] == ["ann", "eve"]
+    (bad,) = table.unread
+    assert (bad.row, bad.id) == (1, "bob")
+    for word in ("line 3", "mass_kg", "sex", "bag", "depart"):
+        assert word in bad.reason
+    kept = Memory()
+    many(plan, table.people, kept, unread=table.unread)
+    rows = kept.rows()
+    assert rows["id"].tolist() == ["ann", "bob", "eve"]
+    assert rows["status"].tolist() == ["home", NOT_READ, "home"]
+    assert rows["reason"].tolist() == ["", bad.reason, ""]
+    with pytest.raises(InputError, match=r"line 3, column mass_kg"):
+        read_people(path, plan, strict=True)
     path.write_text("start_lat,start_lon,home_lat\n", encoding="utf-8")
     with pytest.raises(InputError, match="home_lon"):
         read_people(path, plan)
+
+
+def test_a_bag_that_cannot_be_read_is_a_fault_of_its_rows(
+    write_town: TownWriter, tmp_path: Path
+) -> None:
+    plan = Plan.read(write_town())
+    (tmp_path / "bad.csv").write_text("item,purpose,tier,quantity\na,foot,basic,1\n")
+    ends = ",".join(str(number) for number in (*plan.trip.start, *plan.trip.home))
+    path = tmp_path / "people.csv"
+    path.write_text(f"start_lat,start_lon,home_lat,home_lon,bag\n{ends},bad.csv\n{ends},\n")
+    table = read_people(path, plan)
+    assert len(table.people) == 1
+    assert "found 'foot'" in table.unread[0].reason
+
+
+def test_the_command_counts_rows_that_it_could_not_read_and_ends_well(
+    write_town: TownWriter, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    file = write_town()
+    plan = Plan.read(file)
+    ends = ",".join(str(number) for number in (*plan.trip.start, *plan.trip.home))
+    path = tmp_path / "people.csv"
+    path.write_text(f"start_lat,start_lon,home_lat,home_lon,age_y\n{ends},30\n{ends},300\n")
+    told = ["many", str(file), str(path), "--out", str(tmp_path / "out")]
+    assert main(told) == 0
+    assert "1 rows could not be read" in " ".join(capsys.readouterr().out.split())
+    people = pd.read_csv(tmp_path / "out" / "people.csv")
+    assert people["status"].tolist() == ["home", NOT_READ]
+    assert main([*told, "--strict"]) == 2
+    assert "column age_y" in capsys.readouterr().err
 
 
 def test_people_far_from_any_street_and_people_at_home_are_told_apart(
@@ -282,6 +364,9 @@ def test_people_far_from_any_street_and_people_at_home_are_told_apart(
     kept = Memory()
     many(plan, [person, there, at_home], kept)
     assert kept.rows()["status"].tolist() == ["home", "no street near", "at home"]
+    reasons = kept.rows()["reason"].tolist()
+    assert reasons[0] == ""
+    assert reasons[1].startswith("no street within 500 m of home")
 
 
 def read_people_of(plan: Plan) -> Person:
@@ -290,4 +375,4 @@ def read_people_of(plan: Plan) -> Person:
     path = plan.source.parent / "one.csv"
     ends = ",".join(str(number) for number in (*plan.trip.start, *plan.trip.home))
     path.write_text(f"start_lat,start_lon,home_lat,home_lon\n{ends}\n", encoding="utf-8")
-    return read_people(path, plan)[0]
+    return read_people(path, plan).people[0]

@@ -22,8 +22,9 @@ from matplotlib.patches import Patch
 from pypdf import PdfReader
 
 from simulator import Plan
-from simulator.questions.many import many, read_people
+from simulator.questions.many import many
 from simulator.questions.odds import OddsAnswer, odds
+from simulator.questions.people import read_people
 from simulator.questions.year import YearAnswer, year
 from simulator.report.figures.many import home_figure, passed_figure, passed_words
 from simulator.report.figures.odds import (
@@ -90,7 +91,7 @@ def crowd(plan: Plan, tmp_path_factory: pytest.TempPathFactory) -> tuple[dict[st
     ends = ",".join(str(degrees) for degrees in (*plan.trip.start, *plan.trip.home))
     table.write_text("start_lat,start_lon,home_lat,home_lon\n" + f"{ends}\n" * 3, encoding="utf-8")
     store = PartStore(folder, plan, table, size=10)
-    basis = many(plan, read_people(table, plan), store)
+    basis = many(plan, read_people(table, plan).people, store)
     return many_document(plan, store, attribution=basis.attribution), store.rows(), store.passed()
 
 
@@ -231,7 +232,7 @@ def _figures(
         "cold": lambda *at: cold_chart(hours, *at, units=Units("metric")),
         "bags": lambda *at: bags_chart([("a", hours)], 16, *at),
         "home": lambda *at: home_figure(rows, *at),
-        "passed": lambda *at: passed_figure(passed, "bridge", *at, title="t"),
+        "passed": lambda *at: passed_figure(passed, "crossing", *at, title="t"),
     }
 
 
@@ -350,18 +351,18 @@ def test_shortages_are_told_with_their_chances(drawn: OddsAnswer) -> None:
 def test_the_busiest_bridge_and_its_fullest_hour_are_told() -> None:
     passed = pd.DataFrame(
         [
-            ("bridge", "Low Bridge", "2026-05-04T16:00:00-03:00", 2),
-            ("bridge", HOSTILE[0], "2026-05-04T17:00:00-03:00", 7),
-            ("bridge", HOSTILE[0], "2026-05-04T19:00:00-03:00", 3),
+            ("crossing", "Low Bridge", "2026-05-04T16:00:00-03:00", 2),
+            ("crossing", HOSTILE[0], "2026-05-04T17:00:00-03:00", 7),
+            ("crossing", HOSTILE[0], "2026-05-04T19:00:00-03:00", 3),
         ],
         columns=["kind", "name", "hour", "people"],
     )
-    told = passed_words(passed, "bridge", title="Bridges")
+    told = passed_words(passed, "crossing", title="Bridges")
     assert "10 in all, most from 17:00 on, 7" in told
     assert told.index("10 in all") < told.index("Low Bridge")
     assert passed_words(passed, "refill", title="Refills") == "Refills: none."
     labels = [
-        label.get_text() for label in passed_figure(passed, "bridge", title="t").get_xticklabels()
+        label.get_text() for label in passed_figure(passed, "crossing", title="t").get_xticklabels()
     ]
     assert labels == ["16:00", "17:00", "18:00", "19:00"]
 

@@ -442,15 +442,39 @@ def terminal_safe(text: str) -> str:
     -------
     str
         Without control, format (direction overrides, zero-width) and lone surrogate
-        characters; line breaks and tabs become spaces.
+        characters; line breaks and tabs become spaces. Joiners stay between letters of scripts
+        that are spelt with them.
 
     Examples
     --------
     >>> terminal_safe("Mill\x1b[31m\nBridge")
     'Mill[31m Bridge'
     """
-    spaced = (" " if c in "\n\r\t\v\f\x85\u2028\u2029" else c for c in text)
-    return "".join(c for c in spaced if unicodedata.category(c) not in {"Cc", "Cf", "Cs"})
+    spaced = [" " if c in "\n\r\t\v\f\x85\u2028\u2029" else c for c in text]
+    return "".join(
+        c
+        for at, c in enumerate(spaced)
+        if unicodedata.category(c) not in {"Cc", "Cf", "Cs"} or _joins(spaced, at)
+    )
+
+
+JOINERS = "\u200c\u200d"
+
+JOINING_SCRIPTS = (
+    *("ARABIC", "SYRIAC", "MONGOLIAN", "DEVANAGARI", "BENGALI", "GURMUKHI", "GUJARATI", "ORIYA"),
+    *("TAMIL", "TELUGU", "KANNADA", "MALAYALAM", "SINHALA", "KHMER", "MYANMAR", "TIBETAN"),
+)
+"""Scripts in which a joiner, or its opposite, changes how a word is spelt (Unicode Standard Annex
+31, section 2.3, and the chapters on these scripts, from memory)."""
+
+
+def _joins(text: Sequence[str], at: int) -> bool:
+    """Tell a joiner that a name needs from one that only hides."""
+    return (
+        text[at] in JOINERS
+        and 0 < at < len(text) - 1
+        and all(unicodedata.name(text[n], "").startswith(JOINING_SCRIPTS) for n in (at - 1, at + 1))
+    )
 
 
 def csv_text(

@@ -589,6 +589,11 @@ def _snap_ends(
     return tuple(best), tuple(moved)
 
 
+AROUND_DEG = 1.0
+"""A place this near to the map, read the other way round, was meant the other way round [degrees];
+an assumption."""
+
+
 def _snap(
     plan: Plan,
     streets: Streets,
@@ -606,7 +611,13 @@ def _snap(
         )
     except InputError as fault:
         msg = f"{plan.source or 'plan'}: {name}"
-        raise InputError(msg, fault.problem) from None
+        lat, lon = place
+        around = (
+            streets.lat.min() - AROUND_DEG <= lon <= streets.lat.max() + AROUND_DEG
+            and streets.lon.min() - AROUND_DEG <= lat <= streets.lon.max() + AROUND_DEG
+        )
+        hint = f"this looks swapped, for the map lies there: write [{lon:g}, {lat:g}]; "
+        raise InputError(msg, (hint if around else "") + fault.problem) from None
 
 
 def _far(snaps: list[Snap]) -> float:

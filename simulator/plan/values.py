@@ -24,7 +24,7 @@ LONGEST_TRIP_KM = 300.0
 """Straight legs together beyond this are taken for a slip [km]; an assumption: about a week of
 walking, far more than any walk home, far less than most swapped coordinates give."""
 
-_FIRST_YEAR, _LAST_YEAR = 1950, 2100
+_FIRST_YEAR, _LAST_YEAR = 1950, 2098
 _POINT_PARTS = 2
 _TIMED_PARTS = 4
 

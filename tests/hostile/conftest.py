@@ -24,7 +24,7 @@ Spoil = Callable[..., Path]
 def refused(capsys: pytest.CaptureFixture[str]) -> Refused:
     """Give a function that runs a command, expects bad input said in one line, and returns it."""
 
-    def run(*words: str | Path, code: int = 2) -> str:
+    def run(*words: str | Path, code: int = 2, lines: int = 1) -> str:
         try:
             found = main([str(word) for word in words])
         except SystemExit as leaving:
@@ -32,7 +32,7 @@ def refused(capsys: pytest.CaptureFixture[str]) -> Refused:
         said = capsys.readouterr().err
         assert found == code, said[:LONGEST_MESSAGE]
         assert not said.startswith("unexpected:")
-        assert said.count("\n") == 1, said[:LONGEST_MESSAGE]
+        assert said.count("\n") == lines, said[:LONGEST_MESSAGE]
         assert len(said) <= LONGEST_MESSAGE, said[:LONGEST_MESSAGE]
         return said
 

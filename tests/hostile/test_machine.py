@@ -15,6 +15,7 @@ import sys
 import time
 from collections.abc import Callable
 from pathlib import Path
+from typing import IO, Any
 
 import pytest
 
@@ -41,7 +42,7 @@ def environment() -> dict[str, str]:
 
 
 def run(
-    *words: str | Path, stdout: int | object = subprocess.PIPE, limit_bytes: int | None = None
+    *words: str | Path, stdout: int | IO[Any] = subprocess.PIPE, limit_bytes: int | None = None
 ) -> subprocess.CompletedProcess[str]:
     """Run the command, with a limit on the size of files if one is given."""
     before = "pass"
@@ -53,7 +54,7 @@ def run(
     return subprocess.run(
         command(*words, before=before),
         stdout=stdout, stderr=subprocess.PIPE, check=False, text=True, env=environment(),
-    )  # type: ignore[call-overload, no-any-return]  # fmt: skip
+    )  # fmt: skip
 
 
 def one_line(said: str) -> str:

@@ -135,15 +135,15 @@ class Ahead:
         stops = np.flatnonzero(second.chosen)
         if not stops.size:
             if second.short_ml <= 0.0:
-                return -1, "if dry: what is left lasts to home"
+                return -1, "if it gives none: what is left lasts to home"
             short = self._missing(second.short_ml)
-            return -1, f"if dry: no other water is relied on up to home; {short} would be missing"
+            none = "if it gives none: no other water is relied on up to home"
+            return -1, f"{none}; {short} would be missing"
         choice, nearby = int(stops[0]), self.walked.nearby
         on_m = float(nearby.along_m[choice] - nearby.along_m[row]) + float(nearby.off_m[choice])
         far = self.units.long(on_m) if on_m >= self.units.long_m else self.units.near(on_m)
         label = label_of(self.scene, int(nearby.place[choice]))
-        need_ml = float(self.thirst.need_ml[choice] - self.thirst.need_ml[row])
-        text = f"if dry: on {far} to {label}, {volume(need_ml)} needed of {volume(left_ml)} left"
+        text = f"if it gives none: {far} on to {label}, with {volume(left_ml)} left"
         if second.short_ml > 0.0:
             text += f"; {self._missing(second.short_ml)} would be missing on the way home"
         return choice, text

@@ -856,6 +856,7 @@ class Choices(PlanTable):
         described("how far start, home and vias may lie from a street", unit="m", low=1, high=5000),
     ] = 500.0
     page: Annotated[Literal["A4", "Letter"], described("paper of the timeline")] = "A4"
+    print: Annotated[Literal["usual", "large"], described("size of the letters on paper")] = "usual"
     font: Annotated[
         FilePath | None,
         described(

@@ -22,11 +22,16 @@ from simulator.units import HOUR_S, ML_PER_L, Units, duration, energy, number
 
 STAY, CARE = "stay and wait", "walk with care"
 
-LEAST = {"water": 0.05, "food": 50.0, "light": 1.0 / 60.0, "warmth": 0.05, "time": 1.0 / 60.0}
-"""Less than this is not told: a mouthful [L], a bite [kcal], a minute [h], a thin shirt [clo]."""
-
-DANGER = ("warmth at a halt", "water", "warmth on foot", "light", "time", "food")
-"""What may fall short, the most dangerous first: common practice, not from a source."""
+LEAST = {
+    "warmth at a halt": 0.05,
+    "water": 0.05,
+    "warmth on foot": 0.05,
+    "light to see by": 1.0 / 60.0,
+    "time": 1.0 / 60.0,
+    "food": 50.0,
+}
+"""What may fall short, the most dangerous first (common practice), and what is too little to tell:
+a mouthful [L], a bite [kcal], a minute [h], a thin shirt [clo]."""
 
 JUMPER_CLO = 0.3
 """What a jumper adds (ISO 9920, garment tables)."""
@@ -48,7 +53,7 @@ class Shortage:
     Attributes
     ----------
     what : str
-        One of `DANGER`.
+        One of `LEAST`.
     amount : str
         How much, with its unit.
     from_clock : str
@@ -145,68 +150,23 @@ def arrival_of(summary: Mapping[str, Any], track: Track) -> Arrival:
 
 def shortages_of(walk: Walk, units: Units, track: Track) -> tuple[Shortage, ...]:
     """Read what falls short, the most dangerous first, from the walk's one list of it."""
-    told = walk.summary.get("shortages")
-    rows = _listed(told) if told is not None else _gathered(walk)
     depart = track.clock(0.0)
     found = []
-    for what, missing, from_h, counts in rows:
-        if not missing >= LEAST[what.split(" ")[0]]:
+    for one in walk.summary["shortages"]:
+        what, missing, since = str(one["what"]), number(one["missing"]), number(one["from_h"])
+        if missing < LEAST[what]:
             continue
-        since = number(from_h)
         clock = (
             clock_words(about(track.clock(since * HOUR_S)), depart) if math.isfinite(since) else ""
         )
+        counts = bool(one["counts_in_verdict"])
         found.append(Shortage(what, _amount(what, missing, units), clock, counts, missing))
-    return tuple(sorted(found, key=lambda one: DANGER.index(one.what)))
-
-
-Row = tuple[str, float, float, bool]
-
-
-def _listed(told: Sequence[Mapping[str, Any]]) -> list[Row]:
-    """Read the summary's own list."""
-    return [
-        (
-            str(one["what"]),
-            number(one["missing"]),
-            number(one.get("from_h")),
-            bool(one.get("counts_in_verdict", True)),
-        )
-        for one in told
-        if str(one["what"]) in DANGER
-    ]
-
-
-def _gathered(walk: Walk) -> list[Row]:
-    """Gather what falls short from the fields of a summary that holds no list of it."""
-    summary, hours = walk.summary, walk.hours
-    water, light, food = summary["water"], summary["light"], summary["food"]
-    halt = hours["warmth_basis"].astype(str).str.contains("halt").to_numpy(bool)
-    lack = hours["warmth_short_clo"].to_numpy(np.float64)
-    on_foot = np.where(halt, 0.0, np.nan_to_num(lack))
-    hungry = hours["energy_short_kcal"].to_numpy(np.float64)
-    late = summary["time"].get("home_by") or {}
-    return [
-        ("water", number(water["short_l"]), number(water.get("first_short_h")), True),
-        ("light", number(light["short_h"]), number(light.get("first_short_h")), True),
-        ("warmth on foot", float(on_foot.max(initial=0.0)), _first(on_foot, 0.05), True),
-        ("warmth at a halt", _or_zero(summary["cold_heat"].get("halt_short_clo")), math.nan, True),
-        ("time", max(number(late.get("late_min")), 0.0) / 60.0 if late else 0.0, math.nan, True),
-        ("food", number(food["short_kcal"]), _first(hungry, 50.0), False),
-    ]
-
-
-def _first(short: np.ndarray, least: float) -> float:
-    found = np.flatnonzero(short >= least)
-    return float(found[0]) if found.size else math.nan
-
-
-def _or_zero(value: object) -> float:
-    found = number(value)
-    return found if math.isfinite(found) else 0.0
+    return tuple(sorted(found, key=lambda one: list(LEAST).index(one.what)))
 
 
 def _amount(what: str, missing: float, units: Units) -> str:
+    if not math.isfinite(missing):
+        return "no model says how much"
     if what == "water":
         return units.volume(missing * ML_PER_L)
     if what == "food":
@@ -217,6 +177,8 @@ def _amount(what: str, missing: float, units: Units) -> str:
 
 
 def _layers(clo: float) -> str:
+    if not math.isfinite(clo):
+        return "as much as can be had"
     count = max(round(clo / JUMPER_CLO), 1)
     return "about a jumper" if count == 1 else f"about {count} jumpers"
 
@@ -260,7 +222,7 @@ def _remedy(one: Shortage) -> str:
     since = f" from {one.from_clock} on" if one.from_clock else ""
     if one.what == "water":
         return f"Carry {one.amount} more water: it falls short{since}."
-    if one.what == "light":
+    if one.what == "light to see by":
         return f"Take a lamp or cells for {one.amount} more: dark without a lamp{since}."
     if one.what == "warmth on foot":
         return f"Pack more to wear, {_layers(one.missing)}: too thin{since}."

@@ -267,7 +267,7 @@ PARTS = 12
 WATER_ON_FIRST_PAGE = 6
 
 
-OPEN_WORDS = {"yes": "open", "no": "shut then", "unknown": "open or not is unknown"}
+OPEN_WORDS = {"yes": "open", "no": "shut then", "unknown": "hours unknown"}
 """Whether a place is open on arrival, for a sentence."""
 
 ROUTINE = ("passed", "noted", "closed on arrival", "opening hours unknown")

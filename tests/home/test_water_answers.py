@@ -166,7 +166,7 @@ def test_the_next_water_stands_beside_every_place_and_hour(scene: Scene, walked:
             assert row["next_water_ml"] >= 0.0
             assert ("treatment" in row["next_water_needs"]) == first["needs_treatment"]
     used = refills[refills["used"]]
-    assert used["if_dry"].str.startswith("if dry").all()
+    assert used["if_dry"].str.startswith("if it gives none").all()
     assert (refills.loc[~refills["used"], "if_dry"] == "").all()
     told = walk.summary["water"]["next"]
     assert told["km"] == pytest.approx(wet.iloc[0]["along_km"] + wet.iloc[0]["off_m"] / 1000.0)

@@ -296,6 +296,11 @@ def _summary(hours: pd.DataFrame, level: str) -> dict[str, Any]:
             "short_kcal": 1080.0,
         },
         "light": {"dark_h": 1.5, "carried_h": 0.9, "short_h": 0.6},
+        "shortages": [
+            {"what": "water", "missing": 0.86, "from_h": 4.07, "counts_in_verdict": True},
+            {"what": "food", "missing": 1080.0, "from_h": 2.0, "counts_in_verdict": False},
+            {"what": "light to see by", "missing": 0.6, "from_h": 5.0, "counts_in_verdict": True},
+        ],
         "sun": {
             "civil_dawn": "2026-10-12T07:04:00-03:00",
             "sunrise": "2026-10-12T07:34:00-03:00",
@@ -399,7 +404,7 @@ def make_walk() -> MakeWalk:
             plan=SimpleNamespace(
                 title=HOSTILE[0] if hostile else "Home from work by the river",
                 units=units,
-                choices=SimpleNamespace(page="A4", also=(), font=None, what_if=True),
+                choices=SimpleNamespace(page="A4", also=(), font=None, what_if=True, print="usual"),
                 weather=SimpleNamespace(file=None),
                 trip=SimpleNamespace(timezone=None, start=(NORTH, EAST)),
             ),

@@ -48,7 +48,9 @@ def grid_streets(columns: int = 70, rows: int = 50, spacing_m: float = 260.0) ->
         tail=tails.astype(np.int32),
         head=heads.astype(np.int32),
         way=way.astype(np.int32),
-        ways=SimpleNamespace(highway=highway),
+        ways=SimpleNamespace(
+            highway=highway, name=[f"Grid Street {row}" for row in range(rows + columns)]
+        ),
         terrain=object(),
         attribution="© OpenStreetMap contributors (invented demo town)",
     )

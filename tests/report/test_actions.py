@@ -53,20 +53,20 @@ def test_the_summarys_own_list_of_shortages_is_read_and_ordered_by_danger(
 ) -> None:
     listed = [
         {"what": "food", "missing": 900.0, "from_h": 3.0, "counts_in_verdict": False},
-        {"what": "light", "missing": 0.5, "from_h": 4.0, "counts_in_verdict": True},
+        {"what": "light to see by", "missing": 0.5, "from_h": 4.0, "counts_in_verdict": True},
         {"what": "water", "missing": 0.04, "from_h": 5.0, "counts_in_verdict": True},
         {"what": "warmth at a halt", "missing": 1.2, "from_h": None, "counts_in_verdict": True},
     ]
     holds = replace(walk, summary=walk.summary | {"shortages": listed})
     found = shortages_of(holds, METRIC, Track(walk))
-    assert [one.what for one in found] == ["warmth at a halt", "light", "food"]
+    assert [one.what for one in found] == ["warmth at a halt", "light to see by", "food"]
     assert [one.from_clock for one in found] == ["", "20:30", "19:30"]
     assert [one.amount for one in found] == ["1.2 clo (about 4 jumpers)", "30 min", "900 kcal"]
 
 
 def test_every_lack_that_counts_has_a_line_to_act_on(walk: FixtureWalk) -> None:
     found = [one for one in shortages_of(walk, METRIC, Track(walk)) if one.counts]
-    assert {"water", "light"} <= {one.what for one in found}
+    assert {"water", "light to see by"} <= {one.what for one in found}
     before = told(walk)["Before you leave"]
     assert before.startswith("Carry 0.9 L more water")
     assert "Take a lamp or cells for 36 min more" in before
@@ -79,10 +79,10 @@ def test_with_nothing_lacking_it_says_so(walk: FixtureWalk) -> None:
 
 
 def test_the_water_line_names_the_planned_stop_and_its_backup(walk: FixtureWalk) -> None:
-    stops = walk.refills.assign(if_dry=["if dry: what is left lasts to home"] * len(walk.refills))
+    stops = walk.refills.assign(if_dry=["if it gives none: what is left lasts to home"] * len(walk.refills))
     line = told(replace(walk, refills=stops))["Water"]
     assert line.startswith("Stop 1, ")
-    assert "If dry: what is left lasts to home." in line
+    assert "If it gives none: what is left lasts to home." in line
     none = walk.refills.assign(used=False)
     assert "no stop is planned" in told(replace(walk, refills=none))["Water"] or "short" in line
 

@@ -59,7 +59,7 @@ def test_key_figures_are_the_summarys(walk: FixtureWalk) -> None:
     # 4.07 h after 16:30 is 20:34, said to five minutes.
     assert (short.value, short.short) == ("water from 20:35", True)
     assert short.note.startswith("0.9 L; also ")
-    assert "also light: 36 min" in short.note
+    assert "also light to see by: 36 min" in short.note
     assert short.note.endswith("; body loses up to 1.1 % of its mass")
     assert figure_of(walk, "In the dark").short
     latest = figure_of(walk, "Leave by")
@@ -139,9 +139,7 @@ def test_the_hour_to_be_home_by_is_told_on_page_one_card_calendar_and_page(
 
 def test_nothing_short_is_told_as_none(walk: FixtureWalk) -> None:
     water = walk.summary["water"] | {"short_l": 0.0, "worst_body_mass_loss_pct": 0.0}
-    light = walk.summary["light"] | {"short_h": 0.0}
-    food = walk.summary["food"] | {"short_kcal": 0.0}
-    told = walk.summary | {"water": water, "light": light, "food": food, "shortages": []}
+    told = walk.summary | {"water": water, "shortages": []}
     short = figure_of(replace(walk, summary=told), "Falls short")
     assert (short.value, short.note, short.short) == ("nothing known", "", False)
 

@@ -476,7 +476,7 @@ def draw_scale(ax: Axes, labels: Labels, way_m: Floats, units: Units) -> None:
     bar_left = bool((low < width / 2.0).sum() <= (low > width / 2.0).sum())
     long_m = _nice_length(110.0 * metres_per_pt / units.long_m) * units.long_m
     bar_pt = long_m / metres_per_pt
-    start = 10.0 if bar_left else width - bar_pt - 34.0
+    start = 10.0 if bar_left else width - bar_pt - 46.0
     for half in (0, 1):
         ax.add_line(
             Line2D(
@@ -1069,3 +1069,102 @@ def _key(ax: Axes, names: list[str], deep_in: float, attribution: str) -> None:
             key.plot([2.0, 36.0], [y, y], color=ACCENT, lw=1.6, ls=dashes)
         key.annotate(name, (42.0, y), va="center_baseline")
     key.annotate(attribution, (width, 4.0), ha="right", va="bottom")
+
+
+INSET_IN = (3.45, 2.35)
+"""Width and height of a map of a stretch that is hard to follow [in]."""
+
+INSET_AROUND_M = 90.0
+"""Ground shown around such a stretch [m]."""
+
+INSET_WEIGHTS = (2.4, 1.7, 1.1, 0.8)
+"""Line weight by rank of street: close up, every path shows [pt]."""
+
+ARROW_EVERY_PT, NAMES_AROUND = 46.0, 10
+"""Arrow heads lie this far apart; most streets named."""
+
+
+@in_ink
+def inset_map(
+    walk: Walk,
+    from_m: float,
+    to_m: float,
+    turns: Sequence[tuple[float, str]],
+    *,
+    size_in: tuple[float, float] = INSET_IN,
+) -> Axes:
+    """Draw a stretch of the way close up, with arrows, its turns by their distance, and names."""
+    ax = new_axes(size_in, (EDGE_IN, EDGE_IN, EDGE_IN, EDGE_IN))
+    track = Track(walk)
+    along = np.linspace(from_m, to_m, 240)
+    lonlat = track.lonlat_at(along)
+    middle = (lonlat.min(axis=0) + lonlat.max(axis=0)) / 2.0
+    plane = Plane(float(middle[0]), float(middle[1]))
+    near = plane.project(*lonlat.T)
+    padded = np.concatenate([near - INSET_AROUND_M, near + INSET_AROUND_M])
+    frame_for(ax, padded)
+    size = axes_size_pt(ax)
+    draw_ground(ax, walk.lines, plane)
+    points = plane.project(walk.streets.lon, walk.streets.lat)
+    shown = _close_up(ax, walk.streets, points)
+    draw_closed(ax, walk, plane, size[0])
+    labels = Labels(ax, size, walk.plan.choices.font)
+    labels.keep_clear(*evenly(near, size, ax).T)
+    whole = plane.project(track.lon, track.lat)
+    ax.plot(*whole.T, color=PAPER, lw=6.5, zorder=3, solid_capstyle="round")
+    ax.plot(*whole.T, color=INK, lw=3.6, zorder=3.1, solid_capstyle="round")
+    draw_bridges(ax, walk, track, plane)
+    _arrows(ax, near, size)
+    draw_scale(ax, labels, near, units_of(walk))
+    for at_m, word in turns:
+        x, y = plane.project(*track.lonlat_at(np.array([at_m])).T)[0]
+        ax.plot(x, y, "o", ms=6.5, mfc=PAPER, mec=INK, mew=1.4, zorder=7)
+        labels.reserve_marks(np.array([[x, y]]), 4.0)
+        labels.place(float(x), float(y), word, weight="bold", away=(6.0, 10.0, 16.0, 24.0))
+    _names_close_up(walk, points, shown, labels)
+    return ax
+
+
+def _close_up(ax: Axes, streets: Any, points: Floats) -> NDArray[np.intp]:  # noqa: ANN401 - an earlier room's record
+    """Draw every street of the frame by its rank; give those drawn."""
+    (x0, x1), (y0, y1) = ax.get_xlim(), ax.get_ylim()
+    tail, head = np.asarray(streets.tail), np.asarray(streets.head)
+    x, y = points[:, 0], points[:, 1]
+    inside = (x > x0) & (x < x1) & (y > y0) & (y < y1)
+    shown = np.flatnonzero(inside[tail] | inside[head])
+    rank = ranked(streets)[shown]
+    for position, weight in enumerate(INSET_WEIGHTS):
+        mine = shown[rank == position]
+        line = chained(tail[mine], head[mine], np.asarray(streets.way)[mine], points)
+        ax.plot(line[:, 0], line[:, 1], color=PALE, lw=weight, zorder=1.4 - 0.1 * position)
+    return shown
+
+
+def _arrows(ax: Axes, near: Floats, size: tuple[float, float]) -> None:
+    """Draw arrow heads along the way, pointing home."""
+    step = np.hypot(*np.diff(near, axis=0).T)
+    gone = np.concatenate([[0.0], np.cumsum(step)])
+    every = ARROW_EVERY_PT * (ax.get_xlim()[1] - ax.get_xlim()[0]) / size[0]
+    for at in np.arange(every / 2.0, gone[-1], every):
+        row = min(int(np.searchsorted(gone, at)), len(near) - 2)
+        ahead = near[row + 1] - near[row]
+        turn = float(np.degrees(np.arctan2(ahead[1], ahead[0]))) - 90.0
+        ax.plot(*near[row], marker=(3, 0, turn), ms=7.5, mfc=PAPER, mec=INK, mew=0.9, zorder=3.4)
+
+
+def _names_close_up(walk: Walk, points: Floats, shown: NDArray[np.intp], labels: Labels) -> None:
+    """Name the longest streets of the frame, each once, where there is room."""
+    streets = walk.streets
+    tail, head = np.asarray(streets.tail)[shown], np.asarray(streets.head)[shown]
+    ways = np.asarray(streets.way)[shown]
+    run = np.hypot(*(points[head] - points[tail]).T)
+    longest: dict[str, tuple[float, int]] = {}
+    for row, way in enumerate(ways.tolist()):
+        name = drawable(streets.ways.name[way], longest=26, font=labels.font)
+        if name and run[row] > longest.get(name, (0.0, 0))[0]:
+            longest[name] = (float(run[row]), row)
+    own = {drawable(one.street, longest=26, font=labels.font) for one in walk.directions}
+    ranked_names = sorted(longest.items(), key=lambda item: (item[0] not in own, -item[1][0]))
+    for name, (_run, row) in ranked_names[:NAMES_AROUND]:
+        x, y = (points[tail[row]] + points[head[row]]) / 2.0
+        labels.place(float(x), float(y), name, away=(3.0, 8.0, 14.0), must=False, leader=False)

@@ -580,7 +580,7 @@ def sheet_of(walk: Walk) -> Sheet:
         redo=tuple(text.format(change=change) for text in REDO),
         inputs=tuple(clean(name) for name in sorted(summary.get("inputs", {}))),
         walking=_walking(summary),
-        scale=LARGE if getattr(walk.plan.choices, "print", "") == "large" else 1.0,
+        scale=LARGE if walk.plan.choices.print == "large" else 1.0,
         bridges=bridges,
         attribution=attribution_of(walk),
         standing=STANDING_CAUTION,

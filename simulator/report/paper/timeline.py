@@ -5,12 +5,13 @@ from __future__ import annotations
 from matplotlib.axes import Axes
 
 from simulator.report.figures.alt import describe_map, describe_profile, describe_strip
-from simulator.report.figures.map import card_map, copied, fitting_height_in, route_map
+from simulator.report.figures.map import card_map, copied, fitting_height_in, inset_map, route_map
 from simulator.report.figures.profile import STRIP_IN, WIDTH_IN, profile, profile_key, refill_strip
 from simulator.report.figures.style import POINTS_PER_INCH, svg_text
 from simulator.report.paper.press import Page, press
 from simulator.report.paper.sheet import sheet_of
-from simulator.report.subject import Walk
+from simulator.report.subject import Track, Walk
+from simulator.report.tables import units_of
 
 PROFILE_IN, HEADING_IN = 2.1, 0.55
 """Height of the profile, and of its heading and caption, where it fits under the map."""
@@ -18,7 +19,35 @@ PROFILE_IN, HEADING_IN = 2.1, 0.55
 NAMES = {"map": "Map of the way", "profile": "Height profile", "strip": "Places along the way"}
 """What its figures are called."""
 
+KNOT_M, KNOT_EDGE_M, FEWEST_TURNS, MOST_INSETS = 700.0, 60.0, 3, 4
+"""A stretch so long with so many turns is hard to follow [m]; such stretches that are drawn."""
+
 BLANK = '<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"/>'
+
+
+def knots(walk: Walk) -> list[tuple[float, float, list[float]]]:
+    """Find the stretches that are hardest to follow: many turns close together.
+
+    Parameters
+    ----------
+    walk : Walk
+        The walk.
+
+    Returns
+    -------
+    list of (float, float, list of float)
+        Where each starts and ends, and its turns [m along the way]; in walking order.
+    """
+    at = [float(one.along_m) for one in walk.directions if one.turn not in {"start", "go on"}]
+    found: list[tuple[float, float, list[float]]] = []
+    while len(found) < MOST_INSETS:
+        free = [one for one in at if all(not start <= one <= end for start, end, _ in found)]
+        windows = [[b for b in free if a <= b <= a + KNOT_M] for a in free]
+        best = max(windows, key=len, default=[])
+        if len(best) < FEWEST_TURNS:
+            break
+        found.append((best[0], best[-1], best))
+    return sorted(found)
 
 
 def timeline_pdf(walk: Walk, *, page: Page = "A4") -> bytes:
@@ -45,6 +74,17 @@ def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[
         "profile_key": profile_key(walk),
     }
     scale = sheet.scale
+    units, track = units_of(walk), Track(walk)
+    insets: dict[str, str] = {}
+    for start, end, turns in knots(walk):
+        name = f"inset-{len(insets) + 1}"
+        marked = [(one, f"{one / units.long_m:.1f}") for one in turns]
+        first, last = max(start - KNOT_EDGE_M, 0.0), min(end + KNOT_EDGE_M, track.length_m)
+        span = f"{units.long_name} {marked[0][1]} to {marked[-1][1]}"
+        told = f"{len(turns)} turns, marked by their {units.long_name}; arrows point home."
+        insets[name] = svg_text(inset_map(walk, first, last, marked), prefix=name)
+        data["insets"].append({"name": name, "heading": f"{span}:", "words": told})
+        words[name] = f"Map of the stretch from {span} close up, with {told}"
     fixed = {
         "profile": svg("profile", profile(walk, size_in=(WIDTH_IN / scale, PROFILE_IN))),
         "strip": svg("strip", refill_strip(walk, size_in=(WIDTH_IN / scale, STRIP_IN))),
@@ -52,7 +92,7 @@ def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[
     small = svg_text(card_map(walk), prefix="map-card")
 
     def drawings(drawing: str) -> dict[str, str]:
-        return {"map": drawing, "card_map": copied(small), **fixed}
+        return {"map": drawing, "card_map": copied(small), **fixed, **insets}
 
     with press(page, walk.plan.choices.font) as ready:
         # The sheets are set once without the map, to learn how much room it leaves.

@@ -382,10 +382,10 @@ def _pace(scene: Scene) -> list[str]:
     manner = scene.manner
     lines = [
         (
-            f"Pace: {manner.model.replace('_', ' ')}, times "
+            f"Pace: {manner.model.replace('_', ' ').title()}, times "
             f"{scene.walkers.pace_factor.min():.2f} for the slowest walker. Published pace models "
             "differ; the time band shows by how much. One timed walk of your own "
-            "(walker.timed_walk) beats them all."
+            "beats them all."
         ),
     ]
     switched = {
@@ -454,10 +454,16 @@ def _body(scene: Scene, walked: Walked, hours: pd.DataFrame, units: Units) -> li
     if scene.carried.unknown:
         lines.append(
             "Empty cells of the bag list count as nothing, so sums are at least as shown: "
-            + ", ".join(scene.carried.unknown)
+            + ", ".join(_plain_cell(cell) for cell in scene.carried.unknown)
             + "."
         )
     return lines
+
+
+def _plain_cell(cell: str) -> str:
+    """Name a cell of the bag list without the name of its column."""
+    column, of, item = cell.partition(" of ")
+    return f"{column.rpartition('_')[0] or column}{of}{item.strip(chr(39))}"
 
 
 def _where(walked: Walked, where: NDArray[np.bool_], hours: pd.DataFrame, units: Units) -> str:

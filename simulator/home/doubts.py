@@ -273,7 +273,7 @@ def doubt_lines(scene: Scene, walked: Walked, doubts: Doubts) -> list[str]:
     lines = [
         (
             f"Water: {need} is needed by the {scene.plan.choices.sweat} estimate of sweat, {low} "
-            f"by the lowest and {high} by the highest of the published ones (choices.sweat)."
+            f"by the lowest and {high} by the highest of the published ones."
         ),
         (
             f"Time: from {shortest:.1f} to {longest:.1f} h by the ends of what is assumed of pace, "

@@ -79,7 +79,9 @@ def test_with_nothing_lacking_it_says_so(walk: FixtureWalk) -> None:
 
 
 def test_the_water_line_names_the_planned_stop_and_its_backup(walk: FixtureWalk) -> None:
-    stops = walk.refills.assign(if_dry=["if it gives none: what is left lasts to home"] * len(walk.refills))
+    stops = walk.refills.assign(
+        if_dry=["if it gives none: what is left lasts to home"] * len(walk.refills)
+    )
     line = told(replace(walk, refills=stops))["Water"]
     assert line.startswith("Stop 1, ")
     assert "If it gives none: what is left lasts to home." in line

@@ -1,0 +1,155 @@
+"""Bands, shortages and balances of tiny walks, worked out by hand beside each claim.
+
+The course is level and paved, the sky stands still and nobody rests. Between two events of the
+record everything runs straight, so that the moment of an amount is read off the straight line.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from types import SimpleNamespace
+from typing import cast
+
+import numpy as np
+import pytest
+
+from simulator.home.doubts import ends_of
+from simulator.home.scene import Scene
+from simulator.home.walked import Walked
+from simulator.walk.course import Course
+from simulator.walk.engine import simulate
+from simulator.walk.party import Manner, pace_band
+from simulator.walk.records import Outcome, Stop, Total, Walkers
+from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
+
+BARE = Manner(load=False, dark=False, fatigue=False, surface=False, rest_min_per_h=0.0)
+
+
+def walk(
+    course: Course, walkers: Walkers, *, stops: tuple[Stop, ...] = (), air_c: float = 25.0
+) -> Outcome:
+    return simulate(
+        course,
+        walkers,
+        manner=BARE,
+        conditions=make_conditions(air_c=air_c),
+        depart_epoch_s=np.full(walkers.count, DEPART_EPOCH_S),
+        stops=stops,
+        record=True,
+    )
+
+
+def moment_of(outcome: Outcome, lost_ml: float) -> tuple[float, float]:
+    """Read off the record when and where so much water is lost [s], [m]."""
+    trace = outcome.trace
+    assert trace is not None
+    lost = np.append(0.0, trace.totals[:, Total.LOST_ML, 0])
+    clock = np.append(0.0, trace.totals[:, Total.CLOCK_S, 0])
+    way = np.append(0.0, trace.distance_m)
+    return float(np.interp(lost_ml, lost, clock)), float(np.interp(lost_ml, lost, way))
+
+
+# Speeds on the level [km/h], each from the source's own formula at slope 0: Tobler 1993,
+# 6 exp(-3.5 x 0.05); Irmischer and Clarke 2018, 0.11 + exp(-25 / 1800) m/s for men; Naismith 1892,
+# five kilometres in an hour as commonly restated.
+LEVEL_KM_H = {
+    "tobler_1993": 6.0 * np.exp(-0.175),
+    "irmischer_clarke_2018": 3.6 * (0.11 + np.exp(-25.0 / 1800.0)),
+    "naismith_1892": 5.0,
+}
+
+
+@pytest.mark.parametrize("model", LEVEL_KM_H)
+def test_the_band_of_paces_runs_from_the_fastest_model_to_the_slowest(model: str) -> None:
+    # Of the models here Tobler's is the fastest on the level and Irmischer and Clarke's the
+    # slowest; a time over a time is the inverse of the speeds.
+    fast, slow = pace_band(replace(BARE, model=model), make_course(1000.0))
+    own = LEVEL_KM_H[model]
+    assert fast == pytest.approx(own / LEVEL_KM_H["tobler_1993"], rel=1e-9)
+    assert slow == pytest.approx(own / LEVEL_KM_H["irmischer_clarke_2018"], rel=1e-9)
+
+
+@pytest.mark.parametrize("model", LEVEL_KM_H)
+def test_the_ends_of_the_pace_are_walked_at_the_published_speeds(model: str) -> None:
+    # Whoever walks at `pace` times the planned speed walks at the published one: 5.037 km/h at one
+    # end and 3.946 km/h at the other, whichever model the plan has. Both ends are there unless the
+    # plan's own model is that end.
+    course = make_course(1000.0)
+    scene = SimpleNamespace(
+        manner=replace(BARE, model=model),
+        plan=SimpleNamespace(walker=(SimpleNamespace(timed_walk=None),)),
+    )
+    walked = SimpleNamespace(
+        way=SimpleNamespace(course=course),
+        outcome=SimpleNamespace(totals=np.zeros((len(Total), 1))),
+    )
+    ends = ends_of(cast("Scene", scene), cast("Walked", walked))
+    paces = {end.words: end.pace for end in ends if "pace" in end.words}
+    own = LEVEL_KM_H[model]
+    expected = {
+        "the fastest published pace": LEVEL_KM_H["tobler_1993"] / own,
+        "the slowest published pace": LEVEL_KM_H["irmischer_clarke_2018"] / own,
+    }
+    assert paces == {
+        words: pytest.approx(pace) for words, pace in expected.items() if abs(pace - 1.0) > 1e-9
+    }
+
+
+UNFELT_ML = 200.0
+"""A quarter of a percent of 80 kg, which the model calls no shortage yet."""
+
+
+@pytest.mark.parametrize("step_m", [50.0, 500.0, 2500.0])
+def test_without_water_it_runs_short_when_a_quarter_percent_is_lost_whatever_the_step(
+    step_m: float,
+) -> None:
+    # Everything lost is owed from the first step on, at an even rate; the shortage begins where
+    # 200 ml are lost, inside a step and not at its end.
+    outcome = walk(make_course(10_000.0, step_m=step_m), make_walkers())
+    total = outcome.totals[:, 0]
+    at_s, at_m = moment_of(outcome, UNFELT_ML)
+    assert 0.0 < at_s < total[Total.CLOCK_S] / 2.0
+    assert outcome.first_short_s[0] == pytest.approx(at_s, rel=1e-6)
+    assert outcome.first_short_m[0] == pytest.approx(at_m, rel=1e-6)
+    assert outcome.worst_short_ml[0] == pytest.approx(total[Total.LOST_ML], rel=1e-9)
+
+
+@pytest.mark.parametrize("step_m", [50.0, 2500.0])
+def test_a_bottle_runs_dry_where_its_water_is_lost_and_is_short_a_quarter_percent_later(
+    step_m: float,
+) -> None:
+    outcome = walk(
+        make_course(10_000.0, step_m=step_m), make_walkers(water_ml=300.0, capacity_ml=300.0)
+    )
+    total = outcome.totals[:, 0]
+    at_s, _ = moment_of(outcome, 300.0 + UNFELT_ML)
+    assert outcome.first_short_s[0] == pytest.approx(at_s, rel=1e-6)
+    assert total[Total.DRUNK_ML] == pytest.approx(300.0, rel=1e-9)
+    assert outcome.worst_short_ml[0] == pytest.approx(total[Total.LOST_ML] - 300.0, rel=1e-9)
+
+
+def test_the_worst_shortage_stays_when_a_tap_makes_up_for_it() -> None:
+    # Dry for 7.5 km, then a bottle of a litre, which pays the debt and lasts to the end: the worst
+    # is what was lost up to the tap.
+    course = make_course(10_000.0, step_m=50.0)
+    stop = Stop(step=150, off_m=0.0, service_s=0.0, refill=True, place=0)
+    outcome = walk(course, make_walkers(capacity_ml=1000.0), stops=(stop,))
+    total = outcome.totals[:, 0]
+    until_tap = walk(make_course(7_500.0, step_m=50.0), make_walkers()).totals[Total.LOST_ML, 0]
+    assert until_tap > 2.0 * UNFELT_ML
+    assert total[Total.LOST_ML] - total[Total.DRUNK_ML] < UNFELT_ML
+    assert outcome.worst_short_ml[0] == pytest.approx(until_tap, rel=1e-6)
+
+
+def test_water_food_and_time_balance_on_a_walk_with_a_stop() -> None:
+    # 500 ml and 800 kcal at the start, a bottle of 500 ml filled half way after 60 s of standing.
+    course = make_course(8_000.0, step_m=100.0)
+    stop = Stop(step=40, off_m=0.0, service_s=60.0, refill=True, place=0)
+    walkers = make_walkers(water_ml=500.0, capacity_ml=500.0, food_kcal=800.0, food_kg=0.2)
+    total = walk(course, walkers, stops=(stop,)).totals[:, 0]
+    walking_s = 8_000.0 / (LEVEL_KM_H["tobler_1993"] / 3.6)
+    assert total[Total.MOVED_S] == pytest.approx(walking_s, rel=1e-9)
+    assert total[Total.CLOCK_S] == pytest.approx(walking_s + 60.0, rel=1e-9)
+    drunk = total[Total.DRUNK_ML]
+    assert 500.0 < drunk <= 1000.0
+    assert drunk <= total[Total.LOST_ML] + 1e-9

@@ -12,10 +12,7 @@ AHEAD_DAYS: Final = 30
 """How long before its last good day an item is to be replaced [days]; common practice."""
 
 LOOKS: Final = ((3, 1), (6, 1), (9, 1), (12, 1))
-"""Month and day of the four looks a year, at the turn of the seasons; common practice."""
-
-YEARS: Final = 2
-"""How far ahead looks are set out [years]; what expires later is named all the same."""
+"""Month and day of the four looks, every year at the turn of the seasons; common practice."""
 
 WATER_MONTHS: Final = (3, 9)
 """Months of the looks at which stored water is changed: every half year, public household
@@ -43,6 +40,8 @@ class Task:
         In a sentence.
     items : tuple of str
         Items it is about.
+    yearly : bool
+        Whether it is to be done on that day of every year.
     """
 
     day: date
@@ -50,6 +49,7 @@ class Task:
     what: str
     why: str
     items: tuple[str, ...]
+    yearly: bool = False
 
 
 def upkeep(items: Items, *, on: date) -> tuple[Task, ...]:
@@ -87,7 +87,7 @@ def _replacements(items: Items, on: date) -> list[Task]:
 
 
 def _looks(items: Items, on: date) -> list[Task]:
-    """Set out the four looks a year."""
+    """Set out the four looks, each from its next day on every year."""
     there = [name for name, count in zip(items.item, items.quantity, strict=True) if count > 0]
     lit, full = items.is_a("lamp", "cells", "radio"), items.is_a("power bank")
     cells = tuple(name for name, one in zip(items.item, lit, strict=True) if one)
@@ -102,27 +102,24 @@ def _looks(items: Items, on: date) -> list[Task]:
         for name, purpose, expires in zip(items.item, items.purpose, items.expires, strict=True)
         if name in there and expires is None and purpose in {"food", "first aid"}
     )
+    dated = sorted(
+        (expires, name)
+        for name, expires in zip(items.item, items.expires, strict=True)
+        if name in there and expires is not None
+    )
+    days = ", ".join(f"{name} {expires}" for expires, name in dated)
     tasks = []
-    for year in range(on.year, on.year + YEARS + 1):
-        for month, number in LOOKS:
-            day = date(year, month, number)
-            if not on <= day < _years_later(on, YEARS):
-                continue
-            change = stored if month in WATER_MONTHS else ()
-            steps = [SEASON]
-            steps += [f"Switch on and look for leaks: {', '.join(cells)}."] if cells else []
-            steps += [f"Charge: {', '.join(charged)}."] if charged else []
-            steps += [f"Change the water: {', '.join(change)}."] if change else []
-            steps += [f"Read the label's date: {', '.join(undated)}."] if undated else []
-            about = (*cells, *charged, *change, *undated)
-            why = " ".join(steps)
-            tasks.append(Task(day, "look", "look through the bag", why, about))
+    for month, number in LOOKS:
+        day = date(on.year, month, number)
+        day = day if day >= on else date(on.year + 1, month, number)
+        change = stored if month in WATER_MONTHS else ()
+        steps = [SEASON]
+        steps += [f"Switch on and look for leaks: {', '.join(cells)}."] if cells else []
+        steps += [f"Charge: {', '.join(charged)}."] if charged else []
+        steps += [f"Change the water: {', '.join(change)}."] if change else []
+        steps += [f"Renew what ends before the next look: {days}."] if dated else []
+        steps += [f"Read the label's date: {', '.join(undated)}."] if undated else []
+        about = (*cells, *charged, *change, *(name for _, name in dated), *undated)
+        about = tuple(dict.fromkeys(about))
+        tasks.append(Task(day, "look", "look through the bag", " ".join(steps), about, yearly=True))
     return tasks
-
-
-def _years_later(day: date, years: int) -> date:
-    """Give the same day of a later year; 29 February becomes 1 March."""
-    try:
-        return day.replace(year=day.year + years)
-    except ValueError:
-        return date(day.year + years, 3, 1)

@@ -978,7 +978,13 @@ def document(packed: Packed) -> dict[str, Any]:
         "changes": [_change(one) for one in packed.changes],
         "chosen": None if choice is None else _choice_entry(choice, packed),
         "upkeep": [
-            {"day": task.day.isoformat(), "kind": task.kind, "what": task.what, "why": task.why}
+            {
+                "day": task.day.isoformat(),
+                "every": "year" if task.yearly else None,
+                "kind": task.kind,
+                "what": task.what,
+                "why": task.why,
+            }
             for task in packed.tasks
         ],
         "cautions": list(cautions_of(packed)),

@@ -467,7 +467,8 @@ def _tasks(packed: Packed) -> list[dict[str, str]]:
         day = day_in_words(datetime.combine(task.day, time()))
         why = f"as on {first[task.why]}" if task.why in first else task.why
         first.setdefault(task.why, day)
-        rows.append({"day": day, "what": clean(task.what), "why": clean(why, longest=400)})
+        when = f"{day}, and every year" if task.yearly else day
+        rows.append({"day": when, "what": clean(task.what), "why": clean(why, longest=400)})
     return rows
 
 

@@ -104,7 +104,7 @@ def _folded(line: str) -> Iterator[str]:
 
 UPKEEP_PRODUCT: Final = "-//walkhome//bag upkeep//EN"
 
-COLUMNS: Final = ("day", "kind", "what", "why", "items")
+COLUMNS: Final = ("day", "every", "kind", "what", "why", "items")
 """Columns of upkeep.csv."""
 
 
@@ -131,11 +131,22 @@ class TaskLike(Protocol):
     def items(self) -> tuple[str, ...]:
         """Items it is about."""
 
+    @property
+    def yearly(self) -> bool:
+        """Whether it is done on that day of every year."""
+
 
 def upkeep_csv(tasks: Sequence[TaskLike]) -> str:
     """Lay out tasks as a table."""
     rows = [
-        (task.day.isoformat(), task.kind, task.what, task.why, "; ".join(task.items))
+        (
+            task.day.isoformat(),
+            "year" if task.yearly else "",
+            task.kind,
+            task.what,
+            task.why,
+            "; ".join(task.items),
+        )
         for task in tasks
     ]
     return csv_text(COLUMNS, rows)
@@ -154,13 +165,15 @@ def upkeep_ics(tasks: Sequence[TaskLike], *, title: str, made: datetime) -> str:
 
 
 def _identity(title: str, task: TaskLike) -> str:
-    """Give the same letters for the same task on every run."""
-    parts = (title, task.day.isoformat(), task.kind, task.what)
+    """Give the same letters for the same task on every run, a yearly one's in any year."""
+    day = f"{task.day:%m-%d}" if task.yearly else task.day.isoformat()
+    parts = (title, day, task.kind, task.what)
     return sha256("\x1f".join(parts).encode("utf-8", "replace")).hexdigest()[:32]
 
 
 def _event(task: TaskLike, *, uid: str, stamp: str, title: str) -> list[str]:
     """One event; its end is the first day after it (RFC 5545, 3.6.1)."""
+    ahead = ALARMS if task.kind == "replace" else ALARMS[:1]
     return [
         "BEGIN:VEVENT",
         f"UID:{uid}",
@@ -170,5 +183,23 @@ def _event(task: TaskLike, *, uid: str, stamp: str, title: str) -> list[str]:
         f"SUMMARY:{ics_text(f'Bag: {task.what}')}",
         f"DESCRIPTION:{ics_text(f'{title}. {task.why}')}",
         "TRANSP:TRANSPARENT",
+        *(["RRULE:FREQ=YEARLY"] if task.yearly else []),
+        *(line for trigger in ahead for line in _alarm(trigger, task)),
         "END:VEVENT",
+    ]
+
+
+ALARMS: Final = ("-PT15H", "-P6DT15H")
+"""Nine in the morning of the day before, and a week before for what must be bought (RFC 5545,
+3.8.6.3: from the beginning of the day)."""
+
+
+def _alarm(trigger: str, task: TaskLike) -> list[str]:
+    """Have the calendar remind of a task (RFC 5545, 3.6.6)."""
+    return [
+        "BEGIN:VALARM",
+        "ACTION:DISPLAY",
+        f"DESCRIPTION:{ics_text(f'Bag: {task.what}')}",
+        f"TRIGGER:{trigger}",
+        "END:VALARM",
     ]

@@ -38,21 +38,34 @@ def test_an_item_that_is_not_there_needs_no_care() -> None:
     assert not [one for one in upkeep(ITEMS, on=ON) if "gone bar" in one.items]
 
 
-def test_the_bag_is_looked_through_four_times_a_year_for_two_years() -> None:
+def test_the_bag_is_looked_through_four_times_every_year() -> None:
     looks = [one for one in upkeep(ITEMS, on=ON) if one.kind == "look"]
-    assert len(looks) == 8
-    assert {one.day.month for one in looks} == {3, 6, 9, 12}
-    assert all(ON <= one.day < dt.date(2028, 5, 4) for one in looks)
+    assert [(one.day.year, one.day.month) for one in looks] == [
+        (2026, 6), (2026, 9), (2026, 12), (2027, 3),
+    ]  # fmt: skip
+    assert all(one.yearly for one in looks)
     assert all("head torch" in one.why and "power bank" in one.why for one in looks)
     assert all("raisins" in one.why for one in looks)
+
+
+def test_no_date_years_ahead_stands_without_a_yearly_look_at_it() -> None:
+    cells = parse_items(
+        "item,purpose,tier,quantity,expires\nspare cells,power,basic,1,2033-12-31\n"
+    )
+    tasks = upkeep(cells, on=ON)
+    (lone,) = [one for one in tasks if not one.yearly]
+    assert lone.day == dt.date(2033, 12, 1)
+    assert all("spare cells 2033-12-31" in one.why for one in tasks if one.yearly)
+    assert len(tasks) == 5
 
 
 def test_stored_water_is_changed_every_half_year() -> None:
     # Public household guidance (from memory): home-stored water every six months.
     days = [one.day for one in upkeep(ITEMS, on=ON) if "Change the water" in one.why]
-    assert [day.month for day in days] == [9, 3, 9, 3]
+    assert [day.month for day in days] == [9, 3]
 
 
-def test_a_leap_day_has_an_end_two_years_on() -> None:
-    looks = [one for one in upkeep(ITEMS, on=dt.date(2028, 2, 29)) if one.kind == "look"]
-    assert looks[-1].day == dt.date(2029, 12, 1)
+def test_a_look_due_today_begins_today() -> None:
+    looks = [one for one in upkeep(ITEMS, on=dt.date(2028, 3, 1)) if one.kind == "look"]
+    assert looks[0].day == dt.date(2028, 3, 1)
+    assert looks[-1].day == dt.date(2028, 12, 1)

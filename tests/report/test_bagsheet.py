@@ -138,6 +138,7 @@ tasks = st.lists(
         what=texts,
         why=texts,
         items=st.just(()),
+        yearly=st.booleans(),
     ),
     max_size=4,
 )
@@ -164,6 +165,9 @@ def test_every_line_of_the_calendar_keeps_to_rfc_5545(found: list[Task], title: 
     whole = unfolded(text)
     assert (whole[0], whole[1], whole[-1]) == ("BEGIN:VCALENDAR", "VERSION:2.0", "END:VCALENDAR")
     names = [line.split(":")[0].split(";")[0] for line in whole]
+    assert names.count("BEGIN") == names.count("END")
+    assert names.count("TRIGGER") == names.count("ACTION") == names.count("BEGIN") - 1 - len(found)
+    assert names.count("RRULE") == sum(task.yearly for task in found)
     for required in ("UID", "DTSTAMP", "DTSTART"):  # 3.6.1
         assert names.count(required) == names.count("SUMMARY") == len(found)
     uids = [line for line in whole if line.startswith("UID:")]
@@ -179,6 +183,7 @@ def test_an_event_is_one_whole_day_and_its_text_survives() -> None:
     assert summary == "SUMMARY:Bag: look\\; in\\, the \\\\ bag"
     assert unescaped(summary.removeprefix("SUMMARY:")) == "Bag: look; in, the \\ bag"
     description = next(line for line in whole if line.startswith("DESCRIPTION:"))
+    assert "BEGIN:VALARM" in whole
     assert "Täglich ünterwegs. Charge: lamp. Charge" in unescaped(description)
 
 
@@ -207,3 +212,19 @@ def test_another_program_reads_the_calendar_without_complaint(packed: Packed) ->
     assert not [event for event in events if event.errors]
     read = [(event.decoded("DTSTART"), str(event["SUMMARY"])) for event in events]
     assert read == [(task.day, f"Bag: {task.what}") for task in packed.tasks]
+    repeats = [event for event in events if "RRULE" in event]
+    assert [event["RRULE"]["FREQ"] for event in repeats] == [["YEARLY"]] * 4
+    alarms = [alarm.decoded("TRIGGER") for event in events for alarm in event.walk("VALARM")]
+    assert set(alarms) <= {timedelta(hours=-15), timedelta(days=-6, hours=-15)}
+    assert len(alarms) >= len(events)
+
+
+def test_a_yearly_task_keeps_its_identity_when_the_plan_is_made_again_a_year_later() -> None:
+    def uid(year: int, *, yearly: bool) -> str:
+        task = Task(date(year, 3, 1), "look", "look", "why", (), yearly=yearly)
+        return next(
+            line for line in unfolded(upkeep_ics([task], title="x", made=MADE)) if "UID" in line
+        )
+
+    assert uid(2027, yearly=True) == uid(2028, yearly=True)
+    assert uid(2027, yearly=False) != uid(2028, yearly=False)

@@ -212,11 +212,11 @@ def _demands(journey: Journey) -> Iterator[Demand]:
     party = journey.walkers
     yield from _water_demands(journey)
     for cold in journey.cold:
-        label = "warmth at a halt" if cold.key == "warmth_halt" else "warmth on the move"
+        label = "warmth at a halt" if cold.key == "warmth_halt" else "warmth on foot"
         yield Demand(cold.key, label, "clo", ("warmth_clo",), party * cold.more_clo, cold.note)
     unlit_h = party * float(journey.unlit_h[-1])
     note = "a lamp for each walker on unlit ways in the dark"
-    yield Demand("light", "light", "h", ("light_h",), unlit_h, note)
+    yield Demand("light", "light to see by", "h", ("light_h",), unlit_h, note)
     over_kcal = max(float(journey.energy_kcal[-1]) - party * journey.store_kcal, 0.0)
     note = f"what is used beyond {journey.store_kcal:.0f} kcal of a body's own (from memory)"
     yield Demand("energy", "food", "kcal", ("energy_kcal",), over_kcal, note)
@@ -316,7 +316,8 @@ class Balance:
     @property
     def short(self) -> float:
         """What is missing [unit of the demand]; nan where the need is unknown."""
-        return float(np.maximum(self.demand.need - self.have, 0.0))
+        lacks = float(np.maximum(self.demand.need - self.have, 0.0))
+        return lacks if np.isfinite(self.begins_h) or np.isnan(lacks) else 0.0
 
     @property
     def share(self) -> float:

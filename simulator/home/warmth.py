@@ -113,7 +113,9 @@ def on_foot(
             worn[asked],
             0.0,
             1.0,
-            metabolic_w_m2=_whole_hours(np.broadcast_to(rate_w_m2, asked.shape), long_s)[asked],
+            metabolic_w_m2=_whole_hours(np.broadcast_to(rate_w_m2, asked.shape), long_s, left_out)[
+                asked
+            ],
             humidity_pct=sky.humidity_pct[asked],
         )
         need[asked] = np.where(found.in_range, found.required_minimal_clo, np.nan)
@@ -128,10 +130,18 @@ def hours_of(elapsed_s: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArr
 
 
 def _whole_hours(
-    rate_w_m2: NDArray[np.float64], long_s: NDArray[np.float64]
+    rate_w_m2: NDArray[np.float64],
+    long_s: NDArray[np.float64],
+    left_out: NDArray[np.bool_] | None,
 ) -> NDArray[np.float64]:
-    """Take the rate of an hour that is not whole over sixty minutes that end with it."""
+    """Take the rate of an hour that is not whole over sixty minutes that end with it.
+
+    Minutes of an hour that is left out, as one of a halt, are no effort on foot: after it the rate
+    of what is walked stands alone.
+    """
     share = long_s[1:] / HOUR_S
+    if left_out is not None:
+        share = np.where(left_out[:-1], 1.0, share)
     blended = share * rate_w_m2[1:] + (1.0 - share) * rate_w_m2[:-1]
     part = (share > 0.0) & (share < 1.0)
     return np.concatenate([rate_w_m2[:1], np.where(part, blended, rate_w_m2[1:])])

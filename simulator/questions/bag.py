@@ -54,12 +54,15 @@ from simulator.errors import InputError, NoWayHomeError
 from simulator.files import read_text
 from simulator.home.refills import read_places
 from simulator.home.scene import LONGEST_WALK_H, prepare, walkers_of, weather_of
+from simulator.home.summary import arrivals_of_walked
 from simulator.home.unknown_heights import map_notes
+from simulator.home.verdict import account_of
 from simulator.home.walk import walk_way
 from simulator.home.warmth import halt_cold, keeps_dry
 from simulator.home.way import find_way, prepare_legs, street_times
 from simulator.route.alternatives import alternatives
 from simulator.units import HOUR_S, percent
+from simulator.walk.account import NAMES, What
 from simulator.walk.conditions import conditions_over
 from simulator.walk.halts import next_first_light
 from simulator.walk.records import Doing, Total
@@ -78,6 +81,7 @@ if TYPE_CHECKING:
     from simulator.home.walked import Walked
     from simulator.home.way import Way
     from simulator.plan import Plan
+    from simulator.walk.account import Shortage
     from simulator.walk.records import Outcome
 
 CERTAINTY: Final = 0.9
@@ -399,7 +403,7 @@ class _Try:
 def worst_of(balances: Sequence[Balance]) -> Balance | None:
     """Find the worst shortage: the greatest share missing, the more urgent among equals."""
     short = [one for one in balances if np.isfinite(one.begins_h)]
-    return max(short, key=lambda one: one.share, default=None)
+    return max(short, key=lambda one: np.nan_to_num(one.share, nan=1.0), default=None)
 
 
 def next_best(
@@ -426,9 +430,90 @@ def next_best(
         after = _walk_again(scene, way, one)
         if after is None:
             continue
-        then = against(one.items, after, needed=needed)
-        found.append(_measured(one, items, journey, after, worst, then))
+        walk, shortages = after
+        then = settled(
+            against(one.items, walk, needed=needed), shortages, walkers=walk.walkers, needed=needed
+        )
+        found.append(_measured(one, items, journey, walk, worst, then))
     return tuple(sorted(found, key=lambda change: _rank(change, items)))
+
+
+WHAT_OF: Final[Mapping[str, str]] = {
+    "water_start": NAMES[What.WATER],
+    "water_capacity": NAMES[What.WATER],
+    "treatment": NAMES[What.WATER],
+    "energy": NAMES[What.FOOD],
+    "light": NAMES[What.LIGHT],
+    "warmth_walking": NAMES[What.WARMTH_ON_FOOT],
+    "warmth_halt": NAMES[What.WARMTH_AT_A_HALT],
+}
+"""What each demand, by its key up to a number, is called in the one list of shortages."""
+
+A_WALKER_S: Final = frozenset({"light", "warmth_walking", "warmth_halt"})
+"""Demands of which the list tells what one walker lacks."""
+
+
+def what_of(key: str) -> str:
+    """Give the row of the one list of shortages that a demand belongs to; itself when to none."""
+    return WHAT_OF.get("treatment" if key.startswith("treatment") else key, key)
+
+
+def settled(
+    balances: Sequence[Balance],
+    shortages: Sequence[Shortage],
+    *,
+    walkers: int,
+    needed: Mapping[str, float] | None = None,
+) -> tuple[Balance, ...]:
+    """Let the one list of what falls short on the walk decide what of a bag falls short.
+
+    Parameters
+    ----------
+    balances : sequence of Balance
+        The list of items against the walk with it.
+    shortages : sequence of Shortage
+        What falls short on that walk.
+    walkers : int
+        How many walk.
+    needed : mapping of str to float, optional
+        Amounts from outside the walk, which the list knows nothing of.
+
+    Returns
+    -------
+    tuple of Balance
+        The same demands: short by what the list says, since when it says, and no others; care of
+        feet and power for a telephone are the bag's own.
+    """
+    told = {one.what: one for one in shortages}
+    bearer: dict[str, str] = {}
+    for one in balances:  # of several demands of one thing the one that lacks most bears it
+        what = what_of(one.demand.key)
+        lacks = {other.demand.key: np.nan_to_num(other.share) for other in balances}
+        if what in told and lacks[one.demand.key] > lacks.get(bearer.get(what, ""), -1.0):
+            bearer[what] = one.demand.key
+    found = []
+    for one in balances:
+        key, what = one.demand.key, what_of(one.demand.key)
+        if what == key or key in (needed or {}):
+            found.append(one)
+        elif bearer.get(what) == key:
+            lack = told[what]
+            factor = ML_PER_L if one.demand.unit == "ml" else 1.0
+            factor *= walkers if key in A_WALKER_S else 1
+            need = np.nan if lack.missing is None else one.have + factor * lack.missing
+            if key == "light":  # the walk lets all see by any lamp, a list gives each his own
+                need = np.fmax(need, one.demand.need)
+            demand = replace(one.demand, need=need)
+            found.append(replace(one, demand=demand, begins_h=lack.from_h))
+        else:
+            found.append(replace(one, begins_h=np.nan))
+    return tuple(found)
+
+
+def _shortages(scene: Scene, walked: Walked) -> tuple[Shortage, ...]:
+    """Read the one list of what falls short."""
+    account = account_of(arrivals_of_walked(scene, walked))
+    return account.told(0, depart_epoch_s=scene.depart_epoch_s, zone=scene.zone)
 
 
 def _rank(change: Change, items: Items) -> tuple[bool, float, str]:
@@ -451,7 +536,8 @@ def _measured(
     then: Sequence[Balance],
 ) -> Change:
     """Say what a change did."""
-    same = [b for b in then if worst is not None and _alike(b.demand.key, worst.demand.key)]
+    row = "" if worst is None else what_of(worst.demand.key)
+    same = [b for b in then if what_of(b.demand.key) == row and isfinite(b.begins_h)]
     left = max((b.short for b in same), default=0.0)
     new = worst_of(then)
     with_it, without = (listed.total("mass_g") for listed in (one.items, items))
@@ -470,12 +556,7 @@ def _measured(
     )
 
 
-def _alike(key: str, other: str) -> bool:
-    """Whether two keys are the same demand; treatment has several."""
-    return key == other or (key.startswith("treatment") and other.startswith("treatment"))
-
-
-def _walk_again(scene: Scene, way: Way, one: _Try) -> Journey | None:
+def _walk_again(scene: Scene, way: Way, one: _Try) -> tuple[Journey, tuple[Shortage, ...]] | None:
     """Walk with a change; nothing when it cannot be walked."""
     load = carried(one.items)
     changed = replace(scene, items=one.items, carried=load, walkers=walkers_of(scene.plan, load))
@@ -483,7 +564,8 @@ def _walk_again(scene: Scene, way: Way, one: _Try) -> Journey | None:
         if one.earlier_h:
             changed = _earlier(changed, one.earlier_h)
             way = find_way(changed)
-        return journey_of(changed, walk_way(changed, one.way or way))
+        walked = walk_way(changed, one.way or way)
+        return journey_of(changed, walked), _shortages(changed, walked)
     except (InputError, NoWayHomeError):
         return None
 
@@ -659,7 +741,7 @@ class Packed:
     chosen_fit : Fit or None
         Whether the best bag fits, when asked for.
     chosen_balances : tuple of Balance
-        The same walk's demands and what the best bag has for them.
+        The demands of the walk made with the best bag, and what that has for them.
     tasks : tuple of Task
         Upkeep of the list, or of the best bag when asked for.
     limits : Limits
@@ -780,17 +862,24 @@ def pack(
     walked = walk_way(scene, way)
     journey = journey_of(scene, walked)
     items = items_from([]) if scene.items is None else scene.items
-    balances = _checked(items, journey, needed)
+    shortages = _shortages(scene, walked)
+    balances = settled(
+        _checked(items, journey, needed), shortages, walkers=journey.walkers, needed=needed
+    )
     if odds is not None and drawn is not None:
         sure = needed_for(
             odds, drawn, certainty, balances, walkers=journey.walkers, inputs=scene.fingerprints
         )
         needed = {**sure, **(needed or {})}
-        balances = _checked(items, journey, needed)
+        balances = settled(
+            _checked(items, journey, needed), shortages, walkers=journey.walkers, needed=needed
+        )
     limits = _limits(scene)
     tell("choosing what to pack")
-    choice = _chosen(scene, goods, journey, limits, needed) if choosing else None
-    chosen = () if choice is None else against(choice.items, journey, needed=needed)
+    asked = {**{one.demand.key: one.demand.need for one in short_of(balances)}, **(needed or {})}
+    asked = {key: amount for key, amount in asked.items() if isfinite(amount)}
+    choice = _chosen(scene, goods, journey, limits, asked) if choosing else None
+    chosen = () if choice is None else _with_the_best(scene, way, journey, choice, needed)
     changes = next_best(
         scene, way, journey, balances, goods, most_runs=most_runs, needed=needed, progress=tell
     )
@@ -803,7 +892,7 @@ def pack(
         balances=balances,
         if_halted=if_halted(scene, journey),
         changes=changes,
-        tiers=_tiers(goods, journey, limits, needed),
+        tiers=_tiers(goods, journey, limits, asked),
         choice=choice,
         chosen_fit=None if choice is None else _fit(scene, choice.items, chosen),
         chosen_balances=chosen,
@@ -813,6 +902,18 @@ def pack(
         attribution=scene.streets.attribution,
         notes=_notes(scene, journey, needed, certainty=None if odds is None else certainty),
     )
+
+
+def _with_the_best(
+    scene: Scene, way: Way, journey: Journey, choice: Choice, needed: Mapping[str, float] | None
+) -> tuple[Balance, ...]:
+    """Walk again with the best bag, which weighs what it weighs, and see what then falls short."""
+    after = _walk_again(scene, way, _Try("the best bag", "choice", choice.items))
+    if after is None:
+        return against(choice.items, journey, needed=needed)
+    walk, shortages = after
+    balances = against(choice.items, walk, needed=needed)
+    return settled(balances, shortages, walkers=walk.walkers, needed=needed)
 
 
 def _checked(

@@ -11,13 +11,13 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from simulator import Plan, cli
+from simulator import Plan, cli, walk_home
 from simulator.bag.items import items_from, read_items
 from simulator.errors import InputError
 from simulator.home.scene import prepare
 from simulator.home.walk import tabulate, walk_way
 from simulator.home.way import find_way
-from simulator.questions.bag import Packed, document, journey_of, pack
+from simulator.questions.bag import Packed, document, journey_of, pack, what_of
 from tests.conftest import PLAN, TownWriter
 
 HEADER = (
@@ -255,7 +255,7 @@ def test_the_command_writes_its_files_and_says_how_the_bag_does(
     assert cli.main(words) == 0
     said = capsys.readouterr().out
     assert max(len(line) for line in said.splitlines() if "/" not in line) <= 80
-    assert "Light:" in said
+    assert "Light to see by:" in said
     assert "The best bag within these limits:" in said
     names = {"bag.json", "checklist.pdf", "upkeep.ics", "upkeep.csv", "chosen.csv"}
     assert {path.name for path in out.iterdir()} == names
@@ -312,5 +312,20 @@ def test_without_a_way_home_the_bag_is_not_judged(
     plan = write_town(bridge=False)
     out = tmp_path / "out"
     assert cli.main(["bag", str(plan), "--out", str(out)]) == 3
-    assert [path.name for path in out.iterdir()] == ["summary.json"]
+    assert {path.name for path in out.iterdir()} == {"summary.json", "timeline.pdf", "page.html"}
     assert len(capsys.readouterr().err.splitlines()) == 1
+
+
+def test_what_falls_short_is_what_the_plan_itself_says(night: Night) -> None:
+    found = night(most_runs=0)
+    told = {one["what"]: one for one in walk_home(found.plan).summary["shortages"]}
+    mine = {what_of(one.demand.key): one for one in found.shortages}
+    own = {"blister_care", "phone_power"}
+    assert set(mine) - own == set(told) - {"time"}
+    assert told
+    for what, one in mine.items():
+        if what in own:
+            continue
+        factor = 1000.0 if one.demand.unit == "ml" else 1.0
+        assert one.begins_h == pytest.approx(told[what]["from_h"])
+        assert one.short == pytest.approx(factor * told[what]["missing"])

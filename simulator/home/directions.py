@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
     from simulator.ground.streets import Streets
     from simulator.ground.walkable import Ways
+    from simulator.route.crossings import Crossings
     from simulator.walk.course import Course
 
 STRAIGHT_DEG, BEAR_DEG, SHARP_DEG = 30.0, 60.0, 135.0
@@ -157,7 +158,8 @@ class Direction:
     leaving : tuple of (str, str)
         What not to take there: street and side, the straightest first.
     passing : tuple of (str, str)
-        At a checkpoint, what is passed there: street and side; empty for none.
+        At a checkpoint, what is passed there: street and side, or a bridge and ``over``; empty for
+        none.
     height_m : float
         Height of the ground there [m].
     length_m : float
@@ -200,7 +202,11 @@ class Direction:
 
 
 def directions(
-    streets: Streets, course: Course, *, landmarks: Sequence[tuple[float, str]] = ()
+    streets: Streets,
+    course: Course,
+    *,
+    crossings: Crossings | None = None,
+    landmarks: Sequence[tuple[float, str]] = (),
 ) -> tuple[Direction, ...]:
     """Tell the way line by line.
 
@@ -210,6 +216,8 @@ def directions(
         All streets.
     course : Course
         The way.
+    crossings : Crossings, optional
+        Bridges by the names that are used everywhere; else those of the map alone.
     landmarks : sequence of (float, str)
         Things that stand beside the way: distance from the start [m] and what they are called.
 
@@ -221,17 +229,28 @@ def directions(
     rows = _rows(course)
     segment, forward = course.segment[rows], course.forward[rows]
     junctions = junctions_along(streets, segment, forward, course.distance_m[rows])
-    bridges = _bridges(streets.ways, course)
+    bridges = _bridges(streets.ways, course, crossings)
+    decks = {name for _begin, _end, name in bridges}
     marks = sorted([*landmarks, *((end_m, name) for _begin, end_m, name in bridges)])
     lines = [_start(streets, course), *_turns(streets, junctions), *_back(streets, course, rows)]
     lines.sort(key=lambda line: line.along_m)
     lines = _with_past(streets.ways, lines, junctions)
-    lines = _with_checks(streets.ways, lines, junctions, marks, course)
+    lines = [
+        replace(line, after="", passing=(line.after, "over")) if line.after in decks else line
+        for line in _with_checks(streets.ways, lines, junctions, marks, course)
+    ]
     lines = _with_past(streets.ways, lines, junctions)
     begins = [line.along_m for line in lines]
-    return tuple(
+    told = [
         _filled(line, end_m, course, bridges, marks)
         for line, end_m in zip(lines, [*begins[1:], course.length_m], strict=True)
+    ]
+    # A bridge that the next line begins with is not told twice.
+    return tuple(
+        replace(
+            line, over=tuple(name for name in line.over if name not in {then.after, *then.passing})
+        )
+        for line, then in zip(told, [*told[1:], told[0]], strict=True)
     )
 
 
@@ -683,14 +702,19 @@ def _filled(
     )
 
 
-def _bridges(ways: Ways, course: Course) -> list[tuple[float, float, str]]:
+def _bridges(
+    ways: Ways, course: Course, crossings: Crossings | None
+) -> list[tuple[float, float, str]]:
     """Find the bridges crossed: where each begins and ends, and its name."""
     on = course.bridge
     starts = np.flatnonzero(on & ~np.append(False, on[:-1]))
     ends = np.flatnonzero(on & ~np.append(on[1:], False)) + 1
     found: list[tuple[float, float, str]] = []
     for first, after in zip(starts.tolist(), ends.tolist(), strict=True):
-        named = [ways.bridge_name[row] for row in course.way[first:after].tolist()]
+        if crossings is None:
+            named = [ways.bridge_name[row] for row in course.way[first:after].tolist()]
+        else:
+            named = [crossings.name[crossings.of_segment[course.segment[first]]]]
         name = next(filter(None, named), "the bridge")
         begin = float(course.distance_m[first])
         if found and begin - found[-1][1] < SLIVER_M and found[-1][2] == name:

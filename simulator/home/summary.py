@@ -202,18 +202,27 @@ def told_sun(sun: SunDay) -> dict[str, str | None]:
 
 
 def _route(scene: Scene, walked: Walked, segments: pd.DataFrame) -> dict[str, Any]:
-    course = walked.way.course
-    bridges: list[str] = []
-    ways = scene.streets.ways
-    for way in course.way[course.bridge].tolist():
-        name = ways.bridge_name[way] or ways.name[way] or f"unnamed (way {ways.osm_id[way]})"
-        if not bridges or bridges[-1] != name:
-            bridges.append(name)
+    course, crossings = walked.way.course, scene.ground.crossings
+    met = crossings.of_segment[course.segment]
+    first: dict[int, int] = {}
+    for step in np.flatnonzero(met >= 0).tolist():
+        first.setdefault(int(met[step]), step)
+    passed = list(first)
     return {
         "distance_km": course.length_m / 1000.0,
         "ascent_m": float(np.maximum(course.rise_m, 0.0).sum()),
         "descent_m": float(np.maximum(-course.rise_m, 0.0).sum()),
-        "bridges": bridges,
+        "bridges": [crossings.name[number] for number in passed],
+        "crossings": [
+            {
+                "name": crossings.name[number],
+                "ways": list(crossings.way_ids[number]),
+                "along_km": float(course.distance_m[first[number]]) / 1000.0,
+                "lat": float(crossings.lat[number]),
+                "lon": float(crossings.lon[number]),
+            }
+            for number in passed
+        ],
         "steps_m": float(course.run_m[course.stairs].sum()),
         "unlit_km": float(segments.loc[segments["unlit"], "run_m"].sum()) / 1000.0,
         "tunnel_m": float(course.run_m[course.tunnel].sum()),

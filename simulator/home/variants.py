@@ -19,7 +19,7 @@ from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.scene import weather_of
 from simulator.home.verdict import Findings, account_of, found_in, judge
 from simulator.home.walked import departures, home_until_s, latest, through_s
-from simulator.home.way import find_way
+from simulator.home.way import find_way, prepare_legs
 from simulator.sky.clock import to_epoch_s
 from simulator.sky.sun import daylight_state
 from simulator.units import HOUR_S, Units
@@ -274,7 +274,7 @@ def _answers(walks: Arrivals, count: int, planned: Findings, units: Units) -> An
 
 
 MOST_BRIDGES = 4
-"""Bridges that can be shut, those of the way before those of the ways around."""
+"""Bridges that can be shut: the dearest to lose of the way, then those of the ways around."""
 
 MOST_WAYS = 5
 """Ways worked out in all."""
@@ -442,7 +442,7 @@ def _around(
     """Shut bridges of the way, then of the ways around, until enough ways are known."""
     crossings = scene.ground.crossings
     used: dict[tuple[int, ...], list[int]] = {(): _met(crossings, walked.way)}
-    toggles: list[int] = used[()][:MOST_BRIDGES]
+    toggles = _dearest(scene, times, crossings, used[()])
     names = tuple(crossings.name[number] for number in used[()])
     found: dict[tuple[int, ...], Turned] = {(): replace(planned, via=names)}
     waiting: list[tuple[int, ...]] = [(number,) for number in toggles]
@@ -486,6 +486,16 @@ def _around(
         for key, one in found.items()
     ]
     return tuple(crossings.name[number] for number in toggles), tuple(turned)
+
+
+def _dearest(scene: Scene, times: Times, crossings: Crossings, used: list[int]) -> list[int]:
+    """Choose the crossings of the way whose loss costs most, in the order they are met."""
+    if len(used) <= MOST_BRIDGES:
+        return list(used)
+    groups = [crossings.segments(number) for number in used]
+    lost_s = prepare_legs(scene, times).alone_s(groups)
+    dearest = np.argsort(-lost_s, kind="stable")[:MOST_BRIDGES]
+    return [used[row] for row in sorted(dearest.tolist())]
 
 
 def _met(crossings: Crossings, way: Way) -> list[int]:

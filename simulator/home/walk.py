@@ -352,7 +352,12 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         items=scene.items,
         places=scene.places,
         outcome=outcome,
-        directions=directions(scene.streets, course, landmarks=_landmarks(refills)),
+        directions=directions(
+            scene.streets,
+            course,
+            crossings=scene.ground.crossings,
+            landmarks=_landmarks(refills),
+        ),
         closed=scene.closure.mask,
         writer=writer,
     )

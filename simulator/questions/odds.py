@@ -349,26 +349,13 @@ def _closings(scene: Scene, settings: Odds, own: Walked) -> tuple[Closing, ...]:
         closure = resolve(scene.streets, closed=(name,), area=None, flood_level_m=None)
         closings.append(Closing(str(name), chance, closure.mask))
     if settings.bridge_chance > 0.0:
-        ways, course = scene.streets.ways, own.way.course
-        taken: set[str] = {closing.name for closing in closings}
-        for row in dict.fromkeys(course.way[course.bridge].tolist()):
-            name = ways.bridge_name[row] or ways.name[row] or f"bridge {ways.osm_id[row]}"
-            if name in taken:
-                continue
-            taken.add(name)
-            same = np.array(
-                [
-                    bool(bridge) and (deck or street or f"bridge {number}") == name
-                    for bridge, deck, street, number in zip(
-                        ways.bridge.tolist(),
-                        ways.bridge_name,
-                        ways.name,
-                        ways.osm_id.tolist(),
-                        strict=True,
-                    )
-                ]
-            )
-            closings.append(Closing(name, settings.bridge_chance, same[scene.streets.way]))
+        crossings, taken = scene.ground.crossings, {closing.name for closing in closings}
+        met = crossings.of_segment[own.way.course.segment]
+        for number in dict.fromkeys(met[met >= 0].tolist()):
+            name = crossings.name[number]
+            if name not in taken:
+                mask = crossings.mask(number)
+                closings.append(Closing(name, settings.bridge_chance, mask))
     return tuple(closings)
 
 

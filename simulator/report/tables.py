@@ -561,6 +561,7 @@ def turn_words(one: Any, units: Units) -> tuple[str, str, str]:  # noqa: ANN401 
         turn = f"turn back along {street}, {one.heading}"
     elif one.turn == "go on":
         past = f"past {at} on the {side}" if at else f"past {after}" if after else ""
+        past = f"over {at}" if side == "over" else past
         turn = " ".join(filter(None, ["go on", past])) + f", {units.height(one.height_m)} high"
         after = ""
     else:

@@ -21,7 +21,7 @@ from scipy.spatial import cKDTree
 
 from simulator.ground.osm import Line
 from simulator.ground.streets import Streets
-from simulator.ground.walkable import HIGHWAYS
+from simulator.ground.walkable import HIGHWAYS, Ways
 
 SPANNED = {"waterway": "", "railway": "rail", "natural": "water"}
 """Keys of map lines a bridge may span, and what to call the line; "" is its own value."""
@@ -205,8 +205,25 @@ def _different(names: Sequence[str]) -> tuple[str, ...]:
 
 
 BESIDE_M = 25.0
-"""Decks whose centre lines come this near, in the same direction, are one bridge [m] (assumed:
-two carriageways of three lanes and a footway)."""
+"""Decks of one street whose centre lines come this near, in the same direction, are one bridge [m]
+(assumed: two carriageways of three lanes)."""
+
+GAP_M = 6.0
+"""Decks of different streets with this much or less between their edges are one structure: a
+footway hung beside a road [m]; an assumption, 3 to 10."""
+
+LANE_M, VERGE_M = 3.5, 2.0
+"""Width of a lane, and of what lies beside the lanes of a deck [m]; common practice."""
+
+DECK_M = {
+    **dict.fromkeys(("motorway", "trunk", "primary", "secondary"), 9.0),
+    **dict.fromkeys(("tertiary", "unclassified", "residential", "road", "living_street"), 7.5),
+    **dict.fromkeys(("service", "track", "pedestrian"), 4.5),
+}
+"""Width of a deck whose lanes are not mapped, by kind [m]; assumptions."""
+
+FOOT_DECK_M = 2.5
+"""Width of any other deck [m]; an assumption, 1.5 to 4."""
 
 BESIDE_ANGLE_DEG = 30.0
 """Decks that differ by more than this in direction pass over one another [degrees] (assumed)."""
@@ -406,7 +423,7 @@ def _beside(
     joined = []
     for first, second in pairs.tolist():
         rows = [deck[label == number].astype(np.int32) for number in (first, second)]
-        if _side_by_side(x, y, streets, *rows):
+        if _side_by_side(x, y, streets, *rows) and _one_structure(x, y, streets, *rows):
             joined.append((first, second))
     count = int(label.max()) + 1
     row, column = np.array(joined, np.int64).reshape(-1, 2).T
@@ -437,3 +454,57 @@ def _side_by_side(
         spans.append((along.min(), along.max()))
     shared = min(spans[0][1], spans[1][1]) - max(spans[0][0], spans[1][0])
     return bool(shared >= BESIDE_OVERLAP * min(high - low for low, high in spans))
+
+
+def _one_structure(
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    streets: Streets,
+    first: NDArray[np.int32],
+    second: NDArray[np.int32],
+) -> bool:
+    """Whether closing one of two decks side by side means closing the other.
+
+    Not so where both have names of their own, or levels of their own, or where there is air
+    between them; the carriageways of one street may lie farther apart.
+    """
+    ways = streets.ways
+    rows = [np.unique(streets.way[part]) for part in (first, second)]
+    decks, levels, called = (
+        [{values[row] for row in part.tolist()} for part in rows]
+        for values in (ways.bridge_name, ways.layer.tolist(), ways.name)
+    )
+    for own, other in ((decks[0] - {""}, decks[1] - {""}), (levels[0] - {0}, levels[1] - {0})):
+        if own and other and own.isdisjoint(other):
+            return False
+    apart_m = _apart_m(x, y, streets, first, second)
+    if (called[0] & called[1]) - {""}:
+        return apart_m <= BESIDE_M
+    half_m = sum(0.5 * max(_deck_m(ways, row) for row in part.tolist()) for part in rows)
+    return apart_m - half_m <= GAP_M
+
+
+def _deck_m(ways: Ways, row: int) -> float:
+    """Width of the deck of a way [m]."""
+    if ways.lanes[row]:
+        return LANE_M * float(ways.lanes[row]) + VERGE_M
+    return DECK_M.get(HIGHWAYS[ways.highway[row]].removesuffix("_link"), FOOT_DECK_M)
+
+
+def _apart_m(
+    x: NDArray[np.float64],
+    y: NDArray[np.float64],
+    streets: Streets,
+    first: NDArray[np.int32],
+    second: NDArray[np.int32],
+) -> float:
+    """Distance between the centre lines of two decks, where they lie side by side [m]."""
+    lines = [
+        shapely.multilinestrings(
+            [[(x[end], y[end]) for end in (streets.tail[row], streets.head[row])] for row in part]
+        )
+        for part in (first.tolist(), second.tolist())
+    ]
+    shorter, longer = sorted(lines, key=shapely.length)
+    middles = shapely.line_interpolate_point(shapely.get_parts(shorter), 0.5, normalized=True)
+    return float(np.median(shapely.distance(middles, longer)))

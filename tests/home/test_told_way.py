@@ -77,7 +77,8 @@ LINE = re.compile(
 )
 START = re.compile(r"Set out (?P<heading>[a-z-]+) along (?P<street>.*)")
 CHECK = re.compile(
-    r"Go on(?: past (?P<mark>.*?)(?: on the (?P<side>left|right))?)?, -?[\d,]+ m high"
+    r"Go on(?: (?:over (?P<deck>.*?)|past (?P<mark>.*?)(?: on the (?P<side>left|right))?))?"
+    r", -?[\d,]+ m high"
 )
 POINTS = ["north", "north-east", "east", "south-east"]
 POINTS += ["south", "south-west", "west", "north-west"]

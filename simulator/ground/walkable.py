@@ -695,7 +695,9 @@ PUBLIC_BUILDINGS = words(
 """Values of ``building`` that may shelter a walker even without a name."""
 
 DRAWN = {
-    "waterway": words("river stream canal riverbank"),
+    "waterway": words("river stream canal riverbank drain ditch"),
+    # Not walked, but bridges pass over them.
+    "highway": words("motorway motorway_link trunk trunk_link"),
     "natural": words("water coastline"),
     "leisure": words("park"),
     "landuse": words("forest"),

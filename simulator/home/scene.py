@@ -405,7 +405,7 @@ def prepare(
     manner = manner_of(plan)
     closure = close(plan, ground)
     barred = barred_by_limits(streets, manner)
-    ends, notes = _snap_ends(plan, streets, barred)
+    ends, notes = _snap_ends(plan, streets, barred, ground.lines)
     unknown_height = _unknown_height(plan, streets, manner, ends)
     standing = zip(end_names(plan), ends, strict=True)
     refuse_closed_ends(closure, {name: end.segment for name, end in standing})
@@ -550,8 +550,15 @@ def _conditions(
         raise InputError(str(plan.weather.file or "weather"), problem) from None
 
 
+MOVED = "MOVED:"
+"""Beginning of a note on an end that lies elsewhere than the plan says; capitals make it loud."""
+
+FAR_END_M = 100.0
+"""An end this far from its street is told loudly [m]; an assumption: no house stands so far off."""
+
+
 def _snap_ends(
-    plan: Plan, streets: Streets, barred: NDArray[np.bool_]
+    plan: Plan, streets: Streets, barred: NDArray[np.bool_], lines: Sequence[Line]
 ) -> tuple[tuple[Snap, ...], tuple[str, ...]]:
     """Put start, vias and home on the nearest streets that can reach each other."""
     usable = (streets.open_forward | streets.open_backward) & ~barred
@@ -565,7 +572,7 @@ def _snap_ends(
     ]
     label = {int(pieces[streets.tail[snap.segment]]) for snap in nearest}
     if len(label) == 1:
-        return tuple(nearest), ()
+        return tuple(nearest), _moved(plan, at, nearest, nearest, lines)
     best: list[Snap] | None = None
     for piece in sorted(label | {0}):
         inside = usable & (pieces[streets.tail] == piece)
@@ -580,13 +587,51 @@ def _snap_ends(
             best = together
     if best is None:
         return tuple(nearest), ()  # the search will say how far each side reaches
-    moved = [
-        f"{name} was moved to a street {Units(plan.units).near(snap.distance_m)} away, since the "
-        "nearest one does not join up with the others."
-        for name, snap, first in zip(end_names(plan), best, nearest, strict=True)
-        if snap != first
-    ]
-    return tuple(best), tuple(moved)
+    return tuple(best), _moved(plan, at, best, nearest, lines)
+
+
+def _moved(
+    plan: Plan,
+    at: Sequence[tuple[float, float]],
+    ends: Sequence[Snap],
+    nearest: Sequence[Snap],
+    lines: Sequence[Line],
+) -> tuple[str, ...]:
+    """Say loudly which ends the way does not reach where the plan puts them, and why."""
+    units, notes = Units(plan.units), []
+    for name, place, end, first in zip(end_names(plan), at, ends, nearest, strict=True):
+        if end != first:
+            why = "the nearest street does not join up with the others"
+        elif _in_water(place, lines):
+            why = "the place in the plan lies in water"
+        elif end.distance_m >= FAR_END_M:
+            why = "no street that may be walked is nearer"
+        else:
+            continue
+        far = units.near(end.distance_m)
+        notes.append(f"{MOVED} {name} to a street {far} away: {why}. Check the coordinates.")
+    return tuple(notes)
+
+
+def _in_water(place: tuple[float, float], lines: Sequence[Line]) -> bool:
+    """Whether a place lies inside the outline of some water of the map."""
+    import shapely
+
+    lat, lon = place
+    for line in lines:
+        wet = line.tags.get("natural") == "water" or line.tags.get("waterway") == "riverbank"
+        closed = wet and line.lon.size > 3 and line.lon[0] == line.lon[-1]  # noqa: PLR2004 - a ring
+        if (
+            closed
+            and line.lat[0] == line.lat[-1]
+            and line.lon.min() <= lon <= line.lon.max()
+            and line.lat.min() <= lat <= line.lat.max()
+            and shapely.contains_xy(
+                shapely.polygons(shapely.linearrings(line.lon, line.lat)), lon, lat
+            )
+        ):
+            return True
+    return False
 
 
 AROUND_DEG = 1.0

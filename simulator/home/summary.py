@@ -10,7 +10,7 @@ from simulator.body.drinking import dehydration_step
 from simulator.home.cautions import assumptions, cautions, moon_over, no_light_caution
 from simulator.home.crowd import arrivals_of
 from simulator.home.crowd_records import Arrivals, Crowd
-from simulator.home.scene import age_sex_share, beyond_age, load_share
+from simulator.home.scene import MOVED, age_sex_share, beyond_age, load_share
 from simulator.home.unknown_heights import told_heights
 from simulator.home.verdict import Findings, account_of, found_in, judge
 from simulator.home.walked import home_by_told
@@ -227,6 +227,9 @@ def _route(scene: Scene, walked: Walked, segments: pd.DataFrame) -> dict[str, An
         "unlit_km": float(segments.loc[segments["unlit"], "run_m"].sum()) / 1000.0,
         "tunnel_m": float(course.run_m[course.tunnel].sum()),
         "closed": list(scene.closure.matched),
+        "moved": [
+            note.removeprefix(MOVED).strip() for note in scene.notes if note.startswith(MOVED)
+        ],
     }
 
 

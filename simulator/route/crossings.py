@@ -23,13 +23,13 @@ from simulator.ground.osm import Line
 from simulator.ground.streets import Streets
 from simulator.ground.walkable import HIGHWAYS, Ways
 
-SPANNED = {"waterway": "", "railway": "rail", "natural": "water"}
+SPANNED = {"waterway": "", "railway": "rail", "natural": "water", "highway": "road"}
 """Keys of map lines a bridge may span, and what to call the line; "" is its own value."""
 
 SPAN_ORDER = ("river", "canal", "water", "rail", "road", "stream")
 """What is told first of several things below."""
 
-WATERWAYS = frozenset({"river", "canal", "stream"})
+WATERWAYS = frozenset({"river", "canal", "stream", "drain", "ditch"})
 """With one of these below, the outline of the same water is not told again."""
 
 BRIDGE_WORDS = (

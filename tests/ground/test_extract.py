@@ -135,8 +135,8 @@ def test_the_caller_decides_what_is_wanted(write_map: MapWriter) -> None:
 def test_water_and_rail_are_kept_as_lines(write_map: MapWriter) -> None:
     river = (2, [3, 4, 5], {"waterway": "river", "name": "Slow"})
     rail = (3, [5, 6], {"railway": "rail"})
-    ditch = (4, [1, 6], {"waterway": "ditch"})
-    extract = read_extract(write_map(LINE, [(1, [1, 2], PATH), river, rail, ditch]))
+    weir = (4, [1, 6], {"waterway": "weir"})
+    extract = read_extract(write_map(LINE, [(1, [1, 2], PATH), river, rail, weir]))
     assert [line.tags.get("waterway", "rail") for line in extract.lines] == ["river", "rail"]
     assert extract.lines[0].lon == pytest.approx([24.003, 24.004, 24.005], abs=1e-9)
 

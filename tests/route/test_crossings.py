@@ -209,3 +209,39 @@ def test_the_bridges_over_a_real_border_river_are_told_apart(liechtenstein: Path
     }
     assert "Alte Rheinbrücke Vaduz" in over
     assert max(len(ways) for ways in over.values()) == 4
+
+
+@pytest.mark.parametrize(
+    ("other", "north_m", "one"),
+    [
+        # A footway hung beside a road of two lanes, 9 m from its middle; the same with air between.
+        ({"highway": "footway"}, 9.0, True),
+        ({"highway": "footway"}, 20.0, False),
+        # Carriageways of one street may lie farther apart; another street at that distance not.
+        (road("Mill Road"), 20.0, True),
+        (road("Low Road"), 20.0, False),
+        # Names or levels of their own tell structures apart, however near.
+        ({"highway": "footway", "bridge:name": "Weavers' Footbridge"}, 9.0, False),
+        ({"highway": "footway", "layer": "2"}, 9.0, False),
+        ({"highway": "footway", "layer": "1"}, 9.0, True),
+    ],
+)
+def test_decks_are_one_bridge_only_where_closing_one_closes_the_other(
+    crossings: Callable[..., Crossings], other: dict[str, str], north_m: float, one: bool
+) -> None:
+    deck = road("Mill Road", bridge="yes", layer="1", **{"bridge:name": "Mill Bridge"})
+    found = crossings(
+        RIVER,
+        (deck, [(0.0, 0.0), (100.0, 0.0)]),
+        ({**other, "bridge": "yes"}, [(0.0, north_m), (100.0, north_m)]),
+    )
+    assert len(found) == (1 if one else 2)
+
+
+def test_a_bridge_over_a_motorway_or_a_drain_says_so(crossings: Callable[..., Crossings]) -> None:
+    found = crossings(
+        ({"highway": "motorway", "ref": "A 9"}, [(20.0, -50.0), (20.0, 50.0)]),
+        ({"waterway": "drain"}, [(70.0, -50.0), (70.0, 50.0)]),
+        (road("Mill Bridge", bridge="yes", layer="1"), [(0.0, 0.0), (100.0, 0.0)]),
+    )
+    assert found.spans == ("road and drain",)

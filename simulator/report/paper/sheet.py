@@ -137,6 +137,10 @@ def key_figures(
             if heights
             else "heights not known: counted as flat",
         ),
+        *(
+            Figure("Moved", clean(what), clean(why), short=True)
+            for what, _, why in (told.partition(": ") for told in route.get("moved", ()))
+        ),
         *_traffic(summary, units),
         _runs_short(short, summary),
         Figure(

@@ -600,10 +600,10 @@ def _moved(
     """Say loudly which ends the way does not reach where the plan puts them, and why."""
     units, notes = Units(plan.units), []
     for name, place, end, first in zip(end_names(plan), at, ends, nearest, strict=True):
-        if end != first:
-            why = "the nearest street does not join up with the others"
-        elif _in_water(place, lines):
+        if _in_water(place, lines):
             why = "the place in the plan lies in water"
+        elif end != first:
+            why = "the nearest street does not join up with the others"
         elif end.distance_m >= FAR_END_M:
             why = "no street that may be walked is nearer"
         else:
@@ -620,19 +620,18 @@ def _in_water(place: tuple[float, float], lines: Sequence[Line]) -> bool:
     lat, lon = place
     for line in lines:
         wet = line.tags.get("natural") == "water" or line.tags.get("waterway") == "riverbank"
-        closed = wet and line.lon.size > 3 and line.lon[0] == line.lon[-1]  # noqa: PLR2004 - a ring
-        if (
-            closed
-            and line.lat[0] == line.lat[-1]
-            and line.lon.min() <= lon <= line.lon.max()
-            and line.lat.min() <= lat <= line.lat.max()
-            and shapely.contains_xy(
-                shapely.polygons(shapely.linearrings(line.lon, line.lat)), lon, lat
-            )
-        ):
-            return True
+        if not wet or line.lon.size < RING_POINTS or line.lon[0] != line.lon[-1]:
+            continue
+        near = line.lon.min() <= lon <= line.lon.max() and line.lat.min() <= lat <= line.lat.max()
+        if near and line.lat[0] == line.lat[-1]:
+            ring = shapely.linearrings(line.lon, line.lat)
+            if shapely.contains_xy(shapely.polygons(ring), lon, lat):
+                return True
     return False
 
+
+RING_POINTS = 4
+"""Points of the smallest closed outline, the first counted twice."""
 
 AROUND_DEG = 1.0
 """A place this near to the map, read the other way round, was meant the other way round [degrees];

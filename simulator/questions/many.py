@@ -35,7 +35,7 @@ from simulator.home.unknown_heights import map_notes
 from simulator.home.verdict import LEVELS, LOAD_CARE_SHARE, account_of, verdict_levels
 from simulator.home.way import Reach, Times, clock_rounds, street_times
 from simulator.questions.people import Person, Unread
-from simulator.route.crossings import Crossings, group_crossings
+from simulator.route.crossings import Crossings
 from simulator.route.search import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S
@@ -405,7 +405,7 @@ def ground_of(plan: Plan) -> SharedGround:
             scene.places, scene.streets, closed=scene.closed, reach_m=plan.choices.refill_reach_m
         ),
         opening=Hours(scene),
-        crossings=group_crossings(scene.streets, lines=scene.lines),
+        crossings=scene.ground.crossings,
     )
 
 

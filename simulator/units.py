@@ -17,6 +17,7 @@ METRES_PER_FOOT = 0.3048
 MILLILITRES_PER_FLUID_OUNCE = 29.5735295625
 MILLILITRES_PER_QUART = 946.352946
 KILOGRAMS_PER_POUND = 0.45359237
+MM_PER_INCH = 25.4
 FAHRENHEIT_PER_KELVIN = 1.8
 FAHRENHEIT_AT_ZERO_CELSIUS = 32.0
 
@@ -278,6 +279,39 @@ class Units:
             Number and unit, or ``unknown``.
         """
         return _said(speed_km_h * METRES_PER_KM / self.long_m, "mph" if self.us else "km/h", 1)
+
+    def wind(self, wind_m_s: float) -> str:
+        """Say a speed of the wind, as weather reports do.
+
+        Parameters
+        ----------
+        wind_m_s : float
+            Speed [m/s].
+
+        Returns
+        -------
+        str
+            Number and unit, or ``unknown``.
+        """
+        per_hour = wind_m_s * HOUR_S / self.long_m
+        return _said(per_hour, "mph" if self.us else "km/h", 0)
+
+    def rain(self, rain_mm_h: float) -> str:
+        """Say a rate of rain.
+
+        Parameters
+        ----------
+        rain_mm_h : float
+            Rate [mm/h].
+
+        Returns
+        -------
+        str
+            Number and unit, or ``unknown``.
+        """
+        if self.us:
+            return _said(rain_mm_h / MM_PER_INCH, "in/h", 1)
+        return _said(rain_mm_h, "mm/h", 0)
 
 
 def duration(hours: float) -> str:

@@ -8,14 +8,16 @@ take more. Past what can be kept, a person slows or stops: so does the walk here
 from __future__ import annotations
 
 import math
+from functools import cache
 from typing import Final
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from simulator.arrays import Flags, Floats
 from simulator.body.assumed import Assumed
-from simulator.body.limits import Flags, Floats, Limit, floats, is_female, possible, published
-from simulator.body.metabolism import LCDA_STANDING_W_KG, lcda_w_kg
+from simulator.body.energy import ADULT_FROM_Y, LCDA_STANDING_W_KG, lcda_w_kg
+from simulator.body.limits import Limit, floats, is_female, possible, published
 
 # Myers et al. 2017 (Prog Cardiovasc Dis 60:21-29), the FRIEND registry; from memory.
 FRIEND_ML_KG_MIN: Final = 79.9
@@ -50,7 +52,6 @@ LIMITS: Final[dict[str, tuple[Limit, ...]]] = {
         Limit("mass_kg", 40, 160, "kg", "assumption: the registry's own range was not read"),
     ),
     "bink_1962": (Limit("hours", 4 / 60, 24, "h", "4 min from memory; a day is an assumption"),),
-    "schofield_1985": (Limit("age_y", 3, 18, "years", "from memory"),),
     "sutherland_1980": (Limit("age_y", 1, 7, "years", "from memory"),),
     "bohannon_andrews_2011": (Limit("age_y", 20, 99, "years", "from memory"),),
 }
@@ -165,10 +166,18 @@ def kept_share(hours: ArrayLike) -> Floats:
     return (math.log10(BINK_LONGEST_MIN) - np.log10(60.0 * floats(hours))) / BINK_DIVISOR
 
 
+ONE_WALK_FACTOR: Final = Assumed(
+    1.0, 1.2, 1.4, "effort kept up on one walk over that kept up working day after day"
+)
+"""Bink's shares were made for work shifts; walkers on a single long day are found at 40 to 50 % of
+their capacity (from memory)."""
+
+
 def kept_w(capacity: ArrayLike, hours: ArrayLike) -> Floats:
     """Give the metabolic rate that can be kept up for some hours.
 
-    `kept_share` of the capacity; times beyond its limits count as the nearest of them.
+    `kept_share` of the capacity times `ONE_WALK_FACTOR`; times beyond its limits count as the
+    nearest of them.
 
     Parameters
     ----------
@@ -183,7 +192,8 @@ def kept_w(capacity: ArrayLike, hours: ArrayLike) -> Floats:
         W.
     """
     (span,) = LIMITS["bink_1962"]
-    return (floats(capacity) * kept_share(np.clip(hours, span.low, span.high)))[()]
+    share = ONE_WALK_FACTOR.middle * kept_share(np.clip(hours, span.low, span.high))
+    return (floats(capacity) * np.minimum(share, 1.0))[()]
 
 
 SPEEDS_M_S: Final = np.geomspace(0.01, 1.95, 150)
@@ -223,56 +233,61 @@ def speed_at_w_kg(rate_w_kg: ArrayLike, slope: float, terrain: float = 1.0) -> F
     return np.interp(floats(rate_w_kg), cost, SPEEDS_M_S)[()]
 
 
-# --- Children -------------------------------------------------------------------------------------
-
-ADULT_FROM_Y: Final = 18.0
-"""Age from which the equations for adults are used; common practice, and the end of Schofield's."""
-
 OLD_FROM_Y: Final = 65.0
 """Age from which cold, heat, thirst and falls call for more caution; common practice."""
+
+OLDEST_BACKED_Y: Final = 79.0
+"""Oldest age of the published equations of capacity and resting rate."""
 
 CHILD_BELOW_Y: Final = 16.0
 """Age below which a walker counts as a child in what is judged; an assumption, 14 to 18."""
 
-# Schofield 1985, as in FAO/WHO/UNU 2001: kcal a day from kg, by the age from which it holds; from
-# memory. Boys, then girls.
-SCHOFIELD: Final = (
-    (0.0, (59.512, -30.4), (58.317, -31.1)),
-    (3.0, (22.706, 504.3), (20.315, 485.9)),
-    (10.0, (17.686, 658.2), (13.384, 692.6)),
-)
-
-KCAL_DAY_PER_W: Final = 86_400.0 / 4184.0
+SLOPES_PCT: Final = (-40, 45)
+RATE_STEP_W_KG: Final = 0.02
+MOST_RATE_W_KG: Final = 16.0
 
 
-def child_resting_w(mass_kg: ArrayLike, age_y: ArrayLike, male: ArrayLike) -> Floats:
-    """Give the resting metabolic rate of a child.
+@cache
+def _speeds() -> Floats:
+    """Lay `speed_at_w_kg` out by slope, to the percent, and rate; on pavement."""
+    low, high = SLOPES_PCT
+    rates = np.arange(LCDA_STANDING_W_KG, MOST_RATE_W_KG, RATE_STEP_W_KG)
+    return np.stack([speed_at_w_kg(rates, slope / 100.0) for slope in range(low, high + 1)])
 
-    Schofield 1985 as adopted by FAO/WHO/UNU 2001 (from memory).
+
+def kept_speed_m_s(rate_w_kg: Floats, slope: ArrayLike, terrain: ArrayLike) -> Floats:
+    """Give the speed at which walking costs so much, read from a table, unchecked.
+
+    `speed_at_w_kg` at the nearest percent of slope, straight between rates 0.02 W/kg apart: fit
+    for the inner loop of a walk.
 
     Parameters
     ----------
-    mass_kg, age_y : array_like
-        Body mass, kg, and age, years; from 18 years on as at 17.
-    male : array_like of bool
-        Sex.
+    rate_w_kg : ndarray
+        Metabolic rate over body and bag together, W/kg.
+    slope, terrain : float or ndarray
+        Rise over run, and the energy terrain factor.
 
     Returns
     -------
     ndarray
-        W.
-
-    Examples
-    --------
-    >>> round(float(child_resting_w(27, 8, True)))
-    54
+        m/s.
     """
-    mass, age = possible("mass_kg", mass_kg), possible("age_y", age_y)
-    watts = np.zeros(np.broadcast_shapes(mass.shape, age.shape, np.shape(male)))
-    for from_y, boys, girls in SCHOFIELD:
-        per_kg, constant = (np.where(male, *pair) for pair in zip(boys, girls, strict=True))
-        watts = np.where(age >= from_y, (per_kg * mass + constant) / KCAL_DAY_PER_W, watts)
-    return watts[()]
+    table = _speeds()
+    low, high = SLOPES_PCT
+    row = np.clip(np.rint(100.0 * floats(slope)), low, high).astype(np.intp) - low
+    place = (rate_w_kg - LCDA_STANDING_W_KG) / (floats(terrain) * RATE_STEP_W_KG)
+    place = np.clip(place, 0.0, table.shape[1] - 1.001)
+    column = place.astype(np.intp)
+    left = table[row, column]
+    speed: Floats = left + (place - column) * (table[row, column + 1] - left)
+    return speed
+
+
+SLOWEST_SHARE: Final = Assumed(
+    0.5, 0.7, 0.9, "share of the pace below which tired people stop rather than walk slower"
+)
+"""An effort is kept up by going slower down to this; what it then still asks too much is judged."""
 
 
 # --- Pace by age ----------------------------------------------------------------------------------

@@ -17,8 +17,10 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike
 
+from simulator.arrays import Flags, Floats
 from simulator.body.assumed import Assumed
-from simulator.body.heat import (
+from simulator.body.limits import Limit, floats, inside, possible
+from simulator.body.warmth import (
     BREATH_HEAT,
     BREATH_VAPOUR,
     BREATH_VAPOUR_TERMS,
@@ -45,7 +47,6 @@ from simulator.body.heat import (
     THIN_CLO,
     bare_vapour_pressure_kpa,
 )
-from simulator.body.limits import Flags, Floats, Limit, floats, inside, possible
 
 KELVIN: Final = 273.15
 SEA_LEVEL_HPA: Final = 1013.25
@@ -144,7 +145,7 @@ def wbgt_c(
     >>> round(float(wbgt_c(35, 40, 1.27, 900, 64.5)), 1)
     33.1
     """
-    from thermofeel import calculate_wbgt_liljegren  # noqa: PLC0415 - only where it is hot
+    from thermofeel import calculate_wbgt_liljegren
 
     columns = np.broadcast_arrays(
         possible("air_c", air_c),

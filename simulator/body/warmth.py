@@ -405,6 +405,10 @@ IREQ_MOST_WALK_M_S: Final = 1.2
 LEAST_AIR_SPEED_M_S: Final = 0.4
 """Least air speed of the standard; in a still shelter it is on the safe side."""
 
+WINDPROOF_L_M2_S: Final = 8.0
+"""Air permeability of a coated or tightly woven outer layer, zipped up [L/m2/s]; restated, 1 to
+8."""
+
 AIR_PERMEABILITY_L_M2_S: Final = 50.0
 """Of ordinary clothing, from memory; a windproof outer layer has about 1 to 8."""
 
@@ -459,7 +463,12 @@ class _Cold:
 
 
 def _cold(
-    criterion: str, metabolic: Floats, air: Floats, humidity: Floats, air_speed: Floats
+    criterion: str,
+    metabolic: Floats,
+    air: Floats,
+    humidity: Floats,
+    air_speed: Floats,
+    permeability: ArrayLike = AIR_PERMEABILITY_L_M2_S,
 ) -> _Cold:
     skin_0, skin_1, wet_0, wet_1 = CRITERIA[criterion]
     skin = skin_0 + skin_1 * metabolic
@@ -472,7 +481,7 @@ def _cold(
     scale, per_air, per_walk, less = AIR_LAYER
     layer = scale * np.exp(per_air * air_speed + per_walk * walk) + less
     share, per_air, per_walk, power, per_log, constant = RESULTANT
-    permeability = AIR_PERMEABILITY_L_M2_S
+    permeability = floats(permeability)
     resultant = (
         share * np.exp(per_air * air_speed + per_walk * walk) * permeability**power
         + per_log * np.log(permeability)
@@ -689,6 +698,7 @@ def halt_warmth(
     *,
     metabolic_w_m2: ArrayLike = HALT_W_M2,
     humidity_pct: ArrayLike = HALT_HUMIDITY_PCT,
+    permeability_l_m2_s: ArrayLike = AIR_PERMEABILITY_L_M2_S,
 ) -> HaltWarmth:
     """Compare the warmth a halt needs with what is worn and carried.
 
@@ -708,6 +718,9 @@ def halt_warmth(
         Metabolic rate, W per m2 of skin.
     humidity_pct : array_like
         Relative humidity, %.
+    permeability_l_m2_s : array_like
+        Air permeability of the outer layer: `AIR_PERMEABILITY_L_M2_S` of ordinary clothes,
+        `WINDPROOF_L_M2_S` of a windproof one.
 
     Returns
     -------
@@ -732,9 +745,10 @@ def halt_warmth(
     wind = np.maximum(BODY_WIND_SHARE * possible("wind_m_s", wind_m_s), LEAST_AIR_SPEED_M_S)
     worn, length = possible("worn_clo", worn_clo), possible("hours", hours)
     available = worn + possible("bag_clo", bag_clo)
-    minimal = _cold("minimal", metabolic, air, humid, wind)
+    tight = floats(permeability_l_m2_s)
+    minimal = _cold("minimal", metabolic, air, humid, wind, tight)
     need = _required_clo(minimal, basic=True)
-    neutral = _required_clo(_cold("neutral", metabolic, air, humid, wind), basic=True)
+    neutral = _required_clo(_cold("neutral", metabolic, air, humid, wind, tight), basic=True)
     limit = _exposure_h(minimal, available)
     enough = limit >= length
     return HaltWarmth(

@@ -275,7 +275,7 @@ def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
 
 def _extremes_c(scene: Scene, walked: Walked, findings: Findings) -> tuple[float, float]:
     """Give how cold and how hot it gets: felt, or the air's where no index reaches [degC]."""
-    known = (findings.coldest_felt_c, findings.hottest_felt_c)
+    known = (float(findings.coldest_felt_c[0]), float(findings.hottest_felt_c[0]))
     if not np.isnan(known).any() or walked.outcome.trace is None:
         return known
     clock_s = walked.outcome.trace.totals[:, Total.CLOCK_S, 0]

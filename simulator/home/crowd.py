@@ -14,12 +14,14 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 
 from simulator.body.assumed import TARP_WIND_SHARE, wet_clothing_clo
-from simulator.body.energy import J_PER_KCAL
+from simulator.body.energy import J_PER_KCAL, resting_of
 from simulator.body.warmth import halt_warmth
 from simulator.body.water import body_area_m2
 from simulator.ground.hours import open_at
 from simulator.home.crowd_records import Arrivals, Crowd, join_arrivals
+from simulator.home.hazards import mapped_risks
 from simulator.home.refills import RELIED_ON_SHARE
+from simulator.home.strain import strains_of
 from simulator.home.walked import allowed_s
 from simulator.home.warmth import (
     HALT_FROM_S,
@@ -29,11 +31,12 @@ from simulator.home.warmth import (
     keeps_dry,
     on_foot,
     weather_at,
+    windproof_of,
 )
 from simulator.units import HOUR_S
 from simulator.walk.account import Lack, first_lack, lacks_of
 from simulator.walk.conditions import Moment
-from simulator.walk.course import beside_traffic
+from simulator.walk.course import Course, beside_traffic
 from simulator.walk.engine import simulate
 from simulator.walk.halts import next_first_light
 from simulator.walk.ledger import Ledger, amounts_of, ledger_of, local_time
@@ -469,25 +472,32 @@ def _worn_clo(
     return np.asarray(wet_clothing_clo(clothes, rain_mm))
 
 
-def foot_short_of(
-    scene: Scene, crowd: Crowd, outcome: Outcome, ledger: Ledger, conditions: Conditions
-) -> Lack:
-    """Say what clothes lack on foot, as the main question does."""
+def strains(
+    scene: Scene,
+    crowd: Crowd,
+    outcome: Outcome,
+    ledger: Ledger,
+    conditions: Conditions,
+    length_m: NDArray[np.float64] | float,
+) -> tuple[NDArray[np.float64], Lack]:
+    """Say what the hours on the way ask of the body, and what clothes lack from when on."""
     walkers, total = crowd.walkers, outcome.totals
     elapsed_s = total[Total.CLOCK_S]
     begins_s, long_s = hours_of(elapsed_s)
     kcal = ledger.of(Total.ENERGY_KCAL).reshape(len(begins_s) + 1, -1)
     rate_w = np.diff(kcal, axis=0) * J_PER_KCAL / np.where(long_s > 0.0, long_s, np.nan)
-    left_out = np.zeros(long_s.shape, dtype=bool)
+    resting = resting_of(walkers.mass_kg, walkers.height_m, walkers.age_y, walkers.male)
+    left_out = rate_w < SITTING_SHARE * resting
     for halted in outcome.halted:
         shared = np.minimum(begins_s + long_s[:, halted.rows], halted.until_s)
         shared -= np.maximum(begins_s, halted.from_s)
         left_out[:, halted.rows] |= shared >= HALT_FROM_S
+    depart = np.repeat(crowd.depart_epoch_s, crowd.members)
     found = on_foot(
         conditions,
-        np.repeat(crowd.depart_epoch_s, crowd.members),
+        depart,
         elapsed_s,
-        rate_w / body_area_m2(walkers.mass_kg, walkers.height_m),
+        rate_w / np.asarray(body_area_m2(walkers.mass_kg, walkers.height_m)),
         walkers.clothing_clo,
         scene.carried.warmth_clo / crowd.members
         if crowd.carried_clo is None
@@ -495,11 +505,30 @@ def foot_short_of(
         kept_dry=keeps_dry(scene)
         if crowd.kept_dry is None
         else np.repeat(crowd.kept_dry, crowd.members),
+        windproof=windproof_of(walkers),
         left_out=left_out,
         error=crowd.error,
     )
     lack = np.nan_to_num(found.lack_clo, nan=0.0).reshape(len(begins_s), -1, crowd.members)
-    return first_lack(lack.max(axis=-1), ledger)
+    asked = strains_of(
+        conditions,
+        depart,
+        walkers,
+        elapsed_s,
+        total[Total.MOVED_S],
+        length_m,
+        rate_w,
+        found,
+        members=crowd.members,
+        left_out=left_out,
+        error=crowd.error,
+    )
+    return asked, first_lack(lack.max(axis=-1), ledger)
+
+
+SITTING_SHARE = 1.5
+"""An hour whose mean metabolic rate stays below this share of the resting one is waited out, not
+walked; an assumption, 1.2 to 2: walking takes three times the rate of rest or more."""
 
 
 BLOCK = 5_000
@@ -684,7 +713,7 @@ class _Block:
             crowd,
             outcome,
             conditions=self.conditions,
-            length_m=self.walked.way.course.length_m,
+            ways=self.walked.way.course,
             in_the_open=halts.in_the_open.copy(),
             profile=_passing(outcome, crowd.members)[self.walked.nearby.step.size :],
         )
@@ -696,7 +725,7 @@ def arrivals_of(
     outcome: Outcome,
     *,
     conditions: Conditions,
-    length_m: NDArray[np.float64] | float,
+    ways: Course | Sequence[Course],
     in_the_open: NDArray[np.bool_],
     profile: NDArray[np.float64] | None = None,
 ) -> Arrivals:
@@ -712,8 +741,8 @@ def arrivals_of(
         With hours marked, and with its halts.
     conditions : Conditions
         Sun and weather of them all.
-    length_m : float or (n,) float64
-        Length of the way [m].
+    ways : Course or sequence of Course
+        The way of all, or of each walk.
     in_the_open : (n,) bool
         Whether a night halt has no shelter.
     profile : (K, len(PASSING), n) float64, optional
@@ -734,14 +763,24 @@ def arrivals_of(
         least: NDArray[np.float64] = values.reshape(-1, members).min(axis=1)
         return least
 
+    each = [ways] if isinstance(ways, Course) else ways
+    length_m = np.array([way.length_m for way in each])
+    busy_km = (
+        np.array([way.run_m[beside_traffic(scene.streets, way)].sum() for way in each]) / 1000.0
+    )
+    busy_dark_km = outcome.busy_dark_m[::members] / 1000.0
+    mapped = np.array([mapped_risks(scene, way) for way in each]).T
+    if isinstance(ways, Course):
+        length_m = np.full(crowd.count, length_m[0])
     ledger = ledger_of(outcome, members=members, length_m=length_m)
     told = amounts_of(ledger, walkers)
     elapsed = total[Total.CLOCK_S][::members]
     night = halt_warmth_of(scene, crowd, outcome, conditions)
+    strain, foot = strains(scene, crowd, outcome, ledger, conditions, np.repeat(length_m, members))
     lacks = lacks_of(
         outcome,
         ledger,
-        foot=foot_short_of(scene, crowd, outcome, ledger, conditions),
+        foot=foot,
         halt=night.lack,
         allowed_s=allowed_s(scene, crowd.depart_epoch_s),
     )
@@ -757,8 +796,12 @@ def arrivals_of(
         cold_from_s=first(outcome.cold_from_s),
         hot_from_s=first(outcome.hot_from_s),
         halt_h=night.hours,
+        strain=strain,
+        slowed_share=worst(total[Total.EFFORT_S] / np.maximum(total[Total.MOVED_S], 1.0)),
+        mapped=np.broadcast_to(mapped, (len(mapped), crowd.count)).copy(),
         halt_in_the_open=in_the_open,
-        busy_dark_km=outcome.busy_dark_m[::members] / 1000.0,
+        busy_dark_km=busy_dark_km,
+        busy_day_km=np.maximum(busy_km - busy_dark_km, 0.0),
         missing=np.stack([lack.missing for lack in lacks]),
         short_from_s=np.stack([lack.from_s for lack in lacks]),
         short_at_m=np.stack([lack.at_m for lack in lacks]),

@@ -102,10 +102,16 @@ class Arrivals:
         When it first calls for care [s], infinite if never.
     halt_h : ndarray
         Length of the worst night halt [h]; NaN without one.
+    strain : (len(Strain), n) float64
+        What the hours on the way ask of the body, from ``simulator.home.strain``.
+    slowed_share : ndarray
+        Time on foot that comes of going slower to keep the effort up.
+    mapped : (3, n) float64
+        Fords, way that floods and steep unpaved way, ``simulator.home.hazards.mapped_risks``.
     halt_in_the_open : ndarray of bool
         Whether a night halt has no shelter.
-    busy_dark_km : ndarray
-        Walked after dark along busy roads [km].
+    busy_dark_km, busy_day_km : ndarray
+        Walked after dark and by day along busy roads without pavement [km].
     missing, short_from_s, short_at_m : (6, n) float64
         What falls short, since when [s] and where [m]: the fields of
         ``simulator.walk.account.Account``.
@@ -127,8 +133,12 @@ class Arrivals:
     cold_from_s: NDArray[np.float64]
     hot_from_s: NDArray[np.float64]
     halt_h: NDArray[np.float64]
+    strain: NDArray[np.float64]
+    slowed_share: NDArray[np.float64]
+    mapped: NDArray[np.float64]
     halt_in_the_open: NDArray[np.bool_]
     busy_dark_km: NDArray[np.float64]
+    busy_day_km: NDArray[np.float64]
     missing: NDArray[np.float64]
     short_from_s: NDArray[np.float64]
     short_at_m: NDArray[np.float64]

@@ -10,6 +10,9 @@ import numpy as np
 
 from simulator.body.catalogue import ASSUMPTIONS
 from simulator.body.energy import load_cost_spread_w
+from simulator.home.crowd import arrivals_of
+from simulator.home.crowd_records import Crowd
+from simulator.home.strain import Strain
 from simulator.home.summary import findings_of
 from simulator.home.unknown_heights import (
     STEEP_SHARE,
@@ -20,14 +23,14 @@ from simulator.home.unknown_heights import (
     unknown_steps,
     where_words,
 )
-from simulator.home.verdict import LEVELS, Findings, Verdict, judge
+from simulator.home.verdict import LEVELS, Findings, Verdict, findings_of_arrivals, judge
 from simulator.home.walked import Walked
 from simulator.home.warmth import afoot, halt_cold, worst_of
 from simulator.units import Units, duration
-from simulator.walk.course import coarse
+from simulator.walk.course import beside_traffic, coarse
 from simulator.walk.engine import simulate
 from simulator.walk.party import SWEAT_POSITIONS, pace_band
-from simulator.walk.records import Total, some_of
+from simulator.walk.records import Marks, Total, some_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -125,29 +128,21 @@ def doubt(scene: Scene, walked: Walked, findings: Findings) -> Doubts:
     units, ends = Units(scene.plan.units), ends_of(scene, walked)
     planned = judge(findings, units=units)
     outcome, walkers = _walk_all(scene, walked, ends)
-    found = [
-        (end.words, findings_at(findings, outcome, walkers, party))
-        for party, end in enumerate(ends)
-    ]
-    found += [
-        (
-            words,
-            replace(
-                findings,
-                halt_short_clo=halt_cold(scene, walked, end=end).short_clo,
-                foot_short_clo=float(worst_of(afoot(scene, walked, end=end).lack_clo).max()),
-            ),
-        )
-        for end, words in (
-            ("low", "the least warmth that blanket, roof and wet clothes may give"),
-            ("high", "the most warmth that blanket, roof and wet clothes may give"),
-        )
-    ]
+    many = findings_at(scene, outcome, walkers, findings, course=walked.way.course)
+    found = [(end.words, many.one(row)) for row, end in enumerate(ends)]
+    for end, words in (
+        ("low", "the least warmth that blanket, roof and wet clothes may give"),
+        ("high", "the most warmth that blanket, roof and wet clothes may give"),
+    ):
+        strain = findings.strain.copy()
+        strain[Strain.FOOT_SHORT_CLO] = worst_of(afoot(scene, walked, end=end).lack_clo).max()
+        halt_short_clo = np.array([halt_cold(scene, walked, end=end).short_clo])
+        found.append((words, replace(findings, halt_short_clo=halt_short_clo, strain=strain)))
     verdicts = {words: judge(one, units=units) for words, one in found}
     need = outcome.totals[Total.LOST_ML].reshape(len(ends), -1).sum(axis=1) / 1000.0
     # The plan's own need is one of the estimates too; longer steps may miss it by a few drops.
     own = float(walked.outcome.totals[Total.LOST_ML].sum()) / 1000.0
-    hours = [findings.elapsed_h, *(one.elapsed_h for _words, one in found)]
+    hours = [float(one.elapsed_h[0]) for one in (findings, *(one for _words, one in found))]
     return Doubts(
         need_l_band=(min(float(need[0]), own), max(float(need[1]), own)),
         elapsed_h_band=(min(hours), max(hours)),
@@ -175,6 +170,8 @@ def _walk_all(scene: Scene, walked: Walked, ends: tuple[End, ...]) -> tuple[Outc
         conditions=scene.conditions,
         depart_epoch_s=np.full(walkers.count, scene.depart_epoch_s),
         stops=[_moved(stop, walked.way.course, course) for stop in walked.stops],
+        marks=Marks(hourly=True, steps=np.zeros(0, dtype=np.int64)),
+        beside_traffic=beside_traffic(scene.streets, course),
     )
     return outcome, walkers
 
@@ -194,23 +191,25 @@ def _manner_at(manner: Manner, ends: tuple[End, ...], members: int) -> Manner:
     return replace(manner, **columns)
 
 
-def findings_at(planned: Findings, outcome: Outcome, walkers: Walkers, party: int) -> Findings:
-    """Read what the verdict of one of many parties is made from."""
-    rows = np.flatnonzero(walkers.party == party)
-    total = outcome.totals[:, rows]
-    first_h = float(outcome.first_short_s[rows].min()) / 3600.0
-    light_short_s = float((total[Total.LIGHT_NEED_S] - total[Total.LIGHT_USED_S]).max())
-    loss = outcome.worst_deficit_ml[rows] / (10.0 * walkers.mass_kg[rows])
+def findings_at(
+    scene: Scene, outcome: Outcome, walkers: Walkers, planned: Findings, *, course: Course
+) -> Findings:
+    """Read what the verdicts of parties that walk at the planned hour are made from."""
+    members = scene.walkers.count
+    count = walkers.count // members
+    walks = arrivals_of(
+        scene,
+        Crowd(walkers, members, np.full(count, scene.depart_epoch_s)),
+        outcome,
+        conditions=scene.conditions,
+        ways=course,
+        in_the_open=np.full(count, planned.halt_open[0]),
+    )
+    # The stops are as planned, and so are the night halts.
     return replace(
-        planned,
-        loss_pct=float(loss.max()),
-        short_ml=float(outcome.worst_short_ml[rows].sum()),
-        first_short_h=first_h if np.isfinite(first_h) else float("nan"),
-        coldest_felt_c=float(outcome.coldest_felt_c[rows].min()),
-        hottest_felt_c=float(outcome.hottest_felt_c[rows].max()),
-        unlit_h=float(total[Total.LIGHT_NEED_S, 0]) / 3600.0,
-        light_short_h=light_short_s / 3600.0,
-        elapsed_h=float(total[Total.CLOCK_S, 0]) / 3600.0,
+        findings_of_arrivals(walks, like=planned),
+        halt_short_clo=np.full(count, planned.halt_short_clo[0]),
+        halt_h=np.full(count, planned.halt_h[0]),
     )
 
 
@@ -334,7 +333,7 @@ def height_band(scene: Scene, walked: Walked, rewalk: Rewalk) -> Band | None:
     anew = rewalk(scene, replace(walked.way, course=rough))
     found = findings_of(scene, anew)
     planned = _as_planned(scene, walked, rough, first)
-    same_stops = findings_at(found, planned, scene.walkers, int(scene.walkers.party[0]))
+    same_stops = findings_at(scene, planned, scene.walkers, found, course=course)
     easy = _as_planned(scene, walked, eased(course, unknown, steep), np.arange(unknown.size))
     units = Units(scene.plan.units)
     verdicts = [judge(one, units=units) for one in (found, same_stops)]
@@ -358,6 +357,8 @@ def _as_planned(scene: Scene, walked: Walked, course: Course, first: NDArray[np.
         conditions=scene.conditions,
         depart_epoch_s=np.full(scene.walkers.count, scene.depart_epoch_s),
         stops=[replace(stop, step=int(first[stop.step])) for stop in walked.stops],
+        marks=Marks(hourly=True, steps=np.zeros(0, dtype=np.int64)),
+        beside_traffic=beside_traffic(scene.streets, course),
     )
 
 

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from simulator.ground.snap import metres_per_degree
-from simulator.ground.walkable import BUSY, CROSSING_DELAY_S, HIGHWAYS
+from simulator.ground.walkable import BUSY, CROSSING_DELAY_S, HIGHWAYS, SURFACES
 from simulator.walk.ledger import local_time
 from simulator.walk.party import pace_limits
 
@@ -186,6 +186,38 @@ def hazards_of(scene: Scene, course: Course, segments: pd.DataFrame) -> tuple[Ha
         )
         for number, one in enumerate(found)
     )
+
+
+STEEP_SLOPE = 0.15
+"""Slope from which unpaved ground is slippery when wet, up or down; an assumption, 0.12 to 0.25."""
+
+SOFT = frozenset({"gravel", "grass", "ground", "mud", "rock"})
+"""Surfaces that are slippery when wet and steep."""
+
+
+def mapped_risks(scene: Scene, course: Course) -> tuple[float, float, float]:
+    """Sum up what the map tells of a way that weather or event can make dangerous.
+
+    Parameters
+    ----------
+    scene : Scene
+        With its streets.
+    course : Course
+        The way.
+
+    Returns
+    -------
+    tuple of float
+        Waters crossed without a bridge; way that floods as the map says, and steep unpaved way
+        [km].
+    """
+    notes = [scene.streets.ways.note[row] for row in course.way.tolist()]
+    wet = np.array([_noted(note, NOTED["ford"]) for note in notes], dtype=bool)
+    fords = float(np.count_nonzero(wet & ~np.r_[False, wet[:-1]]))
+    floods = np.array([_noted(note, NOTED["floods"]) for note in notes], dtype=bool)
+    soft = np.array([name in SOFT for name in SURFACES])[course.surface]
+    steep = soft & (np.abs(course.slope) >= STEEP_SLOPE)
+    return fords, float(course.run_m[floods].sum()) / 1e3, float(course.run_m[steep].sum()) / 1e3
 
 
 def _letters(number: int) -> str:

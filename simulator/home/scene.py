@@ -10,8 +10,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.bag.items import Carried, Items, carried, read_items
-from simulator.body import energy, pace
-from simulator.body.pace import SLOWING_LIMITS, strictest
+from simulator.body import pace
+from simulator.body.effort import CHILD_BELOW_Y, OLDEST_BACKED_Y, is_frail, pace_by_age
+from simulator.body.pace import strictest
 from simulator.errors import InputError
 from simulator.fetch.sources import Ground, with_ground
 from simulator.ground.osm import Feature, Line, read_extract
@@ -44,17 +45,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from simulator.body.limits import Limit
     from simulator.plan.tables import Walker
 
 LIGHTS_OUT = frozenset({"power failure"})
 """Events that put street lights out."""
-
-(RESTING_AGE,) = energy.LIMITS["mifflin_1990"]
-"""Ages for which the resting rate is published; others count as the nearest of them."""
-
-(PACE_AGE,) = SLOWING_LIMITS["bohannon_1997"]
-"""Ages for which a free walking speed is published; others count as the nearest of them."""
 
 LEAST_PACE, MOST_PACE = 0.3, 2.0
 """Range of a walker's pace over the model's, as of the plan's ``pace_factor``."""
@@ -79,6 +73,7 @@ def manner_of(plan: Plan) -> Manner:
         rest_min_per_h=plan.choices.rest_min_per_h,
         energy_model=plan.choices.energy_model,
         sweat=SWEAT_POSITIONS[plan.choices.sweat],
+        effort=asked.effort,
     )
 
 
@@ -95,7 +90,7 @@ def walkers_of(plan: Plan, load: Carried) -> Walkers:
     Returns
     -------
     Walkers
-        One party. An age beyond the published ones counts as the nearest; ``age_notes`` says so.
+        One party; ``age_notes`` says what stands in for an age beyond the published ones.
 
     Raises
     ------
@@ -109,7 +104,7 @@ def walkers_of(plan: Plan, load: Carried) -> Walkers:
     return Walkers(
         mass_kg=mass,
         height_m=np.array([walker.height_m for walker in people]),
-        age_y=np.array([_within(walker.age_y, RESTING_AGE) for walker in people]),
+        age_y=np.array([walker.age_y for walker in people]),
         male=np.array([walker.sex == "male" for walker in people]),
         pace_factor=own_pace,
         clothing_clo=np.array([walker.clothing_clo for walker in people]),
@@ -144,10 +139,11 @@ def own_pace_factor(plan: Plan, row: int) -> float:
 
 def age_sex_share(plan: Plan, row: int) -> float:
     """Give the share that age and sex have in a walker's own pace."""
-    if not plan.pace.age_sex:
-        return 1.0
     walker = plan.walker[row]
-    return float(pace.age_sex_factor(_within(walker.age_y, PACE_AGE), walker.sex))
+    # A walk of one's own shows one's age already.
+    if not plan.pace.age_sex or walker.timed_walk is not None:
+        return 1.0
+    return float(pace_by_age(walker.age_y, walker.sex == "male"))
 
 
 def timed_pace_factor(timed_walk: tuple[float, float, float, float], *, model: str) -> float:
@@ -193,7 +189,7 @@ def is_beyond_age(age_y: float) -> bool:
     bool
         True for children and the very old.
     """
-    return not RESTING_AGE.low <= age_y <= RESTING_AGE.high
+    return not CHILD_BELOW_Y <= age_y <= OLDEST_BACKED_Y
 
 
 def beyond_age(plan: Plan) -> list[str]:
@@ -217,24 +213,24 @@ def beyond_age(plan: Plan) -> list[str]:
 
 
 def age_cautions(plan: Plan) -> list[str]:
-    """Say what to mind with walkers beyond the ages of the published models."""
+    """Say what to mind with children and old people."""
     return [
         f"AGE: {_who(plan, row)} is {walker.age_y:g}. "
         + (
             "Children tire, chill and overheat sooner and walk slower than the adults the models "
             "were measured on"
-            if walker.age_y < RESTING_AGE.low
-            else "Old people feel thirst, heat and cold less than the adults the models were "
-            "measured on"
+            if walker.age_y < CHILD_BELOW_Y
+            else "From about 65 on thirst, heat and cold are felt later and falls hurt more than "
+            "with the adults the models were measured on"
         )
         + ": time a walk of theirs (timed_walk), plan more rest, ask a doctor when in doubt."
         for row, walker in enumerate(plan.walker)
-        if is_beyond_age(walker.age_y)
+        if is_frail(walker.age_y)
     ]
 
 
 def age_notes(plan: Plan) -> list[str]:
-    """Say loudly which age is used for a walker beyond the published models."""
+    """Say loudly what is used for a walker beyond the published models."""
     return [note for row, walker in enumerate(plan.walker) for note in _age_note(plan, row, walker)]
 
 
@@ -245,20 +241,14 @@ def _who(plan: Plan, row: int) -> str:
 def _age_note(plan: Plan, row: int, walker: Walker) -> Iterator[str]:
     who, age = _who(plan, row), walker.age_y
     if is_beyond_age(age):
-        yield (
-            f"AGE: {who} is {age:g}; the models of energy, water, warmth and pace were measured "
-            f"on adults, so {_within(age, RESTING_AGE):g} years is used where an age is asked for."
+        used = (
+            "children's resting energy, drinking and walking speed are published, water and warmth "
+            "are an adult's by body mass and surface"
+            if age < CHILD_BELOW_Y
+            else "what is published for 78 years stands in for energy, and the line of capacity by "
+            "age is carried on"
         )
-    if plan.pace.age_sex and not PACE_AGE.low <= age <= PACE_AGE.high:
-        yield (
-            f"AGE: no free walking speed is published for {age:g} years; {who} counts as "
-            f"{_within(age, PACE_AGE):g}."
-        )
-
-
-def _within(age_y: float, limit: Limit) -> float:
-    """Give the age, or the nearest published one."""
-    return float(min(max(age_y, limit.low), limit.high))
+        yield f"AGE: {who} is {age:g}; the models were measured on adults: {used}."
 
 
 LONGEST_WALK_H = 24.0 * 6

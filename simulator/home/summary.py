@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -10,18 +11,20 @@ from simulator.body.drinking import dehydration_step
 from simulator.home.cautions import assumptions, cautions, moon_over, no_light_caution
 from simulator.home.crowd import arrivals_of
 from simulator.home.crowd_records import Arrivals, Crowd
-from simulator.home.scene import MOVED, age_sex_share, beyond_age, load_share
+from simulator.home.scene import MOVED, age_sex_share, beyond_age
 from simulator.home.unknown_heights import told_heights
-from simulator.home.verdict import Findings, account_of, found_in, judge
+from simulator.home.verdict import Findings, account_of, findings_of_arrivals, judge
 from simulator.home.walked import home_by_told
 from simulator.home.warmth import halt_cold, layer_caution
 from simulator.sky.sun import STATE_WORDS, SunDay
-from simulator.units import Units
+from simulator.units import HOUR_S, Units
 from simulator.walk.ledger import local_time
 from simulator.walk.party import pace_band
 from simulator.walk.records import Total, pace_costs_s
 
 if TYPE_CHECKING:
+    from collections.abc import Callable
+
     import pandas as pd
 
     from simulator.home.scene import Scene
@@ -73,13 +76,13 @@ def summarise(
             "dark_h": float(one[Total.DARK_S]) / 3600.0,
             "unlit_h": float(one[Total.LIGHT_NEED_S]) / 3600.0,
             "carried_h": float(walkers.light_s.min()) / 3600.0,
-            "short_h": findings.light_short_h,
+            "short_h": float(findings.light_short_h[0]),
             "first_short_h": _finite(float(outcome.light_out_s.min()) / 3600.0),
             "moon": moon_over(scene, segments),
         },
         "cold_heat": {
-            "coldest_felt_c": _finite(findings.coldest_felt_c),
-            "hottest_felt_c": _finite(findings.hottest_felt_c),
+            "coldest_felt_c": _finite(float(findings.coldest_felt_c[0])),
+            "hottest_felt_c": _finite(float(findings.hottest_felt_c[0])),
             "halt_short_clo": _finite(cold.short_clo),
             "halt_notes": list(cold.notes),
         },
@@ -123,33 +126,33 @@ def findings_of(scene: Scene, walked: Walked) -> Findings:
     Findings
         NaN for what is not known.
     """
-    walks = arrivals_of_walked(scene, walked)
-    common = Findings(
-        **dict.fromkeys(_OF_ONE_WALK, float("nan")),
-        halt_sheltered=all(halt.sheltered for halt in walked.halts),
+    found = findings_of_arrivals(
+        arrivals_of_walked(scene, walked),
         event=scene.plan.event.kind,
         unpriced=_unknown(scene, halts=bool(walked.halts)),
-        beyond_index_c=_beyond_index_c(scene, walked),
-        load_share=load_share(scene.walkers),
-        beyond_age=tuple(beyond_age(scene.plan)),
     )
-    return found_in(walks, 0, common)
+    return replace(
+        found,
+        beyond_index_c=_beyond_index_c(scene, walked),
+        beyond_age=tuple(beyond_age(scene.plan)),
+        place=_places(scene, walked),
+    )
 
 
-_OF_ONE_WALK = (
-    "loss_pct",
-    "short_ml",
-    "first_short_h",
-    "coldest_felt_c",
-    "hottest_felt_c",
-    "unlit_h",
-    "light_short_h",
-    "elapsed_h",
-    "halt_short_clo",
-    "halt_h",
-    "busy_dark_km",
-)
-"""Findings that ``found_in`` fills."""
+def _places(scene: Scene, walked: Walked) -> Callable[[float], str] | None:
+    """Say when and where an hour of the walk is."""
+    trace = walked.outcome.trace
+    if trace is None:
+        return None
+    clock_s, at_m = trace.totals[:, Total.CLOCK_S, 0], trace.distance_m
+    units = Units(scene.plan.units)
+
+    def place(hours: float) -> str:
+        when = local_time(scene.depart_epoch_s + HOUR_S * hours, scene.zone)
+        along = float(np.interp(HOUR_S * hours, clock_s, at_m)) / units.long_m
+        return f"at {when:%H:%M}, {units.long_name} {along:.1f}"
+
+    return place
 
 
 def arrivals_of_walked(scene: Scene, walked: Walked) -> Arrivals:
@@ -172,7 +175,7 @@ def arrivals_of_walked(scene: Scene, walked: Walked) -> Arrivals:
         Crowd(scene.walkers, scene.walkers.count, np.array([scene.depart_epoch_s])),
         walked.outcome,
         conditions=scene.conditions,
-        length_m=walked.way.course.length_m,
+        ways=walked.way.course,
         in_the_open=np.array([any(not halt.sheltered for halt in walked.halts)]),
     )
 
@@ -186,6 +189,8 @@ def _beyond_index_c(scene: Scene, walked: Walked) -> float:
     beyond = sky.air_c[np.isnan(sky.felt_c)]
     return float(beyond[np.argmax(np.abs(beyond))]) if beyond.size else float("nan")
 
+
+NO_LIST = "what the bag holds: the plan names no list"
 
 JUDGED = frozenset({"water_ml", "treats_ml", "light_h"})
 """Columns of the bag list whose unknown cells the verdict hangs on."""
@@ -268,17 +273,17 @@ def _water(scene: Scene, walked: Walked, findings: Findings) -> dict[str, Any]:
         "refilled_l": refilled / 1000.0,
         "drunk_l": drunk / 1000.0,
         "left_l": (carried + refilled - drunk) / 1000.0,
-        "short_l": findings.short_ml / 1000.0,
-        "worst_body_mass_loss_pct": findings.loss_pct,
-        "worst_loss_means": dehydration_step(findings.loss_pct).means,
-        "first_short_h": _finite(findings.first_short_h),
+        "short_l": float(findings.short_ml[0]) / 1000.0,
+        "worst_body_mass_loss_pct": float(findings.loss_pct[0]),
+        "worst_loss_means": dehydration_step(float(findings.loss_pct[0])).means,
+        "first_short_h": _finite(float(findings.first_short_h[0])),
     }
 
 
 def _unknown(scene: Scene, *, halts: bool) -> tuple[str, ...]:
     """Empty cells of the bag list that a sum depends on."""
     if scene.items is None:
-        return ("what the bag holds: the plan names no list",)
+        return (NO_LIST,)
     judged = JUDGED_WITH_HALT if halts else JUDGED
     return tuple(text for text in scene.carried.unknown if text.split(" ", 1)[0] in judged)
 

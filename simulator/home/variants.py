@@ -17,7 +17,7 @@ from simulator.home.crowd import arrivals_of
 from simulator.home.crowd_records import LEDGER as _COLUMNS
 from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.scene import weather_of
-from simulator.home.verdict import Findings, account_of, found_in, judge
+from simulator.home.verdict import Findings, account_of, findings_of_arrivals, judge
 from simulator.home.walked import departures, home_until_s, latest, through_s
 from simulator.home.way import find_way, prepare_legs
 from simulator.sky.clock import to_epoch_s
@@ -205,8 +205,8 @@ def ask(
         Crowd(walkers, members, depart),
         outcome,
         conditions=sky,
-        length_m=course.length_m,
-        in_the_open=np.full(depart.size, not findings.halt_sheltered),
+        ways=course,
+        in_the_open=np.full(depart.size, findings.halt_open[0]),
     )
     answers = _answers(walks, settings.count, findings, Units(scene.plan.units))
     return answers, walks.elapsed_s[settings.count :]
@@ -240,7 +240,7 @@ def _who(
         return None
     # About when it is reached: the planned walk's mean pace will do.
     share = float(course.distance_m[stop.step]) / course.length_m
-    reached = depart_epoch_s + share * 3600.0 * findings.elapsed_h
+    reached = depart_epoch_s + share * 3600.0 * float(findings.elapsed_h[0])
     opened: dict[float, bool] = {}
     for when in np.unique(reached).tolist():
         state = open_at(
@@ -256,7 +256,8 @@ def _who(
 
 def _answers(walks: Arrivals, count: int, planned: Findings, units: Units) -> Answers:
     """Read ledger and verdict of each walk; walks beyond ``count`` are left out."""
-    verdicts = [judge(found_in(walks, walk, planned), units=units) for walk in range(count)]
+    found = findings_of_arrivals(walks, like=planned)
+    verdicts = [judge(found.one(walk), units=units) for walk in range(count)]
     columns = [_COLUMNS.index(name) for name in ("distance_m", *LEDGER[1:])]
     account = account_of(walks)
     return Answers(

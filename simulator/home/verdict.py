@@ -1,17 +1,23 @@
-"""The verdict of many walks at once: the same thresholds as one walk's, without the words."""
+"""Walk, walk with care, or stay and wait: one rule for one walk and for ten thousand.
+
+Every rule reads arrays of findings, one element a walk, and gives the level that it calls for; the
+gravest sets the verdict. Words are made for one walk at a time. A number that is not known counts
+as the worst, and a graver finding never lightens the word.
+"""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Callable
+from dataclasses import dataclass, field, fields, replace
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from simulator.body.drinking import dehydration_step
+from simulator.home.strain import NO_HEAT_C, Strain
 from simulator.units import HOUR_S, Units
 from simulator.walk.account import Account, What
-from simulator.walk.records import CHILL_CARE_C, HEAT_CARE_C, LIGHT_CARE_H
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -24,6 +30,12 @@ METRIC = Units()
 LEVELS = ("walk", "walk with care", "stay and wait")
 """The verdicts, from light to grave."""
 
+CALM, CARE, STAY = 0, 1, 2
+"""Positions in ``LEVELS``."""
+
+NO_VERDICT = -1
+"""Told of a walk that is not known at all."""
+
 LOSS_CARE_PCT = 2.0
 """Body-mass loss above which performance suffers [%]; Sawka et al. 2007, ACSM position stand."""
 
@@ -31,21 +43,82 @@ LOSS_STAY_PCT = 4.0
 """Body-mass loss above which thinking and strength clearly suffer [%]; from memory, a margin below
 the 5 to 6 % of marked heat strain."""
 
+CHILL_CARE_C = 0.0
+"""Felt temperature below which uncovered hands and face need care [degC]; an assumption, -5 to
+5."""
+
 CHILL_STAY_C = -28.0
 """Wind chill at which exposed skin can freeze within 10 to 30 minutes [degC]; the public
 categories of Environment and Climate Change Canada."""
 
+HEAT_CARE_C = 32.2
+"""Heat index of 90 degF, "extreme caution" in the public table of the US National Weather Service
+[degC]; from memory. It is told for shade."""
+
 HEAT_STAY_C = 39.4
 """Heat index of 103 degF, "danger" in the same table [degC]; from memory."""
 
-UNLIT_CARE_H = 0.5
-"""Time on unlit ways in the dark, lamp or not, that calls for care [h]; an assumption."""
+HEAT_OVER_CARE_C = 0.0
+"""Wet bulb globe temperature over the limit of ISO 7243 for this effort and age from which care is
+called for [K]: where the standard itself asks for more rest."""
 
-LONG_CARE_H, LONG_STAY_H = 12.0, 18.0
-"""A planner's doubled and longest allowance for about 25 km [h]; common practice."""
+HEAT_OVER_STAY_C, FRAIL_HEAT_OVER_STAY_C = 5.0, 3.0
+"""The same, for staying [K]; an assumption, 4 to 6: at a walking effort it comes to 30 to 31 degC,
+where armies and sports bodies call off exercise for people not used to heat (from memory). For
+children and the old an assumption, 2 to 4."""
+
+WIND_CARE_M_S, WIND_STAY_M_S = 13.9, 20.8
+"""Mean wind 10 m above open ground from which walking is laborious, and from which roofs and trees
+suffer [m/s]: Beaufort 7 and 9, WMO; from memory. Gusts are about half as strong again, and from
+some 20 m/s throw people over (Penwarden 1973, Lawson; from memory)."""
+
+FRAIL_WIND_CARE_M_S, FRAIL_WIND_STAY_M_S = 10.8, 17.2
+"""The same for children and the old [m/s]: Beaufort 6 and 8. Gusts of some 15 m/s are dangerous to
+frail people (Penwarden 1973, Lawson; from memory)."""
+
+RAIN_CARE_MM_H, RAIN_STAY_MM_H = 7.6, 50.0
+"""Heavy rain (American Meteorological Society) and violent rain (UK Met Office) [mm/h]; both from
+memory. The latter floods streets and paths within the hour."""
+
+ICE_CARE_MM, ICE_STAY_MM = 0.1, 2.0
+"""Rain on freezing ground from which it is slippery, and from which all is coated [mm];
+assumptions, 0.1 to 0.5 and 1 to 6: weather services warn of freezing rain of any amount (common
+practice)."""
+
+SNOW_CARE_MM, SNOW_STAY_MM = 1.0, 20.0
+"""Snow, as water, from which pace and footing are not those of this plan, and from which ways are
+lost under it [mm]; assumptions, 0.5 to 2 and 10 to 30: about 1 and 20 cm."""
+
+LIGHT_CARE_H = 0.25
+"""Unlit dark time without a lamp that is worth a word [h]; an assumption, 0.1 to 0.5."""
+
+LIGHT_STAY_H = 2.0
+"""The same, for waiting until it is light [h]; an assumption, 1 to 4: who cannot see the ground
+falls, and loses the way."""
+
+UNLIT_CARE_H = 0.5
+"""Time on unlit ways in the dark, lamp or not, that calls for care [h]; an assumption, 0.25 to
+1."""
+
+LONG_CARE_H, LONG_STAY_H = 10.0, 18.0
+"""A long day on foot for people not used to it, an assumption, 8 to 12; and a planner's longest
+allowance for about 25 km, common practice [h]."""
+
+FRAIL_LONG_CARE_H, FRAIL_LONG_STAY_H = 8.0, 14.0
+"""The same for children and the old [h]; assumptions, 6 to 10 and 12 to 16: a working day, and a
+waking one with its breaks."""
 
 BUSY_CARE_KM = 0.3
-"""Distance in the dark along busy roads that is worth a word [km]; an assumption."""
+"""Distance in the dark along busy roads without pavement that is worth a word [km]; an assumption,
+0.1 to 0.5."""
+
+BUSY_DAY_CARE_KM = 1.0
+"""The same by day [km]; an assumption, 0.5 to 2."""
+
+BUSY_UNSEEN_STAY_KM = 1.0
+"""Distance in the dark along busy roads, with no light at all, for staying [km]; an assumption,
+0.5 to 3: an impact at 80 km/h kills more than half (Rosén and Sander 2009 and later; from
+memory)."""
 
 FOOT_CARE_CLO = 0.3
 """Clothes lacking on foot, all that the bag holds put on, that call for care [clo]: about a jumper
@@ -59,66 +132,144 @@ LOAD_CARE_SHARE = 0.30
 """Bag as packed over body mass from which care is called for: up to about 30 % keeps most agility
 (US Army ADP 3-90, restated; Knapik and Reynolds, from memory)."""
 
+FRAIL_LOAD_CARE_SHARE = 0.15
+"""The same for children and the old: guidance for school bags is 10 to 15 % (from memory)."""
+
+SLOWED_CARE_SHARE = 0.15
+"""Time on foot that comes of going slower to keep the effort up, from which care is called for; an
+assumption, 0.1 to 0.25."""
+
+EFFORT_CARE, EFFORT_STAY = 1.05, 1.25
+"""Metabolic rate of an hour over the one that can be kept up for the whole walk, at the slowest
+pace that still is walking; assumptions, 1 to 1.1 and 1.1 to 1.4: an hour may pass a mean a
+little."""
+
+STEEP_WET_CARE_KM = 0.1
+"""Unpaved steep way in rain or on ice that is worth a word [km]; an assumption, 0.05 to 0.5."""
+
+
+def _nothing() -> NDArray[np.float64]:
+    return np.zeros(1)
+
 
 @dataclass(frozen=True, slots=True)
 class Findings:
-    """What the verdict is made from; NaN means it is not known, and is judged as the worst.
+    """What the verdict of n walks is made from; arrays of shape (n,), NaN where not known.
 
     Attributes
     ----------
-    loss_pct : float
+    loss_pct : ndarray
         Worst body-mass loss [%].
-    short_ml : float
+    short_ml : ndarray
         Largest deficit with the bottle empty [mL].
-    first_short_h : float
+    first_short_h : ndarray
         Hours after departure when it begins [h]; NaN when it does not.
-    coldest_felt_c, hottest_felt_c : float
+    coldest_felt_c, hottest_felt_c : ndarray
         Extremes of the felt temperature [degC].
-    unlit_h : float
+    unlit_h : ndarray
         Time on unlit ways in the dark [h].
-    light_short_h : float
+    light_short_h : ndarray
         The part of it without a lamp [h].
-    elapsed_h : float
+    elapsed_h : ndarray
         Departure to arrival [h].
-    halt_short_clo, halt_h : float
+    halt_short_clo, halt_h : ndarray
         Missing insulation [clo] and length [h] of the worst night halt; NaN without one.
-    halt_sheltered : bool
-        Whether every halt is at a shelter.
-    busy_dark_km : float
-        Walked in the dark along busy roads [km].
+    halt_open : ndarray of bool
+        Whether a night halt has no shelter.
+    busy_dark_km, busy_day_km : ndarray
+        Along busy roads without pavement, in the dark and by day [km].
+    strain : (len(Strain), n) float64
+        From ``simulator.home.strain.strains_of``.
+    slowed_share : ndarray
+        Time on foot that comes of going slower to keep the effort up.
+    fords, floods_km, steep_km : ndarray
+        Waters crossed without a bridge, way that floods as the map says, and unpaved steep way
+        [km]; the same for all walks of one way.
     event : str
         Kind of event in the plan.
     unpriced : tuple of str
         What the verdict hangs on and nobody knows, in words.
     beyond_index_c : float
         Air temperature where the felt temperature is not known [degC]; NaN where it is known.
-    load_share : float
-        Heaviest bag as packed over the mass of who carries it.
     beyond_age : tuple of str
         Walkers whose age is beyond the published models, in words.
-    foot_short_clo : float
-        Clothes that lack in the coldest hour on foot, all that the bag holds put on [clo]; 0 where
-        nothing lacks, or it is too warm or too windy for the standard to say.
+    place : callable or None
+        Says in words when and where an hour of the walk is; for the words of one walk.
     """
 
-    loss_pct: float
-    short_ml: float
-    first_short_h: float
-    coldest_felt_c: float
-    hottest_felt_c: float
-    unlit_h: float
-    light_short_h: float
-    elapsed_h: float
-    halt_short_clo: float
-    halt_h: float
-    halt_sheltered: bool
-    busy_dark_km: float
-    event: str
+    loss_pct: NDArray[np.float64]
+    short_ml: NDArray[np.float64]
+    first_short_h: NDArray[np.float64]
+    coldest_felt_c: NDArray[np.float64]
+    hottest_felt_c: NDArray[np.float64]
+    unlit_h: NDArray[np.float64]
+    light_short_h: NDArray[np.float64]
+    elapsed_h: NDArray[np.float64]
+    halt_short_clo: NDArray[np.float64]
+    halt_h: NDArray[np.float64]
+    halt_open: NDArray[np.bool_]
+    busy_dark_km: NDArray[np.float64]
+    strain: NDArray[np.float64]
+    busy_day_km: NDArray[np.float64] = field(default_factory=_nothing)
+    slowed_share: NDArray[np.float64] = field(default_factory=_nothing)
+    fords: NDArray[np.float64] = field(default_factory=_nothing)
+    floods_km: NDArray[np.float64] = field(default_factory=_nothing)
+    steep_km: NDArray[np.float64] = field(default_factory=_nothing)
+    event: str = "none"
     unpriced: tuple[str, ...] = ()
     beyond_index_c: float = math.nan
-    load_share: float = 0.0
     beyond_age: tuple[str, ...] = ()
-    foot_short_clo: float = 0.0
+    place: Callable[[float], str] | None = None
+
+    @property
+    def count(self) -> int:
+        """Number of walks n."""
+        return int(self.loss_pct.size)
+
+    @property
+    def frail(self) -> NDArray[np.bool_]:
+        """Where a child or an old person walks along; not known counts as so."""
+        frail: NDArray[np.bool_] = ~(self.strain[Strain.FRAIL] == 0.0)
+        return frail
+
+    def one(self, row: int) -> Findings:
+        """Give the findings of one walk.
+
+        Parameters
+        ----------
+        row : int
+            Which.
+
+        Returns
+        -------
+        Findings
+            Of one.
+        """
+        cut: dict[str, Any] = {}
+        for each in fields(self):
+            value = getattr(self, each.name)
+            if isinstance(value, np.ndarray):
+                cut[each.name] = value[..., row : row + 1] if value.shape[-1] > 1 else value
+        return replace(self, **cut)
+
+
+def calm_strain(count: int = 1) -> NDArray[np.float64]:
+    """Give the strain of walks that ask nothing of anyone.
+
+    Parameters
+    ----------
+    count : int
+        How many.
+
+    Returns
+    -------
+    (len(Strain), count) float64
+        Nothing anywhere.
+    """
+    strain = np.zeros((len(Strain), count))
+    strain[Strain.WBGT_C] = strain[Strain.HEAT_OVER_C] = NO_HEAT_C
+    strain[Strain.HOT_CORE_H] = np.inf
+    return strain
 
 
 class Reason(NamedTuple):
@@ -152,189 +303,63 @@ class Verdict:
     reasons: tuple[str, ...]
 
 
+NOTHING_FOUND = "no shortage, and nothing that calls for special care, was found"
+
+
 def judge(findings: Findings, *, units: Units = METRIC) -> Verdict:
-    """Weigh the findings; the gravest reason sets the level."""
-    reasons = [
-        *_not_known(findings, units),
-        *_walkers(findings),
-        *_water(findings, units),
-        *_cold_and_heat(findings, units),
-        *_light(findings),
-        *_time(findings),
-        *_event(findings, units),
-        *(Reason(1, f"not known, so not judged: {text}") for text in findings.unpriced),
-    ]
+    """Weigh the findings of one walk; the gravest reason sets the level.
+
+    Parameters
+    ----------
+    findings : Findings
+        Of one walk.
+    units : Units
+        Units of the reasons' words.
+
+    Returns
+    -------
+    Verdict
+        A missing number never makes the verdict lighter: it is named among the reasons.
+    """
+    reasons = []
+    for rule in RULES:
+        level = int(rule.level(findings)[0])
+        if level > CALM:
+            reasons.append(Reason(level, rule.words(findings, level, units)))
+    reasons += _water_note(findings, units)
     if not reasons:
-        reasons = [Reason(0, "no shortage, and nothing that calls for special care, was found")]
+        reasons = [Reason(CALM, NOTHING_FOUND)]
     reasons.sort(key=lambda reason: -reason.level)
     return Verdict(LEVELS[reasons[0].level], tuple(reason.text for reason in reasons))
 
 
-MUST_BE_KNOWN = {
-    "loss_pct": "how much water the body is short of",
-    "short_ml": "how much water is short",
-    "unlit_h": "how long unlit ways are walked in the dark",
-    "light_short_h": "how long light is short",
-    "elapsed_h": "how long the walk takes",
-    "busy_dark_km": "how far the way runs along busy roads in the dark",
-    "load_share": "how heavy the bag is for who carries it",
-}
-"""Findings without which there is no verdict but the gravest, in words."""
+def levels_of(findings: Findings) -> NDArray[np.int8]:
+    """Judge many walks.
+
+    Parameters
+    ----------
+    findings : Findings
+        Of n walks.
+
+    Returns
+    -------
+    (n,) int8
+        Positions in ``LEVELS``, as ``judge`` gives for each.
+    """
+    levels = np.zeros(findings.count, dtype=np.int8)
+    for rule in RULES:
+        levels = np.maximum(levels, rule.level(findings))
+    return levels
 
 
-def _not_known(findings: Findings, units: Units) -> list[Reason]:
-    """Take what no model could say for the worst: out of range is not safe."""
-    reasons = [
-        Reason(2, f"no model says {words}: taken as the worst")
-        for name, words in MUST_BE_KNOWN.items()
-        if math.isnan(getattr(findings, name))
-    ]
-    if math.isnan(findings.coldest_felt_c) or math.isnan(findings.hottest_felt_c):
-        air_c = findings.beyond_index_c
-        at = "" if math.isnan(air_c) else f", at {units.degrees(air_c)} of air"
-        reasons.append(
-            Reason(
-                2,
-                f"the weather is beyond the published tables of felt temperature{at}: taken as "
-                "worse than the worst they hold",
-            )
-        )
-    if findings.halt_h > 0.0 and math.isnan(findings.halt_short_clo):
-        reasons.append(
-            Reason(
-                2,
-                f"no model says whether a night halt of {findings.halt_h:.0f} h is warm enough: "
-                "taken as too cold",
-            )
-        )
-    return reasons
-
-
-def _walkers(findings: Findings) -> list[Reason]:
-    reasons = [
-        Reason(
-            1,
-            f"{who}: the models were measured on adults, so take every number here as rough, and "
-            "keep far inside it",
-        )
-        for who in findings.beyond_age
-    ]
-    if findings.load_share > LOAD_CARE_SHARE:
-        reasons.append(
-            Reason(
-                1,
-                f"the bag weighs {findings.load_share:.0%} of body mass, more than the "
-                f"{LOAD_CARE_SHARE:.0%} that can be carried with ease: falls, sore feet and backs "
-                "come sooner; leave things out, share the load or go slower",
-            )
-        )
-    return reasons
-
-
-def _water(findings: Findings, units: Units) -> list[Reason]:
-    loss, short, since_h = findings.loss_pct, findings.short_ml, findings.first_short_h
-    when = f" from hour {int(since_h) + 1}" if short > 0.0 and math.isfinite(since_h) else ""
-    if loss >= LOSS_CARE_PCT:
-        # With water left the loss comes of sweating faster than it is safe to drink.
-        cause = (
-            f"water runs short{when}" if short > 0.0 else "more is sweated than is safe to drink"
-        )
-        means = dehydration_step(loss).means
-        level = 2 if loss >= LOSS_STAY_PCT else 1
-        return [Reason(level, f"{cause}: {loss:.1f} % of body mass would be lost ({means})")]
-    if short > 0.0 and math.isfinite(loss):
-        means = dehydration_step(loss).means
-        told = f"by up to {units.volume(short)}, {loss:.1f} % of body mass ({means})"
-        return [Reason(0, f"water runs short{when}, {told}")]
-    return []
-
-
-def _cold_and_heat(findings: Findings, units: Units) -> list[Reason]:
-    reasons = []
-    cold, hot = findings.coldest_felt_c, findings.hottest_felt_c
-    if cold <= CHILL_STAY_C:
-        reasons.append(
-            Reason(2, f"it feels like {units.degrees(cold)}: bare skin can freeze on the way")
-        )
-    elif cold < CHILL_CARE_C:
-        reasons.append(
-            Reason(1, f"it feels like {units.degrees(cold)}: cover hands, head and face")
-        )
-    if hot >= HEAT_STAY_C:
-        reasons.append(Reason(2, f"it feels like {units.degrees(hot)}: heat stroke is possible"))
-    elif hot >= HEAT_CARE_C:
-        reasons.append(
-            Reason(1, f"it feels like {units.degrees(hot)}: walk in the cool hours, in shade")
-        )
-    if findings.foot_short_clo >= FOOT_CARE_CLO:
-        stay = findings.foot_short_clo >= FOOT_STAY_CLO
-        reasons.append(
-            Reason(
-                2 if stay else 1,
-                f"clothes are {findings.foot_short_clo:.1f} clo too thin for walking (a jumper "
-                "gives about 0.3), with all that the bag holds put on: "
-                + ("one cools down even on the move" if stay else "wear or pack a layer more"),
-            )
-        )
-    if findings.halt_short_clo > 0.0:
-        reasons.append(
-            Reason(
-                2,
-                f"a night halt of {findings.halt_h:.0f} h lacks {findings.halt_short_clo:.1f} clo "
-                "of warmth: too cold to sit still",
-            )
-        )
-    return reasons
-
-
-def _light(findings: Findings) -> list[Reason]:
-    short, unlit = findings.light_short_h, findings.unlit_h
-    if short > LIGHT_CARE_H:
-        return [Reason(1, f"{short:.1f} h of unlit way in the dark without a working lamp")]
-    if unlit > UNLIT_CARE_H:
-        return [Reason(1, f"{unlit:.1f} h in the dark on unlit ways: watch each step, spare lamp")]
-    return []
-
-
-def _time(findings: Findings) -> list[Reason]:
-    reasons = []
-    if findings.elapsed_h > LONG_STAY_H:
-        reasons.append(Reason(2, f"{findings.elapsed_h:.0f} h to get home is too long for one go"))
-    elif findings.elapsed_h > LONG_CARE_H:
-        reasons.append(Reason(1, f"{findings.elapsed_h:.0f} h to get home is a long day"))
-    if findings.halt_h > 0.0 and not findings.halt_sheltered:
-        reasons.append(Reason(2, "a night halt falls where no shelter is within reach"))
-    return reasons
-
-
-def _event(findings: Findings, units: Units) -> list[Reason]:
-    reasons = []
-    if findings.busy_dark_km >= BUSY_CARE_KM:
-        reasons.append(
-            Reason(
-                1,
-                f"{units.long(1000.0 * findings.busy_dark_km)} in the dark along busy roads: "
-                "be seen, face the traffic",
-            )
-        )
-    if findings.event == "flood":
-        reasons.append(Reason(1, "flood: never walk into moving or murky water; turn back"))
-    if findings.event == "storm":
-        reasons.append(Reason(1, "storm: wait inside while warnings hold; keep off woods"))
-    return reasons
-
-
-CARE, STAY = 1, 2
-"""Positions in ``simulator.home.verdict.LEVELS``."""
-
-EVENTS_WITH_CARE = frozenset({"flood", "storm"})
-"""Events that call for care on every walk."""
-
-
-def verdict_levels(
-    arrivals: Arrivals, *, event: str, always_care: bool = False
-) -> NDArray[np.int8]:
-    """Judge every walk.
+def findings_of_arrivals(
+    arrivals: Arrivals,
+    *,
+    event: str = "none",
+    unpriced: tuple[str, ...] = (),
+    like: Findings | None = None,
+) -> Findings:
+    """Gather what the verdicts of a crowd are made from.
 
     Parameters
     ----------
@@ -342,50 +367,78 @@ def verdict_levels(
         n walks.
     event : str
         Kind of event.
-    always_care : bool
-        Whether something that the verdict hangs on is not known of any walk.
+    unpriced : tuple of str
+        What the verdicts hang on and nobody knows, in words.
+    like : Findings, optional
+        Of the plan's own walk: event and what is not known are taken from it.
 
     Returns
     -------
-    (n,) int8
-        Positions in ``simulator.home.verdict.LEVELS``, as ``simulator.home.verdict.judge`` gives
-        for each; -1 where the walk itself is not known.
+    Findings
+        Of n walks.
     """
-    care, stay = _calls(arrivals)
-    if always_care or event in EVENTS_WITH_CARE:
-        care = np.ones_like(care)
-    level = np.where(stay, STAY, np.where(care, CARE, 0)).astype(np.int8)
-    level[arrivals.limits_left] = -1
-    return level
+    fords, floods_km, steep_km = arrivals.mapped
+    first_h = arrivals.first_short_s / HOUR_S
+    return Findings(
+        loss_pct=arrivals.loss_pct,
+        short_ml=arrivals.short_ml,
+        first_short_h=np.where(np.isfinite(first_h), first_h, np.nan),
+        coldest_felt_c=arrivals.coldest_c,
+        hottest_felt_c=arrivals.hottest_c,
+        unlit_h=arrivals.unlit_s / HOUR_S,
+        light_short_h=arrivals.missing[What.LIGHT],
+        elapsed_h=arrivals.elapsed_s / HOUR_S,
+        halt_short_clo=arrivals.halt_short_clo,
+        halt_h=arrivals.halt_h,
+        halt_open=arrivals.halt_in_the_open,
+        busy_dark_km=arrivals.busy_dark_km,
+        busy_day_km=arrivals.busy_day_km,
+        strain=arrivals.strain,
+        slowed_share=arrivals.slowed_share,
+        fords=fords,
+        floods_km=floods_km,
+        steep_km=steep_km,
+        event=event if like is None else like.event,
+        unpriced=unpriced if like is None else like.unpriced,
+        beyond_index_c=math.nan if like is None else like.beyond_index_c,
+        beyond_age=() if like is None else like.beyond_age,
+    )
 
 
-def _calls(walks: Arrivals) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
-    """Say what calls for care, and what for staying."""
-    elapsed_h = walks.elapsed_s / HOUR_S
-    care = (
-        (walks.loss_pct >= LOSS_CARE_PCT)
-        | (walks.coldest_c < CHILL_CARE_C)
-        | (walks.hottest_c >= HEAT_CARE_C)
-        | (walks.foot_short_clo >= FOOT_CARE_CLO)
-        | (walks.missing[What.LIGHT] > LIGHT_CARE_H)
-        | (walks.unlit_s > HOUR_S * UNLIT_CARE_H)
-        | (elapsed_h > LONG_CARE_H)
-        | (walks.busy_dark_km >= BUSY_CARE_KM)
-    )
-    stay = (
-        (walks.loss_pct >= LOSS_STAY_PCT)
-        | (walks.coldest_c <= CHILL_STAY_C)
-        | (walks.hottest_c >= HEAT_STAY_C)
-        | (walks.halt_short_clo > 0.0)
-        | (walks.foot_short_clo >= FOOT_STAY_CLO)
-        | (elapsed_h > LONG_STAY_H)
-        | ((walks.halt_h > 0.0) & walks.halt_in_the_open)
-        # What no model can say is taken as the worst, as for one walk.
-        | np.isnan(walks.coldest_c)
-        | np.isnan(walks.hottest_c)
-        | ((walks.halt_h > 0.0) & np.isnan(walks.halt_short_clo))
-    )
-    return care, stay
+def worst_of(findings: Findings) -> tuple[str, ...]:
+    """Name what is worst on each walk.
+
+    Parameters
+    ----------
+    findings : Findings
+        Of n walks.
+
+    Returns
+    -------
+    tuple of str
+        Words of ``KINDS``: what calls for staying goes before what calls for care, and the more
+        dangerous before the less.
+    """
+    levels = np.stack([rule.level(findings) for rule in RULES])
+    first, worst = levels.argmax(axis=0), levels.max(axis=0)
+    kinds = [rule.kind for rule in RULES]
+    pairs = zip(first.tolist(), worst.tolist(), strict=True)
+    return tuple(kinds[row] if level > CALM else "none" for row, level in pairs)
+
+
+KINDS = (
+    "none",
+    "water",
+    "light",
+    "heat",
+    "cold",
+    "warmth of a night halt",
+    "time",
+    "wind and rain",
+    "effort",
+    "other",
+)
+"""What may be worst on a walk."""
 
 
 def account_of(walks: Arrivals) -> Account:
@@ -401,46 +454,523 @@ def account_of(walks: Arrivals) -> Account:
     Account
         The one list of shortages.
     """
-    halt = walks.missing[What.WARMTH_AT_A_HALT]
+    found = findings_of_arrivals(walks)
     counts = np.zeros(walks.missing.shape, dtype=bool)
-    counts[What.WATER] = walks.loss_pct >= LOSS_CARE_PCT
-    counts[What.LIGHT] = walks.missing[What.LIGHT] > LIGHT_CARE_H
-    counts[What.WARMTH_ON_FOOT] = walks.foot_short_clo >= FOOT_CARE_CLO
-    counts[What.WARMTH_AT_A_HALT] = ~(halt <= 0.0)
-    counts[What.TIME] = walks.elapsed_s > HOUR_S * LONG_CARE_H
+    counts[What.WATER] = _water(found) > CALM
+    counts[What.LIGHT] = _light(found) > CALM
+    counts[What.WARMTH_ON_FOOT] = _clothes(found) > CALM
+    counts[What.WARMTH_AT_A_HALT] = ~(walks.missing[What.WARMTH_AT_A_HALT] <= 0.0)
+    counts[What.TIME] = _time(found) > CALM
     return Account(walks.missing, walks.short_from_s, walks.short_at_m, counts)
 
 
-def found_in(walks: Arrivals, walk: int, planned: Findings) -> Findings:
-    """Put one of many walks into what a verdict is made from.
+class Rule(NamedTuple):
+    """One thing that is weighed.
 
-    Parameters
+    Attributes
     ----------
-    walks : Arrivals
-        Of the same person with the same bag, or a part of it.
-    walk : int
-        Which.
-    planned : Findings
-        The planned walk's; what no variant changes is taken from it.
-
-    Returns
-    -------
-    Findings
-        Of that walk.
+    kind : str
+        Word of ``KINDS``.
+    level : callable
+        Gives the level that it calls for, of n walks.
+    words : callable
+        Says it of one walk, with its level.
     """
-    first_h = float(walks.first_short_s[walk]) / HOUR_S
-    return replace(
-        planned,
-        loss_pct=float(walks.loss_pct[walk]),
-        short_ml=float(walks.short_ml[walk]),
-        first_short_h=first_h if np.isfinite(first_h) else float("nan"),
-        coldest_felt_c=float(walks.coldest_c[walk]),
-        hottest_felt_c=float(walks.hottest_c[walk]),
-        unlit_h=float(walks.unlit_s[walk]) / HOUR_S,
-        light_short_h=float(walks.missing[What.LIGHT, walk]),
-        elapsed_h=float(walks.elapsed_s[walk]) / HOUR_S,
-        halt_short_clo=float(walks.halt_short_clo[walk]),
-        halt_h=float(walks.halt_h[walk]),
-        busy_dark_km=float(walks.busy_dark_km[walk]),
-        foot_short_clo=float(walks.foot_short_clo[walk]),
+
+    kind: str
+    level: Callable[[Findings], NDArray[np.int8]]
+    words: Callable[[Findings, int, Units], str]
+
+
+def _steps(
+    values: NDArray[np.float64],
+    care: float | NDArray[np.float64],
+    stay: float | NDArray[np.float64] = math.inf,
+) -> NDArray[np.int8]:
+    """Give the level that values call for; what is not known is the worst."""
+    level = (values >= care).astype(np.int8) + (values >= stay)
+    return np.where(np.isnan(values), STAY, level).astype(np.int8)
+
+
+def _frail(findings: Findings, frail: float, grown: float) -> NDArray[np.float64]:
+    return np.where(findings.frail, frail, grown)
+
+
+def _at(findings: Findings, hours: float) -> str:
+    """Say when and where, e.g. ``at 19:30, km 8.4``; by the hour of the walk without a place."""
+    if not math.isfinite(hours):
+        return ""
+    if findings.place is None:
+        return f"in hour {int(hours) + 1}"
+    return findings.place(hours)
+
+
+def _value(findings: Findings, row: Strain) -> float:
+    return float(findings.strain[row, 0])
+
+
+# --- The rules, the most dangerous first ----------------------------------------------------------
+
+MUST_BE_KNOWN = {
+    "loss_pct": "how much water the body is short of",
+    "short_ml": "how much water is short",
+    "unlit_h": "how long unlit ways are walked in the dark",
+    "light_short_h": "how long light is short",
+    "elapsed_h": "how long the walk takes",
+    "busy_dark_km": "how far the way runs along busy roads in the dark",
+    "busy_day_km": "how far the way runs along busy roads",
+    "slowed_share": "how much the effort slows",
+}
+"""Findings without which there is no verdict but the gravest, in words."""
+
+STRAIN_KNOWN = {
+    Strain.WIND_M_S: "how strong the wind is",
+    Strain.RAIN_MM_H: "how heavy the rain is",
+    Strain.HEAT_OVER_C: "how hot it is",
+    Strain.FOOT_SHORT_CLO: "whether the clothes are warm enough",
+    Strain.EFFORT: "whether the effort can be kept up",
+    Strain.LOAD_SHARE: "how heavy the bag is for who carries it",
+}
+"""The same of the hours on the way."""
+
+
+def _unknown(findings: Findings) -> NDArray[np.int8]:
+    missing = np.zeros(findings.count, dtype=bool)
+    for name in MUST_BE_KNOWN:
+        missing = missing | np.isnan(getattr(findings, name))
+    for row in STRAIN_KNOWN:
+        missing = missing | np.isnan(findings.strain[row])
+    return np.where(missing, STAY, CALM).astype(np.int8)
+
+
+def _unknown_words(findings: Findings, _level: int, _units: Units) -> str:
+    lacking = [
+        words
+        for name, words in MUST_BE_KNOWN.items()
+        if math.isnan(float(getattr(findings, name)[0]))
+    ]
+    lacking += [words for row, words in STRAIN_KNOWN.items() if math.isnan(_value(findings, row))]
+    return f"no model says {', nor '.join(lacking)}: taken as the worst; do not rely on this plan"
+
+
+def _no_index(findings: Findings) -> NDArray[np.int8]:
+    missing = np.isnan(findings.coldest_felt_c) | np.isnan(findings.hottest_felt_c)
+    return np.where(missing, STAY, CALM).astype(np.int8)
+
+
+def _no_index_words(findings: Findings, _level: int, units: Units) -> str:
+    air_c = findings.beyond_index_c
+    at = "" if math.isnan(air_c) else f", at {units.degrees(air_c)} of air"
+    return (
+        f"the weather is beyond the published tables of felt temperature{at}: taken as worse than "
+        "the worst they hold; wait inside"
     )
+
+
+def _hot_core(findings: Findings) -> NDArray[np.int8]:
+    reached = np.isfinite(findings.strain[Strain.HOT_CORE_H])
+    return np.where(reached, STAY, CALM).astype(np.int8)
+
+
+def _hot_core_words(findings: Findings, _level: int, _units: Units) -> str:
+    hours = _value(findings, Strain.HOT_CORE_H)
+    return (
+        f"heat: the body's core would pass 38 °C after {hours:.1f} h ({_at(findings, hours)}), by "
+        "ISO 7933: heat stroke is possible; wait in a cool place for evening or another day"
+    )
+
+
+def _sun_heat(findings: Findings) -> NDArray[np.int8]:
+    stay = _frail(findings, FRAIL_HEAT_OVER_STAY_C, HEAT_OVER_STAY_C)
+    return _steps(findings.strain[Strain.HEAT_OVER_C], HEAT_OVER_CARE_C, stay)
+
+
+def _sun_heat_words(findings: Findings, level: int, units: Units) -> str:
+    over = _value(findings, Strain.HEAT_OVER_C)
+    index = _value(findings, Strain.WBGT_C)
+    who = " and age" if bool(findings.frail[0]) else ""
+    do = (
+        "wait in a cool place for evening or another day"
+        if level == STAY
+        else "go slower, rest in shade each half hour, wet skin and clothes, or leave when it cools"
+    )
+    return (
+        f"heat with sun: {units.degrees(index)} of wet bulb globe temperature "
+        f"{_at(findings, _value(findings, Strain.HEAT_AT_H))}, {units.warmer(over)} over what this "
+        f"effort{who} allows: {do}"
+    )
+
+
+def _shade_heat(findings: Findings) -> NDArray[np.int8]:
+    known = np.nan_to_num(findings.hottest_felt_c, nan=-math.inf)
+    return _steps(known, HEAT_CARE_C, HEAT_STAY_C)
+
+
+def _shade_heat_words(findings: Findings, level: int, units: Units) -> str:
+    hot = units.degrees(float(findings.hottest_felt_c[0]))
+    when = _at(findings, _value(findings, Strain.HEAT_AT_H))
+    if level == STAY:
+        return f"it feels like {hot} in the shade ({when}): heat stroke is possible; wait inside"
+    return f"it feels like {hot} in the shade ({when}): walk in the cool hours, in shade"
+
+
+def _wind(findings: Findings) -> NDArray[np.int8]:
+    care = _frail(findings, FRAIL_WIND_CARE_M_S, WIND_CARE_M_S)
+    stay = _frail(findings, FRAIL_WIND_STAY_M_S, WIND_STAY_M_S)
+    return _steps(findings.strain[Strain.WIND_M_S], care, stay)
+
+
+def _wind_words(findings: Findings, level: int, units: Units) -> str:
+    wind = units.wind(_value(findings, Strain.WIND_M_S))
+    when = _at(findings, _value(findings, Strain.WIND_AT_H))
+    if level == STAY:
+        return (
+            f"wind of {wind} on the mean, gusts half as strong again ({when}): people are thrown "
+            "over, branches and tiles fall; wait inside until it drops"
+        )
+    return (
+        f"wind of {wind} on the mean, gusts half as strong again ({when}): hard to walk against; "
+        "keep off woods, ridges and bridges, stow the umbrella"
+    )
+
+
+def _rain(findings: Findings) -> NDArray[np.int8]:
+    return _steps(findings.strain[Strain.RAIN_MM_H], RAIN_CARE_MM_H, RAIN_STAY_MM_H)
+
+
+def _rain_words(findings: Findings, level: int, units: Units) -> str:
+    rain = units.rain(_value(findings, Strain.RAIN_MM_H))
+    when = _at(findings, _value(findings, Strain.RAIN_AT_H))
+    if level == STAY:
+        return (
+            f"violent rain of {rain} ({when}): streets and streams flood within the hour; wait "
+            "inside, stay out of underpasses and valley floors"
+        )
+    return (
+        f"heavy rain of {rain} ({when}): wear what keeps it out from the start, and turn back "
+        "where water covers the way"
+    )
+
+
+def _ice(findings: Findings) -> NDArray[np.int8]:
+    stay = _frail(findings, ICE_CARE_MM, ICE_STAY_MM)
+    return _steps(findings.strain[Strain.ICE_MM], ICE_CARE_MM, stay)
+
+
+def _ice_words(findings: Findings, level: int, _units: Units) -> str:
+    when = _at(findings, _value(findings, Strain.ICE_AT_H))
+    do = (
+        "wait inside until it thaws or is gritted"
+        if level == STAY
+        else ("gritted ways only, short flat steps, spikes or socks over the shoes")
+    )
+    return f"rain near freezing, so ice underfoot ({when}): {do}"
+
+
+def _snow(findings: Findings) -> NDArray[np.int8]:
+    return _steps(findings.strain[Strain.SNOW_MM], SNOW_CARE_MM, SNOW_STAY_MM)
+
+
+def _snow_words(findings: Findings, level: int, _units: Units) -> str:
+    fallen = _value(findings, Strain.SNOW_MM)
+    when = _at(findings, _value(findings, Strain.SNOW_AT_H))
+    do = (
+        "wait inside until ways are cleared"
+        if level == STAY
+        else ("leave much more time: snow is not counted in the pace here")
+    )
+    return f"about {fallen:.0f} cm of snow falls on the way (first {when}): {do}"
+
+
+def _water(findings: Findings) -> NDArray[np.int8]:
+    return _steps(findings.loss_pct, LOSS_CARE_PCT, LOSS_STAY_PCT)
+
+
+def _water_words(findings: Findings, _level: int, units: Units) -> str:
+    loss, short = float(findings.loss_pct[0]), float(findings.short_ml[0])
+    if math.isnan(loss):
+        return "how much water is lost is not known: do not rely on this plan"
+    since = float(findings.first_short_h[0])
+    means = dehydration_step(loss).means
+    if short > 0.0:
+        when = f" from {_from(findings, since)}" if math.isfinite(since) else ""
+        return (
+            f"water runs short{when}: {loss:.1f} % of body mass would be lost ({means}); carry "
+            f"{units.volume(short)} more, or fill up before then"
+        )
+    # With water left the loss comes of sweating faster than it is safe to drink.
+    return (
+        f"more is sweated than is safe to drink: {loss:.1f} % of body mass would be lost "
+        f"({means}); go slower, or in the cool hours"
+    )
+
+
+def _water_note(findings: Findings, units: Units) -> list[Reason]:
+    """Tell of water that runs short and does no harm."""
+    loss, short = float(findings.loss_pct[0]), float(findings.short_ml[0])
+    if not (short > 0.0 and loss < LOSS_CARE_PCT):
+        return []
+    since = float(findings.first_short_h[0])
+    when = f" from {_from(findings, since)}" if math.isfinite(since) else ""
+    means = dehydration_step(loss).means
+    told = f"by up to {units.volume(short)}, {loss:.1f} % of body mass ({means})"
+    return [Reason(CALM, f"water runs short{when}, {told}")]
+
+
+def _from(findings: Findings, hours: float) -> str:
+    return _at(findings, hours).removeprefix("at ").removeprefix("in ") + " on"
+
+
+def _chill(findings: Findings) -> NDArray[np.int8]:
+    known = np.nan_to_num(findings.coldest_felt_c, nan=math.inf)
+    level = (known < CHILL_CARE_C).astype(np.int8) + (known <= CHILL_STAY_C)
+    return np.asarray(level, dtype=np.int8)
+
+
+def _chill_words(findings: Findings, level: int, units: Units) -> str:
+    cold = units.degrees(float(findings.coldest_felt_c[0]))
+    if level == STAY:
+        return f"it feels like {cold}: bare skin can freeze on the way; wait inside"
+    return f"it feels like {cold}: cover hands, head and face"
+
+
+def _clothes(findings: Findings) -> NDArray[np.int8]:
+    return _steps(findings.strain[Strain.FOOT_SHORT_CLO], FOOT_CARE_CLO, FOOT_STAY_CLO)
+
+
+def _clothes_words(findings: Findings, level: int, _units: Units) -> str:
+    lack = _value(findings, Strain.FOOT_SHORT_CLO)
+    when = _at(findings, _value(findings, Strain.FOOT_AT_H))
+    do = (
+        "one cools down even on the move; wait inside, or dress windproof and dry"
+        if level == STAY
+        else "wear or pack a layer more"
+    )
+    return (
+        f"clothes are {lack:.1f} clo too thin for walking ({when}; a jumper gives about 0.3), with "
+        f"all that the bag holds put on: {do}"
+    )
+
+
+def _effort(findings: Findings) -> NDArray[np.int8]:
+    slowed = _steps(findings.slowed_share, SLOWED_CARE_SHARE)
+    beyond = _steps(findings.strain[Strain.EFFORT], EFFORT_CARE, EFFORT_STAY)
+    return np.maximum(slowed, beyond)
+
+
+def _effort_words(findings: Findings, level: int, _units: Units) -> str:
+    over, slowed = _value(findings, Strain.EFFORT), float(findings.slowed_share[0])
+    when = _at(findings, _value(findings, Strain.EFFORT_AT_H))
+    if over >= EFFORT_CARE:
+        return (
+            f"the effort is {over:.0%} of what can be kept up for so long, even at the slowest "
+            f"walking pace ({when}): "
+            + (
+                "do not walk it; be fetched, or split it over two days"
+                if level == STAY
+                else "rest before you must, and leave load behind"
+            )
+        )
+    return (
+        f"the pace is slowed so that the effort can be kept up: {slowed:.0%} of the time on foot "
+        f"comes of it (hardest {when}); rest before you must, share the load, start early"
+    )
+
+
+def _halt(findings: Findings) -> NDArray[np.int8]:
+    halting = findings.halt_h > 0.0
+    cold = np.isnan(findings.halt_short_clo) | (findings.halt_short_clo > 0.0)
+    return np.where(halting & (cold | findings.halt_open), STAY, CALM).astype(np.int8)
+
+
+def _halt_words(findings: Findings, _level: int, _units: Units) -> str:
+    hours, short = float(findings.halt_h[0]), float(findings.halt_short_clo[0])
+    do = "; wait indoors where you are and leave at first light instead"
+    if math.isnan(short):
+        return (
+            f"no model says whether a night halt of {hours:.0f} h is warm enough: taken as too "
+            f"cold{do}"
+        )
+    said = []
+    if short > 0.0:
+        said.append(
+            f"a night halt of {hours:.0f} h lacks {short:.1f} clo of warmth: too cold to sit still"
+        )
+    if bool(findings.halt_open[0]):
+        said.append("a night halt falls where no shelter is within reach")
+    return "; ".join(said) + do
+
+
+def _light(findings: Findings) -> NDArray[np.int8]:
+    return _steps(findings.light_short_h, LIGHT_CARE_H, LIGHT_STAY_H)
+
+
+def _light_words(findings: Findings, level: int, _units: Units) -> str:
+    short = float(findings.light_short_h[0])
+    do = (
+        "wait indoors until first light, or take a lamp"
+        if level == STAY
+        else "take a lamp or cells, or leave earlier"
+    )
+    return f"{short:.1f} h of unlit way in the dark without a lamp to see by: {do}"
+
+
+def _dark(findings: Findings) -> NDArray[np.int8]:
+    lit = findings.light_short_h < LIGHT_CARE_H
+    return np.where(lit, _steps(findings.unlit_h, UNLIT_CARE_H), CALM).astype(np.int8)
+
+
+def _dark_words(findings: Findings, _level: int, _units: Units) -> str:
+    unlit = float(findings.unlit_h[0])
+    return f"{unlit:.1f} h in the dark on unlit ways: watch each step, spare lamp"
+
+
+def _time(findings: Findings) -> NDArray[np.int8]:
+    care = _frail(findings, FRAIL_LONG_CARE_H, LONG_CARE_H)
+    stay = _frail(findings, FRAIL_LONG_STAY_H, LONG_STAY_H)
+    return _steps(findings.elapsed_h, np.nextafter(care, np.inf), np.nextafter(stay, np.inf))
+
+
+def _time_words(findings: Findings, level: int, _units: Units) -> str:
+    hours = float(findings.elapsed_h[0])
+    if level == STAY:
+        return f"{hours:.0f} h to get home is too long for one go: be fetched, or stay the night"
+    who = " for a child or an old person" if bool(findings.frail[0]) else ""
+    return f"{hours:.0f} h to get home is a long day{who}: start early, plan a place to stop"
+
+
+def _roads(findings: Findings) -> NDArray[np.int8]:
+    dark = _steps(findings.busy_dark_km, BUSY_CARE_KM)
+    day = _steps(findings.busy_day_km, BUSY_DAY_CARE_KM)
+    unseen = (findings.busy_dark_km >= BUSY_UNSEEN_STAY_KM) & (
+        findings.light_short_h >= LIGHT_CARE_H
+    )
+    return np.maximum(np.maximum(dark, day), np.where(unseen, STAY, CALM)).astype(np.int8)
+
+
+def _roads_words(findings: Findings, level: int, units: Units) -> str:
+    dark, day = (
+        units.long(1000.0 * float(each[0]))
+        for each in (findings.busy_dark_km, findings.busy_day_km)
+    )
+    if float(findings.busy_dark_km[0]) >= BUSY_CARE_KM:
+        said = f"{dark} in the dark along busy roads without pavement"
+        if level == STAY:
+            return f"{said}, and no lamp: drivers do not see you; wait for daylight"
+        return f"{said}: be seen, face the traffic, step off for vehicles"
+    return (
+        f"{day} along busy roads without pavement: face the traffic, wear something bright, step "
+        "off for lorries, or take the quiet way"
+    )
+
+
+def _mapped(findings: Findings) -> NDArray[np.int8]:
+    rain = findings.strain[Strain.RAIN_MM_H]
+    flood = findings.event == "flood"
+    wet = (findings.fords > 0.0) | (findings.floods_km > 0.0)
+    deep = wet & (flood | (rain >= RAIN_CARE_MM_H))
+    slippery = (findings.steep_km >= STEEP_WET_CARE_KM) & (
+        (rain > 0.0)
+        | (findings.strain[Strain.ICE_MM] > 0.0)
+        | (findings.strain[Strain.SNOW_MM] > 0.0)
+    )
+    care = (findings.fords > 0.0) | slippery
+    return np.where(deep, STAY, np.where(care, CARE, CALM)).astype(np.int8)
+
+
+def _mapped_words(findings: Findings, level: int, units: Units) -> str:
+    fords, floods = int(findings.fords[0]), float(findings.floods_km[0])
+    steep = units.long(1000.0 * float(findings.steep_km[0]))
+    said = []
+    if fords:
+        times = "once" if fords == 1 else f"{fords} times"
+        said.append(f"the way crosses water without a bridge {times}")
+    if floods > 0.0 and level == STAY:
+        said.append(f"{units.long(1000.0 * floods)} of it floods, as the map says")
+    if level == STAY:
+        return f"{' and '.join(said)}: never wade moving or high water; wait, or go round"
+    if fords:
+        return f"{said[0]}: turn back where it is high or fast (marks on the map)"
+    return f"{steep} of steep unpaved way is slippery in this weather: go slow, or go round it"
+
+
+def _load(findings: Findings) -> NDArray[np.int8]:
+    most = _frail(findings, FRAIL_LOAD_CARE_SHARE, LOAD_CARE_SHARE)
+    return _steps(findings.strain[Strain.LOAD_SHARE], np.nextafter(most, np.inf))
+
+
+def _load_words(findings: Findings, _level: int, _units: Units) -> str:
+    most = FRAIL_LOAD_CARE_SHARE if bool(findings.frail[0]) else LOAD_CARE_SHARE
+    return (
+        f"the bag weighs {_value(findings, Strain.LOAD_SHARE):.0%} of body mass, more than the "
+        f"{most:.0%} that can be carried with ease: falls, sore feet and backs come sooner; leave "
+        "things out, share the load or go slower"
+    )
+
+
+def _age(findings: Findings) -> NDArray[np.int8]:
+    told = np.full(findings.count, bool(findings.beyond_age))
+    beyond = told | ~(findings.strain[Strain.BEYOND_AGE] == 0.0)
+    return np.where(beyond, CARE, CALM).astype(np.int8)
+
+
+def _age_words(findings: Findings, _level: int, _units: Units) -> str:
+    who = " and ".join(findings.beyond_age) or "a child or a very old person walks along"
+    return (
+        f"{who}: the models were measured on adults, so take every number here as rough, and keep "
+        "far inside it"
+    )
+
+
+EVENTS_WITH_CARE = {
+    "flood": "flood: never walk into moving or murky water; turn back",
+    "storm": "storm: wait inside while warnings hold; keep off woods; at thunder go indoors, and "
+    "wait 30 minutes after the last",
+}
+"""Events that call for care on every walk; thunder as the US National Weather Service says, from
+memory."""
+
+
+def _event(findings: Findings) -> NDArray[np.int8]:
+    level = CARE if findings.event in EVENTS_WITH_CARE else CALM
+    return np.full(findings.count, level, dtype=np.int8)
+
+
+def _event_words(findings: Findings, _level: int, _units: Units) -> str:
+    return EVENTS_WITH_CARE[findings.event]
+
+
+def _unpriced(findings: Findings) -> NDArray[np.int8]:
+    return np.full(findings.count, CARE if findings.unpriced else CALM, dtype=np.int8)
+
+
+def _unpriced_words(findings: Findings, _level: int, _units: Units) -> str:
+    return f"not known, so not judged: {'; '.join(findings.unpriced)}; weigh or look it up"
+
+
+RULES = (
+    Rule("other", _unknown, _unknown_words),
+    Rule("other", _no_index, _no_index_words),
+    Rule("heat", _hot_core, _hot_core_words),
+    Rule("heat", _sun_heat, _sun_heat_words),
+    Rule("heat", _shade_heat, _shade_heat_words),
+    Rule("wind and rain", _wind, _wind_words),
+    Rule("wind and rain", _ice, _ice_words),
+    Rule("wind and rain", _rain, _rain_words),
+    Rule("wind and rain", _mapped, _mapped_words),
+    Rule("cold", _chill, _chill_words),
+    Rule("cold", _clothes, _clothes_words),
+    Rule("warmth of a night halt", _halt, _halt_words),
+    Rule("water", _water, _water_words),
+    Rule("effort", _effort, _effort_words),
+    Rule("light", _light, _light_words),
+    Rule("other", _roads, _roads_words),
+    Rule("wind and rain", _snow, _snow_words),
+    Rule("time", _time, _time_words),
+    Rule("light", _dark, _dark_words),
+    Rule("effort", _load, _load_words),
+    Rule("other", _age, _age_words),
+    Rule("wind and rain", _event, _event_words),
+    Rule("other", _unpriced, _unpriced_words),
+)
+"""All that is weighed, the most dangerous first among equals."""

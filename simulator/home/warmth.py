@@ -14,7 +14,13 @@ from simulator.body.assumed import (
     wet_clothing_clo,
 )
 from simulator.body.energy import J_PER_KCAL
-from simulator.body.warmth import LIMITS, halt_warmth
+from simulator.body.warmth import (
+    AIR_PERMEABILITY_L_M2_S,
+    BODY_WIND_SHARE,
+    LIMITS,
+    WINDPROOF_L_M2_S,
+    halt_warmth,
+)
 from simulator.body.water import body_area_m2
 from simulator.ground.kinds import PLACE_RULES
 from simulator.units import HOUR_S, Units
@@ -30,10 +36,24 @@ if TYPE_CHECKING:
     from simulator.home.walked import Walked
     from simulator.walk.conditions import Conditions
     from simulator.walk.halts import Halt
-    from simulator.walk.records import WeatherError
+    from simulator.walk.records import Walkers, WeatherError
+
+RATE_LIMIT = next(limit for limit in LIMITS["iso_11079"] if limit.quantity == "metabolic_w_m2")
+"""Metabolic rates that the standard reaches; others count as the nearest of them."""
 
 AIR_LIMIT = next(limit for limit in LIMITS["iso_11079"] if limit.quantity == "air_c")
-"""Air temperatures that the standard reaches."""
+"""Air temperatures that the standard reaches. Wet and windy it chills far above them: the same
+balance is carried on, and marked."""
+
+COOL_UP_TO_C = 25.0
+"""Warmest air in which clothes are asked about on foot [degC]; an assumption, 20 to 30."""
+
+STRONGEST_M_S = 18.0 / BODY_WIND_SHARE
+"""Wind that the standard reaches, 10 m above open ground; stronger counts as this [m/s]."""
+
+WINDPROOF_FROM_CLO = 1.5
+"""Clothes from which an outer coat that keeps the wind out is taken to be worn [clo]; an
+assumption, 1.2 to 2. ``windproof`` in the plan says it for certain."""
 
 
 class Afoot(NamedTuple):
@@ -63,6 +83,7 @@ def on_foot(
     carried_clo: NDArray[np.float64] | float,
     *,
     kept_dry: NDArray[np.bool_] | bool,
+    windproof: NDArray[np.bool_] | bool = False,
     wet_share: float = WET_INSULATION_SHARE.middle,
     left_out: NDArray[np.bool_] | None = None,
     error: WeatherError | None = None,
@@ -85,6 +106,8 @@ def on_foot(
         What the bag adds [clo]. A blanket counts as a cloak, as its list says: on the high side.
     kept_dry : bool or (n,) bool
         Whether something keeps the rain off.
+    windproof : bool or (n,) bool
+        Whether something keeps the wind out.
     wet_share : float
         Insulation that soaked clothes keep.
     left_out : (H, n) bool, optional
@@ -102,23 +125,30 @@ def on_foot(
     rain_mm = np.cumsum(sky.rain_mm_h * long_s / HOUR_S, axis=0)
     wet = np.asarray(wet_clothing_clo(clothes_clo, rain_mm, kept=wet_share))
     worn = np.where(kept_dry, clothes_clo, wet)
-    asked = (long_s > 0.0) & (sky.air_c >= AIR_LIMIT.low) & (sky.air_c <= AIR_LIMIT.high)
+    asked = (long_s > 0.0) & (sky.air_c <= COOL_UP_TO_C)
     if left_out is not None:
         asked &= ~left_out
     need = np.full(asked.shape, np.nan)
     if asked.any():
         found = halt_warmth(
-            sky.air_c[asked],
-            sky.wind_m_s[asked],
+            np.maximum(sky.air_c[asked], AIR_LIMIT.low),
+            np.minimum(sky.wind_m_s[asked], STRONGEST_M_S),
             worn[asked],
             0.0,
             1.0,
-            metabolic_w_m2=_whole_hours(np.broadcast_to(rate_w_m2, asked.shape), long_s, left_out)[
-                asked
-            ],
+            metabolic_w_m2=np.clip(
+                _whole_hours(np.broadcast_to(rate_w_m2, asked.shape), long_s, left_out)[asked],
+                RATE_LIMIT.low,
+                RATE_LIMIT.high,
+            ),
             humidity_pct=sky.humidity_pct[asked],
+            permeability_l_m2_s=np.where(
+                np.broadcast_to(windproof, asked.shape)[asked],
+                WINDPROOF_L_M2_S,
+                AIR_PERMEABILITY_L_M2_S,
+            ),
         )
-        need[asked] = np.where(found.in_range, found.required_minimal_clo, np.nan)
+        need[asked] = found.required_minimal_clo
     return Afoot(need, worn, np.maximum(need - worn - carried_clo, 0.0))
 
 
@@ -202,7 +232,8 @@ HALT_FROM_S = 60.0
 """An hour with at least this much of a night halt is judged by the halt [s]; an assumption: the
 halt asks for more than the walking."""
 
-WALKING, HALT, ROUGH, NOT_ASKED = "walking", "halt", "halt, outside the standard", "not asked"
+WALKING, HALT, NOT_ASKED = "walking", "halt", "not asked"
+ROUGH_WALKING, ROUGH = "walking, outside the standard", "halt, outside the standard"
 """What the warmth of an hour was judged by, as ``warmth_basis`` in hours.csv says it."""
 
 _BLANKET = ASSUMED_CLO["blanket"]
@@ -291,23 +322,44 @@ def halt_cold(scene: Scene, walked: Walked, *, end: str = "middle") -> HaltCold:
 def afoot(scene: Scene, walked: Walked, *, end: str = "middle") -> Afoot:
     """Set what the party wears against what each hour on foot asks."""
     assumed, walkers = WARM[end], scene.walkers
+    rate_w, halting = hourly_rates(scene, walked)
+    return on_foot(
+        scene.conditions,
+        np.full(walkers.count, scene.depart_epoch_s),
+        walked.outcome.totals[Total.CLOCK_S],
+        rate_w / np.asarray(body_area_m2(walkers.mass_kg, walkers.height_m)),
+        walkers.clothing_clo,
+        assumed.bag_factor * scene.carried.warmth_clo / walkers.count,
+        kept_dry=keeps_dry(scene),
+        windproof=keeps_wind_out(scene),
+        wet_share=assumed.wet_share,
+        left_out=halting,
+    )
+
+
+def hourly_rates(scene: Scene, walked: Walked) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Give the mean metabolic rate of each hour, and which hours belong to a night halt.
+
+    Parameters
+    ----------
+    scene : Scene
+        Who walks.
+    walked : Walked
+        With its hours.
+
+    Returns
+    -------
+    rate_w : (H, n) float64
+        Rests included [W].
+    halting : (H, n) bool
+        Hours of a night halt.
+    """
     ledger = _ledger(scene, walked)
     edges = ledger.edge_s[:, 0]
     kcal = ledger.of(Total.ENERGY_KCAL)[:, 0]
     rate = np.diff(kcal, axis=0) * J_PER_KCAL / np.diff(edges)[:, None]
-    area_m2 = body_area_m2(walkers.mass_kg, walkers.height_m)
     halting = np.array([_halt_in(walked, *hour) is not None for hour in itertools.pairwise(edges)])
-    return on_foot(
-        scene.conditions,
-        np.full(walkers.count, scene.depart_epoch_s),
-        np.full(walkers.count, edges[-1]),
-        rate / area_m2,
-        walkers.clothing_clo,
-        assumed.bag_factor * scene.carried.warmth_clo / walkers.count,
-        kept_dry=keeps_dry(scene),
-        wet_share=assumed.wet_share,
-        left_out=np.repeat(halting[:, None], walkers.count, axis=1),
-    )
+    return rate, np.repeat(halting[:, None], rate.shape[1], axis=1)
 
 
 def with_warmth(scene: Scene, walked: Walked, hours: pd.DataFrame) -> pd.DataFrame:
@@ -319,7 +371,8 @@ def with_warmth(scene: Scene, walked: Walked, hours: pd.DataFrame) -> pd.DataFra
     for hour, ends in enumerate(itertools.pairwise(edges.tolist())):
         halt = _halt_in(walked, *ends)
         if halt is None:
-            rows.append(_on_foot(found.worn_clo[hour], found.need_clo[hour]))
+            backed = bool(sky.air_c[hour] <= AIR_LIMIT.high)
+            rows.append(_on_foot(found.worn_clo[hour], found.need_clo[hour], backed=backed))
         else:
             weather = (float(sky.air_c[hour]), float(sky.wind_m_s[hour]))
             rows.append(_at_halt(scene, halt, *_span_s(walked, halt), weather))
@@ -350,7 +403,8 @@ LACK_CLO = 0.1
 
 def layer_caution(hours: pd.DataFrame) -> list[str]:
     """Say in which hours on foot the clothes are too thin."""
-    thin = hours[(hours["warmth_basis"] == WALKING) & (hours["warmth_short_clo"] >= LACK_CLO)]
+    walking = hours["warmth_basis"].isin([WALKING, ROUGH_WALKING])
+    thin = hours[walking & (hours["warmth_short_clo"] >= LACK_CLO)]
     if thin.empty:
         return []
     most = float(thin["warmth_short_clo"].max())
@@ -368,14 +422,14 @@ def layer_caution(hours: pd.DataFrame) -> list[str]:
 
 
 def _on_foot(
-    have: NDArray[np.float64], need: NDArray[np.float64]
+    have: NDArray[np.float64], need: NDArray[np.float64], *, backed: bool
 ) -> tuple[float, float, float, str]:
     """Give clothes, need and lack of the member who lacks most while walking [clo]."""
     if not np.isfinite(need).all():
         return float(have.min()), float("nan"), float("nan"), NOT_ASKED
     worst = int(np.argmax(need - have))
     lack = max(float(need[worst] - have[worst]), 0.0)
-    return float(have[worst]), float(need[worst]), lack, WALKING
+    return float(have[worst]), float(need[worst]), lack, WALKING if backed else ROUGH_WALKING
 
 
 def _at_halt(
@@ -447,6 +501,18 @@ def keeps_dry(scene: Scene) -> bool:
         True when there is rainwear for everyone.
     """
     return scene.carried.rainwear >= scene.walkers.count
+
+
+def keeps_wind_out(scene: Scene) -> NDArray[np.bool_]:
+    """Say of each walker whether the wind is kept out."""
+    return windproof_of(scene.walkers)
+
+
+def windproof_of(walkers: Walkers) -> NDArray[np.bool_]:
+    """Say of each walker whether the clothes walked in keep the wind out."""
+    thick: NDArray[np.bool_] = walkers.clothing_clo >= WINDPROOF_FROM_CLO
+    # NaN is not said: then thick clothes are taken for a coat.
+    return np.where(np.isnan(walkers.windproof), thick, walkers.windproof == 1.0)
 
 
 def _worn_clo(scene: Scene, until_s: float, assumed: Warm) -> NDArray[np.float64]:

@@ -907,7 +907,16 @@ class Pace(PlanTable):
     load: Annotated[Switch, described("slower with a load")] = True
     dark: Annotated[Switch, described("slower in the dark")] = True
     fatigue: Annotated[Switch, described("slower as the hours add up")] = True
-    age_sex: Annotated[Switch, described("scaled to the free walking speed of age and sex")] = False
+    age_sex: Annotated[
+        Switch,
+        described(
+            "slower by the usual walking speed of age and sex, never faster; left out for who has "
+            "timed a walk"
+        ),
+    ] = True
+    effort: Annotated[
+        Switch, described("slower where the effort could not be kept up for the whole way")
+    ] = True
     dark_unlit_factor: Annotated[
         Number,
         described("pace in the dark on unlit ways, over daylight (assumed)", low=0.2, high=1),

@@ -15,7 +15,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.bag.items import carried, read_items
-from simulator.body import pace
+from simulator.body.effort import pace_by_age
 from simulator.errors import InputError
 from simulator.ground.snap import Shape, nearest_points
 from simulator.ground.streets import find_components
@@ -24,15 +24,18 @@ from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.refills import RELIED_ON_SHARE
 from simulator.home.scene import (
     LONGEST_WALK_H,
-    PACE_AGE,
-    RESTING_AGE,
-    is_beyond_age,
     prepare,
     weather_of,
 )
 from simulator.home.summary import JUDGED
 from simulator.home.unknown_heights import map_notes
-from simulator.home.verdict import LEVELS, LOAD_CARE_SHARE, account_of, verdict_levels
+from simulator.home.verdict import (
+    LEVELS,
+    NO_VERDICT,
+    account_of,
+    findings_of_arrivals,
+    levels_of,
+)
 from simulator.home.way import Reach, Times, clock_rounds, street_times
 from simulator.questions.people import Person, Unread
 from simulator.route.crossings import Crossings
@@ -192,8 +195,8 @@ def people_table(
         return _typed(table)
     arrive = depart[going] + walks.elapsed_s
     short_of, short_from_h = account_of(walks).first()
-    event = ground.scene.plan.event.kind
-    level = verdict_levels(walks, event=event)
+    level = levels_of(findings_of_arrivals(walks, event=ground.scene.plan.event.kind))
+    level[walks.limits_left] = NO_VERDICT
     cared = np.array(care, dtype=bool)
     night = walks.elapsed_s > HOUR_S * job.plan.choices.longest_day_h
     level = np.where((level == 0) & (cared | night), np.int8(1), level)
@@ -490,7 +493,7 @@ def walk_part(job: Job) -> PeoplePart:
         crowd,
         walked.outcome,
         conditions=sky,
-        length_m=np.array([way.length_m for way in ways]),
+        ways=ways,
         in_the_open=np.zeros(len(ways), dtype=bool),
     )
     dark = sky.at(ways_depart + walks.elapsed_s).night.tolist()
@@ -503,10 +506,8 @@ def walk_part(job: Job) -> PeoplePart:
 
 
 def _calls_for_care(person: Person) -> bool:
-    """Whether the verdict hangs on something unknown, a heavy bag or an age beyond the models."""
-    load, unknown = _load(person.bag)
-    heavy = load.mass_kg > LOAD_CARE_SHARE * person.mass_kg
-    return unknown or heavy or is_beyond_age(person.age_y)
+    """Whether the verdict hangs on something unknown."""
+    return _load(person.bag)[1]
 
 
 def _courses(
@@ -546,12 +547,12 @@ def _walkers(job: Job, going: list[int]) -> Walkers:
     own = np.array([person.pace_factor for person in people])
     age = np.array([person.age_y for person in people])
     if job.plan.pace.age_sex:
-        within = np.clip(age, PACE_AGE.low, PACE_AGE.high)
-        own = own * np.asarray(pace.age_sex_factor(within, [person.sex for person in people]))
+        male = np.array([person.sex == "male" for person in people])
+        own = own * np.asarray(pace_by_age(age, male))
     return Walkers(
         mass_kg=np.array([person.mass_kg for person in people]),
         height_m=np.array([person.height_m for person in people]),
-        age_y=np.clip(age, RESTING_AGE.low, RESTING_AGE.high),
+        age_y=age,
         male=np.array([person.sex == "male" for person in people]),
         pace_factor=own,
         clothing_clo=np.array([person.clothing_clo for person in people]),

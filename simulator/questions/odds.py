@@ -11,17 +11,14 @@ import pandas as pd
 from scipy.special import ndtri
 
 from simulator.errors import InputError, NoWayHomeError
+from simulator.home import verdict
 from simulator.home.crowd import Hours, taps_along, walk_crowd
 from simulator.home.crowd_records import LEDGER, Arrivals, Crowd
-from simulator.home.scene import LONGEST_WALK_H, Scene, beyond_age, load_share, prepare, weather_of
-from simulator.home.summary import JUDGED, JUDGED_WITH_HALT
+from simulator.home.scene import LONGEST_WALK_H, Scene, prepare, weather_of
+from simulator.home.strain import Strain
+from simulator.home.summary import JUDGED, JUDGED_WITH_HALT, NO_LIST
 from simulator.home.unknown_heights import map_notes
-from simulator.home.verdict import (
-    LEVELS,
-    LOAD_CARE_SHARE,
-    account_of,
-    verdict_levels,
-)
+from simulator.home.verdict import LEVELS, account_of
 from simulator.home.walk import walk_way
 from simulator.home.way import find_way
 from simulator.plan import inputs
@@ -313,6 +310,8 @@ def _empty(walks: int, points: int) -> Arrivals:
         "hourly": (1, len(LEDGER), walks),
         "profile": (points, len(PASSING), walks),
         **dict.fromkeys(("missing", "short_from_s", "short_at_m"), (len(What), walks)),
+        "strain": (len(Strain), walks),
+        "mapped": (3, walks),
     }
     columns: dict[str, Any] = {
         name: np.full(shapes.get(name, (walks,)), np.nan) for name in Arrivals.__slots__
@@ -361,18 +360,20 @@ def _closings(scene: Scene, settings: Odds, own: Walked) -> tuple[Closing, ...]:
 
 def levels_of(scene: Scene, walks: Arrivals) -> NDArray[np.int8]:
     """Judge drawn walks as the main question does."""
+    level = verdict.levels_of(judged(scene, walks))
     unknown = {text.split(" ", 1)[0] for text in scene.carried.unknown}
-    event = scene.plan.event.kind
-    care = (
-        scene.items is None
-        or bool(unknown & JUDGED)
-        or load_share(scene.walkers) > LOAD_CARE_SHARE
-        or bool(beyond_age(scene.plan))
-    )
-    level = verdict_levels(walks, event=event, always_care=care)
     if unknown & JUDGED_WITH_HALT:
         level = np.where((walks.halt_h > 0.0) & (level == 0), np.int8(1), level)
+    level[walks.limits_left] = verdict.NO_VERDICT
     return level
+
+
+def judged(scene: Scene, walks: Arrivals) -> verdict.Findings:
+    """Gather what the verdicts of drawn walks are made from."""
+    unknown = tuple(text for text in scene.carried.unknown if text.split(" ", 1)[0] in JUDGED)
+    if scene.items is None:
+        unknown = (NO_LIST,)
+    return verdict.findings_of_arrivals(walks, event=scene.plan.event.kind, unpriced=unknown)
 
 
 def shortages_of(walks: Arrivals) -> dict[str, Any]:

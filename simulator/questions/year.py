@@ -23,11 +23,11 @@ from simulator.home.scene import LONGEST_WALK_H, Scene, prepare, walkers_of, wea
 from simulator.home.unknown_heights import map_notes
 from simulator.home.walk import walk_way
 from simulator.home.way import Way, find_way
-from simulator.questions.odds import levels_of
+from simulator.questions.odds import judged, levels_of
 from simulator.sky.weather_files import read_typical_year
 from simulator.units import HOUR_S
 from simulator.walk.conditions import Conditions, conditions_over
-from simulator.walk.records import CHILL_CARE_C, HEAT_CARE_C, LIGHT_CARE_H, some_of
+from simulator.walk.records import some_of
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Mapping
@@ -175,9 +175,6 @@ def _named(day: date) -> str:
 SCHEMA = "walkhome year 1"
 
 HALF_HOUR_S = 1800.0
-
-SHORTAGES = ("none", "water", "light", "heat", "cold", "warmth of a night halt", "time")
-"""What may be worst on a walk."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -386,7 +383,7 @@ def hours_of(
             "coldest_felt_c": walks.coldest_c,
             "hottest_felt_c": walks.hottest_c,
             "arrives_in_the_dark": conditions.at(arrive).night,
-            "worst": [SHORTAGES[row] for row in worst_of(walks).tolist()],
+            "worst": list(one.worst_of(judged(scene, walks))),
             "elapsed_h": walks.elapsed_s / HOUR_S,
             "unlit_h": walks.unlit_s / HOUR_S,
             "light_short_h": walks.light_short_s / HOUR_S,
@@ -398,29 +395,6 @@ def hours_of(
             "short_from_h": short_from_h,
         }
     )
-
-
-def worst_of(walks: Arrivals) -> NDArray[np.int8]:
-    """Say what is worst on each walk: what calls for staying goes before what calls for care."""
-    hours = walks.elapsed_s / HOUR_S
-    calls = (
-        (walks.light_short_s > HOUR_S * LIGHT_CARE_H, 2),
-        (hours > one.LONG_CARE_H, 6),
-        (walks.loss_pct >= one.LOSS_CARE_PCT, 1),
-        (walks.hottest_c >= HEAT_CARE_C, 3),
-        (walks.coldest_c < CHILL_CARE_C, 4),
-        (walks.foot_short_clo >= one.FOOT_CARE_CLO, 4),
-        (hours > one.LONG_STAY_H, 6),
-        (walks.halt_short_clo > 0.0, 5),
-        (walks.loss_pct >= one.LOSS_STAY_PCT, 1),
-        (walks.hottest_c >= one.HEAT_STAY_C, 3),
-        (walks.coldest_c <= one.CHILL_STAY_C, 4),
-        (walks.foot_short_clo >= one.FOOT_STAY_CLO, 4),
-    )
-    worst = np.zeros(hours.size, dtype=np.int8)
-    for called, row in calls:  # the graver overwrite the lighter
-        worst[called] = row
-    return worst
 
 
 def _document(scene: Scene, years: list[BagYear], depart: NDArray[np.float64]) -> dict[str, Any]:

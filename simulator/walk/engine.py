@@ -11,6 +11,7 @@ import numpy as np
 
 from simulator.body import energy, pace, water
 from simulator.body.drinking import MAX_DRINK_ML_H, unfelt_ml
+from simulator.body.effort import SLOPES_PCT, SLOWEST_SHARE, capacity_w, kept_speed_m_s, kept_w
 from simulator.supply import bottle
 from simulator.units import HOUR_S
 from simulator.walk import party as manners
@@ -97,6 +98,8 @@ FIXED = (
     "skin_g_h",
     "resting_w",
     "standing_w",
+    "more_w",
+    "kept_w",
     "rest_s_per_h",
 )
 """What stays, walkers last."""
@@ -144,12 +147,14 @@ class Standing:
         self.area_m2 = np.asarray(water.body_area_m2(walkers.mass_kg, walkers.height_m))
         self.unfelt_ml = unfelt_ml(walkers.mass_kg)
         self.skin_g_h = np.asarray(water.skin_diffusion_g_h(self.area_m2))
-        self.resting_w = np.where(
-            walkers.male,
-            energy.resting_w(walkers.mass_kg, walkers.height_m, walkers.age_y, "male"),
-            energy.resting_w(walkers.mass_kg, walkers.height_m, walkers.age_y, "female"),
+        self.resting_w = np.asarray(
+            energy.resting_of(walkers.mass_kg, walkers.height_m, walkers.age_y, walkers.male)
         )
-        self.standing_w = np.asarray(energy.standing_w(walkers.mass_kg))
+        standing_w = np.asarray(energy.standing_w(walkers.mass_kg))
+        # Children use more at rest than the walking equations, made on adults, give them standing.
+        self.more_w = np.maximum(self.resting_w - standing_w, 0.0)
+        self.standing_w = standing_w + self.more_w
+        self.kept_w = np.full(n, np.inf)
         self.rest_s_per_h = np.full(n, rest_s_per_h)
         self.sweat = np.full(n, sweat) if np.any(sweat) else None
         if traits is not None:
@@ -600,7 +605,7 @@ class FixedSteps:
     def __init__(
         self, course: Course, manner: Manner, beside_traffic: NDArray[np.bool_] | None
     ) -> None:
-        columns = step_columns(course, manner, beside_traffic)
+        columns = self.columns = step_columns(course, manner, beside_traffic)
         self.count = course.run_m.size
         self.distance_m: list[float] = course.distance_m.tolist()
         listed = [np.asarray(column).tolist() for column in columns]
@@ -628,6 +633,66 @@ def step_columns(course: Course, manner: Manner, beside_traffic: NDArray[np.bool
         always_dark=course.tunnel & unlit,
         busy=nowhere if beside_traffic is None else beside_traffic,
     )
+
+
+EFFORT_ROUNDS = 3
+"""How often the time on foot and the effort that can be kept up for it are worked out in turn; the
+share kept falls with the logarithm of the time, so they settle within 1 %."""
+
+
+def kept_rate_w(state: State, columns: Step, manner: Manner) -> NDArray[np.float64]:
+    """Give the metabolic rate that each walker can keep up for the whole way.
+
+    Parameters
+    ----------
+    state : State
+        Who walks.
+    columns : Step
+        The steps, shape (S,) for one way, (S, n) for a way of each walker's own.
+    manner : Manner
+        How they walk.
+
+    Returns
+    -------
+    (n,) float64
+        W.
+    """
+    walkers = state.walkers
+    run_m, time_s, terrain, slope = _by_slope(columns)
+    own_s = time_s / (walkers.pace_factor * manner.limit_speed_factor)
+    capacity = walkers.capacity_factor * capacity_w(walkers.mass_kg, walkers.age_y, walkers.male)
+    total_kg = walkers.mass_kg + walkers.bag_kg
+    afoot_s = state.slowest(own_s.sum(axis=0))
+    for _ in range(EFFORT_ROUNDS):
+        kept = np.asarray(kept_w(capacity, afoot_s / HOUR_S))
+        speed = kept_speed_m_s(kept / total_kg, slope, terrain)
+        slower = np.clip(run_m / speed, own_s, own_s / SLOWEST_SHARE.middle)
+        afoot_s = state.slowest(slower.sum(axis=0))
+    return np.asarray(kept_w(capacity, afoot_s / HOUR_S))
+
+
+def _by_slope(columns: Step) -> tuple[NDArray[np.float64], ...]:
+    """Sum the way by the percent of slope: run [m], time [s], mean terrain, and the slope."""
+    run, slope = np.atleast_2d(columns.run_m), np.atleast_2d(columns.slope)
+    if np.ndim(columns.run_m) == 1:
+        run, slope = run.T, slope.T
+    shape, count = run.shape, run.shape[1]
+    time = run / (columns.speed_m_s * columns.stairs * columns.surface).reshape(shape)  # type: ignore[union-attr]  # arrays here
+    low, high = SLOPES_PCT
+    bins = high - low + 1
+    row = np.clip(np.rint(100.0 * slope), low, high).astype(np.intp) - low
+    cell = (row * count + np.arange(count)).ravel()
+
+    def summed(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        total = np.bincount(cell, values.ravel(), bins * count).astype(np.float64)
+        return total.reshape(bins, count)
+
+    run_m, time_s = summed(run), summed(time)
+    soft = summed(run * np.reshape(columns.terrain, shape))
+    used = run_m.any(axis=1)
+    terrain = np.divide(soft, run_m, out=np.ones_like(soft), where=run_m > 0.0)
+    pct = np.arange(low, high + 1, dtype=np.float64)[:, None] / 100.0
+    return run_m[used], time_s[used], terrain[used], pct[used]
 
 
 class OwnPace:
@@ -678,6 +743,11 @@ def move(
         slower = duration / factor
         gains[PACE_COSTS[name]] = slower - duration
         duration = slower
+    if manner.effort:
+        kept = kept_speed_m_s(state.kept_w / (walkers.mass_kg + load_kg), step.slope, step.terrain)
+        slower = np.clip(step.run_m / kept, duration, duration / SLOWEST_SHARE.middle)
+        gains[Total.EFFORT_S] = slower - duration
+        duration = slower
     together = state.slowest(duration)
     if state.party_starts is not None:
         gains[Total.GROUP_S] = together - duration
@@ -695,6 +765,7 @@ def move(
         model=manner.energy_model,
         light=state.light,
     )
+    power = power + state.more_w
     needs_light = dark & step.unlit if any_dark and np.any(step.unlit) else None
     afoot_s = together
     if np.any(step.delay_s):
@@ -919,6 +990,8 @@ def simulate(
             stop if stop.each is None else replace(stop, each=some_of(stop.each, rows))
             for stop in stops
         ]
+        if manner.effort:
+            state.kept_w = kept_rate_w(state, fixed.columns, manner)
         day = None if longest_day_s is None else Day(state, longest_day_s)
         part = _walk(state, fixed, theirs, mine, marks, day, record=record)
         parts.append(_moved_on(part, low))
@@ -1233,6 +1306,8 @@ class _Group:
         for row, course in enumerate(courses):
             self.gone_m[:, row] = course.length_m
             self.gone_m[: self.length[row], row] = course.distance_m[:-1]
+        if manner.effort:
+            state.kept_w = kept_rate_w(state, Step(*self.columns), manner)
         self.clock = np.zeros((most, count))
         self.need = np.zeros((most, count))
 

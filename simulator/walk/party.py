@@ -49,6 +49,8 @@ class Manner:
     sweat : float or (n,) float64
         Where in the band of published sweat rates the sweat is taken: -1 lowest, 0 middle, 1
         highest (``SWEAT_POSITIONS``).
+    effort : bool
+        Whether the pace is slowed to an effort that can be kept up.
     """
 
     model: str = "tobler_1993"
@@ -65,6 +67,7 @@ class Manner:
     rest_min_per_h: float = 10.0
     energy_model: str = "lcda"
     sweat: float | NDArray[np.float64] = SWEAT_POSITIONS["middle"]
+    effort: bool = True
 
     def of_walkers(self, rows: slice) -> Manner:
         """Give the manner of some walkers."""

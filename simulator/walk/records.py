@@ -46,7 +46,8 @@ class Total(IntEnum):
     FATIGUE_S = 16
     GROUP_S = 17
     STAIRS_S = 18
-    MODEL_S = 19
+    EFFORT_S = 19
+    MODEL_S = 20
     """What the published pace model alone would have taken, stairs and own pace left out."""
     WATER_STOP_S = 20
     STOP_LOST_ML = 21
@@ -60,6 +61,7 @@ PACE_COSTS = {
     "load": Total.LOAD_S,
     "dark": Total.DARK_PACE_S,
     "fatigue": Total.FATIGUE_S,
+    "effort": Total.EFFORT_S,
     "group": Total.GROUP_S,
 }
 """What each effect on pace cost, in the order in which the effects are applied, after own pace."""
@@ -124,6 +126,10 @@ class Doing(IntEnum):
     STOP = 3
 
 
+def _left_out() -> NDArray[np.float64]:
+    return np.zeros(0)
+
+
 @dataclass(frozen=True, slots=True)
 class Walkers:
     """Who walks and what each carries; every field has shape (n,).
@@ -150,6 +156,10 @@ class Walkers:
         Hours of light carried, in seconds [s].
     party : ndarray of int64
         Walkers with the same number walk together; numbers do not decrease.
+    capacity_factor : ndarray of float64
+        Own aerobic capacity over the mean of age, sex and mass; 1 where left out.
+    windproof : ndarray of float64
+        1 where the clothes keep the wind out, 0 where not, NaN where that is not said.
     """
 
     mass_kg: NDArray[np.float64]
@@ -166,6 +176,15 @@ class Walkers:
     food_kg: NDArray[np.float64]
     light_s: NDArray[np.float64]
     party: NDArray[np.int64]
+    capacity_factor: NDArray[np.float64] = field(default_factory=_left_out)
+    windproof: NDArray[np.float64] = field(default_factory=_left_out)
+
+    def __post_init__(self) -> None:
+        """Fill in what was left out."""
+        if self.capacity_factor.size == 0:
+            object.__setattr__(self, "capacity_factor", np.ones(self.mass_kg.size))
+        if self.windproof.size == 0:
+            object.__setattr__(self, "windproof", np.full(self.mass_kg.size, np.nan))
 
     @property
     def count(self) -> int:

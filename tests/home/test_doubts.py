@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 
 import pytest
 
@@ -92,7 +93,8 @@ def test_the_band_of_water_always_holds_the_plan_s_own_need(
 def test_a_verdict_that_hangs_on_the_sweat_estimate_says_so(demo_plan: Plan) -> None:
     # Warm, and nothing to drink: below 4 % of body mass by one estimate, beyond it by another.
     plan = demo_plan.with_changes(
-        weather={"air_c": 29.5, "humidity_pct": 50.0, "rain_mm_h": 0.0},
+        weather={"air_c": 29.0, "humidity_pct": 50.0, "rain_mm_h": 0.0, "cloud_pct": 100.0},
+        trip={"depart": datetime(2026, 6, 18, 8, 0)},  # by day, since no lamp is carried
         bag={"items": None},
         choices={"refill_reach_m": 0.0, "halt": False},
     )

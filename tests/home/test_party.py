@@ -19,6 +19,7 @@ from simulator.home.scene import (
     timed_pace_factor,
     walkers_of,
 )
+from simulator.home.verdict import calm_strain
 from simulator.questions.odds import levels_of
 from simulator.report.paper.sheet import sheet_of
 from simulator.report.text import walk_text
@@ -81,50 +82,56 @@ def test_a_child_in_the_group_is_walked_with_and_said_loudly(demo_plan: Plan) ->
     assert any("walker 2 is 8 years old" in text for text in told["verdict"]["reasons"])
     on_screen = " ".join(walk_text(sheet_of(walk)).split())
     assert "AGE: walker 2 is 8. Children tire" in on_screen
-    assert "alker 2 is 8 years old: the models were measured on adults" in on_screen
     assert np.isfinite(told["water"]["need_l"])
 
 
-def test_the_very_old_call_for_care_and_the_oldest_published_age_does_not(
-    demo_plan: Plan,
-) -> None:
-    # Mifflin et al. 1990: 19 to 78 years (from memory).
-    assert beyond_age(demo_plan.with_changes(walker={"age_y": 78.0})) == []
-    old = demo_plan.with_changes(walker={"age_y": 84.0})
-    assert beyond_age(old) == ["the walker is 84 years old"]
-    (caution,) = age_cautions(old)
-    assert caution.startswith("AGE: the walker is 84. Old people feel thirst")
+def test_the_very_old_call_for_care_and_the_old_for_caution(demo_plan: Plan) -> None:
+    # Myers et al. 2017: 20 to 79 years (from memory).
+    for age, beyond, cautioned in ((64, 0, 0), (65, 0, 1), (78, 0, 1), (84, 1, 1), (17, 0, 0)):
+        plan = demo_plan.with_changes(walker={"age_y": float(age)})
+        assert len(beyond_age(plan)) == beyond
+        assert len(age_cautions(plan)) == cautioned
+        assert len(age_notes(plan)) == beyond
+    (caution,) = age_cautions(demo_plan.with_changes(walker={"age_y": 84.0}))
+    assert caution.startswith("AGE: the walker is 84. From about 65 on thirst")
 
 
-def test_many_walks_are_judged_with_the_load_and_the_age_of_one(write_town: TownWriter) -> None:
-    plan = Plan.read(write_town()).with_changes(choices={"what_if": False})
-    walks = walked_lightly()
-    for changes, level in (({}, 0), ({"age_y": 9.0}, 1), ({"mass_kg": 20.0}, 1)):
-        scene = prepare(plan.with_changes(walker=changes))
-        scene = replace(scene, walkers=replace(scene.walkers, bag_kg=np.full(1, 8.0)))
-        assert levels_of(scene, walks).tolist() == [level]
+def test_an_unknown_in_the_bag_calls_for_care_on_every_walk(write_town: TownWriter) -> None:
+    scene = prepare(Plan.read(write_town()).with_changes(choices={"what_if": False}))
+    assert levels_of(scene, walked_lightly()).tolist() == [0]
+    unsure = replace(scene, carried=replace(scene.carried, unknown=("water_ml of 'flask'",)))
+    assert levels_of(unsure, walked_lightly()).tolist() == [1]
 
 
 def walked_lightly() -> Arrivals:
-    """Give one walk on which nothing else calls for care."""
+    """Give one walk on which nothing calls for care."""
     columns = dict.fromkeys(Arrivals.__slots__, np.zeros(1))
     return replace(
         Arrivals(**columns),  # type: ignore[arg-type]  # columns not judged
         coldest_c=np.full(1, 15.0),
+        strain=calm_strain(),
+        mapped=np.zeros((3, 1)),
         halt_in_the_open=np.zeros(1, dtype=bool),
         limits_left=np.zeros(1, dtype=bool),
     )
 
 
-@pytest.mark.parametrize(("age", "used"), [(4.0, 19.0), (18.0, 19.0), (40.0, 40.0), (95.0, 78.0)])
-def test_an_age_beyond_the_published_ones_counts_as_the_nearest(
-    demo_plan: Plan, age: float, used: float
-) -> None:
-    plan = demo_plan.with_changes(walker={"age_y": age}, pace={"age_sex": True})
+@pytest.mark.parametrize("age", [4.0, 18.0, 40.0, 95.0])
+def test_people_of_any_age_have_a_pace(demo_plan: Plan, age: float) -> None:
+    plan = demo_plan.with_changes(walker={"age_y": age})
     walkers = walkers_of(plan, carried(None))
-    assert walkers.age_y.tolist() == [used]
-    assert np.isfinite(walkers.pace_factor).all()
-    assert bool(age_notes(plan)) == (age != used)
+    assert walkers.age_y.tolist() == [age]
+    assert 0.4 < float(walkers.pace_factor[0]) <= 1.0
+    # Who has timed a walk has shown what age does.
+    timed = demo_plan.with_changes(walker={"age_y": age, "timed_walk": (5.0, 60.0, 0.0, 0.0)})
+    own = walkers_of(timed, carried(None)).pace_factor
+    assert (
+        own.tolist()
+        == walkers_of(
+            demo_plan.with_changes(walker={"age_y": 40.0, "timed_walk": (5.0, 60.0, 0.0, 0.0)}),
+            carried(None),
+        ).pace_factor.tolist()
+    )
 
 
 def test_the_border_age_is_near_what_is_published_for_children() -> None:

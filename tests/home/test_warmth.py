@@ -82,13 +82,14 @@ def test_colder_or_windier_hours_never_ask_less(plan: Plan, walk: Walk) -> None:
         assert (worse.hours["warmth_need_clo"] > walk.hours["warmth_need_clo"]).all()
 
 
-def test_mild_air_is_beyond_the_standard_and_nothing_is_asked(plan: Plan) -> None:
+def test_mild_air_is_beyond_the_standard_and_marked_so(plan: Plan) -> None:
     # ISO 11079 ends at 10 degrees C.
     mild = walk_home(plan.with_changes(weather={"air_c": 12.0}))
-    assert (mild.hours["warmth_basis"] == "not asked").all()
-    assert mild.hours["warmth_need_clo"].isna().all()
-    assert mild.hours["warmth_short_clo"].isna().all()
-    assert not any(text.startswith("Clothes:") for text in mild.summary["cautions"])
+    assert (mild.hours["warmth_basis"] == "walking, outside the standard").all()
+    assert (mild.hours["warmth_need_clo"] >= 0.0).all()
+    warm = walk_home(plan.with_changes(weather={"air_c": 26.0}))
+    assert (warm.hours["warmth_basis"] == "not asked").all()
+    assert not any(text.startswith("Clothes:") for text in warm.summary["cautions"])
 
 
 def test_clothes_that_lack_on_foot_are_a_caution(walk: Walk) -> None:

@@ -16,7 +16,15 @@ from hypothesis import strategies as st
 
 from simulator import InputError, Plan, walk_home
 from simulator.home.crowd_records import Arrivals
-from simulator.home.verdict import LEVELS, Findings, judge, verdict_levels
+from simulator.home.strain import Strain
+from simulator.home.verdict import (
+    LEVELS,
+    Findings,
+    calm_strain,
+    findings_of_arrivals,
+    judge,
+    levels_of,
+)
 from simulator.questions.year import (
     MOST_CLUSTERS,
     YearAnswer,
@@ -138,20 +146,25 @@ def test_the_verdict_of_many_is_the_verdict_of_each(
     unpriced: bool,
 ) -> None:
     hours, clo, sheltered = halt or (NAN, NAN, True)
+    strain = calm_strain()
+    strain[Strain.FOOT_SHORT_CLO] = foot
     findings = Findings(
-        loss_pct=loss,
-        short_ml=short,
-        first_short_h=1.0,
-        coldest_felt_c=felt[0],
-        hottest_felt_c=felt[1],
-        unlit_h=unlit[0],
-        light_short_h=unlit[0] * unlit[1],
-        elapsed_h=elapsed,
-        halt_short_clo=clo,
-        halt_h=hours,
-        halt_sheltered=sheltered,
-        busy_dark_km=busy,
-        foot_short_clo=foot,
+        loss_pct=np.array([loss]),
+        short_ml=np.array([short]),
+        first_short_h=np.ones(1),
+        coldest_felt_c=np.array([felt[0]]),
+        hottest_felt_c=np.array([felt[1]]),
+        unlit_h=np.array([unlit[0]]),
+        light_short_h=np.array([unlit[0] * unlit[1]]),
+        elapsed_h=np.array([elapsed]),
+        halt_short_clo=np.array([clo]),
+        halt_h=np.array([hours]),
+        halt_open=np.array([not sheltered]),
+        busy_dark_km=np.array([busy]),
+        busy_day_km=np.array([2.0 * busy]),
+        slowed_share=np.array([busy / 4.0]),
+        strain=strain,
+        floods_km=np.array([busy]),
         event=event,
         unpriced=("the lamp",) if unpriced else (),
     )
@@ -168,14 +181,19 @@ def test_the_verdict_of_many_is_the_verdict_of_each(
         missing=missing,
         coldest_c=np.array([felt[0]]),
         hottest_c=np.array([felt[1]]),
-        unlit_s=np.array([3600.0 * findings.unlit_h]),
+        unlit_s=3600.0 * findings.unlit_h,
         halt_h=np.array([hours]),
         halt_in_the_open=np.array([not sheltered]),
         busy_dark_km=np.array([busy]),
+        busy_day_km=np.array([2.0 * busy]),
+        slowed_share=np.array([busy / 4.0]),
+        mapped=np.array([[0.0], [busy], [0.0]]),
+        strain=strain,
         limits_left=np.zeros(1, dtype=bool),
     )
-    (level,) = verdict_levels(walks, event=event, always_care=unpriced)
-    assert LEVELS[level] == judge(findings).level
+    read = findings_of_arrivals(walks, event=event, unpriced=findings.unpriced)
+    assert levels_of(read).tolist() == levels_of(findings).tolist()
+    assert judge(read) == judge(replace(findings, first_short_h=np.zeros(1)))
 
 
 def days_of(*works: int) -> tuple[list[date], np.ndarray[tuple[int], np.dtype[np.bool_]]]:

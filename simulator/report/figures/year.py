@@ -65,6 +65,9 @@ WORST = {
     "cold": PALE,
     "warmth of a night halt": "#4f4a40",
     "time": INK,
+    "wind and rain": "#4f6b5a",
+    "effort": "#8a5a83",
+    "other": GREY,
 }
 """What is worst."""
 
@@ -78,6 +81,9 @@ HATCHES = {
     "heat": ("////", INK),
     "cold": ("----", INK),
     "warmth of a night halt": ("xxxx", PAPER),
+    "wind and rain": ("\\\\\\\\", PAPER),
+    "effort": ("++++", PAPER),
+    "other": ("oo", INK),
 }
 """Second channel of what is worst, and its ink: a copier keeps it where it loses the colour."""
 

@@ -44,6 +44,7 @@ NAMES = {
     "limits": "limits of those who walk",
     "dark": "dark",
     "fatigue": "tiredness",
+    "effort": "an effort that can be kept up",
     "group": "waiting for each other",
 }
 """Words for what a cost of pace is called in the summary, where they differ."""

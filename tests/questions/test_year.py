@@ -171,7 +171,7 @@ def test_the_verdict_of_many_is_the_verdict_of_each(
     columns = dict.fromkeys(Arrivals.__slots__, np.zeros(1))
     missing = np.zeros((len(What), 1))
     missing[What.WATER] = short / 1000.0
-    missing[What.LIGHT] = findings.light_short_h
+    missing[What.LIGHT] = findings.light_short_h[0]
     missing[What.WARMTH_ON_FOOT] = foot
     missing[What.WARMTH_AT_A_HALT] = 0.0 if halt is None else clo
     walks = replace(

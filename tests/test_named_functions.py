@@ -141,3 +141,22 @@ def test_streets_and_the_walk_have_the_faces_that_the_contract_names() -> None:
     assert next(iter(inspect.signature(Streets.from_networkx).parameters)) == "graph"
     assert callable(Streets.to_networkx)
     assert next(iter(inspect.signature(simulator.walk_home).parameters)) == "plan"
+
+
+def test_a_plan_and_its_answer_say_themselves_in_a_line(write_town: Callable[..., Any]) -> None:
+    plan = simulator.Plan.read(write_town())
+    walk = simulator.walk_home(plan)
+    for told in (repr(plan), str(plan), repr(walk), repr(walk.streets)):
+        assert "\n" not in told
+        assert len(told) < 160
+    assert plan.title in repr(plan)
+    assert walk.summary["verdict"]["level"] in repr(walk)
+
+
+def test_hours_have_real_local_times(write_town: Callable[..., Any]) -> None:
+    walk = simulator.walk_home(simulator.Plan.read(write_town()))
+    begin, end = walk.hours["clock_start"], walk.hours["clock_end"]
+    assert str(begin.dt.tz) == str(end.dt.tz)
+    assert begin.iloc[0].isoformat() == walk.summary["time"]["depart"]
+    assert (end >= begin).all()
+    assert (end.iloc[:-1].to_numpy() == begin.iloc[1:].to_numpy()).all()

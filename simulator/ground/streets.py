@@ -81,6 +81,13 @@ SMOOTHING_M = 30.0
 class Streets(StreetArrays):
     """Streets that may be walked: arrays that can be read, located and measured."""
 
+    def __repr__(self) -> str:
+        """Say how much there is; arrays say the rest."""
+        km = float(np.sum(self.length_m)) / 1000.0
+        return (
+            f"<Streets: {self.length_m.size:,} segments of {km:,.0f} km, {self.lon.size:,} nodes>"
+        )
+
     @classmethod
     def of(cls, arrays: StreetArrays) -> Streets:
         """Take what a reader found as streets."""

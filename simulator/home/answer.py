@@ -43,7 +43,8 @@ class Walk:
     course : Course
         The way, step by step.
     hours : pandas.DataFrame
-        The ledger, one row an hour.
+        The ledger, one row an hour; ``clock_start`` and ``clock_end`` are local times with their
+        zone.
     segments : pandas.DataFrame
         One row a step of the way.
     refills : pandas.DataFrame
@@ -118,6 +119,15 @@ class Walk:
             message = "this walk has no writer; make it with simulator.walk_home"
             raise TypeError(message)
         return self.writer(self, FilePath(folder), page)
+
+    def __repr__(self) -> str:
+        """Say the answer in a line; the tables say the rest."""
+        time, verdict = self.summary.get("time", {}), self.summary.get("verdict", {})
+        depart, arrive = (str(time.get(name, ""))[:16] for name in ("depart", "arrive"))
+        return (
+            f"<Walk {self.plan.title!r}: {self.course.length_m / 1000.0:.1f} km, "
+            f"{depart.replace('T', ' ')} to {arrive.replace('T', ' ')}, {verdict.get('level')}>"
+        )
 
     def _repr_html_(self) -> str:
         """Show the ledger in a notebook."""

@@ -60,6 +60,20 @@ class Plan(PlanTable):
         Field(exclude=True, description="file it was read from; None when made in Python"),
     ] = None
 
+    def __repr__(self) -> str:
+        """Say who goes where and when; the tables say the rest."""
+        lat, lon = self.trip.start
+        home_lat, home_lon = self.trip.home
+        party = f"{len(self.walker)} walkers" if len(self.walker) > 1 else "1 walker"
+        return (
+            f"<Plan {self.title!r}: {lat:g}, {lon:g} to {home_lat:g}, {home_lon:g}, "
+            f"{self.trip.depart:%Y-%m-%d %H:%M}, {party}>"
+        )
+
+    def __str__(self) -> str:
+        """Say the same."""
+        return repr(self)
+
     @classmethod
     def read(
         cls, path: str | Path, *, check_files: bool = True, folder: Path | None = None

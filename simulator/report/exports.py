@@ -118,6 +118,8 @@ def refills_csv(walk: Walk) -> str:
 
 def _csv(table: pd.DataFrame, digits: dict[str, int]) -> str:
     plain = table.astype(object).where(table.notna(), None)
+    for name in table.select_dtypes("datetimetz").columns:
+        plain[name] = [when.isoformat() for when in table[name]]
     return csv_text(list(table.columns), plain.itertuples(index=False, name=None), decimals=digits)
 
 

@@ -359,7 +359,7 @@ def hours_table(
     moved = np.diff(one[Total.MOVED_S])
     gone = np.diff(distance)
     walked_km_h = np.divide(3.6 * gone, moved, out=np.full(gone.size, np.nan), where=moved > 0.0)
-    times = [local_time(depart_epoch_s + edge, zone).isoformat() for edge in edges]
+    times = [local_time(depart_epoch_s + edge, zone) for edge in edges]
     return pd.DataFrame(
         {
             "hour": np.arange(edges.size - 1),

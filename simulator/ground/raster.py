@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.errors import InputError
+from simulator.errors import InputError, shown
 from simulator.files import shown_path
 from simulator.ground.grid import Affine, Raster, cell_sides_m, harmonic, pixel
 
@@ -249,7 +249,7 @@ def _metres_per_unit(dataset: Any, crs: CRS, path: Path) -> float:  # noqa: ANN4
         except KeyError:
             raise InputError(
                 str(path),
-                f"has heights in {unit!r}; allowed are {', '.join(METRES_PER_UNIT)}",
+                f"has heights in {shown(unit)}; allowed are {', '.join(METRES_PER_UNIT)}",
             ) from None
     if crs.is_compound:
         return float(crs.sub_crs_list[1].axis_info[0].unit_conversion_factor)

@@ -164,9 +164,9 @@ def missed(streets: Streets, text: str, crossings: Crossings | None) -> str:
     close += [name for name in known if words <= set(name.split())]
     offered = list(dict.fromkeys(known[name] for name in close))[:3]
     if offered:
-        return f"no street or bridge is called {text!r}; did you mean {_either(offered)}?"
+        return f"no street or bridge is called {shown(text)}; did you mean {_either(offered)}?"
     return (
-        f"no street or bridge is called {text!r} on this map; use a name from the map, "
+        f"no street or bridge is called {shown(text)} on this map; use a name from the map, "
         "or the number of an OSM way"
     )
 
@@ -193,10 +193,12 @@ def by_class(streets: Streets, name: str, where: str) -> NDArray[np.bool_]:
     """Mark the segments of one class of street."""
     if name not in HIGHWAYS:
         close = difflib.get_close_matches(name, HIGHWAYS, n=3) or list(HIGHWAYS[:3])
-        raise InputError(where, f"{name!r} is no class of street; did you mean {_either(close)}?")
+        raise InputError(
+            where, f"{shown(name)} is no class of street; did you mean {_either(close)}?"
+        )
     mask: NDArray[np.bool_] = streets.ways.highway[streets.way] == HIGHWAYS.index(name)
     if not mask.any():
-        raise InputError(where, f"no walkable street of this map has the class {name!r}")
+        raise InputError(where, f"no walkable street of this map has the class {shown(name)}")
     return mask
 
 
@@ -488,7 +490,7 @@ def resolve(
         parts.append(_unlit(streets, None, f"{where}.closed"))
     unheard = set(hours) - {str(entry) for entry in closed} - set(classes) - {"area", "flood level"}
     if unheard:
-        raise InputError(where, f"hours are given for {min(unheard)!r}, which is not closed")
+        raise InputError(where, f"hours are given for {shown(min(unheard))}, which is not closed")
     matched = (*(_line(streets, part, units) for part in parts), *notes)
     mask = np.zeros(streets.tail.size, bool)
     for part in parts:
@@ -533,12 +535,12 @@ def read_window(text: str, *, where: str) -> Window:
     """Read hours of the clock such as ``18:00-06:00``."""
     found = _WINDOW.fullmatch(text)
     if found is None:
-        raise InputError(where, f"hours {text!r} cannot be read; write them as 18:00-06:00")
+        raise InputError(where, f"hours {shown(text)} cannot be read; write them as 18:00-06:00")
     start_h, start, end_h, end = (int(part) for part in found.groups())
     first, last = 60 * start_h + start, 60 * end_h + end
     if start > 59 or end > 59 or max(first, last) > MINUTES_A_DAY or first == last:  # noqa: PLR2004
         raise InputError(
-            where, f"hours {text!r} are not two different times of the day, 00:00 to 24:00"
+            where, f"hours {shown(text)} are not two different times of the day, 00:00 to 24:00"
         )
     return Window(first % MINUTES_A_DAY, last)
 
@@ -561,7 +563,9 @@ def _entry(
         window = read_window(tail.group(), where=where)
         text = text[: tail.start()].strip()
     if not plain(text):
-        raise InputError(where, f"{entry!r} names nothing; write a bridge, a street or a way id")
+        raise InputError(
+            where, f"{shown(entry)} names nothing; write a bridge, a street or a way id"
+        )
     if plain(text) == "unlit after dark":
         return _unlit(streets, window, where)
     if (tag := _TAG.fullmatch(text)) is not None:

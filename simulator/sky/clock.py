@@ -7,7 +7,7 @@ import math
 from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo, available_timezones
 
-from simulator.errors import InputError
+from simulator.errors import InputError, shown
 
 
 def zone_name(lat: float, lon: float) -> str:
@@ -77,7 +77,7 @@ def read_zone(name: str, *, where: str = "trip.timezone") -> ZoneInfo:
     except (KeyError, ValueError, OSError) as error:
         near = difflib.get_close_matches(name, sorted(available_timezones()), n=2)
         hint = f"did you mean {' or '.join(near)}?" if near else "write one like Europe/Zurich"
-        raise InputError(where, f"{name!r} is not an IANA time zone; {hint}") from error
+        raise InputError(where, f"{shown(name)} is not an IANA time zone; {hint}") from error
 
 
 def _both_readings(local: datetime, zone: ZoneInfo) -> tuple[datetime, datetime, bool]:

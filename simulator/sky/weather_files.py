@@ -15,7 +15,7 @@ import numpy as np
 import numpy.typing as npt
 
 from simulator.arrays import Floats
-from simulator.errors import InputError
+from simulator.errors import InputError, shown
 from simulator.sky.clock import read_zone, to_epoch_s
 from simulator.sky.weather import QUANTITIES, RANGES, Weather, design_day, year_position_s
 
@@ -92,7 +92,7 @@ def existing_file(path: Path) -> Path:
     """
     if not path.is_file():
         where = "weather.file"
-        raise InputError(where, f"there is no file {str(path)!r}; check the name")
+        raise InputError(where, f"there is no file {shown(str(path))}; check the name")
     return path
 
 
@@ -297,7 +297,7 @@ def _read_rows(path: Path) -> list[tuple[int, dict[str, str]]]:
         if name not in COLUMNS:
             near = difflib.get_close_matches(name, COLUMNS, n=1)
             hint = f"did you mean {near[0]}?" if near else f"allowed are {', '.join(COLUMNS)}"
-            raise InputError(where, f"unknown column {name!r}; {hint}")
+            raise InputError(where, f"unknown column {shown(name)}; {hint}")
     missing = [name for name in COLUMNS if name not in header]
     if missing or len(set(header)) != len(header):
         what = f"lacks the column {missing[0]}" if missing else "names a column twice"
@@ -320,7 +320,7 @@ def _read_time(cell: str, zone: str, previous_s: float) -> float:
     try:
         local = datetime.fromisoformat(cell)
     except ValueError as error:
-        msg = f"time {cell!r} is not a date and time like 2026-05-04T16:00"
+        msg = f"time {shown(cell)} is not a date and time like 2026-05-04T16:00"
         raise ValueError(msg) from error
     try:
         moment = to_epoch_s(local, zone, where="time")

@@ -20,7 +20,17 @@ from simulator.body.water import body_area_m2
 from simulator.ground.hours import open_at
 from simulator.home.crowd_records import Arrivals, Crowd, join_arrivals
 from simulator.home.hazards import mapped_risks
-from simulator.home.refills import RELIED_ON_SHARE
+from simulator.home.refills import (
+    AHEAD_STEP_ML,
+    RELIED_ON_SHARE,
+    Kit,
+    Met,
+    Passed,
+    kit_in,
+    needs_of,
+    passed_of,
+    stop_at,
+)
 from simulator.home.strain import strains_of
 from simulator.home.walked import allowed_s
 from simulator.home.warmth import (
@@ -33,10 +43,11 @@ from simulator.home.warmth import (
     weather_at,
     windproof_of,
 )
+from simulator.supply.refills import Stops
 from simulator.units import HOUR_S
 from simulator.walk.account import Lack, first_lack, lacks_of
 from simulator.walk.conditions import Moment
-from simulator.walk.course import Course, beside_traffic
+from simulator.walk.course import Course, beside_traffic, coarse, steps_at
 from simulator.walk.engine import simulate
 from simulator.walk.halts import next_first_light
 from simulator.walk.ledger import Ledger, amounts_of, ledger_of, local_time
@@ -52,114 +63,9 @@ if TYPE_CHECKING:
     from simulator.home.walked import Walked
     from simulator.walk.conditions import Conditions
     from simulator.walk.records import Halted
-    from simulator.walk.stops import Nearby
 
 QUARTER_S = 900.0
 """Opening hours are looked up for quarters of an hour, in which they rarely change [s]."""
-
-
-@dataclass(frozen=True, slots=True)
-class Taps:
-    """Places along one way where bottles can be filled; C of them, in order.
-
-    Attributes
-    ----------
-    row : (C,) int64
-        Row of the way's ``Nearby``.
-    stops : tuple of Stop
-        The stop at each.
-    planned : (C,) bool
-        Which of them the plan itself stops at.
-    share : (C,) float64
-        Share of such places that work in the event.
-    relied : (C,) bool
-        Whether one may count on it, opening hours left aside.
-    """
-
-    row: NDArray[np.int64]
-    stops: tuple[Stop, ...]
-    planned: NDArray[np.bool_]
-    share: NDArray[np.float64]
-    relied: NDArray[np.bool_]
-
-    @property
-    def step(self) -> NDArray[np.int64]:
-        """The step each stop is made before."""
-        return np.array([stop.step for stop in self.stops], dtype=np.int64)
-
-    @property
-    def place(self) -> NDArray[np.int64]:
-        """Row of each in ``Places``."""
-        return np.array([stop.place for stop in self.stops], dtype=np.int64)
-
-
-def taps_along(scene: Scene, walked: Walked) -> Taps:
-    """List where bottles can be filled along a way.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The plan's own walk on this way.
-
-    Returns
-    -------
-    Taps
-        The plan's stops and every other place that gives water fit to drink.
-    """
-    own = [stop for stop in walked.stops if stop.until_epoch_s is None]
-    return taps_near(scene, walked.nearby, own, has_key=scene.carried.has_key)
-
-
-def taps_near(scene: Scene, nearby: Nearby, own: Sequence[Stop], *, has_key: bool) -> Taps:
-    """List where bottles can be filled among the places near a way.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    nearby : Nearby
-        Places near the way.
-    own : sequence of Stop
-        Stops for water that are planned already.
-    has_key : bool
-        Whether the bag has the key that some taps need.
-
-    Returns
-    -------
-    Taps
-        The planned stops and every other place that gives water fit to drink.
-    """
-    places = scene.places
-    planned = {stop.place: stop for stop in own}
-    rows, stops = [], []
-    for row, place in enumerate(nearby.place.tolist()):
-        plain = not places.needs_treatment[place] and (not places.needs_key[place] or has_key)
-        if place in planned:
-            stop = planned.pop(place)
-        elif "water" in places.gives[place] and plain:
-            stop = Stop(
-                step=int(nearby.step[row]),
-                off_m=float(nearby.off_m[row]),
-                service_s=float(places.service_s[place]),
-                refill=True,
-                place=place,
-            )
-        else:
-            continue
-        rows.append(row)
-        stops.append(stop)
-    chosen = {stop.place for stop in own}
-    share = places.works_in(scene.plan.event.kind)[[stop.place for stop in stops]]
-    follows = np.array([stop.place in chosen for stop in stops], dtype=bool)
-    return Taps(
-        row=np.array(rows, dtype=np.int64),
-        stops=tuple(stops),
-        planned=follows,
-        share=share,
-        relied=(share >= RELIED_ON_SHARE) | follows,
-    )
 
 
 class Hours:
@@ -206,56 +112,204 @@ class Hours:
         return self.known[key]
 
 
-def who_stops(
-    taps: Taps,
-    *,
-    need_ml: NDArray[np.float64],
-    end_need_ml: NDArray[np.float64],
-    start_ml: NDArray[np.float64],
-    capacity_ml: NDArray[np.float64],
-    enterable: NDArray[np.bool_],
-    works: NDArray[np.bool_],
-    follow_plan: bool,
-) -> NDArray[np.bool_]:
-    """Decide at each tap who stops there, seeing before each whether the last one worked.
+STOP_ROUNDS = 12
+"""How often stops and arrival times may correct each other before the last answer is taken."""
 
-    Parameters
+LEAST_ML = 1.0
+"""Shortages that differ by less count as the same [mL]."""
+
+
+@dataclass(slots=True)
+class Choice:
+    """Where each of n walks stops; (C, n).
+
+    Attributes
     ----------
-    taps : Taps
-        C places in order.
-    need_ml : (C, n) float64
-        Water each walk has lost by each place [mL].
-    end_need_ml, start_ml, capacity_ml : (n,) float64
-        Lost by home, carried at the start, held by the bottles [mL].
-    enterable, works : (C, n) bool
-        Whether it is open, as anyone can read, and whether it works, which shows on the spot.
-    follow_plan : bool
-        Stop wherever the plan does, needed or not.
-
-    Returns
-    -------
-    (C, n) bool
-        Who stops where.
+    key : ndarray of int64
+        What is done at each place: 0 for passing, else by treatment, carried on or not, and how
+        much is drunk ahead. Equal keys are equal stops.
+    method : ndarray of int64
+        Treatment used, -1 for none.
+    carried_on : ndarray of bool
+        Whether the water becomes fit on the way.
+    ahead_ml : ndarray of float64
+        Most drunk ahead of need by each walker [mL].
     """
-    count, walks = need_ml.shape
-    counted = enterable & taps.relied[:, None]
-    # What is lost by the next place that can be relied on, or by home.
-    following = np.empty((count, walks))
-    ahead = end_need_ml
-    for row in range(count - 1, -1, -1):
-        following[row] = ahead
-        ahead = np.where(counted[row], need_ml[row], ahead)
-    stopping = np.zeros((count, walks), dtype=bool)
-    left, before = start_ml.copy(), np.zeros(walks)
-    for row in range(count):
-        left = np.maximum(left - (need_ml[row] - before), 0.0)
-        before = need_ml[row]
-        wanted = left < following[row] - need_ml[row]
-        if follow_plan and taps.planned[row]:
-            wanted = np.ones(walks, dtype=bool)
-        stopping[row] = counted[row] & wanted & (capacity_ml > left)
-        left = np.where(stopping[row] & works[row], capacity_ml, left)
-    return stopping
+
+    key: NDArray[np.int64]
+    method: NDArray[np.int64]
+    carried_on: NDArray[np.bool_]
+    ahead_ml: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, chosen: Stops, ahead_ml: NDArray[np.float64]) -> Choice:
+        """Put chosen stops into keys."""
+        way = 2 * (chosen.method + 1) + chosen.carried_on + 1
+        steps = np.rint(ahead_ml / AHEAD_STEP_ML).astype(np.int64)
+        key = np.where(chosen.chosen, 1000 * way + steps, 0)
+        return cls(key, chosen.method, chosen.carried_on, ahead_ml)
+
+    def some(self, walks: NDArray[np.intp]) -> Choice:
+        """Take some walks."""
+        return Choice(*(getattr(self, name)[:, walks] for name in self.__slots__))
+
+    def put(self, walks: NDArray[np.intp], part: Choice) -> None:
+        """Put some walks in their places."""
+        for name in self.__slots__:
+            getattr(self, name)[:, walks] = getattr(part, name)
+
+
+def stops_of(
+    scene: Scene,
+    kit: Kit,
+    members: int,
+    met: Met,
+    choice: Choice,
+    works: NDArray[np.bool_],
+) -> list[Stop]:
+    """Turn the choices of walks along one way into stops for the engine."""
+    stops = []
+    for row in np.flatnonzero(choice.key.any(axis=1)).tolist():
+        here = choice.key[row] > 0
+        ways = np.unique(
+            np.stack([choice.method[row][here], choice.carried_on[row][here]], axis=1), axis=0
+        )
+        for method, carried_on in ways.tolist():
+            mine = here & (choice.method[row] == method)
+            mine &= choice.carried_on[row] == bool(carried_on)
+            stop = stop_at(
+                scene,
+                kit,
+                members,
+                place=int(met.place[row, 0]),
+                step=int(met.step[row, 0]),
+                off_m=float(met.off_m[row, 0]),
+                method=int(method),
+                carried_on=bool(carried_on),
+            )
+            each = Each(
+                active=np.repeat(mine, members),
+                works=np.repeat(works[row], members),
+                ahead_ml=np.repeat(choice.ahead_ml[row], members),
+            )
+            stops.append(replace(stop, each=each))
+    return stops
+
+
+def relied_on(
+    scene: Scene,
+    met: Met,
+    clock_s: NDArray[np.float64],
+    depart_epoch_s: NDArray[np.float64],
+    opening: Hours,
+    *,
+    has_key: NDArray[np.bool_] | bool,
+    treats: NDArray[np.bool_] | bool,
+) -> NDArray[np.bool_]:
+    """Say which places can be relied on when each walk gets there, (C, n), as for one walk."""
+    places = scene.places
+    relied = np.zeros(met.place.shape, dtype=bool)
+    sure = places.works_in(scene.plan.event.kind) >= RELIED_ON_SHARE
+    for place in np.unique(met.place[met.place >= 0]).tolist():
+        if not sure[place]:
+            continue
+        row, walk = np.nonzero(met.place == place)
+        can = opening.may_enter(place, depart_epoch_s[walk] + clock_s[row, walk])
+        if places.needs_key[place]:
+            can = can & np.broadcast_to(has_key, depart_epoch_s.shape)[walk]
+        if places.needs_treatment[place]:
+            can = can & np.broadcast_to(treats, depart_epoch_s.shape)[walk]
+        relied[row, walk] = can
+    return relied
+
+
+@dataclass(frozen=True, slots=True)
+class Chooser:
+    """Decides where walks stop: the same for a plan, a crowd and a table of people.
+
+    Attributes
+    ----------
+    scene : Scene
+        Places, manner and event; its bag unless a kit is given.
+    conditions : Conditions
+        Weather of all walks.
+    opening : Hours
+        Opening hours looked up so far.
+    must : (C, 1) bool or None
+        Places that everyone stops at, needed or not.
+    """
+
+    scene: Scene
+    conditions: Conditions
+    opening: Hours
+    must: NDArray[np.bool_] | None = None
+
+    def kit(self, crowd: Crowd) -> Kit:
+        """Say what the bag has for treating water: everyone's first party's."""
+        walkers, members = crowd.walkers, crowd.members
+        return kit_in(
+            self.scene,
+            treats_ml=float(walkers.treats_ml[:members].sum()),
+            capacity_ml=float(walkers.capacity_ml[:members].sum()),
+        )
+
+    def choose(self, crowd: Crowd, met: Met, passed: Passed) -> tuple[NDArray[np.bool_], Choice]:
+        """Choose the stops of walks with one bag; also which places could be relied on, (C, n)."""
+        relied = relied_on(
+            self.scene,
+            met,
+            passed.clock_s,
+            crowd.depart_epoch_s,
+            self.opening,
+            has_key=self.scene.carried.has_key,
+            treats=self.scene.carried.treats_ml > 0.0,
+        )
+        needs = needs_of(
+            self.scene,
+            met,
+            passed,
+            walkers=crowd.walkers,
+            members=crowd.members,
+            depart_epoch_s=crowd.depart_epoch_s,
+            conditions=self.conditions,
+            kit=self.kit(crowd),
+        )
+        chosen = needs.choose(
+            relied,
+            works=None if crowd.works is None else crowd.works.T,
+            must=None if self.must is None else np.broadcast_to(self.must, relied.shape),
+        )
+        return relied, Choice.of(chosen, needs.ahead_ml())
+
+
+class Rounds:
+    """What was tried by each walk since its last halt, to tell when it has come to rest."""
+
+    def __init__(self, walks: int) -> None:
+        self.choices: list[Choice] = []
+        self.worth: list[NDArray[np.float64]] = []
+        self.since = np.zeros(walks, dtype=np.int64)
+
+    def add(self, choice: Choice, worth: NDArray[np.float64]) -> None:
+        """Note what all walks have just tried; the worth is (3, n), the less the better."""
+        self.choices.append(choice)
+        self.worth.append(worth)
+
+    def rest(self, wanted: Choice) -> NDArray[np.int64]:
+        """Give the round that each walk rests on, -1 while rounds bring something new.
+
+        The last round when it calls for itself; of a circle the best: with open places first, then
+        the least shortage, then the least time.
+        """
+        last, walks = len(self.choices) - 1, self.since.size
+        same = np.array([(each.key == wanted.key).all(axis=0) for each in self.choices])
+        tried = np.arange(last + 1)[:, None]
+        same &= tried >= self.since
+        first = np.where(same.any(axis=0), np.argmax(same, axis=0), last + 1)
+        circle = tried >= first
+        worth = np.where(circle, np.array(self.worth).transpose(1, 0, 2), np.inf)
+        order = np.lexsort((*np.broadcast_to(tried, (1, last + 1, walks)), *worth[::-1]), axis=0)
+        return np.where(first <= last, order[0], -1)
 
 
 @dataclass(slots=True)
@@ -353,33 +407,27 @@ def add_halts(
     clock_s: NDArray[np.float64],
     off_s: NDArray[np.float64],
     usable: NDArray[np.bool_],
-    due: NDArray[np.intp],
+    due: NDArray[np.bool_],
+    among: NDArray[np.intp],
 ) -> None:
     """Halt each walk whose day ends: at the latest shelter in time, or else where it stands."""
     nearby = walked.nearby
     arrive = clock_s + off_s
-    fits = usable & (arrive <= limit_s) & (nearby.step[:, None] > np.maximum(halts.last_step, 0))
-    for walk in due.tolist():
-        inside = np.flatnonzero(fits[:, walk])
+    after = np.maximum(halts.last_step[among], 0)
+    fits = usable & (arrive <= limit_s) & (nearby.step[:, None] > after)
+    for column in np.flatnonzero(due).tolist():
+        walk, inside = int(among[column]), np.flatnonzero(fits[:, column])
         if inside.size:
             # The latest shelter loses least; the nearer to the way where two are reached alike.
-            order = np.lexsort((-nearby.off_m[inside], arrive[inside, walk]))
+            order = np.lexsort((-nearby.off_m[inside], arrive[inside, column]))
             row = int(inside[order[-1]])
-            step, place, at_s = int(nearby.step[row]), int(nearby.place[row]), arrive[row, walk]
+            step, place = int(nearby.step[row]), int(nearby.place[row])
+            at_s = arrive[row, column]
         else:
-            step, place = int(max(limit_step[walk], halts.last_step[walk])), -1
-            at_s = limit_s[walk]
-        until = next_first_light(conditions, float(depart_epoch_s[walk] + at_s))
+            step, place = int(max(limit_step[column], halts.last_step[walk])), -1
+            at_s = limit_s[column]
+        until = next_first_light(conditions, float(depart_epoch_s[column] + at_s))
         halts.add(walk, step=step, place=place, until_epoch_s=until)
-
-
-def merged(taps: Taps, stopping: NDArray[np.bool_], works: NDArray[np.bool_]) -> list[Stop]:
-    """Turn who stops at which tap into stops for the engine."""
-    return [
-        replace(stop, each=Each(stopping[row], works[row]))
-        for row, stop in enumerate(taps.stops)
-        if stopping[row].any()
-    ]
 
 
 class Nights(NamedTuple):
@@ -544,7 +592,6 @@ def walk_crowd(
     crowd: Crowd,
     *,
     conditions: Conditions,
-    taps: Taps | None = None,
     follow_plan: bool = True,
     profile: NDArray[np.int64] | None = None,
     opening: Hours | None = None,
@@ -563,8 +610,6 @@ def walk_crowd(
         n walks.
     conditions : Conditions
         Sun and weather over all departures and walks.
-    taps : Taps, optional
-        Where bottles can be filled; found anew when left out.
     follow_plan : bool
         Whether everyone makes the plan's stops, or only stops when in need.
     profile : (K,) int64, optional
@@ -581,9 +626,8 @@ def walk_crowd(
     Arrivals
         In the order of the walks.
     """
-    taps = taps or taps_along(scene, walked)
     steps = np.zeros(0, dtype=np.int64) if profile is None else profile
-    walker = _Block(scene, walked, taps, opening or Hours(scene), conditions, steps)
+    walker = _Block(scene, walked, opening or Hours(scene), conditions, steps)
     parts = []
     for first in range(0, crowd.count, block):
         some = np.arange(first, min(first + block, crowd.count))
@@ -599,60 +643,105 @@ class _Block:
 
     scene: Scene
     walked: Walked
-    taps: Taps
     opening: Hours
     conditions: Conditions
     profile: NDArray[np.int64]
 
     def walk(self, crowd: Crowd, *, follow_plan: bool) -> Arrivals:
-        """Walk without stops, with stops, and with halts."""
-        nearby, members = self.walked.nearby, crowd.members
-        first = self._simulate(crowd, [], nearby.step)
-        passing = _passing(first, members)
-        clock, lost = passing[:, 0, :], passing[:, PASSING.index(Total.LOST_ML), :]
-        water, holds = (
-            _party(crowd.walkers.water_ml, members),
-            _party(crowd.walkers.capacity_ml, members),
-        )
-        rows = self.taps.row
-        works = np.ones(clock[rows].shape, bool) if crowd.works is None else crowd.works.T
-        stopping = who_stops(
-            self.taps,
-            need_ml=lost[rows],
-            end_need_ml=_party(first.totals[Total.LOST_ML], members),
-            start_ml=water,
-            capacity_ml=holds,
-            enterable=self._enterable(self.taps.place, crowd, clock[rows]),
-            works=works,
-            follow_plan=follow_plan,
-        )
-        stopping, works = (np.repeat(each, members, axis=1) for each in (stopping, works))
-        halts = Halts.none(crowd.count)
-        outcome = self._simulate(crowd, merged(self.taps, stopping, works), self._marks())
-        arrivals = self._arrivals(crowd, outcome, halts)
-        if not self.scene.plan.choices.halt:
-            return arrivals
-        for _ in range(MOST_HALTS):
-            due = _due(outcome, members)
-            if due.size == 0:
-                break
-            self._halt(crowd, outcome, halts, due)
-            some, tired = crowd.some(due), halts.some(due)
-            columns = (due[:, None] * members + np.arange(members)).ravel()
-            stops = merged(self.taps, stopping[:, columns], works[:, columns])
-            stops += tired.stops(self.scene, self.walked, members)
+        """Walk until stops, night halts and arrival times agree, as the main question does."""
+        met = Met.along(self.walked.nearby, crowd.count)
+        halts, rounds = Halts.none(crowd.count), Rounds(crowd.count)
+        chooser = Chooser(self.scene, self.conditions, self.opening, self._must(follow_plan))
+        choice = self._first(crowd, met, chooser)
+        works = np.ones(met.place.shape, dtype=bool) if crowd.works is None else crowd.works.T
+        worth = np.zeros((3, crowd.count))
+        final = np.zeros(crowd.count, dtype=bool)
+        active = np.arange(crowd.count)
+        arrivals: Arrivals | None = None
+        for number in range(STOP_ROUNDS):
+            some, mine = crowd.some(active), choice.some(active)
+            stops = stops_of(
+                self.scene, chooser.kit(some), some.members, met, mine, works[:, active]
+            )
+            stops += halts.some(active).stops(self.scene, self.walked, crowd.members)
             stops.sort(key=lambda stop: stop.step)
-            again = self._simulate(some, stops, self._marks())
-            arrivals.put(due, self._arrivals(some, again, tired))
-            _overwrite(outcome, columns, again)
+            outcome = self._simulate(some, stops)
+            part = self._arrivals(some, outcome, halts.some(active))
+            if arrivals is None:
+                arrivals = part
+            else:
+                arrivals.put(active, part)
+            passed = self._passed(outcome, some.members)
+            relied, again = chooser.choose(some, Met.along(self.walked.nearby, active.size), passed)
+            short = np.rint(_party(outcome.worst_short_ml, some.members) / LEAST_ML)
+            broken = ((mine.key > 0) & ~relied).sum(axis=0)
+            worth[:, active] = [broken, short, part.elapsed_s]
+            rounds.add(choice.some(np.arange(crowd.count)), worth.copy())
+            wanted = choice.some(np.arange(crowd.count))
+            wanted.put(active, again)
+            rest = np.where(final, number, rounds.rest(wanted))[active]
+            for earlier in np.unique(rest[(rest >= 0) & (rest < number)]).tolist():
+                walks = active[rest == earlier]
+                choice.put(walks, rounds.choices[earlier].some(walks))
+                final[walks] = True
+            new = active[rest < 0]
+            choice.put(new, wanted.some(new))
+            resting = rest == number
+            due = resting & self._due(outcome, some.members, halts.count[active])
+            if due.any():
+                self._halt(some, outcome, halts, due, active)
+                rounds.since[active[due]] = number + 1
+                final[active[due]] = False
+            active = active[~resting | due]
+            if active.size == 0:
+                break
+        if arrivals is None:
+            message = "nobody walks"
+            raise ValueError(message)
         return arrivals
+
+    def _must(self, follow_plan: bool) -> NDArray[np.bool_] | None:
+        if not follow_plan:
+            return None
+        own = [stop.place for stop in self.walked.stops if stop.until_epoch_s is None]
+        return np.isin(self.walked.nearby.place, own)[:, None]
+
+    def _first(self, crowd: Crowd, met: Met, chooser: Chooser) -> Choice:
+        """Choose stops on walks without any, in longer steps: where to begin the rounds."""
+        longer = coarse(self.walked.way.course)
+        step = steps_at(longer, self.walked.nearby.along_m)
+        outcome = self._simulate(crowd, [], course=longer, steps=step)
+        _relied, choice = chooser.choose(crowd, met, self._passed(outcome, crowd.members))
+        return choice
+
+    def _passed(self, outcome: Outcome, members: int) -> Passed:
+        passing = _passing(outcome, members)[: self.walked.nearby.step.size]
+        lost, left_out = (
+            passing[:, PASSING.index(row)] for row in (Total.LOST_ML, Total.STOP_LOST_ML)
+        )
+        return passed_of(outcome, passing[:, 0], lost - left_out, members=members)
+
+    def _due(self, outcome: Outcome, members: int, halts: NDArray[np.int64]) -> NDArray[np.bool_]:
+        """Find the walks whose day ends before home."""
+        if outcome.limit_s is None or not self.scene.plan.choices.halt:
+            return np.zeros(halts.size, dtype=bool)
+        clock = outcome.totals[Total.CLOCK_S][::members]
+        due: NDArray[np.bool_] = (outcome.limit_s[::members] < clock) & (halts < MOST_HALTS)
+        return due
 
     def _marks(self) -> NDArray[np.int64]:
         return np.concatenate([self.walked.nearby.step, self.profile])
 
-    def _simulate(self, crowd: Crowd, stops: list[Stop], steps: NDArray[np.int64]) -> Outcome:
-        scene, course = self.scene, self.walked.way.course
-        read, where = np.unique(steps, return_inverse=True)
+    def _simulate(
+        self,
+        crowd: Crowd,
+        stops: list[Stop],
+        *,
+        course: Course | None = None,
+        steps: NDArray[np.int64] | None = None,
+    ) -> Outcome:
+        scene, course = self.scene, course or self.walked.way.course
+        read, where = np.unique(self._marks() if steps is None else steps, return_inverse=True)
         outcome = simulate(
             course,
             crowd.walkers,
@@ -678,7 +767,14 @@ class _Block:
             entered[row] = self.opening.may_enter(each, crowd.depart_epoch_s + clock_s[row])
         return entered
 
-    def _halt(self, crowd: Crowd, outcome: Outcome, halts: Halts, due: NDArray[np.intp]) -> None:
+    def _halt(
+        self,
+        crowd: Crowd,
+        outcome: Outcome,
+        halts: Halts,
+        due: NDArray[np.bool_],
+        among: NDArray[np.intp],
+    ) -> None:
         """Plan one more halt for the walks whose day ends on the way."""
         scene, nearby, members = self.scene, self.walked.nearby, crowd.members
         places = scene.places
@@ -705,6 +801,7 @@ class _Block:
             off_s=0.5 * (2.0 * nearby.off_m[:, None] / speed + service),
             usable=shelters,
             due=due,
+            among=among,
         )
 
     def _arrivals(self, crowd: Crowd, outcome: Outcome, halts: Halts) -> Arrivals:
@@ -830,19 +927,3 @@ def _passing(outcome: Outcome, members: int) -> NDArray[np.float64]:
     passing: NDArray[np.float64] = shaped.sum(axis=-1)
     passing[:, 0] = shaped[:, 0, :, 0]
     return passing
-
-
-def _due(outcome: Outcome, members: int) -> NDArray[np.intp]:
-    """Find the walks whose day ends before home."""
-    if outcome.limit_s is None:
-        return np.zeros(0, dtype=np.intp)
-    return np.flatnonzero(outcome.limit_s[::members] < outcome.totals[Total.CLOCK_S][::members])
-
-
-def _overwrite(outcome: Outcome, columns: NDArray[np.intp], again: Outcome) -> None:
-    """Do the same for what the next halt is decided from."""
-    outcome.totals[:, columns] = again.totals
-    for name in ("limit_s", "limit_step", "passing"):
-        old, new = getattr(outcome, name), getattr(again, name)
-        if old is not None and new is not None:
-            old[..., columns] = new

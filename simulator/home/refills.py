@@ -8,9 +8,9 @@ walked, so its times and its water are right, and the best of them is taken.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from math import inf
-from typing import TYPE_CHECKING, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -18,10 +18,11 @@ import pandas as pd
 from simulator.body import energy, water
 from simulator.body.drinking import unfelt_ml
 from simulator.ground.hours import open_at
+from simulator.home.warmth import weather_at
 from simulator.supply.bottle import Treatment
-from simulator.supply.refills import StopPlan, plan_stops
+from simulator.supply.refills import StopPlan, Stops, choose_stops, plan_stops
 from simulator.units import HOUR_S, percent
-from simulator.walk.ledger import local_time
+from simulator.walk.ledger import ledger_of, local_time
 from simulator.walk.party import level_speed_m_s
 from simulator.walk.records import Doing, Dosing, Stop, Total
 
@@ -32,7 +33,8 @@ if TYPE_CHECKING:
 
     from simulator.bag.items import Items
     from simulator.home.scene import Scene
-    from simulator.walk.records import Outcome
+    from simulator.walk.conditions import Conditions
+    from simulator.walk.records import Outcome, Walkers
     from simulator.walk.stops import Nearby
 
     Kind = TypeVar("Kind", np.bool_, np.float64, np.int64)
@@ -279,58 +281,441 @@ def _spread(plan: StopPlan, rows: NDArray[np.intp], size: int) -> StopPlan:
     )
 
 
-def thirst_of(
-    scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome, stops: Sequence[Stop]
-) -> Thirst:
-    """Read need and supply off a recorded walk."""
-    walkers, rows = scene.walkers, nearby.place
-    capacity_ml = float(walkers.capacity_ml.sum())
+@dataclass(frozen=True, slots=True)
+class Met:
+    """Places that n walks pass, in order, C at most; (C, n).
+
+    Attributes
+    ----------
+    place : ndarray of int64
+        Row in ``Places``; -1 beyond a walk's own.
+    step : ndarray of int64
+        The stop is made before this step of the walk's way.
+    off_m : ndarray of float64
+        Walking distance from the way, one direction [m].
+    """
+
+    place: NDArray[np.int64]
+    step: NDArray[np.int64]
+    off_m: NDArray[np.float64]
+
+    @classmethod
+    def along(cls, nearby: Nearby, walks: int) -> Met:
+        """Let all walks pass the same places."""
+        shape = (nearby.place.size, walks)
+        return cls(
+            np.broadcast_to(nearby.place[:, None], shape),
+            np.broadcast_to(nearby.step[:, None], shape),
+            np.broadcast_to(nearby.off_m[:, None], shape),
+        )
+
+    def some(self, walks: NDArray[np.intp]) -> Met:
+        """Take some walks."""
+        return Met(self.place[:, walks], self.step[:, walks], self.off_m[:, walks])
+
+    @classmethod
+    def each(cls, nearby: Sequence[Nearby]) -> Met:
+        """Let every walk pass its own."""
+        most = max((one.place.size for one in nearby), default=0)
+        place = np.full((most, len(nearby)), -1, dtype=np.int64)
+        step, off_m = np.zeros_like(place), np.zeros(place.shape)
+        for walk, one in enumerate(nearby):
+            place[: one.place.size, walk] = one.place
+            step[: one.place.size, walk] = one.step
+            off_m[: one.place.size, walk] = one.off_m
+        return cls(place, step, off_m)
+
+
+@dataclass(frozen=True, slots=True)
+class Passed:
+    """When n walks reach the places they pass, and what they have needed by then.
+
+    Attributes
+    ----------
+    clock_s, need_ml : (C, n) float64
+        Since departure, before any stop there [s]; water needed by the party, stops for water left
+        out [mL].
+    edge_s, edge_ml : (H, n) float64
+        The same at the full hours and on arrival; NaN beyond.
+    end_need_ml, mean_ml_s : (n,) float64
+        Needed up to home [mL], and on the mean by the second [mL/s].
+    """
+
+    clock_s: NDArray[np.float64]
+    need_ml: NDArray[np.float64]
+    edge_s: NDArray[np.float64]
+    edge_ml: NDArray[np.float64]
+    end_need_ml: NDArray[np.float64]
+    mean_ml_s: NDArray[np.float64]
+
+    def need_after(self, later_s: float) -> NDArray[np.float64]:
+        """Give what is needed within a time after each place is reached, (C, n) [mL]."""
+        after = np.zeros_like(self.clock_s)
+        for walk in range(self.end_need_ml.size):
+            clock = np.concatenate([self.clock_s[:, walk], self.edge_s[:, walk]])
+            need = np.concatenate([self.need_ml[:, walk], self.edge_ml[:, walk]])
+            order = np.argsort(clock, kind="stable")
+            order = order[: int(np.isfinite(clock).sum())]
+            later = np.interp(self.clock_s[:, walk] + later_s, clock[order], need[order])
+            after[:, walk] = np.maximum(later - self.need_ml[:, walk], 0.0)
+        return after
+
+
+def passed_of(
+    outcome: Outcome,
+    clock_s: NDArray[np.float64],
+    need_ml: NDArray[np.float64],
+    *,
+    members: int,
+) -> Passed:
+    """Read what walks needed by the places they pass.
+
+    Parameters
+    ----------
+    outcome : Outcome
+        n walks of parties of so many members, with hours marked.
+    clock_s, need_ml : (C, n) float64
+        On reaching the places.
+    members : int
+        Members of each party.
+
+    Returns
+    -------
+    Passed
+        For any choice of stops.
+    """
+    ledger = ledger_of(outcome, members=members, length_m=0.0)
+    edge_ml = ledger.party(Total.LOST_ML) - ledger.party(Total.STOP_LOST_ML)
+    total = outcome.totals.reshape(len(Total), -1, members)
+    end_ml = (total[Total.LOST_ML] - total[Total.STOP_LOST_ML]).sum(axis=-1)
+    on_way_s = total[Total.CLOCK_S, :, 0] - total[Total.WATER_STOP_S, :, 0]
+    return Passed(
+        clock_s=clock_s,
+        need_ml=np.maximum.accumulate(np.minimum(need_ml, end_ml), axis=0),
+        edge_s=ledger.edge_s,
+        edge_ml=edge_ml,
+        end_need_ml=end_ml,
+        mean_ml_s=end_ml / np.maximum(on_way_s, 1.0),
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """Need and supply of n walks: what every choice of stops starts from.
+
+    Attributes
+    ----------
+    need_ml, fit_after_ml, stop_need_ml, stop_s : (C, n) float64
+        As in ``Thirst``, of each walk.
+    gives, treated : (C, n) bool
+        Which places give water, and which of it needs treatment.
+    end_need_ml, start_ml, capacity_ml, unfelt_ml, stand_ml_s : (n,) float64
+        As in ``Thirst``; and what the party loses standing still [mL/s].
+    kit : Kit
+        What is carried for treating water.
+    members : int
+        Members of each party.
+    """
+
+    need_ml: NDArray[np.float64]
+    fit_after_ml: NDArray[np.float64]
+    stop_need_ml: NDArray[np.float64]
+    stop_s: NDArray[np.float64]
+    gives: NDArray[np.bool_]
+    treated: NDArray[np.bool_]
+    end_need_ml: NDArray[np.float64]
+    start_ml: NDArray[np.float64]
+    capacity_ml: NDArray[np.float64]
+    unfelt_ml: NDArray[np.float64]
+    stand_ml_s: NDArray[np.float64]
+    kit: Kit
+    members: int
+
+    def choose(
+        self,
+        usable: NDArray[np.bool_],
+        *,
+        works: NDArray[np.bool_] | None = None,
+        must: NDArray[np.bool_] | None = None,
+    ) -> Stops:
+        """Choose where each walk stops, seeing on the spot whether a place works.
+
+        Parameters
+        ----------
+        usable : (C, n) bool
+            Places that are relied on.
+        works : (C, n) bool, optional
+            Which of them give what they promise; all when left out.
+        must : (C, n) bool, optional
+            Where a stop is made, needed or not.
+
+        Returns
+        -------
+        Stops
+            Of places that do not work only that they were tried.
+        """
+        chosen = self._from(usable, must, np.zeros(self.end_need_ml.size), self.start_ml)
+        if works is None or works.all():
+            return chosen
+        tried = np.zeros(usable.shape, dtype=bool)
+        for _ in range(usable.shape[0]):
+            failing = chosen.chosen & ~works & ~tried
+            walks = np.flatnonzero(failing.any(axis=0))
+            if walks.size == 0:
+                break
+            row = np.argmax(failing[:, walks], axis=0)
+            tried[row, walks] = True
+            later = usable[:, walks] & (np.arange(usable.shape[0])[:, None] > row)
+            gone = self.need_ml[row, walks]
+            left = np.maximum(chosen.arrive_ml[row, walks] - self.stop_need_ml[row, walks], 0.0)
+            again = self.some(walks)._from(  # noqa: SLF001 - one's own kind
+                later,
+                None if must is None else must[:, walks],
+                gone,
+                np.minimum(left, self.capacity_ml[walks]),
+            )
+            rows = np.arange(usable.shape[0])[:, None] > row
+            for name in ("chosen", "method", "carried_on", "arrive_ml", "filled_ml"):
+                column = getattr(chosen, name)
+                column[:, walks] = np.where(rows, getattr(again, name), column[:, walks])
+        return chosen
+
+    def some(self, walks: NDArray[np.intp]) -> Needs:
+        """Take some of the walks."""
+        cut: dict[str, Any] = {
+            field.name: value[..., walks]
+            for field in fields(self)
+            if isinstance(value := getattr(self, field.name), np.ndarray)
+        }
+        return replace(self, **cut)
+
+    def _from(
+        self,
+        usable: NDArray[np.bool_],
+        must: NDArray[np.bool_] | None,
+        gone_ml: NDArray[np.float64],
+        start_ml: NDArray[np.float64],
+    ) -> Stops:
+        """Choose from a place on, with so much needed before and so much at hand."""
+        left_ml = self.end_need_ml - gone_ml
+        usable = usable & self.gives
+        kit = self.kit.treatments
+        treats = np.array([[each.treats_ml] for each in kit]).reshape(len(kit), 1)
+        treats = np.where(treats >= AMPLE * (left_ml + self.capacity_ml), inf, treats)
+        stand = self.stand_ml_s
+        return choose_stops(
+            np.maximum(self.need_ml - gone_ml, 0.0),
+            np.where(usable, self.stop_s, inf),
+            start_ml=start_ml,
+            capacity_ml=self.capacity_ml,
+            end_need_ml=left_ml,
+            needs_treatment=self.treated,
+            treatments=[
+                each._replace(
+                    wait_ml=stand * (each.wait_s if each.wait_s < inf else 0.0),
+                    carry_ml=stand * (each.carry_s if each.carry_s < inf else 0.0),
+                )
+                for each in kit
+            ],
+            fit_after_ml=self.fit_after_ml,
+            stop_need_ml=self.stop_need_ml,
+            drink_ahead_ml=np.full(left_ml.size, DRINK_AHEAD_ML * self.members),
+            unfelt_ml=self.unfelt_ml,
+            one_bottle=self.kit.one_bottle,
+            treats_ml=treats,
+            must=None if must is None else must & usable,
+        )
+
+    def ahead_ml(self) -> NDArray[np.float64]:
+        """Most that each walker drinks ahead of need at each place, (C, n) [mL].
+
+        Nobody drinks more than is needed up to home.
+        """
+        left_ml = (self.end_need_ml - self.need_ml) / self.members
+        steps = np.maximum(left_ml // AHEAD_STEP_ML - 1.0, 0.0)
+        return np.minimum(DRINK_AHEAD_ML, steps * AHEAD_STEP_ML)
+
+
+def stop_at(
+    scene: Scene,
+    kit: Kit,
+    members: int,
+    *,
+    place: int,
+    step: int,
+    off_m: float,
+    method: int,
+    carried_on: bool,
+) -> Stop:
+    """Turn a choice into a stop for the engine, drinking ahead left out."""
+    service_s, dosing = float(scene.places.service_s[place]), Dosing()
+    if method >= 0:
+        treatment = kit.treatments[method]
+        service_s += treatment.carry_s if carried_on else treatment.wait_s
+        alone = len(kit.treatments) == 1
+        dosing = Dosing(
+            dose_ml=treatment.dose_ml,
+            limit_ml=float("inf") if alone else treatment.treats_ml / members,
+            contact_s=kit.contact_s[method] if carried_on else 0.0,
+            one_bottle=kit.one_bottle,
+        )
+    return Stop(
+        step=step,
+        off_m=off_m,
+        service_s=service_s,
+        refill=True,
+        treat=method >= 0,
+        place=place,
+        dosing=dosing,
+    )
+
+
+def needs_of(
+    scene: Scene,
+    met: Met,
+    passed: Passed,
+    *,
+    walkers: Walkers,
+    members: int,
+    depart_epoch_s: NDArray[np.float64],
+    conditions: Conditions,
+    kit: Kit,
+) -> Needs:
+    """Put need and supply of n walks together.
+
+    Parameters
+    ----------
+    scene : Scene
+        Places and manner.
+    met, passed : Met, Passed
+        What is passed, and when.
+    walkers : Walkers
+        n parties of so many members.
+    members : int
+        Members of each party.
+    depart_epoch_s : (n,) float64
+        Departures, seconds since 1970-01-01 UTC.
+    conditions : Conditions
+        Weather of them all.
+    kit : Kit
+        What is carried for treating water.
+
+    Returns
+    -------
+    Needs
+        For any choice of stops.
+    """
+    places, real = scene.places, met.place >= 0
+    place = np.maximum(met.place, 0)
+    walks = depart_epoch_s.size
+
+    def of(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return values.reshape(walks, members)
+
+    moment = weather_at(conditions, depart_epoch_s + passed.clock_s, None)
+    standing = np.zeros(passed.clock_s.shape)
+    for member in range(members):
+        mass_kg, height_m = of(walkers.mass_kg)[:, member], of(walkers.height_m)[:, member]
+        loss = water.water_loss_g_h(
+            np.broadcast_to(np.asarray(energy.standing_w(mass_kg)), standing.shape),
+            water.body_area_m2(mass_kg, height_m),
+            moment.air_c,
+            moment.humidity_pct,
+            moment.wind_m_s,
+            moment.radiant_w_m2,
+            of(walkers.clothing_clo)[:, member],
+        )
+        standing += np.nan_to_num(np.asarray(loss.total_g_h)) / HOUR_S
+    count = np.maximum(real.sum(axis=0), 1)
+    service_s = places.service_s[place] if places.service_s.size else np.zeros(place.shape)
+    speed = level_speed_m_s(scene.manner) * of(walkers.pace_factor).min(axis=1)
+    stop_s = 2.0 * met.off_m / speed + service_s
+    gives = np.array(["water" in each for each in places.gives], dtype=bool)
+    capacity_ml = of(walkers.capacity_ml).sum(axis=1)
+    later = passed.need_after(kit.longest_contact_s) if kit.longest_contact_s > 0.0 else None
+    return Needs(
+        need_ml=passed.need_ml,
+        fit_after_ml=np.zeros(place.shape) if later is None else later,
+        stop_need_ml=standing * service_s + passed.mean_ml_s * (stop_s - service_s),
+        stop_s=stop_s,
+        gives=real & gives[place] if gives.size else np.zeros(place.shape, dtype=bool),
+        treated=places.needs_treatment[place] if gives.size else np.zeros(place.shape, dtype=bool),
+        end_need_ml=passed.end_need_ml,
+        start_ml=np.minimum(of(walkers.water_ml).sum(axis=1), capacity_ml),
+        capacity_ml=capacity_ml,
+        unfelt_ml=SPARED_SHARE * of(unfelt_ml(walkers.mass_kg)).sum(axis=1),
+        stand_ml_s=np.where(real, standing, 0.0).sum(axis=0) / count,
+        kit=kit,
+        members=members,
+    )
+
+
+def kit_in(scene: Scene, *, treats_ml: float, capacity_ml: float) -> Kit:
+    """Say what the scene's bag has for treating water, on the ground of its map."""
     terrain = scene.streets.terrain
     highest_m = 0.0 if terrain is None else float(np.nanmax(terrain.node_height_m, initial=0.0))
-    kit = kit_of(
-        scene.items,
-        treats_ml=float(walkers.treats_ml.sum()),
-        capacity_ml=capacity_ml,
-        highest_m=highest_m,
+    return kit_of(scene.items, treats_ml=treats_ml, capacity_ml=capacity_ml, highest_m=highest_m)
+
+
+def thirst_of(scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome) -> Thirst:
+    """Read need and supply off a recorded walk."""
+    needs = needs_of_walk(scene, nearby, reading, outcome)
+    stand_ml_s = float(needs.stand_ml_s[0])
+    treatments = tuple(
+        each._replace(
+            wait_ml=stand_ml_s * each.wait_s if each.wait_s < inf else 0.0,
+            carry_ml=stand_ml_s * each.carry_s if each.carry_s < inf else 0.0,
+        )
+        for each in needs.kit.treatments
     )
-    way = way_need(outcome, stops)
-    standing_ml_s = _standing_ml_s(scene, reading.arrive_s)
-    stand_ml_s = float(standing_ml_s.mean()) if rows.size else 0.0
-    kit = replace(
-        kit,
-        treatments=tuple(
-            each._replace(
-                wait_ml=stand_ml_s * each.wait_s if each.wait_s < inf else 0.0,
-                carry_ml=stand_ml_s * each.carry_s if each.carry_s < inf else 0.0,
-            )
-            for each in kit.treatments
+    return Thirst(
+        need_ml=needs.need_ml[:, 0],
+        fit_after_ml=needs.fit_after_ml[:, 0],
+        stop_need_ml=needs.stop_need_ml[:, 0],
+        stop_s=needs.stop_s[:, 0],
+        gives=needs.gives[:, 0],
+        treated=needs.treated[:, 0],
+        end_need_ml=float(needs.end_need_ml[0]),
+        start_ml=float(needs.start_ml[0]),
+        capacity_ml=float(needs.capacity_ml[0]),
+        kit=replace(needs.kit, treatments=treatments),
+        walkers=needs.members,
+        unfelt_ml=float(needs.unfelt_ml[0]),
+    )
+
+
+def needs_of_walk(scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome) -> Needs:
+    """Read need and supply off one recorded walk, as off thousands."""
+    walkers, members = scene.walkers, scene.walkers.count
+    trace = outcome.trace
+    if trace is None:
+        message = "needs are read from a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    total = trace.totals[reached(outcome, nearby.step)]
+    need_ml = (total[:, Total.LOST_ML] - total[:, Total.STOP_LOST_ML]).sum(axis=1)
+    passed = passed_of(outcome, reading.arrive_s[:, None], need_ml[:, None], members=members)
+    return needs_of(
+        scene,
+        Met.along(nearby, 1),
+        passed,
+        walkers=walkers,
+        members=members,
+        depart_epoch_s=np.array([scene.depart_epoch_s]),
+        conditions=scene.conditions,
+        kit=kit_in(
+            scene,
+            treats_ml=float(walkers.treats_ml.sum()),
+            capacity_ml=float(walkers.capacity_ml.sum()),
         ),
     )
-    service_s = scene.places.service_s[rows]
-    later = np.interp(way.passed_s(nearby.step) + kit.longest_contact_s, way.clock_s, way.need_ml)
-    now = np.interp(way.passed_s(nearby.step), way.clock_s, way.need_ml)
-    return Thirst(
-        need_ml=way.need_ml[way.events(nearby.step)],
-        fit_after_ml=later - now,
-        stop_need_ml=standing_ml_s * service_s + way.mean_ml_s * (reading.stop_s - service_s),
-        stop_s=reading.stop_s,
-        gives=np.array(["water" in scene.places.gives[place] for place in rows.tolist()], bool),
-        treated=scene.places.needs_treatment[rows],
-        end_need_ml=float(way.need_ml[-1]),
-        start_ml=min(float(walkers.water_ml.sum()), capacity_ml),
-        capacity_ml=capacity_ml,
-        kit=kit,
-        walkers=walkers.count,
-        unfelt_ml=SPARED_SHARE * float(np.sum(unfelt_ml(walkers.mass_kg))),
-    )
 
 
-def clock_s(outcome: Outcome) -> NDArray[np.float64]:
-    """Give the party's clock at each step's start, after any stop there."""
-    if outcome.step_clock_s is None:
+def reached(outcome: Outcome, step: NDArray[np.int64]) -> NDArray[np.int64]:
+    """Find the events that end on reaching steps, before any stop at them."""
+    if outcome.trace is None:
         message = "places are read against a recorded walk; simulate with record=True"
         raise ValueError(message)
-    return outcome.step_clock_s[:, 0]
+    return np.maximum(np.searchsorted(outcome.trace.step, step, side="left") - 1, 0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -388,30 +773,6 @@ def way_need(outcome: Outcome, stops: Sequence[Stop]) -> WayNeed:
         need_ml=need,
         mean_ml_s=float(need[-1]) / max(spent_s, 1.0),
     )
-
-
-def _standing_ml_s(scene: Scene, arrive_s: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Water the party loses by the second while it stands at each place [mL/s]."""
-    walkers = scene.walkers
-    moment = scene.conditions.at(scene.depart_epoch_s + arrive_s)
-    rate_g_h = np.zeros(arrive_s.size)
-    for mass_kg, height_m, clo in zip(
-        walkers.mass_kg.tolist(),
-        walkers.height_m.tolist(),
-        walkers.clothing_clo.tolist(),
-        strict=True,
-    ):
-        loss = water.water_loss_g_h(
-            np.full(arrive_s.size, float(energy.standing_w(mass_kg))),
-            water.body_area_m2(mass_kg, height_m),
-            moment.air_c,
-            moment.humidity_pct,
-            moment.wind_m_s,
-            moment.radiant_w_m2,
-            clo,
-        )
-        rate_g_h += np.nan_to_num(np.asarray(loss.total_g_h))
-    return rate_g_h / HOUR_S
 
 
 RELIED_ON_SHARE = 0.5
@@ -473,7 +834,11 @@ def read_places(scene: Scene, nearby: Nearby, outcome: Outcome) -> Reading:
         behind a door is not.
     """
     places, rows = scene.places, nearby.place
-    arrive_s = clock_s(outcome)[nearby.step] if nearby.step.size else np.zeros(0)
+    trace = outcome.trace
+    if trace is None:
+        message = "places are read against a recorded walk; simulate with record=True"
+        raise ValueError(message)
+    arrive_s = trace.totals[reached(outcome, nearby.step), Total.CLOCK_S, 0]
     works = places.works_in(scene.plan.event.kind)[rows]
     states = [
         open_at(
@@ -524,42 +889,26 @@ def _barred(scene: Scene, place: int, state: bool | None) -> str:
     return ""
 
 
-def choose_refills(
-    scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome, stops: Sequence[Stop]
-) -> list[Stop]:
+def choose_refills(scene: Scene, nearby: Nearby, reading: Reading, outcome: Outcome) -> list[Stop]:
     """Choose where to fill bottles so that the party never runs dry at least total time."""
-    thirst = thirst_of(scene, nearby, reading, outcome, stops)
-    plan = thirst.plan(reading.relied_on)
-    return [_stop(scene, nearby, thirst, plan, row) for row in np.flatnonzero(plan.chosen).tolist()]
-
-
-def _stop(scene: Scene, nearby: Nearby, thirst: Thirst, plan: StopPlan, row: int) -> Stop:
-    """Turn one chosen place into a stop for the engine."""
-    place, method = int(nearby.place[row]), int(plan.method[row])
-    service_s, dosing = float(scene.places.service_s[place]), Dosing()
-    if method >= 0:
-        treatment = thirst.kit.treatments[method]
-        on = bool(plan.carried_on[row])
-        service_s += treatment.carry_s if on else treatment.wait_s
-        alone = len(thirst.kit.treatments) == 1
-        dosing = Dosing(
-            dose_ml=treatment.dose_ml,
-            limit_ml=float("inf") if alone else treatment.treats_ml / thirst.walkers,
-            contact_s=thirst.kit.contact_s[method] if on else 0.0,
-            one_bottle=thirst.kit.one_bottle,
+    needs = needs_of_walk(scene, nearby, reading, outcome)
+    chosen, ahead_ml = needs.choose(reading.relied_on[:, None]), needs.ahead_ml()
+    return [
+        replace(
+            stop_at(
+                scene,
+                needs.kit,
+                needs.members,
+                place=int(nearby.place[row]),
+                step=int(nearby.step[row]),
+                off_m=float(nearby.off_m[row]),
+                method=int(chosen.method[row, 0]),
+                carried_on=bool(chosen.carried_on[row, 0]),
+            ),
+            ahead_ml=float(ahead_ml[row, 0]),
         )
-    # Nobody drinks more than is needed up to home.
-    left_ml = (thirst.end_need_ml - float(thirst.need_ml[row])) / thirst.walkers
-    return Stop(
-        step=int(nearby.step[row]),
-        off_m=float(nearby.off_m[row]),
-        service_s=service_s,
-        refill=True,
-        treat=method >= 0,
-        place=place,
-        dosing=dosing,
-        ahead_ml=min(DRINK_AHEAD_ML, max(left_ml // AHEAD_STEP_ML - 1.0, 0.0) * AHEAD_STEP_ML),
-    )
+        for row in np.flatnonzero(chosen.chosen[:, 0]).tolist()
+    ]
 
 
 def refills_table(

@@ -294,7 +294,8 @@ class Turned:
     via : tuple of str
         Names of all bridges it uses, in order.
     course : Course or None
-        The way in the longer steps that it was walked in; None when there is none.
+        The way as it was walked, the planned one in all its steps, the others in longer ones; None
+        when there is none.
     stops : tuple of Stop
         Planned stops that lie on it.
     answers : Answers or None
@@ -305,6 +306,9 @@ class Turned:
         Where it leaves the planned way, from the start [m].
     leaves_into : str
         Street it leaves it for; empty when that has no name.
+    planned_s : float
+        With the plan's own settings, in longer steps whichever way it is, so that ways compare;
+        infinite without a way [s].
     """
 
     closed: tuple[int, ...]
@@ -316,6 +320,7 @@ class Turned:
     drawn: Course | None = None
     leaves_m: float = 0.0
     leaves_into: str = ""
+    planned_s: float = float("inf")
 
 
 @dataclass(frozen=True, slots=True)
@@ -385,9 +390,7 @@ class WhatIf:
 
     def _arrive_s(self, turned: Turned) -> float:
         """Give the duration with the plan's own settings, infinite without a way [s]."""
-        if turned.answers is None:
-            return float("inf")
-        return float(turned.answers.arrive_s[self.settings.planned])
+        return turned.planned_s
 
 
 def explore(
@@ -405,7 +408,7 @@ def explore(
     settings = settings_for(scene, sky, elapsed_s=elapsed_s)
     dark_s = None if dusk is None else dusk.timestamp()
     tried = departures(scene, sky, (dark_s, until_s))
-    course, stops = shortened(walked.way.course, walked.stops)
+    course, stops = walked.way.course, walked.stops
     answers, took_s = ask(
         scene,
         course,
@@ -416,7 +419,18 @@ def explore(
         more_departs_epoch_s=tried,
     )
     took_s = through_s(scene, course, stops, tried, sky=sky, halting_s=took_s)
-    planned = Turned((), (), (), course, stops, answers, drawn=walked.way.course)
+    alike = Settings((0,), (settings.columns()[1][settings.planned],), (1.0,), 0)
+    longer, _more = ask(scene, *shortened(course, stops), alike, sky=sky, findings=findings)
+    planned = Turned(
+        (),
+        (),
+        (),
+        course,
+        stops,
+        answers,
+        drawn=course,
+        planned_s=float(longer.arrive_s[0]),
+    )
     bridges, turned = _around(scene, walked, times, settings, sky, findings, planned)
     return WhatIf(
         settings=settings,
@@ -474,6 +488,7 @@ def _around(
             drawn=way.course,
             leaves_m=leaves_m,
             leaves_into=leaves_into,
+            planned_s=float(answer.arrive_s[settings.planned]),
         )
         if len(key) == 1:
             waiting += [(*shut, number) for number in met if number in toggles]

@@ -185,7 +185,7 @@ def walk_way(scene: Scene, way: Way) -> Walked:
     rounds: list[Round] = []
     for _ in range(STOP_ROUNDS):
         rounds.append(Round(stops, outcome, reading))
-        wanted = _in_order(choose_refills(scene, nearby, reading, outcome, stops), halts)
+        wanted = _in_order(choose_refills(scene, nearby, reading, outcome), halts)
         rest = rest_of(rounds, wanted, nearby)
         if rest is not None:
             stops, outcome, reading = rest
@@ -215,7 +215,7 @@ def _first_choice(scene: Scene, course: Course, nearby: Nearby) -> list[Stop]:
     longer = coarse(course)
     near = replace(nearby, step=steps_at(longer, nearby.along_m))
     outcome = _simulate(scene, longer, ())
-    chosen = choose_refills(scene, near, read_places(scene, near, outcome), outcome, ())
+    chosen = choose_refills(scene, near, read_places(scene, near, outcome), outcome)
     step_of = dict(zip(nearby.place.tolist(), nearby.step.tolist(), strict=True))
     return [replace(stop, step=step_of[stop.place]) for stop in chosen]
 

@@ -97,7 +97,7 @@ class Ahead:
         self.scene, self.walked = scene, walked
         self.units = Units(scene.plan.units)
         reading = walked.reading
-        self.thirst: Thirst = thirst_of(scene, walked.nearby, reading, walked.outcome, walked.stops)
+        self.thirst: Thirst = thirst_of(scene, walked.nearby, reading, walked.outcome)
         self.relied_on: NDArray[np.bool_] = reading.relied_on & self.thirst.gives
         self.plan: StopPlan = self.thirst.plan(reading.relied_on)
         self.wet = np.flatnonzero(self.relied_on)
@@ -329,16 +329,13 @@ def compare_bottles(
     scenes = [replace(scene, walkers=walkers) for walkers in parties]
     halts = [halt.stop for halt in walked.halts]
     # The plan's own walk tells needs and hours well enough for a first choice of stops.
-    wanted = [
-        choose_refills(one, walked.nearby, walked.reading, walked.outcome, walked.stops)
-        for one in scenes
-    ]
+    wanted = [choose_refills(one, walked.nearby, walked.reading, walked.outcome) for one in scenes]
     for _ in range(ROUNDS):
         stops = _all_stops(wanted, halts, members)
         outcome = _walk_all(scene, walked, parties, stops)
         each = [_party(outcome, slice(n * members, (n + 1) * members)) for n in range(len(parties))]
         again = [
-            choose_refills(one, walked.nearby, read_places(one, walked.nearby, mine), mine, stops)
+            choose_refills(one, walked.nearby, read_places(one, walked.nearby, mine), mine)
             for one, mine in zip(scenes, each, strict=True)
         ]
         if again == wanted:
@@ -355,7 +352,7 @@ def compare_bottles(
 
 def least_bottle_ml(scene: Scene, walked: Walked) -> dict[str, float]:
     """Give the smallest bottles that never run dry on the way as walked."""
-    thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome, walked.stops)
+    thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome)
     wet = walked.reading.relied_on & thirst.gives
     return {
         "every_place": least_capacity_ml(thirst.need_ml[wet], end_need_ml=thirst.end_need_ml),
@@ -418,6 +415,7 @@ def _party(outcome: Outcome, rows: slice) -> Outcome:
         worst_deficit_ml=outcome.worst_deficit_ml[rows],
         worst_short_ml=outcome.worst_short_ml[rows],
         first_short_s=outcome.first_short_s[rows],
+        hourly=None if outcome.hourly is None else outcome.hourly[..., rows],
         trace=replace(trace, totals=trace.totals[:, :, rows]),
     )
 
@@ -488,7 +486,7 @@ def dry_way(scene: Scene, walked: Walked, walk: Walks) -> DryWay:
     """Find the way that water chooses."""
     short_ml = _short_ml(walked)
     runs_dry = short_ml > 0.0
-    thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome, walked.stops)
+    thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome)
     mean, most = _rates_ml_s(walked)
     if mean <= 0.0 or thirst.end_need_ml <= thirst.start_ml:
         return _fastest(mean)

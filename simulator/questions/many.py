@@ -19,9 +19,17 @@ from simulator.body.effort import pace_by_age
 from simulator.errors import InputError
 from simulator.ground.snap import Shape, nearest_points
 from simulator.ground.streets import find_components
-from simulator.home.crowd import Hours, arrivals_of, taps_near, who_stops
+from simulator.home.crowd import (
+    LEAST_ML,
+    STOP_ROUNDS,
+    Choice,
+    Chooser,
+    Hours,
+    Rounds,
+    arrivals_of,
+)
 from simulator.home.crowd_records import Arrivals, Crowd
-from simulator.home.refills import RELIED_ON_SHARE
+from simulator.home.refills import RELIED_ON_SHARE, Met, Passed, passed_of, stop_at
 from simulator.home.scene import (
     LONGEST_WALK_H,
     prepare,
@@ -43,7 +51,7 @@ from simulator.route.search import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S
 from simulator.walk.conditions import Conditions, conditions_over
-from simulator.walk.course import Course, beside_traffic, course_along
+from simulator.walk.course import Course, beside_traffic, coarse, course_along, steps_at
 from simulator.walk.engine import Apart, walk_apart
 from simulator.walk.ledger import local_time
 from simulator.walk.records import Total, Walkers, some_of
@@ -58,6 +66,7 @@ if TYPE_CHECKING:
     from simulator.home.scene import Scene
     from simulator.plan import Plan
     from simulator.walk.records import Stop
+    from simulator.walk.stops import Nearby
 
 
 @dataclass(frozen=True, slots=True)
@@ -449,32 +458,40 @@ def walk_part(job: Job) -> PeoplePart:
     ways_depart = depart[going]
     beside = [beside_traffic(ground.scene.streets, way) for way in ways]
 
-    def walk(rows: list[int], stops: list[list[Stop]]) -> Apart:
+    longer = [coarse(way) for way in ways]
+
+    def walk(rows: list[int], stops: list[list[Stop]], *, quick: bool = False) -> Apart:
+        along = [longer[row] if quick else ways[row] for row in rows]
         return walk_apart(
-            [ways[row] for row in rows],
+            along,
             _some(walkers, rows),
             manner=ground.scene.manner,
             conditions=sky,
             depart_epoch_s=ways_depart[rows],
             stops=stops,
-            beside_traffic=[beside[row] for row in rows],
+            beside_traffic=[
+                beside_traffic(ground.scene.streets, way) if quick else beside[row]
+                for row, way in zip(rows, along, strict=True)
+            ],
         )
 
     every = list(range(len(ways)))
     walked = walk(every, [[] for _ in ways])
-    stops = [
-        _stops(
-            ground,
-            job.people[going[row]],
-            way,
-            begins[going[row]],
-            walked,
-            row,
-            walkers,
-            float(ways_depart[row]),
-        )
-        for row, way in enumerate(ways)
-    ]
+    stops: list[list[Stop]] = [[] for _ in ways]
+    need_ml = walked.outcome.totals[Total.LOST_ML]
+    thirsty = (need_ml > walkers.water_ml) & (walkers.capacity_ml > 0.0)
+    by_bag: dict[Path | None, list[int]] = {}
+    for row in np.flatnonzero(thirsty).tolist():
+        by_bag.setdefault(job.people[going[row]].bag, []).append(row)
+    for bag, rows_of_bag in by_bag.items():
+        mine = np.array(rows_of_bag)
+        nearby = [
+            ground.reach.along(ways[row], start_fraction=begins[going[row]]) for row in rows_of_bag
+        ]
+        group = Crowd(_some(walkers, rows_of_bag), 1, ways_depart[mine])
+        settled = _settle(ground, bag, group, rows_of_bag, nearby, longer, sky, walk)
+        for row, own in zip(rows_of_bag, settled, strict=True):
+            stops[row] = own
     again = [row for row in every if stops[row]]
     if again:
         walked = walked.put(again, walk(again, [stops[row] for row in again]))
@@ -571,42 +588,89 @@ def _some(walkers: Walkers, rows: list[int]) -> Walkers:
     return replace(some_of(walkers, np.array(rows)), party=np.arange(len(rows)))
 
 
-def _stops(
+def _settle(
     ground: SharedGround,
-    person: Person,
-    way: Course,
-    begins: float,
-    walked: Apart,
-    row: int,
-    walkers: Walkers,
-    depart_epoch_s: float,
-) -> list[Stop]:
-    """Fill bottles only in need, at the next place that can be relied on and is open."""
-    need, water = walked.outcome.totals[Total.LOST_ML, row], walkers.water_ml[row]
-    if need <= water or walkers.capacity_ml[row] <= 0.0:
-        return []
-    nearby = ground.reach.along(way, start_fraction=begins)
-    taps = taps_near(ground.scene, nearby, (), has_key=_load(person.bag)[0].has_key)
-    if not taps.stops:
-        return []
-    clock, lost = walked.clock_s[row][taps.step], walked.need_ml[row][taps.step]
-    enterable = np.array(
+    bag: Path | None,
+    crowd: Crowd,
+    rows: list[int],
+    nearby: list[Nearby],
+    longer: list[Course],
+    sky: Conditions,
+    walk: Callable[..., Apart],
+) -> list[list[Stop]]:
+    """Let people with one bag walk until stops and arrival times agree, as the plan does."""
+    load = _load(bag)[0]
+    items = None if bag is None else read_items(bag)
+    chooser = Chooser(replace(ground.scene, items=items, carried=load), sky, ground.opening)
+    met = Met.each(nearby)
+    start = Met.each(
         [
-            ground.opening.may_enter(place, np.array([depart_epoch_s + float(passing)]))
-            for place, passing in zip(taps.place.tolist(), clock.tolist(), strict=True)
+            replace(one, step=steps_at(longer[row], one.along_m))
+            for row, one in zip(rows, nearby, strict=True)
         ]
     )
-    stopping = who_stops(
-        taps,
-        need_ml=lost[:, None],
-        end_need_ml=np.array([need]),
-        start_ml=np.array([water]),
-        capacity_ml=walkers.capacity_ml[row : row + 1],
-        enterable=enterable,
-        works=np.ones_like(enterable),
-        follow_plan=False,
+    every = np.arange(len(rows))
+    rounds = Rounds(len(rows))
+    first = walk(rows, [[] for _ in rows], quick=True)
+    _relied, choice = chooser.choose(crowd, start, _passed(first, start))
+    worth, final = np.zeros((3, len(rows))), np.zeros(len(rows), dtype=bool)
+    active = every[choice.key.any(axis=0)]
+    for number in range(STOP_ROUNDS):
+        if active.size == 0:
+            break
+        own = [_stops(chooser, crowd, met, choice, row) for row in active.tolist()]
+        there = met.some(active)
+        some = crowd.some(active)
+        walked = walk([rows[row] for row in active.tolist()], own)
+        passed = _passed(walked, there)
+        relied, again = chooser.choose(some, there, passed)
+        short = np.rint(walked.outcome.worst_short_ml / LEAST_ML)
+        broken = ((choice.some(active).key > 0) & ~relied).sum(axis=0)
+        worth[:, active] = [broken, short, walked.outcome.totals[Total.CLOCK_S]]
+        rounds.add(choice.some(every), worth.copy())
+        wanted = choice.some(every)
+        wanted.put(active, again)
+        rest = np.where(final, number, rounds.rest(wanted))[active]
+        for earlier in np.unique(rest[(rest >= 0) & (rest < number)]).tolist():
+            back = active[rest == earlier]
+            choice.put(back, rounds.choices[earlier].some(back))
+            final[back] = True
+        new = active[rest < 0]
+        choice.put(new, wanted.some(new))
+        active = active[rest != number]
+    return [_stops(chooser, crowd, met, choice, row) for row in every.tolist()]
+
+
+def _passed(walked: Apart, met: Met) -> Passed:
+    """Read when and how thirsty people reach the places they pass."""
+    clock_s, need_ml = (
+        np.array([each[step] for each, step in zip(column, met.step.T, strict=True)]).T
+        for column in (walked.clock_s, walked.need_ml)
     )
-    return [stop for stop, here in zip(taps.stops, stopping[:, 0].tolist(), strict=True) if here]
+    return passed_of(
+        walked.outcome, clock_s.reshape(met.step.shape), need_ml.reshape(met.step.shape), members=1
+    )
+
+
+def _stops(chooser: Chooser, crowd: Crowd, met: Met, choice: Choice, row: int) -> list[Stop]:
+    """Turn one person's choice into stops."""
+    kit = chooser.kit(crowd)
+    return [
+        replace(
+            stop_at(
+                chooser.scene,
+                kit,
+                1,
+                place=int(met.place[place, row]),
+                step=int(met.step[place, row]),
+                off_m=float(met.off_m[place, row]),
+                method=int(choice.method[place, row]),
+                carried_on=bool(choice.carried_on[place, row]),
+            ),
+            ahead_ml=float(choice.ahead_ml[place, row]),
+        )
+        for place in np.flatnonzero(choice.key[:, row]).tolist()
+    ]
 
 
 PART = 250

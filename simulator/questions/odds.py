@@ -12,7 +12,7 @@ from scipy.special import ndtri
 
 from simulator.errors import InputError, NoWayHomeError
 from simulator.home import verdict
-from simulator.home.crowd import Hours, taps_along, walk_crowd
+from simulator.home.crowd import Hours, walk_crowd
 from simulator.home.crowd_records import LEDGER, Arrivals, Crowd
 from simulator.home.scene import LONGEST_WALK_H, Scene, prepare, weather_of
 from simulator.home.strain import Strain
@@ -243,11 +243,10 @@ class Trial:
     ) -> Arrivals:
         """Walk those who take one way."""
         walked = self.ways[number]
-        taps = taps_along(self.scene, walked)
         works = places_that_work(
             self.scene,
             self.settings,
-            taps.place,
+            walked.nearby.place,
             together=drawn.together[rows],
             seed=seed,
             luck_of=luck_of[rows],
@@ -258,7 +257,6 @@ class Trial:
             walked,
             crowd,
             conditions=self.conditions,
-            taps=taps,
             profile=profile_steps(walked),
             opening=self.opening,
             block=self.block,

@@ -36,7 +36,7 @@ class Treatment(NamedTuple):
         It is used up in whole doses of this much [mL], as tablets are; 0 for any amount.
     carry_s : float
         Time added to a stop when the water becomes fit on the way [s]; infinite where it cannot.
-    wait_ml, carry_ml : float
+    wait_ml, carry_ml : float or (n,) float64
         Water needed in the time added [mL].
     """
 
@@ -44,8 +44,8 @@ class Treatment(NamedTuple):
     wait_s: float = 0.0
     dose_ml: float = 0.0
     carry_s: float = inf
-    wait_ml: float = 0.0
-    carry_ml: float = 0.0
+    wait_ml: float | Amounts = 0.0
+    carry_ml: float | Amounts = 0.0
 
 
 class Rules(NamedTuple):

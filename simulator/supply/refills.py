@@ -164,7 +164,7 @@ class Way(NamedTuple):
 
     code: int
     time_s: float
-    need_ml: float
+    need_ml: float | Floats
 
     @property
     def method(self) -> int:
@@ -222,7 +222,14 @@ class _Asked:
             for field in fields(self)
             if isinstance(value := getattr(self, field.name), np.ndarray)
         }
-        return replace(self, **cut)
+        # What a treatment needs in its time may differ from walk to walk.
+        treatments = tuple(
+            each._replace(
+                wait_ml=_of_walks(each.wait_ml, walks), carry_ml=_of_walks(each.carry_ml, walks)
+            )
+            for each in self.treatments
+        )
+        return replace(self, **cut, treatments=treatments)
 
     def rules(self, *, column: bool) -> Rules:
         """Give the rules of every stop, as a column beside several possibilities."""
@@ -233,6 +240,11 @@ class _Asked:
             self.one_bottle,
             tuple(each.dose_ml for each in self.treatments),
         )
+
+
+def _of_walks(amount_ml: float | Floats, walks: NDArray[np.intp]) -> float | Floats:
+    """Take some walks' amounts; one number is everyone's."""
+    return amount_ml[walks] if isinstance(amount_ml, np.ndarray) else amount_ml
 
 
 class _States(NamedTuple):
@@ -385,13 +397,15 @@ def choose_stops(
         else treats_ml,
         one_bottle=one_bottle,
     )
-    ways = ways_to_fill(treatments, carrying=bool(np.isfinite(fit_after_ml).any()))
+    carrying = bool(np.isfinite(fit_after_ml).any())
+    ways = ways_to_fill(treatments, carrying=carrying)
     code = np.zeros((places, walks), dtype=np.int64)
     # Who comes home on what is carried, and must stop nowhere, needs no choice.
     asking = (end_need_ml > asked.start_ml) | asked.must.any(axis=0)
     rows = np.flatnonzero(asking)
     if rows.size:
-        code[:, rows] = _best(asked.some(rows), ways)
+        few = asked.some(rows)
+        code[:, rows] = _best(few, ways_to_fill(few.treatments, carrying=carrying))
     return _told(asked, ways, code, unfelt_ml)
 
 
@@ -453,7 +467,7 @@ def _filled(
     usable: NDArray[np.bool_],
 ) -> _States:
     """Stop at a place in one way; what cannot be done is short by infinity."""
-    there = _walked(states, asked.stop_need_ml[place][:, None] + way.need_ml)
+    there = _walked(states, (asked.stop_need_ml[place] + way.need_ml)[:, None])
     water, took = way.fill(there.water, rules, asked.fit_after_ml[place][:, None])
     took = took & usable[:, None]
     return _States(

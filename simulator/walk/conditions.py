@@ -182,6 +182,10 @@ def conditions_over(
     ValueError
         When the weather is not known for the first two grid points.
     """
+    # Every grid has its points at the same moments, so that one moment looks alike in all of them.
+    early_s = start_epoch_s % CLOCK_STEP_S
+    if early_s and np.isfinite(weather.at(np.array([start_epoch_s - early_s])).air_c).all():
+        start_epoch_s, hours = start_epoch_s - early_s, hours + early_s / 3600.0
     steps = int(np.ceil(hours * 3600.0 / CLOCK_STEP_S)) + 2
     epoch_s = start_epoch_s + CLOCK_STEP_S * np.arange(steps)
     sky = weather.at(epoch_s)

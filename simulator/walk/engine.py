@@ -439,11 +439,13 @@ class State(Standing):
                 self.hot_from_s, clock, out=self.hot_from_s, where=passing & (felt >= HEAT_CARE_C)
             )
 
-    def drink_ahead(self, most_ml: float, *, works: NDArray[np.bool_] | None = None) -> None:
+    def drink_ahead(
+        self, most_ml: NDArray[np.float64], *, works: NDArray[np.bool_] | None = None
+    ) -> None:
         """Finish what is carried before filling, up to so much ahead of need."""
         total = self.totals
         ahead = total[Total.DRUNK_ML] - total[Total.LOST_ML]
-        drink = bottle.sip(np.maximum(most_ml - ahead, 0.0), self.fit_ml)
+        drink = bottle.sip(np.maximum(most_ml - ahead, 0.0), self.fit_ml) * (most_ml > 0.0)
         total[Total.DRUNK_ML] += drink if works is None else works * drink
         self.drank_ahead = True
 
@@ -502,14 +504,22 @@ def make_stop(state: State, stop: Stop, manner: Manner) -> None:
     """Leave the way, fill bottles or wait for light, and come back to the way."""
     each = stop.each
     if each is None:
-        _stop(state, stop, manner, works=None, until_epoch_s=stop.until_epoch_s)
+        _stop(
+            state,
+            stop,
+            manner,
+            works=None,
+            until_epoch_s=stop.until_epoch_s,
+            ahead_ml=np.full(state.walkers.count, stop.ahead_ml),
+        )
         return
     rows = np.flatnonzero(each.active)
     if rows.size == 0:
         return
     part = state.some(rows)
     until = stop.until_epoch_s if each.until_epoch_s is None else each.until_epoch_s[rows]
-    _stop(part, stop, manner, works=each.works[rows], until_epoch_s=until)
+    ahead = np.full(rows.size, stop.ahead_ml) if each.ahead_ml is None else each.ahead_ml[rows]
+    _stop(part, stop, manner, works=each.works[rows], until_epoch_s=until, ahead_ml=ahead)
     state.put(rows, part)
 
 
@@ -520,6 +530,7 @@ def _stop(
     *,
     works: NDArray[np.bool_] | None,
     until_epoch_s: float | NDArray[np.float64] | None,
+    ahead_ml: NDArray[np.float64],
 ) -> None:
     walkers = state.walkers
     moment = state.now()
@@ -550,8 +561,8 @@ def _stop(
         service = np.full(walkers.count, stop.service_s)
         state.spend(service, state.standing_w, moment, row=Total.STOPPED_S)
     if stop.refill:
-        if stop.ahead_ml > 0.0:
-            state.drink_ahead(stop.ahead_ml, works=works)
+        if (ahead_ml > 0.0).any():
+            state.drink_ahead(ahead_ml, works=works)
         state.refill(treat=stop.treat, dosing=stop.dosing, works=works)
     halted = np.zeros(walkers.count)
     if until_epoch_s is not None:

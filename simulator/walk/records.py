@@ -104,6 +104,7 @@ HOURLY = (
     Total.REFILLED_ML,
     Total.LIGHT_NEED_S,
     Total.LIGHT_USED_S,
+    Total.STOP_LOST_ML,
 )
 """Totals read at every full hour, the rows of ``Outcome.hourly`` after the distance."""
 
@@ -253,11 +254,14 @@ class Each:
         For whom the place gives what it promises; others lose the time only.
     until_epoch_s : (n,) float64 or None
         Until when each one waits, in place of the stop's own.
+    ahead_ml : (n,) float64 or None
+        Most that each one drinks ahead of need, in place of the stop's own [mL].
     """
 
     active: NDArray[np.bool_]
     works: NDArray[np.bool_]
     until_epoch_s: NDArray[np.float64] | None = None
+    ahead_ml: NDArray[np.float64] | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,8 +102,7 @@ def test_the_plan_s_own_walker_gets_the_plan_s_own_answer(
     told = walk_home(plan).summary
     own = answers.iloc[0]
     assert own["distance_km"] == pytest.approx(told["route"]["distance_km"], rel=1e-9)
-    # Stops for water are chosen more simply here: they may differ by a tap and some seconds.
-    assert own["elapsed_h"] == pytest.approx(told["time"]["elapsed_h"], abs=0.06)
+    assert own["elapsed_h"] == pytest.approx(told["time"]["elapsed_h"], rel=1e-9)
     assert own["verdict"] == told["verdict"]["level"]
     assert own["bridges"].split("; ") == told["route"]["bridges"]
 

@@ -17,12 +17,13 @@ from simulator import Plan, Walk, demo_folder, walk_home
 from simulator.home.crowd import walk_crowd
 from simulator.home.crowd_records import LEDGER, Arrivals, Crowd
 from simulator.home.scene import Scene, prepare
-from simulator.home.verdict import LEVELS, account_of, verdict_levels
+from simulator.home.verdict import LEVELS, account_of
 from simulator.home.walk import walk_way
 from simulator.home.way import find_way
 from simulator.questions.draws import THINGS, unit_draws
-from simulator.questions.many import many, read_people
-from simulator.questions.odds import Trial
+from simulator.questions.many import many
+from simulator.questions.odds import Trial, levels_of
+from simulator.questions.people import read_people
 from simulator.walk.account import NAMES
 from tests.questions.test_many import Memory
 from tests.questions.test_odds import STILL
@@ -62,7 +63,7 @@ def ask_all(plan: Plan) -> Asked:
 
 def check(asked: Asked) -> None:
     """Hold every answer against the plan's."""
-    plan, walk = asked.plan, asked.walk
+    walk = asked.walk
     own = hours_of(walk)
     told = walk.summary["shortages"]
     for name, arrivals in asked.arrivals.items():
@@ -83,7 +84,7 @@ def check(asked: Asked) -> None:
                 assert value == (
                     pytest.approx(theirs[key], **EXACT) if isinstance(value, float) else theirs[key]
                 ), (name, mine.what, key)
-        level = verdict_levels(arrivals, event=plan.event.kind)
+        level = levels_of(asked.scene, arrivals)
         assert LEVELS[level[0]] == walk.summary["verdict"]["level"], name
     if walk.what_if is not None:
         answers = walk.what_if.turned[0].answers
@@ -112,7 +113,7 @@ def people_of(plan: Plan, folder: Path) -> pd.DataFrame:
         encoding="utf-8",
     )
     kept = Memory()
-    many(plan, read_people(path, plan), kept)
+    many(plan, read_people(path, plan).people, kept)
     return kept.rows()
 
 

@@ -188,6 +188,7 @@ def odds_pdf(answer: OddsAnswer, *, page: Page = "A4") -> bytes:
     parts = [
         AnswerPart(told=headline(document), rows=tuple(_rows(answer))),
         *([AnswerPart(heading="What decides", lines=decides)] if decides else []),
+        AnswerPart(heading="Every chance with its range", lines=tuple(_chances(document))),
         AnswerPart(heading="What was drawn, and from what", lines=drawn),
         AnswerPart(heading="What holds for all walks", lines=tuple(document["assumptions"])),
     ]
@@ -216,8 +217,8 @@ def _rows(answer: OddsAnswer) -> Iterator[tuple[Picture, ...]]:
             answer.ledger,
             along="hour",
             amount="water_left_l",
-            xlabel="hours after setting out, of those on the way",
-            title=f"Water left ({units.volume_name}): half of the walks, nine in ten",
+            xlabel="hours after leaving; bands: half, nine in ten",
+            title=f"Water left ({units.volume_name})",
             amount_unit=units.volume_ml / ML_PER_L,
         ),
         _band(
@@ -238,8 +239,26 @@ def _band(table: pd.DataFrame, **told: Any) -> Picture:  # noqa: ANN401 - as `ba
     return Picture(band_figure(table, **told), band_words(table, **told))
 
 
+def _chances(document: dict[str, Any]) -> Iterator[str]:
+    """Say every chance with the range that the number of walks leaves."""
+    for name, told in document["chances"].items():
+        words = CHANCES.get(name, name)
+        yield f"{words[:1].upper()}{words[1:]}: {ranged(told)}"
+    for key, words in SHORTAGES.items():
+        told = document["shortages"][key]
+        yield f"{words[:1].upper()}{words[1:]}: {ranged(told)}{since(told)}"
+
+
 UNITS: Final = {"_min": "min", "_kg": "kg", "_c": "°C", "_pct": "%"}
 """Units that the names of distributions end with."""
+
+
+PLAIN: Final = {
+    "pace_factor": "the plan's pace",
+    "fatigue_per_h": "the plan's tiring",
+    "rest_min_per_h": "the plan's rests",
+}
+"""What the plan's keys are called on paper."""
 
 
 def _drawn(row: dict[str, Any]) -> str:
@@ -252,6 +271,8 @@ def _drawn(row: dict[str, Any]) -> str:
         shown = ", ".join(map(str, value)) if isinstance(value, list | tuple) and value else shown
     mark = ", as the plan says" if row["changed"] else ""
     says = str(row["says"])
+    for word, plain in PLAIN.items():
+        says = says.replace(word, plain)
     return f"{says[:1].upper()}{says[1:]}: {shown}{mark}."
 
 

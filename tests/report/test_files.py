@@ -41,7 +41,7 @@ def test_every_promised_file_is_written_and_nothing_else(
 def test_a_calendar_and_parquet_are_written_when_asked_for(
     walk: FixtureWalk, tmp_path: Path
 ) -> None:
-    choices = SimpleNamespace(page="A4", also=("calendar", "parquet"), what_if=True)
+    choices = SimpleNamespace(page="A4", also=("calendar", "parquet"), what_if=True, print="usual")
     plan = SimpleNamespace(**(vars(walk.plan) | {"choices": choices}))
     asked = replace(walk, plan=plan)
     written = {path.name for path in write_walk(asked, tmp_path)}

@@ -103,7 +103,7 @@ def _over_the(bridge: str, walk: FixtureWalk, font: Path | None) -> FixtureWalk:
     """Give a walk whose streets and longest bridge have a name in letters of the named font."""
     plan = SimpleNamespace(
         **vars(walk.plan)
-        | {"choices": SimpleNamespace(page="A4", also=(), font=font, what_if=True)}
+        | {"choices": SimpleNamespace(page="A4", also=(), font=font, what_if=True, print="usual")}
     )
     summary = walk.summary | {"route": walk.summary["route"] | {"bridges": [bridge]}}
     return replace(walk, plan=plan, segments=walk.segments.assign(street=bridge), summary=summary)

@@ -20,13 +20,13 @@ if TYPE_CHECKING:
 HOUR_BINS = 0.25
 """Width of a bar of the arrival figure [h]."""
 
-MARGINS_IN = (0.42, 0.42, 0.12, 0.26)
+MARGINS_IN = (0.56, 0.46, 0.12, 0.28)
 """Room left, below, right and above of a figure of its own [in]."""
 
-RANKING_MARGINS_IN = (1.25, 0.52, 0.20, 0.40)
+RANKING_MARGINS_IN = (1.25, 0.58, 0.24, 0.44)
 """The same of a ranking: names stand on its left, and two lines above and below [in]."""
 
-SIZE_IN = (3.4, 2.6)
+SIZE_IN = (3.4, 2.85)
 """Width and height of a figure of its own [in]."""
 
 SOON_H = 0.5
@@ -84,7 +84,7 @@ def arrivals_figure(
         ax.set_xlim(max(0.0, known[0] - 0.5), min(known[-1], max(high * 1.4, 13.0)) + 0.5)
     ax.set_ylim(0.0, 1.02)
     ax.set_yticks([0.0, 0.25, 0.5, 0.75, 1.0], ["0 %", "25 %", "50 %", "75 %", "100 %"])
-    ax.set_xlabel("hours after setting out; shaded: nine walks in ten")
+    ax.set_xlabel("hours after leaving; shaded: nine in ten")
     ax.set_title("How many are home")
     return ax
 
@@ -98,12 +98,12 @@ def shortages_figure(
     rows = list(SHORTAGES.items())
     for place, (key, words) in enumerate(rows):
         told = document["shortages"][key]
-        ax.barh(place, told["chance"], height=0.5, color=PALE, edgecolor=INK, linewidth=0.5)
+        ax.barh(place, told["chance"], height=0.3, color=PALE, edgecolor=INK, linewidth=0.5)
         ax.plot([told["low"], told["high"]], [place, place], color=INK, linewidth=1.2)
         text = f"{percent(told['chance'])}{since(told)}"
         ax.text(max(told["high"], told["chance"]) + 0.02, place, text, va="center", color=INK)
-        ax.text(0.0, place - 0.36, words, va="bottom", color=GREY)
-    ax.set_ylim(len(rows) - 0.5, -0.75)
+        ax.text(0.0, place - 0.2, words, va="bottom", color=GREY)
+    ax.set_ylim(len(rows) - 0.6, -0.7)
     ax.set_xlim(0.0, 2.0)
     ax.spines["bottom"].set_bounds(0.0, 1.0)
     ax.set_yticks([])
@@ -167,7 +167,7 @@ def ranking_figure(
     names = [drawable(name, longest=22) for name in ranking.names[:shown]]
     ax.set_yticks(range(shown), names)
     ax.tick_params(axis="y", length=0)
-    ax.set_xlabel("share of what varies\nfilled: alone; outlined: with interplay")
+    ax.set_xlabel("share of what varies; filled: alone,\noutlined: with interplay")
     return ax
 
 

@@ -29,10 +29,10 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely import LinearRing, Polygon
 
-SIZE_IN = (7.09, 2.15)
+SIZE_IN = (7.09, 2.2)
 """Width and height of a chart of its own [in]."""
 
-MARGINS_IN = (0.55, 0.5, 0.1, 0.28)
+MARGINS_IN = (0.55, 0.63, 0.1, 0.28)
 """Room left, below, right and above of it [in]."""
 
 NAMES_IN = 1.4
@@ -44,6 +44,7 @@ STRIP_IN = 0.28
 SEAM_PT = 0.15
 """Width of the line round an area [pt]."""
 
+KEY_COLUMNS = 5
 KEY_PT = 19.0
 """From a chart down to its key [pt]."""
 
@@ -237,7 +238,7 @@ def _key(ax: Axes, entries: list[tuple[str, str]]) -> None:
         bbox_transform=offset_copy(
             ax.transAxes, ax.get_figure(root=True), y=-KEY_PT, units="points"
         ),
-        ncols=len(handles),
+        ncols=min(len(handles), KEY_COLUMNS),
         fontsize=9,
         handlelength=1.2,
         columnspacing=1.0,

@@ -290,7 +290,8 @@ def test_the_year_chart_fills_exactly_the_cells_of_each_verdict(seasons: YearAns
 
 
 def test_what_is_worst_is_told_by_hatching_too_in_the_chart_and_in_its_key() -> None:
-    depart = pd.date_range("2026-01-01", periods=24 * len(WORST), freq="h").strftime("%Y-%m-%dT%H:%M:%S")
+    moments = pd.date_range("2026-01-01", periods=24 * len(WORST), freq="h")
+    depart = moments.strftime("%Y-%m-%dT%H:%M:%S")
     hours = pd.DataFrame({"depart": depart, "worst": np.repeat(list(WORST), 24)})
     drawn = category_chart(hours, "worst", WORST, title="t")
     found = {}

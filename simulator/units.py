@@ -102,6 +102,11 @@ class Units:
         """Symbol of the temperature unit."""
         return "°F" if self.us else "°C"
 
+    @property
+    def sidewalk(self) -> str:
+        """What a raised way for walkers beside a road is called."""
+        return "sidewalk" if self.us else "pavement"
+
     def temperature(self, celsius: float) -> float:
         """Temperature in this system's unit.
 

@@ -184,12 +184,16 @@ PLACE_RULES: dict[str, PlaceRule] = {
     "shelter": _rule(
         "amenity=shelter", "tourism=wilderness_hut", "leisure=picnic_table + covered=yes",
         gives="shelter rest", works=(90, 90, 90, 50, 60), outdoors=True),
+    # A counter, often a parcel shop in a corner of something else: a roof, no water.
+    "post office": _rule(
+        "amenity=post_office", "shop=outpost", "office=courier",
+        gives="shelter", works=(90, 85, 30, 30, 50), stop_s=300),
     # Buildings likely to have a tap on an outside wall (common practice).
     "school": _rule(
         "amenity=school|kindergarten|college|university", "building=school|university|college",
         gives="water", works=(70, 70, 60, 20, 60), stop_s=300, needs="key", outdoors=True),
     "public building": _rule(
-        "amenity=townhall|library|courthouse|public_building|theatre|arts_centre|post_office",
+        "amenity=townhall|library|courthouse|public_building|theatre|arts_centre",
         "building=civic|public|government", "office=government",
         gives="water shelter", works=(60, 60, 50, 20, 50), stop_s=300, needs="key", outdoors=True),
     "office": _rule(

@@ -191,6 +191,9 @@ FAST_KM_H = 70.0
 KM_H_PER_MPH = 1.609344
 """Kilometres in an international mile, exact by definition."""
 
+NEVER_SHUT = BUSY | words("tertiary tertiary_link unclassified residential")
+"""Through roads keep no hours: where one has some, those of a shop have slipped onto it."""
+
 SIDEWALK_KEYS = ("sidewalk", "sidewalk:both", "sidewalk:left", "sidewalk:right")
 """Keys that say whether a sidewalk runs along the road (wiki Key:sidewalk)."""
 
@@ -327,6 +330,8 @@ def _decide(tags: Mapping[str, str]) -> tuple[str, tuple[str, ...]]:
     notes = []
     for rule in RULES:
         if not rule.applies(tags):
+            continue
+        if rule.key == "opening_hours" and tags.get("highway") in NEVER_SHUT:
             continue
         if rule.effect == "note":
             notes.append(f"{rule.key}={tags[rule.key]}: {rule.reason}")
@@ -685,6 +690,9 @@ PLACE_KEYS = words(
 )
 """Keys of features that may be places to refill, shelter or get help."""
 
+PLACE_GROUNDS = words("cemetery")
+"""Values of ``landuse`` that are places; all other ground is not."""
+
 NO_PLACES = {"natural": words("tree tree_row wood water coastline scrub grassland bare_rock")}
 """Values of these keys that alone make no place: too many, or drawn as lines."""
 
@@ -721,6 +729,8 @@ def may_be_place(tags: Mapping[str, str]) -> bool:
     """Decide whether a feature may be a place to refill, shelter or get help."""
     building = tags.get("building")
     if building is not None and (building in PUBLIC_BUILDINGS or "name" in tags):
+        return True
+    if tags.get("landuse") in PLACE_GROUNDS:
         return True
     return any(tags[key] not in NO_PLACES.get(key, ()) for key in PLACE_KEYS.intersection(tags))
 

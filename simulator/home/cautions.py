@@ -190,7 +190,7 @@ COLD = (
     "of their warmth."
 )
 DARK = (
-    "Dark: wear something bright or reflecting, face oncoming traffic where there is no pavement, "
+    "Dark: wear something bright or reflecting, face oncoming traffic where you share the road, "
     "and step off the road for vehicles."
 )
 LIGHTS_OUT = "Power failure: street lights, traffic lights, lifts and pumps may be out."
@@ -354,7 +354,7 @@ def _ground(scene: Scene, walked: Walked, segments: pd.DataFrame, units: Units) 
     if bare_m > 0.0:
         lines.append(
             f"The map says nothing of the surface on {_stretch(bare_m, units)} of the way: taken "
-            f"as a dirt road, at {_bare_pace(scene):.0%} of the pace on pavement."
+            f"as a dirt road, at {_bare_pace(scene):.0%} of the pace on paved ground."
         )
     start, home = (units.height(end.distance_m) for end in (scene.ends[0], scene.ends[-1]))
     lines.append(

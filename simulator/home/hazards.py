@@ -13,6 +13,7 @@ import numpy as np
 
 from simulator.ground.snap import metres_per_degree
 from simulator.ground.walkable import BUSY, CROSSING_DELAY_S, HIGHWAYS, SURFACES
+from simulator.units import Units
 from simulator.walk.ledger import local_time
 from simulator.walk.party import pace_limits
 
@@ -56,7 +57,7 @@ class Kind(NamedTuple):
     Attributes
     ----------
     words : str
-        What it is.
+        What it is; ``{sidewalk}`` stands for what that is called in the plan's units.
     advice : str
         What to do.
     """
@@ -67,7 +68,7 @@ class Kind(NamedTuple):
 
 KINDS = {
     "traffic in the dark": Kind(
-        "unlit road with traffic, no sidewalk mapped",
+        "unlit road with traffic, no {sidewalk} mapped",
         "face the traffic, be seen, step off for vehicles",
     ),
     "steps in the dark": Kind("steps, no light", "light every step, hold the rail"),
@@ -168,6 +169,7 @@ def hazards_of(scene: Scene, course: Course, segments: pd.DataFrame) -> tuple[Ha
     """List where on a walked way to take care."""
     found = [*_stretches(scene, course, segments), *_points(scene, course)]
     found.sort(key=lambda one: (one.from_m, list(KINDS).index(one.kind)))
+    units = Units(scene.plan.units)
     elapsed_s = segments["elapsed_s"].to_numpy(np.float64)
     return tuple(
         Hazard(
@@ -181,7 +183,7 @@ def hazards_of(scene: Scene, course: Course, segments: pd.DataFrame) -> tuple[Ha
                 scene.depart_epoch_s + float(elapsed_s[one.step]), scene.zone
             ).isoformat(),
             street=one.street,
-            words=KINDS[one.kind].words,
+            words=KINDS[one.kind].words.format(sidewalk=units.sidewalk),
             advice=KINDS[one.kind].advice,
         )
         for number, one in enumerate(found)

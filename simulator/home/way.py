@@ -20,7 +20,7 @@ from simulator.route.search import Path
 from simulator.units import HOUR_S
 from simulator.walk.course import Course, course_along, join_courses
 from simulator.walk.party import barred_by, barred_by_limits, street_times_s
-from simulator.walk.stops import ROUNDING_M, Nearby, node_distances, on_segment_m
+from simulator.walk.stops import ROUNDING_M, Nearby, beside_way, node_distances, on_segment_m
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -123,6 +123,10 @@ class Reach:
                     start_fraction=start_fraction,
                 )
                 best[row] = (float(self.places.access_m[row]), along_m)
+        straight_m, beside_m = beside_way(self.places, course, self.reach_m)
+        for row in np.flatnonzero(np.isfinite(straight_m)).tolist():
+            if row not in best or straight_m[row] < best[row][0]:
+                best[row] = (float(straight_m[row]), float(beside_m[row]))
         rows = np.array(sorted(best), dtype=np.int64)
         off = np.array([best[row][0] for row in rows.tolist()])
         along = np.array([best[row][1] for row in rows.tolist()])

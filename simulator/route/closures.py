@@ -138,8 +138,8 @@ def by_name(streets: Streets, text: str, crossings: Crossings | None) -> NDArray
     ways = streets.ways
     named = np.array(
         [
-            wanted in {plain(name), plain(deck)}
-            for name, deck in zip(ways.name, ways.bridge_name, strict=True)
+            wanted in {plain(called) for called in (name, deck, *also.split(";")) if called}
+            for name, deck, also in zip(ways.name, ways.bridge_name, ways.aliases, strict=True)
         ],
         bool,
     )
@@ -155,7 +155,8 @@ def missed(streets: Streets, text: str, crossings: Crossings | None) -> str:
     """Say that a name is not on the map, and offer those most like it."""
     bridges = crossings.name if crossings is not None else ()
     known: dict[str, str] = {}
-    for name in (*bridges, *streets.ways.bridge_name, *streets.ways.name):
+    also = (name for names in set(streets.ways.aliases) for name in names.split(";"))
+    for name in (*bridges, *streets.ways.bridge_name, *streets.ways.name, *sorted(also)):
         known.setdefault(plain(name), name)
     known.pop("", None)
     wanted = plain(text)
@@ -433,7 +434,8 @@ def resolve(
     streets : Streets
         The street network.
     closed : sequence of str or int
-        Names of streets or bridges (case and accents do not matter), OSM way ids,
+        Names of streets or bridges, also those in local use and road numbers (case and accents do
+        not matter), OSM way ids,
         ``highway=steps`` for a class of street, or ``unlit after dark``. Any of them may end in
         hours of the clock, ``Mill Bridge 18:00-06:00``.
     area : Polygon or MultiPolygon, optional

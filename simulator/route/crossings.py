@@ -157,6 +157,12 @@ def crossing_names(
         else:
             near = nearest(*middles[number])
             given.append(f"{what}{suffix}{near and f' near {near}'}")
+    # Bridges of one name are told apart by what is near, and only then by number.
+    twice = {name for name, count in Counter(given).items() if count > 1}
+    for number, name in enumerate(given):
+        if name in twice and " near " not in name:
+            near = nearest(*middles[number], without=name)
+            given[number] = f"{name} near {near}" if near else name
     return _different(given)
 
 
@@ -170,21 +176,33 @@ def _longest(streets: Streets, rows: NDArray[np.int32], names: Sequence[str]) ->
     return min(length_m, key=lambda name: (-length_m[name], name), default="")
 
 
+LOOKED_AT = 40
+"""Streets looked at for one that tells two bridges apart."""
+
+
 def _landmarks(
     streets: Streets, rows: NDArray[np.int64], xy: NDArray[np.float64]
-) -> Callable[[float, float], str]:
+) -> Callable[..., str]:
     """Make a look-up of the nearest named street among some segments."""
     named = np.array([bool(name) for name in streets.ways.name], bool)
     rows = rows[named[streets.way[rows]]]
     if rows.size == 0:
-        return lambda _x, _y: ""
+        return lambda _x, _y, without="": without[:0]
 
     @cache
     def tree() -> cKDTree:
         """Index the streets when the first nameless crossing asks."""
         return cKDTree((xy[streets.tail[rows]] + xy[streets.head[rows]]) / 2)
 
-    return lambda x, y: streets.ways.name[streets.way[rows[tree().query((x, y))[1]]]]
+    def nearest(x: float, y: float, without: str = "") -> str:
+        """Name the nearest street, of the next few one that a name does not hold already."""
+        for row in np.atleast_1d(tree().query((x, y), k=min(LOOKED_AT, rows.size))[1]).tolist():
+            name = streets.ways.name[streets.way[rows[row]]]
+            if name.casefold() not in without.casefold():
+                return name
+        return ""
+
+    return nearest
 
 
 def _kind(streets: Streets, rows: NDArray[np.int32]) -> str:

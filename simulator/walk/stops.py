@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.ground.snap import metres_per_degree
 from simulator.route.near import distance_off
 
 if TYPE_CHECKING:
@@ -93,27 +94,82 @@ def nearby_places(
         access_m=places.access_m,
         reach_m=reach_m,
     )
-    rows = np.flatnonzero(np.isfinite(near.off_m))
+    straight_m, beside_m = beside_way(places, course, reach_m)
+    # A door in sight of the way is walked to, whatever other street it is put on.
+    direct = straight_m < near.off_m
+    off_m = np.where(direct, straight_m, near.off_m)
+    rows = np.flatnonzero(np.isfinite(off_m))
     nodes = node_distances(streets, course)
-    along = np.array(
-        [
-            nodes[node]
-            if (node := int(near.node[row])) >= 0
-            else on_segment_m(
-                places, row, streets=streets, course=course, start_fraction=start_fraction
-            )
-            for row in rows.tolist()
-        ]
-    )
-    order = np.lexsort((near.off_m[rows], along))
+
+    def along_of(row: int) -> float:
+        if direct[row]:
+            return float(beside_m[row])
+        if (node := int(near.node[row])) >= 0:
+            return nodes[node]
+        return on_segment_m(
+            places, row, streets=streets, course=course, start_fraction=start_fraction
+        )
+
+    along = np.array([along_of(row) for row in rows.tolist()])
+    order = np.lexsort((off_m[rows], along))
     along = along[order]
     step = np.searchsorted(course.distance_m, along - ROUNDING_M, side="left")
     return Nearby(
         place=rows[order],
         along_m=along,
-        off_m=near.off_m[rows][order],
+        off_m=off_m[rows][order],
         step=np.minimum(step, course.run_m.size - 1).astype(np.int64),
     )
+
+
+ACROSS_M = 40.0
+"""A place this near the way in a straight line is reached from it, though another street is nearer
+still: across a forecourt, a car park or a verge [m]; an assumption, 20 to 60."""
+
+
+def beside_way(
+    places: Places, course: Course, reach_m: float
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Measure how far each place lies from the way in a straight line, and where along it.
+
+    Bridges and tunnels are passed over, as one does not step off them; so are places that no
+    street is near to.
+
+    Parameters
+    ----------
+    places : Places
+        Attached to the streets.
+    course : Course
+        The way.
+    reach_m : float
+        Farthest walk off the way, one direction; no farther than ``ACROSS_M`` counts [m].
+
+    Returns
+    -------
+    off_m : (K,) float64
+        Distance of each place from the way; infinite beyond the limit [m].
+    along_m : (K,) float64
+        Where along the way that is [m].
+    """
+    import shapely
+
+    off_m, along_m = np.full(places.lon.size, np.inf), np.zeros(places.lon.size)
+    steps = np.flatnonzero(~(course.bridge | course.tunnel))
+    rows = np.flatnonzero(places.segment >= 0)
+    if not steps.size or not rows.size:
+        return off_m, along_m
+    east, north = (float(scale) for scale in metres_per_degree(float(course.lat.mean())))
+    corners = np.column_stack([course.lon * east, course.lat * north])
+    lines = shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)[steps])
+    points = shapely.points(places.lon[rows] * east, places.lat[rows] * north)
+    found, line = shapely.STRtree(lines).query_nearest(
+        points, max_distance=max(min(reach_m, ACROSS_M), 1e-3), all_matches=False
+    )
+    row, step = rows[found], steps[line]
+    off_m[row] = shapely.distance(points[found], lines[line])
+    share = shapely.line_locate_point(lines[line], points[found], normalized=True)
+    along_m[row] = course.distance_m[step] + share * course.run_m[step]
+    return off_m, along_m
 
 
 def _about(streets: Streets, course: Course, reach_m: float) -> NDArray[np.bool_]:

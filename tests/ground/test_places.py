@@ -15,7 +15,10 @@ from simulator.ground.kinds import EVENTS, OPEN_WATER, PLACE_RULES, match, reaso
 from simulator.ground.osm import read_extract
 from simulator.ground.places import Places, attach, open_water, places_from
 from simulator.ground.streets import Streets
-from simulator.ground.walkable import conditions, holds
+from simulator.ground.walkable import conditions, holds, may_be_place
+from simulator.route.search import Network
+from simulator.walk.course import course_along
+from simulator.walk.stops import nearby_places
 
 GEOD = Geod(ellps="WGS84")
 LIECHTENSTEIN = Path(__file__).parents[3] / "shared" / "data" / "liechtenstein"
@@ -381,3 +384,61 @@ def test_merging_keeps_the_hours_of_either_and_never_joins_two_points() -> None:
     assert places.osm == ("n1", "n3", "n4")
     assert places.hours[0] == "24/7"
     assert places.name[0] == "Corner"
+
+
+def test_a_cemetery_is_a_place_by_its_ground_and_a_parcel_shop_gives_no_water() -> None:
+    cemetery = {"landuse": "cemetery", "name": "West Cemetery"}
+    assert may_be_place(cemetery)
+    assert not may_be_place({"landuse": "forest"})
+    features = [
+        Feature(cemetery, lon=7.0, lat=46.0),
+        Feature({"amenity": "post_office", "name": "Parcel corner"}, lon=7.01, lat=46.0),
+        Feature({"shop": "convenience", "amenity": "post_office"}, lon=7.02, lat=46.0),
+    ]
+    places = places_from(features)
+    assert places.kind == ("cemetery tap", "post office", "convenience shop")
+    assert ["water" in gives for gives in places.gives] == [True, False, True]
+
+
+def test_a_shop_beside_the_way_is_reached_though_a_car_park_is_nearer(tmp_path: Path) -> None:
+    # The street runs east; 25 m north of it stands a shop, 5 m from the aisle of a car park that
+    # hangs on another street 500 m off. By streets alone the walk off the way is over a kilometre.
+    nodes = {1: (0, 0), 2: (1000, 0), 3: (400, 30), 4: (600, 30), 5: (600, 600), 6: (1000, 600)}
+    scale = 1.0 / 111_195.0
+    text = ['<osm version="0.6">']
+    text += [
+        f'<node id="{number}" version="1" lat="{north * scale:.9f}" lon="{east * scale:.9f}"/>'
+        for number, (east, north) in nodes.items()
+    ]
+    ways = {
+        11: ([1, 2], "residential"),
+        12: ([3, 4], "service"),
+        13: ([4, 5], "service"),
+        14: ([5, 6], "residential"),
+        15: ([6, 2], "residential"),
+    }
+    for number, (refs, kind) in ways.items():
+        inner = "".join(f'<nd ref="{ref}"/>' for ref in refs)
+        text.append(f'<way id="{number}" version="1">{inner}<tag k="highway" v="{kind}"/></way>')
+    path = tmp_path / "town.osm"
+    path.write_text("\n".join([*text, "</osm>"]), encoding="utf-8")
+    streets = Streets.read(path)
+    shop = Feature({"shop": "supermarket"}, lon=500 * scale, lat=25 * scale)
+    places = attach(places_from([shop]), streets)
+    assert way_of(streets, int(places.segment[0])) == 12
+    row = int(np.flatnonzero(streets.ways.osm_id[streets.way] == 11)[0])
+    cost = streets.length_m
+    course = course_along(
+        streets, Network.of_streets(streets).least(cost, cost, (row, 0.0), (row, 1.0))
+    )
+    near = nearby_places(
+        places,
+        streets,
+        course=course,
+        start_fraction=0.0,
+        closed=np.zeros(streets.way.size, bool),
+        reach_m=300.0,
+    )
+    assert near.place.tolist() == [0]
+    assert near.off_m[0] == pytest.approx(25.0, rel=0.01)
+    assert near.along_m[0] == pytest.approx(500.0, rel=0.01)

@@ -238,3 +238,13 @@ def test_tags_outside_the_keys_change_no_verdict() -> None:
 def test_codes_fit_their_columns_and_are_not_repeated() -> None:
     for table in (HIGHWAYS, SURFACES, SMOOTHNESS):
         assert len(set(table)) == len(table) <= 127
+
+
+@pytest.mark.parametrize(
+    ("kind", "noted"), [("primary", False), ("residential", False), ("footway", True)]
+)
+def test_a_through_road_keeps_no_hours(kind: str, noted: bool) -> None:
+    # A shop's hours that slipped onto its road; a park's path may well be shut at night.
+    verdict = judge({"highway": kind, "opening_hours": "Mo-Fr 08:00-18:00"})
+    assert verdict.walkable
+    assert any("opening_hours" in note for note in verdict.notes) == noted

@@ -346,3 +346,19 @@ def test_a_bad_area_is_refused_in_one_line(
 def test_a_missing_area_file_is_refused(tmp_path: Path) -> None:
     with pytest.raises(InputError, match="found no file"):
         read_area(tmp_path / "none.geojson")
+
+
+def test_names_in_local_use_and_road_numbers_close_too(tmp_path: Path) -> None:
+    path = tmp_path / "map.osm"
+    tags = (
+        '<tag k="highway" v="primary"/><tag k="name" v="Mill Bridge"/><tag k="ref" v="B 62"/>'
+        '<tag k="loc_name" v="The Hump"/><tag k="alt_name" v="Old Weir Bridge;Weir Bridge"/>'
+    )
+    path.write_text(
+        MAP.replace('<tag k="highway" v="primary"/><tag k="name" v="Mill Bridge"/>', tags)
+    )
+    streets = Streets.read(path)
+    for name in ("B 62", "the hump", "Weir Bridge", "old weir bridge", "Mill Bridge"):
+        assert 12 in closed_ways(streets, resolve(streets, closed=[name]))
+    with pytest.raises(InputError, match="did you mean 'The Hump'"):
+        resolve(streets, closed=["The Humps"])

@@ -192,8 +192,8 @@ def _traffic(summary: dict[str, Any], units: Units) -> tuple[Figure, ...]:
                 "the fastest way and the quietest are one",
             ),
         )
-    minutes = number(other["moving_min"]) - number(own["moving_min"])
-    apart = f"{duration(abs(minutes) / 60.0)} {'longer' if minutes > 0.0 else 'shorter'}"
+    later_min = number(other["moving_min"]) - number(own["moving_min"])
+    apart = f"{duration(abs(later_min) / 60.0)} {'longer' if later_min > 0.0 else 'shorter'}"
     name = "fastest" if ways["chosen"] == "quiet" else "quieter"
     far = units.long(1000.0 * number(other["distance_km"]))
     return (

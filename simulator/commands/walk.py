@@ -71,7 +71,10 @@ def add_walk_commands(commands: Commands) -> None:
         "may be given again",
     )
     plan.add_argument(
-        "--left", metavar="water_l=N,food_kcal=N", help="on the day: what is left in the bag"
+        "--left",
+        metavar="water_l=N,food_kcal=N,light_h=N,on_foot_h=N",
+        help="on the day: what is left in the bag, hours of lamp light, and hours on foot so far; "
+        "one or more of these",
     )
     output_options(plan)
 
@@ -147,6 +150,10 @@ def _new(chosen: argparse.Namespace) -> int:
     return DONE
 
 
+NEXT_TURNS = 8
+"""Turns told in the terminal to someone who is on the way."""
+
+
 def _walk(chosen: argparse.Namespace, plan: Plan, ask: Callable[..., Walk] | None = None) -> int:
     """Answer one plan, write its files, print its summary."""
 
@@ -165,6 +172,7 @@ def _walk(chosen: argparse.Namespace, plan: Plan, ask: Callable[..., Walk] | Non
             sheet_of(walk),
             written=written,
             notes=[paper_note(walk)],
+            turns=NEXT_TURNS if ask is not None else 0,
             bold=sys.stdout.isatty() and not os.environ.get("NO_COLOR"),
         )
         return Told(partial((chosen.out / SUMMARY).read_text, encoding="utf-8"), text)

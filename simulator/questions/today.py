@@ -20,15 +20,22 @@ from simulator.home.walk import tabulate, walk_way
 from simulator.home.way import find_way
 from simulator.plan import Plan
 from simulator.plan.values import as_local_time
+from simulator.units import HOUR_S
 
 if TYPE_CHECKING:
     from simulator.home.answer import Writer
 
-LEFT_KEYS = {"water_l": "water", "food_kcal": "food"}
-"""What can be told of the bag, as written, and what it is."""
+LEFT_KEYS = ("water_l", "food_kcal", "light_h", "on_foot_h")
+"""What can be told on the day, as written."""
+
+MOST_ON_FOOT_H = 72.0
+"""Longest time on foot that is believed [h]."""
 
 FROM_OPTION, AT_OPTION, LEFT_OPTION = "--from", "--at", "--left"
 """Where these are written, for messages."""
+
+LEAST_DAY_H = 1.0
+"""However long one has been on foot, so much is walked before a night is looked for [h]."""
 
 LATE_FOR_HOME = timedelta(hours=12)
 """Who leaves within this after the hour to be home by is late for it; later it is the next day's;
@@ -48,10 +55,16 @@ class Left:
         Drinking water [L].
     food_kcal : float or None
         Food [kcal].
+    light_h : float or None
+        Hours that the lamps still burn [h].
+    on_foot_h : float
+        Time on foot so far since the last night's rest [h].
     """
 
     water_l: float | None = None
     food_kcal: float | None = None
+    light_h: float | None = None
+    on_foot_h: float = 0.0
 
 
 def read_left(text: str) -> Left:
@@ -60,9 +73,9 @@ def read_left(text: str) -> Left:
     for part in text.split(","):
         key, _, number = (word.strip() for word in part.partition("="))
         if key not in LEFT_KEYS or key in found:
-            keys = " and ".join(f"{name}=NUMBER" for name in LEFT_KEYS)
+            keys = ", ".join(f"{name}=NUMBER" for name in LEFT_KEYS)
             raise InputError(
-                LEFT_OPTION, f"found {shown(part.strip())}; write {keys}, joined by a comma"
+                LEFT_OPTION, f"found {shown(part.strip())}; write one or more of {keys}"
             )
         try:
             found[key] = float(number)
@@ -72,6 +85,12 @@ def read_left(text: str) -> Left:
             raise InputError(
                 LEFT_OPTION, f"{key}: found {shown(number)}; a number of zero or more is needed"
             )
+    if found.get("on_foot_h", 0.0) > MOST_ON_FOOT_H:
+        raise InputError(
+            LEFT_OPTION,
+            f"on_foot_h: found {found['on_foot_h']:g}; at most {MOST_ON_FOOT_H:g} hours since the "
+            "last night's rest can be told",
+        )
     return Left(**found)
 
 
@@ -139,10 +158,18 @@ def with_left(scene: Scene, left: Left) -> Scene:
     # A litre of water is a kilogram; eaten food leaves with its packing.
     lighter_kg = (load.water_ml - water_ml) / 1000.0 + load.food_mass_kg - food_kg
     share = walkers.mass_kg / walkers.mass_kg.sum()
+    light_h = load.light_h if left.light_h is None else left.light_h
+    choices = scene.plan.choices
+    day_h = max(choices.longest_day_h - left.on_foot_h, LEAST_DAY_H)
     return replace(
         scene,
+        # Who has been on foot for hours is tired, and the longest day ends the sooner.
+        plan=scene.plan.model_copy(
+            update={"choices": choices.model_copy(update={"longest_day_h": day_h})}
+        ),
         carried=replace(
             load,
+            light_h=light_h,
             water_ml=water_ml,
             energy_kcal=food_kcal,
             food_mass_kg=food_kg,
@@ -153,6 +180,8 @@ def with_left(scene: Scene, left: Left) -> Scene:
             water_ml=share * water_ml,
             food_kcal=share * food_kcal,
             food_kg=share * food_kg,
+            light_s=np.full(walkers.count, HOUR_S * light_h),
+            afoot_s=np.full(walkers.count, HOUR_S * left.on_foot_h),
             bag_kg=np.maximum(walkers.bag_kg - share * lighter_kg, 0.0),
         ),
     )

@@ -69,8 +69,25 @@ def files_written(written: Sequence[Path]) -> list[str]:
     return ["", "Written:", *(f"  {terminal_safe(str(path))}" for path in written)]
 
 
+def _next_turns(sheet: Sheet, most: int, heading: str) -> list[str]:
+    """Lay out the first turns of the way under a heading; nothing when none are asked for."""
+    if not most:
+        return []
+    lines = ["", heading]
+    for turn in sheet.turns[:most]:
+        where = f"{turn.along} {sheet.long_unit}, {turn.when}"
+        lines += wrapped(f"{where}: {turn.text} ({turn.then})", first="  ", rest="    ")
+    left = len(sheet.turns) - most
+    return lines + (item(f"{left} more in the timeline") if left > 0 else [])
+
+
 def walk_text(
-    sheet: Sheet, *, written: Sequence[Path] = (), notes: Sequence[str] = (), bold: bool = False
+    sheet: Sheet,
+    *,
+    written: Sequence[Path] = (),
+    notes: Sequence[str] = (),
+    turns: int = 0,
+    bold: bool = False,
 ) -> str:
     """Lay out the verdict, what to do, and the key figures of a walk.
 
@@ -82,6 +99,8 @@ def walk_text(
         Files to name at the end.
     notes : sequence of str
         What to know of these files.
+    turns : int
+        How many of the next turns to tell.
     bold : bool
         Whether the terminal shows bold letters.
 
@@ -101,6 +120,7 @@ def walk_text(
     for action in sheet.actions:
         lines += ["", heavy(terminal_safe(action.heading))]
         lines += wrapped(action.text, first="  ", rest="  ")
+    lines += _next_turns(sheet, turns, heavy("Next on the way"))
     lines += ["", "Why:", *counted(sheet.reasons, MOST_REASONS, "in the timeline"), ""]
     for figure in sheet.figures:
         mark = "! " if figure.short else ""

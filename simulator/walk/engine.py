@@ -127,7 +127,7 @@ class Standing:
         self.row = np.arange(n)
         self.totals = np.zeros((len(Total), n))
         self.since_rest_s = np.zeros(n)
-        self.since_halt_s = np.zeros(n)
+        self.since_halt_s = walkers.afoot_s.copy()
         self.treats_ml = walkers.treats_ml.copy()
         self.waiting_ml = np.zeros(n)
         self.fit_from_s = np.full(n, -np.inf)

@@ -161,6 +161,8 @@ class Walkers:
         Own aerobic capacity over the mean of age, sex and mass; 1 where left out.
     windproof : ndarray of float64
         1 where the clothes keep the wind out, 0 where not, NaN where that is not said.
+    afoot_s : ndarray of float64
+        Time on foot before the walk begins, since the last night's rest, which tires [s].
     """
 
     mass_kg: NDArray[np.float64]
@@ -179,6 +181,7 @@ class Walkers:
     party: NDArray[np.int64]
     capacity_factor: NDArray[np.float64] = field(default_factory=_left_out)
     windproof: NDArray[np.float64] = field(default_factory=_left_out)
+    afoot_s: NDArray[np.float64] = field(default_factory=_left_out)
 
     def __post_init__(self) -> None:
         """Fill in what was left out."""
@@ -186,6 +189,8 @@ class Walkers:
             object.__setattr__(self, "capacity_factor", np.ones(self.mass_kg.size))
         if self.windproof.size == 0:
             object.__setattr__(self, "windproof", np.full(self.mass_kg.size, np.nan))
+        if self.afoot_s.size == 0:
+            object.__setattr__(self, "afoot_s", np.zeros(self.mass_kg.size))
 
     @property
     def count(self) -> int:

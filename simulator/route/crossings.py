@@ -187,7 +187,7 @@ def _landmarks(
     named = np.array([bool(name) for name in streets.ways.name], bool)
     rows = rows[named[streets.way[rows]]]
     if rows.size == 0:
-        return lambda _x, _y, without="": without[:0]
+        return lambda _x, _y, without="": str(without)[:0]
 
     @cache
     def tree() -> cKDTree:
@@ -197,7 +197,7 @@ def _landmarks(
     def nearest(x: float, y: float, without: str = "") -> str:
         """Name the nearest street, of the next few one that a name does not hold already."""
         for row in np.atleast_1d(tree().query((x, y), k=min(LOOKED_AT, rows.size))[1]).tolist():
-            name = streets.ways.name[streets.way[rows[row]]]
+            name: str = streets.ways.name[streets.way[rows[row]]]
             if name.casefold() not in without.casefold():
                 return name
         return ""

@@ -160,8 +160,12 @@ def beside_way(
         return off_m, along_m
     east, north = (float(scale) for scale in metres_per_degree(float(course.lat.mean())))
     corners = np.column_stack([course.lon * east, course.lat * north])
-    lines = shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)[steps])
-    points = shapely.points(places.lon[rows] * east, places.lat[rows] * north)
+    lines = np.asarray(
+        shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)[steps]), dtype=object
+    )
+    points = np.asarray(
+        shapely.points(places.lon[rows] * east, places.lat[rows] * north), dtype=object
+    )
     found, line = shapely.STRtree(lines).query_nearest(
         points, max_distance=max(min(reach_m, ACROSS_M), 1e-3), all_matches=False
     )

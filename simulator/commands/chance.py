@@ -168,13 +168,13 @@ def run_many(chosen: argparse.Namespace) -> int:
     plan = read_plan(chosen)
 
     def work(stages: Stages) -> Told:
-        from simulator.questions.many import PART, many
+        from simulator.questions.many import many, part_size
         from simulator.questions.people import read_people
         from simulator.report.exports import json_text
         from simulator.report.many import PartStore, many_text, write_many
 
         table = read_people(chosen.people, plan, strict=chosen.strict)
-        store = PartStore(chosen.out, plan, chosen.people, size=PART)
+        store = PartStore(chosen.out, plan, chosen.people, size=part_size(len(table.people)))
         basis = many(
             plan,
             table.people,

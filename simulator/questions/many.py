@@ -4,7 +4,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from concurrent.futures import FIRST_COMPLETED, Executor, Future, ProcessPoolExecutor, wait
+from concurrent.futures import (
+    FIRST_COMPLETED,
+    BrokenExecutor,
+    Executor,
+    Future,
+    ProcessPoolExecutor,
+    wait,
+)
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -673,8 +680,26 @@ def _stops(chooser: Chooser, crowd: Crowd, met: Met, choice: Choice, row: int) -
     ]
 
 
-PART = 250
-"""People in a part: what is kept when a run is broken off; changes no number."""
+SMALLEST_PART, LARGEST_PART, PARTS = 100, 1_000, 8
+"""Least and most people in a part, and parts that a small table is cut into. A part is walked side
+by side, so that a large one costs each person less; it is what is kept of a run broken off."""
+
+
+def part_size(people: int) -> int:
+    """Say how many people make a part; changes no number.
+
+    Parameters
+    ----------
+    people : int
+        All of the table.
+
+    Returns
+    -------
+    int
+        The same for the same table, whoever works on it.
+    """
+    return max(SMALLEST_PART, min(LARGEST_PART, -(-people // PARTS)))
+
 
 AHEAD = 2
 """Parts handed out for each worker at a time; bounds the memory."""
@@ -713,7 +738,7 @@ def many(
     unread: Sequence[Unread] = (),
     workers: int = 1,
     scheduler: str | None = None,
-    size: int = PART,
+    size: int | None = None,
     progress: Callable[[str], None] | None = None,
 ) -> Basis:
     """Walk a table of people home.
@@ -734,7 +759,7 @@ def many(
     scheduler : str, optional
         Address of a Dask scheduler to work on instead.
     size : int
-        People in a part; changes no number.
+        People in a part; as `part_size` says when left out. Changes no number.
     progress : callable, optional
         Told how many are done.
 
@@ -746,9 +771,11 @@ def many(
     Raises
     ------
     InputError
-        When the plan's files cannot be used, or the weather does not cover a departure.
+        When the plan's files cannot be used, the weather covers no departure, or a process of the
+        work was ended; finished parts are kept.
     """
     tell = progress or (lambda _stage: None)
+    size = size or part_size(len(people))
     tell("loading the map")
     scene = ground_of(plan).scene
     tell("placing people on the streets")
@@ -779,11 +806,16 @@ def many(
     if others and not store.has(last):
         store.put(PeoplePart(last, _of_rows(others), _table_of([])))
     done = len(people) - sum(len(job.people) for job in jobs)
-    with _executor(workers, scheduler) as (executor, hands):
-        for part in _in_turn(jobs, executor, AHEAD * hands):
-            store.put(part)
-            done += len(part.rows)
-            tell(f"walked {done:,} of {len(people):,} people home")
+    try:
+        with _executor(workers, scheduler) as (executor, hands):
+            for part in _in_turn(jobs, executor, AHEAD * hands):
+                store.put(part)
+                done += len(part.rows)
+                tell(f"walked {done:,} of {len(people):,} people home")
+    except BrokenExecutor:
+        where = "--workers"
+        problem = "a process was ended, perhaps for want of memory; run it again with fewer"
+        raise InputError(where, f"{problem}: finished parts are kept") from None
     return Basis(scene.streets.attribution, map_notes(scene.streets))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import numpy as np
 import pytest
 
@@ -104,3 +106,8 @@ def test_the_demos_list_and_the_catalogue_say_their_kinds() -> None:
         assert len(told) > len(items) // 2
         assert all(one in KINDS for kind in told for one in kind.split(" + "))
         assert not items.notes
+
+
+def test_the_readme_names_every_kind() -> None:
+    text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
+    assert ", ".join(f"`{kind}`" for kind in KINDS) in " ".join(text.split())

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import csv
 import json
+import os
+import signal
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
@@ -16,7 +18,7 @@ from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.cli import main
 from simulator.home.scene import Scene, prepare
 from simulator.home.way import Reach, find_way, street_times
-from simulator.questions.many import NOT_READ, PASSED, PeoplePart, many
+from simulator.questions.many import NOT_READ, PASSED, PeoplePart, many, part_size
 from simulator.questions.people import Person, read_people
 from simulator.report.many import PartStore, write_many
 from simulator.route.crossings import group_crossings
@@ -169,6 +171,36 @@ def test_a_dask_cluster_changes_no_number(plan: Plan, table: Path, answers: pd.D
         kept = Memory()
         many(plan, read_people(table, plan).people, kept, size=16, scheduler=c.scheduler_address)
     pd.testing.assert_frame_equal(kept.rows(), answers)
+
+
+@pytest.mark.slow
+def test_a_worker_that_is_killed_midway_changes_no_number(
+    plan: Plan, table: Path, answers: pd.DataFrame
+) -> None:
+    distributed = pytest.importorskip(
+        "distributed", reason="Dask distributed is not installed: an existing engine is optional"
+    )
+
+    class Killing(Memory):
+        def put(self, part: PeoplePart) -> None:
+            """End one worker's process, of this cluster, after the first part."""
+            if not self.parts:
+                with distributed.Client(cluster.scheduler_address) as client:
+                    number = next(iter(client.run(os.getpid).values()))
+                os.kill(number, signal.SIGKILL)
+            super().put(part)
+
+    with distributed.LocalCluster(
+        n_workers=2, threads_per_worker=1, dashboard_address=None
+    ) as cluster:
+        kept = Killing()
+        people = read_people(table, plan).people
+        many(plan, people, kept, size=5, scheduler=cluster.scheduler_address)
+    pd.testing.assert_frame_equal(kept.rows(), answers)
+
+
+def test_a_part_is_as_large_as_its_table_alone_says() -> None:
+    assert [part_size(people) for people in (1, 100, 2_000, 100_000)] == [100, 100, 250, 1000]
 
 
 def test_a_run_that_was_broken_off_goes_on_and_the_files_are_the_same(

@@ -23,6 +23,9 @@ military sites."""
 MAX_DRINK_ML_DAY: Final = 11_360.0
 """Most to drink in a day: 12 US quarts, same source."""
 
+STANDARD_DRINKER_KG: Final = 75.0
+"""Body that the two limits are told for: soldiers of about 75 kg; from memory."""
+
 UNFELT_LOSS_PCT: Final = 0.25
 """Water lost and not drunk that is no shortage yet, in percent of body mass: a quarter of what
 first brings thirst (1 to 2 %, from memory). An assumption, 0.1 to 0.5."""
@@ -45,13 +48,44 @@ def unfelt_ml(mass_kg: ArrayLike) -> Floats:
     return 10.0 * UNFELT_LOSS_PCT * np.asarray(mass_kg, dtype=np.float64)
 
 
-def do_not_overdrink(units: Units) -> str:
-    """Warn of drinking too much, with the most that is safe in both systems of units.
+def most_drink_ml_h(mass_kg: ArrayLike) -> Floats:
+    """Give the most that is safe to drink in an hour.
+
+    `MAX_DRINK_ML_H` by body mass, never above it. Children of 9 to 12 are told 0.1 to 0.25 L every
+    20 minutes (American Academy of Pediatrics 2011; from memory), which this keeps within.
+
+    Parameters
+    ----------
+    mass_kg : array_like
+        Body mass, kg.
+
+    Returns
+    -------
+    ndarray
+        mL.
+
+    Examples
+    --------
+    >>> round(float(most_drink_ml_h(27)))
+    511
+    """
+    return (MAX_DRINK_ML_H * _of_standard(mass_kg))[()]
+
+
+def _of_standard(mass_kg: ArrayLike) -> Floats:
+    """Body mass over the one that the limits are told for, at most 1."""
+    return np.minimum(possible("mass_kg", mass_kg) / STANDARD_DRINKER_KG, 1.0)
+
+
+def do_not_overdrink(units: Units, mass_kg: float = STANDARD_DRINKER_KG) -> str:
+    """Warn of drinking too much, with the most that is safe.
 
     Parameters
     ----------
     units : Units
-        The system that comes first.
+        The system it is told in.
+    mass_kg : float
+        Body mass of the lightest who walks, kg.
 
     Returns
     -------
@@ -63,10 +97,14 @@ def do_not_overdrink(units: Units) -> str:
     >>> "1.5 qt in an hour" in do_not_overdrink(Units("us"))
     True
     """
-    hour, day = (units.volume(most_ml) for most_ml in (MAX_DRINK_ML_H, MAX_DRINK_ML_DAY))
+    share = float(_of_standard(mass_kg))
+    hour, day = (units.volume(share * most_ml) for most_ml in (MAX_DRINK_ML_H, MAX_DRINK_ML_DAY))
+    who = "" if share == 1.0 else f" at {units.mass(mass_kg)}"
     return (
-        f"Do not drink more than is lost, nor more than {hour} in an hour or {day} in a day: "
-        "too much water dilutes the blood's salt, which can kill."
+        f"Drink by thirst, never more than is lost, nor more than {hour} in an hour or {day} in a "
+        f"day{who}: too much water dilutes the blood's salt, which can kill. Headache, nausea, "
+        "swollen hands and confusion with clear urine mean too much: stop drinking, eat something "
+        "salty, get help."
     )
 
 
@@ -144,6 +182,7 @@ def drink_ml(
     hours: ArrayLike,
     *,
     drunk_today_ml: ArrayLike = 0.0,
+    mass_kg: ArrayLike = STANDARD_DRINKER_KG,
 ) -> Floats:
     """Give what to drink now: by need, from what is left, up to the safe rate.
 
@@ -157,6 +196,8 @@ def drink_ml(
         Time it is drunk over, h.
     drunk_today_ml : array_like
         Drunk so far this day, ml.
+    mass_kg : array_like
+        Body mass, kg.
 
     Returns
     -------
@@ -174,13 +215,19 @@ def drink_ml(
     1420.0
     """
     lacking = np.maximum(floats(deficit_ml), 0.0)
-    day = np.maximum(MAX_DRINK_ML_DAY - possible("drunk_today_ml", drunk_today_ml, "drunk_ml"), 0.0)
-    safe = np.minimum(MAX_DRINK_ML_H * possible("hours", hours), day)
+    most_day = MAX_DRINK_ML_DAY * _of_standard(mass_kg)
+    day = np.maximum(most_day - possible("drunk_today_ml", drunk_today_ml, "drunk_ml"), 0.0)
+    safe = np.minimum(most_drink_ml_h(mass_kg) * possible("hours", hours), day)
     return np.minimum(np.minimum(lacking, possible("left_ml", left_ml, "drunk_ml")), safe)[()]
 
 
 def over_drinking(
-    drunk_ml: ArrayLike, lost_ml: ArrayLike, hours: ArrayLike, *, drunk_today_ml: ArrayLike = 0.0
+    drunk_ml: ArrayLike,
+    lost_ml: ArrayLike,
+    hours: ArrayLike,
+    *,
+    drunk_today_ml: ArrayLike = 0.0,
+    mass_kg: ArrayLike = STANDARD_DRINKER_KG,
 ) -> Flags:
     """Say where drinking is too much.
 
@@ -192,12 +239,15 @@ def over_drinking(
         That time, h.
     drunk_today_ml : array_like
         Drunk in the whole day, this included, ml.
+    mass_kg : array_like
+        Body mass, kg.
 
     Returns
     -------
     ndarray of bool
         True where more is drunk than lost (ACSM 2007), or faster than 1.42 l an hour or 11.36 l a
-        day (TB MED 507). Missing input gives False, which does not mean that all is well.
+        day (TB MED 507), less for a body lighter than theirs. Missing input gives
+        False, which does not mean that all is well.
 
     Raises
     ------
@@ -212,8 +262,11 @@ def over_drinking(
     drunk = possible("drunk_ml", drunk_ml)
     flags: Flags = (
         (drunk > possible("lost_ml", lost_ml))
-        | (drunk > MAX_DRINK_ML_H * possible("hours", hours))
-        | (possible("drunk_today_ml", drunk_today_ml, "drunk_ml") > MAX_DRINK_ML_DAY)
+        | (drunk > most_drink_ml_h(mass_kg) * possible("hours", hours))
+        | (
+            possible("drunk_today_ml", drunk_today_ml, "drunk_ml")
+            > MAX_DRINK_ML_DAY * _of_standard(mass_kg)
+        )
     )
     return flags
 

@@ -9,9 +9,9 @@ import numpy as np
 from simulator.body import energy, pace
 from simulator.body.drinking import (
     DO_NOT_RATION,
-    MAX_DRINK_ML_H,
     UNFELT_LOSS_PCT,
     do_not_overdrink,
+    most_drink_ml_h,
     over_drinking,
 )
 from simulator.body.exposure import WIND_CHILL_UP_TO_C
@@ -175,19 +175,25 @@ MODEL_ONLY = (
 )
 ASK_A_DOCTOR = (
     "With an illness, a medicine, a pregnancy or an injury ask a doctor before relying on a "
-    "long walk; call the emergency number when someone is confused, stops sweating in heat, or "
-    "shivers without end."
+    "long walk."
+)
+EMERGENCY = (
+    "Call the emergency number, and stay with who is hurt: confusion, collapse or odd behaviour in "
+    "heat, the skin wet or dry (cool at once with any water); shivering that stops while still "
+    "cold, stumbling, slurred speech (shelter, dry, wrap up, handle gently); chest pain, "
+    "breathlessness at rest, fainting (stop, sit down)."
 )
 """Cautions that hold for every walk, beside those on drinking; common practice and the public
 guidance named in the docs."""
 
 HEAT = (
-    "Heat: rest in shade, wet skin and clothes, slow down; headache, dizziness or confusion mean "
-    "stop and cool down at once."
+    "Heat: rest in shade, wet skin and clothes, slow down; headache, dizziness, nausea or cramps "
+    "mean stop and cool down. Wet skin does not rule out heat stroke: who is confused or behaves "
+    "oddly is cooled at once with any water, and help called."
 )
 COLD = (
     "Cold: keep dry, put layers on before a halt, do not sit on bare ground; wet clothes lose most "
-    "of their warmth."
+    "of their warmth. Shivering that stops while still cold is the grave sign, not the end of it."
 )
 DARK = (
     "Dark: wear something bright or reflecting, face oncoming traffic where you share the road, "
@@ -203,10 +209,15 @@ WET = (
     "In the warmth of the hours and of a halt soaked clothes count for half of theirs unless the "
     "bag holds a shelter (both assumed; the standard leaves wet clothing out)."
 )
-STORM = "Storm: keep away from trees, scaffolding and fallen lines; wait it out inside."
+STORM = (
+    "Storm: keep away from trees, scaffolding and fallen lines; wait it out inside. When thunder "
+    "is heard go indoors, and stay until 30 minutes after the last."
+)
 UNTREATED = (
-    "Untreated water: treat as the label says and wait the full time; neither tablets nor boiling "
-    "remove fuel or chemicals. Leave water that smells, shines or is near works."
+    "Untreated water: treat as the label says and wait the full time, twice as long when it is "
+    "cold or cloudy. Chlorine and iodine leave Cryptosporidium alive, chlorine dioxide needs hours for "
+    "it; boiling works. Neither tablets nor boiling remove fuel or chemicals: leave water that "
+    "smells, shines or is near works."
 )
 PRIVATE_TAP = "Taps on private buildings: ask first; a key gives no right to the water."
 TUNNEL = "Tunnel: carry light even by day; leave it if there is smoke or water in it."
@@ -245,7 +256,7 @@ def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
     coldest_c, hottest_c = _extremes_c(scene, walked, findings)
     applies = {
         FOOD: bool((total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL]).max() > SHORT_KCAL),
-        OVER_DRINKING: over_drunk(walked),
+        OVER_DRINKING: over_drunk(walked, scene.walkers.mass_kg),
         HEAT: hottest_c >= HOT_C,
         COLD: coldest_c <= COLD_C,
         DARK: float(walked.outcome.totals[Total.DARK_S, 0]) > 0.0,
@@ -260,7 +271,8 @@ def cautions(scene: Scene, walked: Walked, findings: Findings) -> list[str]:
         *age_cautions(scene.plan),
         MODEL_ONLY,
         DO_NOT_RATION,
-        do_not_overdrink(Units(scene.plan.units)),
+        do_not_overdrink(Units(scene.plan.units), float(scene.walkers.mass_kg.min())),
+        EMERGENCY,
         ASK_A_DOCTOR,
         *(text for text, holds in applies.items() if holds),
     ]
@@ -287,7 +299,7 @@ def _extremes_c(scene: Scene, walked: Walked, findings: Findings) -> tuple[float
     return float(np.where(gale, np.minimum(felt, COLD_C), felt).min()), float(felt.max())
 
 
-def over_drunk(walked: Walked) -> bool:
+def over_drunk(walked: Walked, masses_kg: NDArray[np.float64]) -> bool:
     """Say whether anyone drinks too much on the walk."""
     trace = walked.outcome.trace
     if trace is None:
@@ -302,7 +314,10 @@ def over_drunk(walked: Walked) -> bool:
         by_hour = np.interp(hours, clock_h, drunk_ml[:, walker])
         gone = np.diff(by_hour)
         day = by_hour[1:] - np.interp(hours[1:] - 24.0, hours, by_hour)
-        if over_drinking(gone, np.maximum(gone, 0.0), 1.0, drunk_today_ml=day).any():
+        mass_kg = float(masses_kg[walker])
+        if over_drinking(
+            gone, np.maximum(gone, 0.0), 1.0, drunk_today_ml=day, mass_kg=mass_kg
+        ).any():
             return True
     return False
 
@@ -420,7 +435,8 @@ def _body(scene: Scene, walked: Walked, hours: pd.DataFrame, units: Units) -> li
     lines = [
         f"Energy by the {scene.manner.energy_model.upper()} equation on body plus bag.",
         (
-            f"Drinking follows need, at most {units.volume(MAX_DRINK_ML_H)} an hour, from a "
+            f"Drinking follows need, at most "
+            f"{units.volume(float(most_drink_ml_h(scene.walkers.mass_kg).min()))} an hour, from a "
             "full start; body-mass loss counts water only."
         ),
         (

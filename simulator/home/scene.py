@@ -11,7 +11,14 @@ import numpy as np
 
 from simulator.bag.items import Carried, Items, carried, read_items
 from simulator.body import pace
-from simulator.body.effort import CHILD_BELOW_Y, OLDEST_BACKED_Y, is_frail, pace_by_age
+from simulator.body.effort import (
+    CHILD_BELOW_Y,
+    ML_O2_MIN_PER_W,
+    OLDEST_BACKED_Y,
+    capacity_w,
+    is_frail,
+    pace_by_age,
+)
 from simulator.body.pace import strictest
 from simulator.errors import InputError
 from simulator.fetch.sources import Ground, with_ground
@@ -114,9 +121,49 @@ def walkers_of(plan: Plan, load: Carried) -> Walkers:
         treats_ml=share * load.treats_ml,
         food_kcal=share * load.energy_kcal,
         food_kg=share * load.food_mass_kg,
-        light_s=np.full(mass.size, 3600.0 * load.light_h),
+        light_s=light_shared_s(load, mass.size, plan.choices.people_per_lamp),
         party=np.zeros(mass.size, dtype=np.int64),
+        windproof=np.array(
+            [
+                float(row < load.windproof or bool(walker.windproof))
+                if row < load.windproof or walker.windproof is not None
+                else np.nan
+                for row, walker in enumerate(people)
+            ]
+        ),
+        capacity_factor=np.array([_fitness(walker) for walker in people]),
     )
+
+
+def light_shared_s(load: Carried, members: int, people_per_lamp: int) -> NDArray[np.float64]:
+    """Give the light that each member has, by lamps that must shine at the same time.
+
+    Parameters
+    ----------
+    load : Carried
+        Lamps and hours of light in the bag.
+    members : int
+        Walkers of the party.
+    people_per_lamp : int
+        Walkers who see by one lamp.
+
+    Returns
+    -------
+    (members,) float64
+        Seconds; none for those whom no lamp reaches.
+    """
+    lamps = max(load.lamps, 1)
+    shining = min(lamps, -(-members // people_per_lamp))
+    reached = np.arange(members) < shining * people_per_lamp
+    return np.where(reached, 3600.0 * load.light_h / shining, 0.0)
+
+
+def _fitness(walker: Walker) -> float:
+    """Give the own aerobic capacity over the mean of age, sex and mass."""
+    if walker.capacity_ml_kg_min is None:
+        return 1.0
+    mean_w = float(capacity_w(walker.mass_kg, walker.age_y, walker.sex == "male"))
+    return walker.capacity_ml_kg_min * walker.mass_kg / ML_O2_MIN_PER_W / mean_w
 
 
 def own_pace_factor(plan: Plan, row: int) -> float:

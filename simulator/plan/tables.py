@@ -646,6 +646,26 @@ class Walker(PlanTable):
         BeforeValidator(as_tuple),
         described("what binds the choice of way"),
     ] = ()
+    windproof: Annotated[
+        Switch | None,
+        described(
+            "whether the outer layer worn keeps the wind out; when left out, clothes of 1.5 clo "
+            "and more are taken to have such a coat",
+            example="true",
+        ),
+    ] = None
+    capacity_ml_kg_min: Annotated[
+        Number | None,
+        described(
+            "own aerobic capacity (largest oxygen uptake), if measured; else the mean of age, sex "
+            "and mass",
+            unit="mL/kg/min",
+            low=7,
+            high=95,
+            why="no one lies outside",
+            example="42",
+        ),
+    ] = None
     clothing_clo: Annotated[
         Number,
         described(
@@ -875,6 +895,10 @@ class Choices(PlanTable):
     halt: Annotated[
         Switch, described("stop at a shelter for the night when the day is too long or too dark")
     ] = True
+    people_per_lamp: Annotated[
+        Whole,
+        described("walkers who see by the light of one lamp (assumed, 1 to 4)", low=1, high=20),
+    ] = 2
     what_if: Annotated[
         Switch,
         described(

@@ -588,6 +588,7 @@ def _walkers(job: Job, going: list[int]) -> Walkers:
         food_kg=np.array([load.food_mass_kg for load in loads]),
         light_s=np.array([HOUR_S * load.light_h for load in loads]),
         party=np.arange(len(people)),
+        windproof=np.where([load.windproof > 0 for load in loads], 1.0, np.nan),
     )
 
 

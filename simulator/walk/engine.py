@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple, Self
 import numpy as np
 
 from simulator.body import energy, pace, water
-from simulator.body.drinking import MAX_DRINK_ML_H, unfelt_ml
+from simulator.body.drinking import most_drink_ml_h, unfelt_ml
 from simulator.body.effort import SLOPES_PCT, SLOWEST_SHARE, capacity_w, kept_speed_m_s, kept_w
 from simulator.supply import bottle
 from simulator.units import HOUR_S
@@ -95,6 +95,7 @@ FIXED = (
     "depart_epoch_s",
     "area_m2",
     "unfelt_ml",
+    "most_drink_ml_h",
     "skin_g_h",
     "resting_w",
     "standing_w",
@@ -146,6 +147,7 @@ class Standing:
         self.sweat_backed = True
         self.area_m2 = np.asarray(water.body_area_m2(walkers.mass_kg, walkers.height_m))
         self.unfelt_ml = unfelt_ml(walkers.mass_kg)
+        self.most_drink_ml_h = np.asarray(most_drink_ml_h(walkers.mass_kg))
         self.skin_g_h = np.asarray(water.skin_diffusion_g_h(self.area_m2))
         self.resting_w = np.asarray(
             energy.resting_of(walkers.mass_kg, walkers.height_m, walkers.age_y, walkers.male)
@@ -338,7 +340,7 @@ class State(Standing):
             # Who drinks less than is lost leaves the rest in the bottle.
             content = wanted - (1.0 - traits.drink_share) * (lost_so_far + lost)
             drink = np.minimum(drink, np.maximum(content, 0.0))
-        drink = np.minimum(drink, MAX_DRINK_ML_H * hours)
+        drink = np.minimum(drink, self.most_drink_ml_h * hours)
         deficit = wanted - drink
         np.maximum(self.worst_deficit_ml, deficit, out=self.worst_deficit_ml)
         dry = (carried - drink <= 0.0) & (deficit > self.unfelt_ml)

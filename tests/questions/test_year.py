@@ -179,6 +179,8 @@ def test_the_verdict_of_many_is_the_verdict_of_each(
         elapsed_s=np.array([3600.0 * elapsed]),
         loss_pct=np.array([loss]),
         missing=missing,
+        short_from_s=np.zeros((len(What), 1)),
+        short_at_m=np.zeros((len(What), 1)),
         coldest_c=np.array([felt[0]]),
         hottest_c=np.array([felt[1]]),
         unlit_s=3600.0 * findings.unlit_h,

@@ -49,9 +49,6 @@ rest_min_per_h = 10
 longest_day_h = 14                   # then shelter until first light
 refill_reach_m = 300                 # how far off the way a refill may lie
 page = "A4"                          # or "Letter"
-
-[pace]
-model = "tobler_1993"
 """
 
 BAG = """\

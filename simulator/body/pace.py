@@ -674,6 +674,43 @@ PACE_MODELS: Final[dict[str, Callable[[ArrayLike], Floats]]] = {
 """Speed in m/s from slope, by author and year: the list and the dispatch."""
 
 
+MIDDLE: Final = "middle"
+"""Word for the median of the published models."""
+
+
+def middle_speed_m_s(slope: ArrayLike) -> Floats:
+    """Give the median speed of the published models that reach a slope.
+
+    Parameters
+    ----------
+    slope : array_like
+        Rise over run.
+
+    Returns
+    -------
+    ndarray
+        m/s; NaN where no model reaches.
+
+    Raises
+    ------
+    ValueError
+        For impossible input, naming the allowed range.
+
+    Examples
+    --------
+    >>> round(3.6 * float(middle_speed_m_s(0.0)), 2)
+    4.13
+    """
+    return speed_band(slope).middle
+
+
+SPEEDS: Final[dict[str, Callable[[ArrayLike], Floats]]] = {
+    MIDDLE: middle_speed_m_s,
+    **PACE_MODELS,
+}
+"""What a plan may choose: the median of the published models, or one of them."""
+
+
 @dataclass(frozen=True, slots=True)
 class SpeedBand:
     """What the published fits say together.
@@ -748,7 +785,7 @@ def pace_factor_from_timed_walk(
     slope : array_like
         Rise over run of the whole, or of each piece.
     model : str
-        Key of `PACE_MODELS`: the one the factor will be used with.
+        Key of `SPEEDS`: the one the factor will be used with.
 
     Returns
     -------
@@ -770,7 +807,7 @@ def pace_factor_from_timed_walk(
         msg = f"slope has shape {np.shape(slope)}; allowed: one value, or one for each length"
         raise ValueError(msg)
     taken = float(np.sum(possible("time_s", time_s)))
-    speed = PACE_MODELS[one_of("model", model, PACE_MODELS)](slope)
+    speed = SPEEDS[one_of("model", model, SPEEDS)](slope)
     factor = float(np.sum(length / speed)) / taken
     if math.isnan(factor):
         msg = f"slope = {slope!r} or a length or time is missing or beyond the limits of {model}"

@@ -215,8 +215,8 @@ STORM = (
 )
 UNTREATED = (
     "Untreated water: treat as the label says and wait the full time, twice as long when it is "
-    "cold or cloudy. Chlorine and iodine leave Cryptosporidium alive, chlorine dioxide needs hours for "
-    "it; boiling works. Neither tablets nor boiling remove fuel or chemicals: leave water that "
+    "cold or cloudy. Chlorine and iodine leave Cryptosporidium alive, chlorine dioxide needs hours "
+    "for it; boiling works. Neither tablets nor boiling remove fuel or chemicals: leave water that "
     "smells, shines or is near works."
 )
 PRIVATE_TAP = "Taps on private buildings: ask first; a key gives no right to the water."

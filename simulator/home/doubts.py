@@ -9,11 +9,12 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from simulator.body.catalogue import ASSUMPTIONS
+from simulator.body.effort import CAPACITY_SPREAD
 from simulator.body.energy import load_cost_spread_w
 from simulator.home.crowd import arrivals_of
 from simulator.home.crowd_records import Crowd
 from simulator.home.strain import Strain
-from simulator.home.summary import findings_of
+from simulator.home.summary import SEED, findings_of
 from simulator.home.unknown_heights import (
     STEEP_SHARE,
     Steep,
@@ -26,7 +27,7 @@ from simulator.home.unknown_heights import (
 from simulator.home.verdict import LEVELS, Findings, Verdict, findings_of_arrivals, judge
 from simulator.home.walked import Walked
 from simulator.home.warmth import afoot, halt_cold, worst_of
-from simulator.units import Units, duration
+from simulator.units import HOUR_S, Units, duration
 from simulator.walk.course import beside_traffic, coarse
 from simulator.walk.engine import simulate
 from simulator.walk.party import SWEAT_POSITIONS, pace_band
@@ -75,7 +76,7 @@ class Doubts:
     need_l_band : tuple of float
         Water needed by the lowest and by the highest of the published sweat rates [l].
     elapsed_h_band : tuple of float
-        Shortest and longest time of all ends [h].
+        Between which most walks lie with all that is assumed drawn at once [h].
     levels : dict of str to str
         Verdict at each end, by its words.
     graver : tuple of str
@@ -102,7 +103,7 @@ def ends_of(scene: Scene, walked: Walked) -> tuple[End, ...]:
         End(LOWEST, 1.0, {"sweat": SWEAT_POSITIONS["low"]}),
         End(HIGHEST, 1.0, {"sweat": SWEAT_POSITIONS["high"]}),
     ]
-    if not all(walker.timed_walk for walker in scene.plan.walker):
+    if not paces_known(scene):
         fast, slow = pace_band(manner, walked.way.course)
         ends += [End("the fastest published pace", 1.0 / fast, {})] if fast < 1.0 else []
         ends += [End("the slowest published pace", 1.0 / slow, {})] if slow > 1.0 else []
@@ -121,6 +122,85 @@ def ends_of(scene: Scene, walked: Walked) -> tuple[End, ...]:
             for per_h in (TIRING.high, TIRING.low)
         ]
     return tuple(ends)
+
+
+def paces_known(scene: Scene) -> bool:
+    """Say whether everyone has told an own pace."""
+    return all(
+        walker.timed_walk is not None or walker.level_km_h is not None
+        for walker in scene.plan.walker
+    )
+
+
+DRAWS = 48
+"""Walks drawn from all that is assumed of the time at once; the ends of the span they give differ
+by a few minutes from one set of draws to another."""
+
+SPAN = (0.1, 0.9)
+"""Shares of the drawn walks between which the span lies."""
+
+OWN_PACE_SPREAD = 0.05
+"""How far an own timed pace is off on another day, up or down; an assumption, 0.03 to 0.1."""
+
+
+def drawn_times_h(scene: Scene, walked: Walked) -> NDArray[np.float64]:
+    """Walk the way with all that is assumed of the time drawn at once.
+
+    Pace between the published ones, the dark, tiredness and what effort is kept up are drawn
+    independently, each most often near the value taken and never past the ends of its range.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    walked : Walked
+        The way as walked.
+
+    Returns
+    -------
+    (DRAWS,) float64
+        Departure to arrival [h].
+    """
+    rng = np.random.default_rng(SEED)
+    members, manner = scene.walkers.count, scene.manner
+    fast, slow = (
+        (1.0 / (1.0 + OWN_PACE_SPREAD), 1.0 / (1.0 - OWN_PACE_SPREAD))
+        if paces_known(scene)
+        else pace_band(manner, walked.way.course)
+    )
+
+    def drawn(low: float, middle: float, high: float) -> NDArray[np.float64]:
+        if not low < high:
+            return np.full(DRAWS, middle)
+        return rng.triangular(low, min(max(middle, low), high), high, DRAWS)
+
+    pace = 1.0 / drawn(fast, 1.0, slow)
+    capacity = drawn(CAPACITY_SPREAD.low, 1.0, CAPACITY_SPREAD.high)
+    columns: dict[str, Any] = {
+        name: np.repeat(drawn(low, float(np.mean(getattr(manner, name))), high), members)
+        for name, low, high in (
+            ("dark_unlit_factor", UNLIT.low, UNLIT.high),
+            ("dark_lit_factor", LIT.low, LIT.high),
+            ("fatigue_per_h", TIRING.low, TIRING.high),
+        )
+    }
+    course = coarse(walked.way.course)
+    crowd = some_of(scene.walkers, np.tile(np.arange(members), DRAWS))
+    outcome = simulate(
+        course,
+        replace(
+            crowd,
+            pace_factor=crowd.pace_factor * np.repeat(pace, members),
+            capacity_factor=crowd.capacity_factor * np.repeat(capacity, members),
+            party=np.repeat(np.arange(DRAWS), members),
+        ),
+        manner=replace(manner, **columns),
+        conditions=scene.conditions,
+        depart_epoch_s=np.full(crowd.count, scene.depart_epoch_s),
+        stops=[_moved(stop, walked.way.course, course) for stop in walked.stops],
+    )
+    hours: NDArray[np.float64] = outcome.totals[Total.CLOCK_S][::members] / HOUR_S
+    return hours
 
 
 def doubt(scene: Scene, walked: Walked, findings: Findings) -> Doubts:
@@ -142,10 +222,11 @@ def doubt(scene: Scene, walked: Walked, findings: Findings) -> Doubts:
     need = outcome.totals[Total.LOST_ML].reshape(len(ends), -1).sum(axis=1) / 1000.0
     # The plan's own need is one of the estimates too; longer steps may miss it by a few drops.
     own = float(walked.outcome.totals[Total.LOST_ML].sum()) / 1000.0
-    hours = [float(one.elapsed_h[0]) for one in (findings, *(one for _words, one in found))]
+    planned_h = float(findings.elapsed_h[0])
+    early, late = np.quantile(drawn_times_h(scene, walked), SPAN).tolist()
     return Doubts(
         need_l_band=(min(float(need[0]), own), max(float(need[1]), own)),
-        elapsed_h_band=(min(hours), max(hours)),
+        elapsed_h_band=(min(early, planned_h), max(late, planned_h)),
         levels={words: verdict.level for words, verdict in verdicts.items()},
         graver=tuple(_changes(planned, verdicts, graver=True)),
         lighter=tuple(_changes(planned, verdicts, graver=False)),
@@ -275,8 +356,8 @@ def doubt_lines(scene: Scene, walked: Walked, doubts: Doubts) -> list[str]:
             f"by the lowest and {high} by the highest of the published ones."
         ),
         (
-            f"Time: from {shortest:.1f} to {longest:.1f} h by the ends of what is assumed of pace, "
-            "dark and tiredness, one at a time."
+            f"Time: {duration(shortest)} to {duration(longest)} in eight of ten walks with pace, "
+            "dark, tiredness and effort drawn at once from what is assumed of them."
         ),
     ]
     speed = walked.way.course.length_m / float(walked.outcome.totals[Total.MOVED_S, 0])

@@ -181,6 +181,9 @@ def own_pace_factor(plan: Plan, row: int) -> float:
             where = f"{plan.source or 'plan'}: walker{number}.timed_walk"
             raise InputError(where, problem)
         factor *= timed
+    elif walker.level_km_h is not None:
+        level_m_s = float(pace.SPEEDS[plan.pace.model](0.0))
+        factor *= walker.level_km_h / 3.6 / level_m_s
     return factor * age_sex_share(plan, row)
 
 
@@ -188,7 +191,8 @@ def age_sex_share(plan: Plan, row: int) -> float:
     """Give the share that age and sex have in a walker's own pace."""
     walker = plan.walker[row]
     # A walk of one's own shows one's age already.
-    if not plan.pace.age_sex or walker.timed_walk is not None:
+    own = walker.timed_walk is not None or walker.level_km_h is not None
+    if not plan.pace.age_sex or own:
         return 1.0
     return float(pace_by_age(walker.age_y, walker.sex == "male"))
 

@@ -20,6 +20,7 @@ from simulator.body.effort import (
     is_frail,
     kept_w,
 )
+from simulator.body.exposure import HEAT_INDEX_FROM_C
 from simulator.body.heat_stress import (
     age_less_c,
     exposure_of,
@@ -63,6 +64,13 @@ MILD_C, MILD_PCT = 22.0, 50.0
 """Air of hours not walked in: any in which nobody heats up [degC, %]."""
 
 
+SUN_ADDS_C = 8.0
+"""What full sun adds to a heat index, which is told for shade [K]: up to 15 degF, US National
+Weather Service; from memory. In proportion to the sun on level ground."""
+
+FULL_SUN_W_M2 = 1000.0
+
+
 class Strain(IntEnum):
     """What is found of each walk, the rows of ``strains_of``; of its worst hour and member."""
 
@@ -98,6 +106,9 @@ class Strain(IntEnum):
     """1 where a child or an old person walks along."""
     BEYOND_AGE = 18
     """1 where someone is younger or older than the published equations reach."""
+    SUN_FELT_C = 19
+    """Highest heat index with what full sun adds to it [degC]; ``NO_HEAT_C`` where it is cool."""
+    SUN_FELT_AT_H = 20
 
 
 def strains_of(
@@ -228,6 +239,11 @@ def _heat(
     """Set the heat of each hour against what the effort and the age can bear."""
     solar = sky.radiant_w_m2 / SUN_ABSORBED_SHARE
     index = np.asarray(wbgt_c(sky.air_c, sky.humidity_pct, sky.wind_m_s, solar, sky.sun_deg))
+    hot_h = np.isfinite(rate_w) & (sky.air_c >= HEAT_INDEX_FROM_C)
+    added = SUN_ADDS_C * np.minimum(solar / FULL_SUN_W_M2, 1.0)
+    sunny = np.where(hot_h, sky.felt_c + added, np.nan)
+    _worst(result, Strain.SUN_FELT_C, Strain.SUN_FELT_AT_H, sunny, middle_h)
+    result[Strain.SUN_FELT_C] = np.where(hot_h.any(axis=0), result[Strain.SUN_FELT_C], NO_HEAT_C)
     result[Strain.WBGT_C] = NO_HEAT_C
     result[Strain.HEAT_OVER_C] = NO_HEAT_C
     result[Strain.HOT_CORE_H] = np.inf
@@ -274,6 +290,7 @@ WHEN_OF = {
     Strain.HEAT_AT_H: Strain.HEAT_OVER_C,
     Strain.FOOT_AT_H: Strain.FOOT_SHORT_CLO,
     Strain.EFFORT_AT_H: Strain.EFFORT,
+    Strain.SUN_FELT_AT_H: Strain.SUN_FELT_C,
 }
 """Rows that say when another one is at its worst."""
 

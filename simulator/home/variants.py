@@ -394,7 +394,13 @@ class WhatIf:
 
 
 def explore(
-    scene: Scene, walked: Walked, *, times: Times, findings: Findings, dusk: datetime | None
+    scene: Scene,
+    walked: Walked,
+    *,
+    times: Times,
+    findings: Findings,
+    dusk: datetime | None,
+    slow: float = 1.0,
 ) -> WhatIf:
     """Work out other settings and the ways around shut bridges."""
     depart = local_time(scene.depart_epoch_s, scene.zone)
@@ -439,9 +445,9 @@ def explore(
         sky_epoch_s=sky.start_epoch_s,
         sky_step_s=CLOCK_STEP_S,
         daylight=daylight_state(sky.values[:, 0]).astype(np.int8),
-        leave_by=latest(scene, tried, took_s, dark_s),
+        leave_by=latest(scene, tried, slow * took_s, dark_s),
         dusk=dusk if tried.size else None,
-        leave_for_home_by=latest(scene, tried, took_s, until_s),
+        leave_for_home_by=latest(scene, tried, slow * took_s, until_s),
     )
 
 

@@ -62,7 +62,12 @@ HEAT_OVER_CARE_C = 0.0
 """Wet bulb globe temperature over the limit of ISO 7243 for this effort and age from which care is
 called for [K]: where the standard itself asks for more rest."""
 
-HEAT_OVER_STAY_C, FRAIL_HEAT_OVER_STAY_C = 5.0, 3.0
+SUN_FELT_STAY_C, FRAIL_SUN_FELT_STAY_C = 46.0, 42.0
+"""Heat index with what full sun adds, from which to stay [degC]; an assumption, 44 to 50 (the
+middle of "danger" in the same table), and 40 to 45 for children and the old. Very dry heat in full
+sun passes it before the wet bulb globe temperature tells."""
+
+HEAT_OVER_STAY_C, FRAIL_HEAT_OVER_STAY_C = 4.5, 3.0
 """The same, for staying [K]; an assumption, 4 to 6: at a walking effort it comes to 30 to 31 degC,
 where armies and sports bodies call off exercise for people not used to heat (from memory). For
 children and the old an assumption, 2 to 4."""
@@ -135,9 +140,9 @@ LOAD_CARE_SHARE = 0.30
 FRAIL_LOAD_CARE_SHARE = 0.15
 """The same for children and the old: guidance for school bags is 10 to 15 % (from memory)."""
 
-SLOWED_CARE_SHARE = 0.15
+SLOWED_CARE_SHARE = 0.1
 """Time on foot that comes of going slower to keep the effort up, from which care is called for; an
-assumption, 0.1 to 0.25."""
+assumption, 0.05 to 0.2."""
 
 EFFORT_CARE, EFFORT_STAY = 1.05, 1.25
 """Metabolic rate of an hour over the one that can be kept up for the whole walk, at the slowest
@@ -267,7 +272,7 @@ def calm_strain(count: int = 1) -> NDArray[np.float64]:
         Nothing anywhere.
     """
     strain = np.zeros((len(Strain), count))
-    strain[Strain.WBGT_C] = strain[Strain.HEAT_OVER_C] = NO_HEAT_C
+    strain[[Strain.WBGT_C, Strain.HEAT_OVER_C, Strain.SUN_FELT_C]] = NO_HEAT_C
     strain[Strain.HOT_CORE_H] = np.inf
     return strain
 
@@ -614,6 +619,21 @@ def _shade_heat_words(findings: Findings, level: int, units: Units) -> str:
     return f"it feels like {hot} in the shade ({when}): walk in the cool hours, in shade"
 
 
+def _sun_felt(findings: Findings) -> NDArray[np.int8]:
+    stay = _frail(findings, FRAIL_SUN_FELT_STAY_C, SUN_FELT_STAY_C)
+    known = np.nan_to_num(findings.strain[Strain.SUN_FELT_C], nan=-math.inf)
+    return np.where(known >= stay, STAY, CALM).astype(np.int8)
+
+
+def _sun_felt_words(findings: Findings, _level: int, units: Units) -> str:
+    hot = units.degrees(_value(findings, Strain.SUN_FELT_C))
+    when = _at(findings, _value(findings, Strain.SUN_FELT_AT_H))
+    return (
+        f"it feels like {hot} in the sun ({when}): heat stroke is possible; wait in a cool place "
+        "for evening or another day"
+    )
+
+
 def _wind(findings: Findings) -> NDArray[np.int8]:
     care = _frail(findings, FRAIL_WIND_CARE_M_S, WIND_CARE_M_S)
     stay = _frail(findings, FRAIL_WIND_STAY_M_S, WIND_STAY_M_S)
@@ -953,6 +973,7 @@ RULES = (
     Rule("other", _no_index, _no_index_words),
     Rule("heat", _hot_core, _hot_core_words),
     Rule("heat", _sun_heat, _sun_heat_words),
+    Rule("heat", _sun_felt, _sun_felt_words),
     Rule("heat", _shade_heat, _shade_heat_words),
     Rule("wind and rain", _wind, _wind_words),
     Rule("wind and rain", _ice, _ice_words),

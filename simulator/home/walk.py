@@ -136,12 +136,26 @@ def answer(
     told = walk.summary["water"] | water.summary
     walk = replace(walk, water=water, summary=walk.summary | {"water": told})
     tell("trying other hours, paces and bridges")
-    what_if = explore(scene, walked, times=times, findings=findings, dusk=walk.sun["civil_dusk"])
+    # A departure that must be home in time is told for the slow end of the span.
+    planned_h, slow_h = summary["time"]["elapsed_h"], summary["time"]["elapsed_h_band"][1]
+    slow = max(slow_h / planned_h, 1.0)
+    what_if = explore(
+        scene,
+        walked,
+        times=times,
+        findings=findings,
+        dusk=walk.sun["civil_dusk"],
+        slow=slow,
+    )
     route = walk.summary["route"] | {"main_bridge": what_if.main_bridge()}
     leave_by = None if what_if.leave_by is None else what_if.leave_by.isoformat()
     elapsed_s = float(walked.outcome.totals[Total.CLOCK_S, 0])
-    home_by = home_by_told(scene, elapsed_s, what_if.leave_for_home_by, asked=True)
-    time = walk.summary["time"] | {"leave_by": leave_by, "home_by": home_by}
+    home_by = home_by_told(scene, elapsed_s, what_if.leave_for_home_by, asked=True, slow=slow)
+    time = walk.summary["time"] | {
+        "leave_by": leave_by,
+        "leave_by_margin_h": slow_h - planned_h,
+        "home_by": home_by,
+    }
     return replace(walk, what_if=what_if, summary=walk.summary | {"route": route, "time": time})
 
 

@@ -185,7 +185,7 @@ def latest(
 
 
 def home_by_told(
-    scene: Scene, elapsed_s: float, leave: datetime | None, *, asked: bool
+    scene: Scene, elapsed_s: float, leave: datetime | None, *, asked: bool, slow: float = 1.0
 ) -> dict[str, Any] | None:
     """Tell whether the plan is home by the hour it names, and when to leave for it."""
     until = home_until_s(scene)
@@ -197,7 +197,7 @@ def home_by_told(
         "late_min": late_s / 60.0,
     }
     if asked:
-        if late_s <= 0.0:
+        if scene.depart_epoch_s + slow * elapsed_s <= until:
             # Between the quarter hours that were tried lies the planned departure itself.
             own = local_time(scene.depart_epoch_s, scene.zone)
             leave = own if leave is None else max(leave, own)

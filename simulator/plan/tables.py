@@ -633,6 +633,18 @@ class Walker(PlanTable):
             why="outside it is not walking",
         ),
     ] = 1.0
+    level_km_h: Annotated[
+        Number | None,
+        described(
+            "own speed on level ground, kept for an hour or more; scales the model of pace, which "
+            "pace_factor then multiplies",
+            unit="km/h",
+            low=1.5,
+            high=9,
+            why="outside it is not walking",
+            example="4.5",
+        ),
+    ] = None
     timed_walk: Annotated[
         TimedWalk | None,
         described(
@@ -918,14 +930,15 @@ class Pace(PlanTable):
 
     model: Annotated[
         Literal[
+            "middle",
             "tobler_1993",
             "irmischer_clarke_2018",
             "campbell_2019",
             "campbell_2022",
             "naismith_1892",
         ],
-        described("published function of the slope"),
-    ] = "tobler_1993"
+        described("published function of the slope; middle is their median"),
+    ] = "middle"
     surface: Annotated[Switch, described("slower on soft and rough ground")] = True
     stairs: Annotated[Switch, described("stairs at stair speed")] = True
     load: Annotated[Switch, described("slower with a load")] = True

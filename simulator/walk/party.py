@@ -31,7 +31,7 @@ class Manner:
     Attributes
     ----------
     model : str
-        Key of ``simulator.body.pace.PACE_MODELS``.
+        Key of ``simulator.body.pace.SPEEDS``.
     surface, stairs, load, dark, fatigue : bool
         Whether each effect on pace is counted.
     dark_unlit_factor, dark_lit_factor : float or (n,) float64
@@ -89,19 +89,26 @@ class Manner:
         return 60.0 * self.rest_min_per_h * pace.strictest(self.limits).rest_factor
 
 
+MIDDLE_SLOPES = (-0.30, 0.30)
+"""Slopes that at least four of the published models reach."""
+
+
 def pace_limits(model: str) -> tuple[float, float]:
     """Give the least and the greatest slope that a pace model's source reaches.
 
     Parameters
     ----------
     model : str
-        Key of ``PACE_MODELS``.
+        Key of ``SPEEDS``.
 
     Returns
     -------
     tuple of float
         Rise over run; infinite where no limit is stated.
     """
+    if model == pace.MIDDLE:
+        # Where most of the models reach; beyond it the slower of the border and Tobler's curve.
+        return MIDDLE_SLOPES
     for limit in (fits.FIT_LIMITS | pace.LIMITS).get(model, ()):
         if limit.quantity == "slope":
             return limit.low, limit.high
@@ -114,7 +121,7 @@ def slope_speed_m_s(
     """Give the speed by slope alone, on stairs by the stair speed."""
     low, high = pace_limits(manner.model)
     bounded = np.clip(slope, low, high)
-    speed = np.asarray(pace.PACE_MODELS[manner.model](bounded), dtype=np.float64)
+    speed = np.asarray(pace.SPEEDS[manner.model](bounded), dtype=np.float64)
     beyond = bounded != slope
     if beyond.any():
         # Steeper than the model reaches: never faster than at its border, nor than Tobler's curve.
@@ -283,7 +290,7 @@ def pace_band(manner: Manner, course: Course) -> tuple[float, float]:
                 / slope_speed_m_s(replace(manner, model=name), course.slope, course.stairs)
             ).sum()
         )
-        for name in pace.PACE_MODELS
+        for name in {**pace.PACE_MODELS, manner.model: None}
     }
     own = times[manner.model]
     return min(times.values()) / own, max(times.values()) / own

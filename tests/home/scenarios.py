@@ -210,7 +210,7 @@ def scenarios() -> tuple[Scenario, ...]:
         Scenario(
             "35 °C under cloud",
             CARE,
-            "heat",
+            "feels like",
             weather=sky(35, humidity_pct=30, cloud_pct=100),
             depart=DAY,
         ),
@@ -409,7 +409,7 @@ def write(scenario: Scenario, folder: Path) -> Path:
 def _heights(scenario: Scenario, path: Path, length_deg: float) -> None:
     import numpy as np
     import rasterio
-    from rasterio.transform import from_origin
+    from rasterio import Affine
 
     ascent_m, slope = scenario.climb
     cell = 0.0003
@@ -421,7 +421,7 @@ def _heights(scenario: Scenario, path: Path, length_deg: float) -> None:
     values = np.repeat(height[:, None], 60, axis=1).astype("float32")
     with rasterio.open(
         path, "w", driver="GTiff", height=rows, width=60, count=1, dtype="float32",
-        crs="EPSG:4326", transform=from_origin(WEST - 0.009, north, cell, cell),
+        crs="EPSG:4326", transform=Affine(cell, 0.0, WEST - 0.009, 0.0, -cell, north),
     ) as out:  # fmt: skip
         out.write(values, 1)
 

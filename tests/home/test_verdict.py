@@ -91,8 +91,11 @@ WALK, CARE, STAY = LEVELS
         # ISO 7243: over the limit; five degrees over, a stated assumption.
         ({"HEAT_OVER_C": -0.1}, WALK),
         ({"HEAT_OVER_C": 0.1}, CARE),
-        ({"HEAT_OVER_C": 4.9}, CARE),
-        ({"HEAT_OVER_C": 5.0}, STAY),
+        ({"HEAT_OVER_C": 4.4}, CARE),
+        ({"HEAT_OVER_C": 4.5}, STAY),
+        ({"SUN_FELT_C": 45.0}, WALK),
+        ({"SUN_FELT_C": 46.5}, STAY),
+        ({"SUN_FELT_C": 43.0, "FRAIL": 1.0}, STAY),
         ({"HEAT_OVER_C": 3.1, "FRAIL": 1.0}, STAY),
         # ISO 7933: a core of 38 degC is the limit, whenever it comes.
         ({"HOT_CORE_H": 3.0}, STAY),
@@ -174,7 +177,8 @@ def test_every_reason_says_what_to_do() -> None:
     )
     worst = found(
         loss_pct=5.0, short_ml=3000.0, first_short_h=2.0, coldest_felt_c=-30.0, hottest_felt_c=41.0,
-        HEAT_OVER_C=6.0, HOT_CORE_H=2.0, WIND_M_S=30.0, RAIN_MM_H=60.0, ICE_MM=3.0, SNOW_MM=30.0,
+        HEAT_OVER_C=6.0, SUN_FELT_C=50.0,
+        HOT_CORE_H=2.0, WIND_M_S=30.0, RAIN_MM_H=60.0, ICE_MM=3.0, SNOW_MM=30.0,
         unlit_h=3.0, light_short_h=3.0, elapsed_h=20.0, halt_short_clo=1.0, halt_h=9.0,
         halt_open=True, busy_dark_km=3.0, fords=1.0, event="flood", FOOT_SHORT_CLO=2.0,
         LOAD_SHARE=0.5, EFFORT=1.5, BEYOND_AGE=1.0, unpriced=("water_ml of 'flask'",),

@@ -275,7 +275,9 @@ def _leave_by(summary: dict[str, Any], depart: datetime, *, asked: bool) -> Figu
     if latest is None:
         return Figure(label, "no hour", f"too long for this day: dark from {dark}")
     when = datetime.fromisoformat(str(latest))
-    return Figure(label, clock_words(when, depart), f"to be home by dark, {dark}")
+    margin = number(summary["time"].get("leave_by_margin_h", 0.0))
+    spare = f", with {duration(margin)} for a slow walk" if margin > 0.0 else ""
+    return Figure(label, clock_words(when, depart), f"to be home by dark, {dark}{spare}")
 
 
 def home_by_words(summary: dict[str, Any], depart: datetime) -> str:

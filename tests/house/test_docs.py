@@ -48,7 +48,7 @@ def test_the_readme_opens_with_the_job_and_two_commands(root: Path) -> None:
     blocks = re.findall(r"```\n(.*?)\n```", commands, flags=re.DOTALL)
     assert blocks == [
         "python3 -m venv .venv && .venv/bin/pip install . && .venv/bin/walkhome demo",
-        ".venv/bin/pip install '.[test]' && .venv/bin/pytest",
+        ".venv/bin/pip install '.[test]' && .venv/bin/pytest -n auto",
     ]
 
 

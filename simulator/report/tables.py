@@ -381,7 +381,7 @@ def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
             Hour(
                 letter=hour_letter(index),
                 start=clock_words(start, depart),
-                place=clean(row["place"], longest=60),
+                place=clean(_street(str(row["place"])), longest=60),
                 along=f"{number(row['distance_so_far_km']) * 1000.0 / units.long_m:.1f}",
                 climb=_climb(number(row["ascent_m"]), number(row["descent_m"]), units),
                 pause=f"{pause:.0f}" if math.isfinite(pause) and round(pause) else NOTHING,
@@ -398,6 +398,17 @@ def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
             )
         )
     return tuple(rows)
+
+
+def _street(place: str) -> str:
+    """Say a street without a name as the directions do."""
+    if not place.startswith(NO_NAME):
+        return place
+    return street_words("", place.removeprefix(NO_NAME).rstrip(")"))
+
+
+NO_NAME = "(unnamed "
+"""How the ledger calls a street without a name, before its class."""
 
 
 def _clothes(row: Mapping[Any, Any]) -> str:

@@ -125,6 +125,10 @@ def axes_size_pt(ax: Axes) -> tuple[float, float]:
 
 
 _BEYOND_HUNDREDTHS = re.compile(r"(?<=\.\d\d)\d+")
+_BEYOND_TENTHS = re.compile(r"(?<=\.\d)\d+")
+_LONG_PATH = 3000
+"""A path of more characters is drawn to a tenth of a point, others to a hundredth."""
+
 _PATH_DATA = re.compile(r' (?:d|x|y|transform)="[^"]*"')
 _NAMESPACES = {"": "http://www.w3.org/2000/svg", "xlink": "http://www.w3.org/1999/xlink"}
 _DRAWN = frozenset(
@@ -151,7 +155,12 @@ def svg_text(ax: Axes, *, prefix: str, title: str = "", description: str = "") -
     for space, uri in _NAMESPACES.items():
         ET.register_namespace(space, uri)
     text = ET.tostring(root, encoding="unicode")
-    return _PATH_DATA.sub(lambda found: _BEYOND_HUNDREDTHS.sub("", found.group()), text)
+
+    def shortened(found: re.Match[str]) -> str:
+        path = found.group()
+        return (_BEYOND_TENTHS if len(path) > _LONG_PATH else _BEYOND_HUNDREDTHS).sub("", path)
+
+    return _PATH_DATA.sub(shortened, text)
 
 
 def _local(tag: str) -> str:

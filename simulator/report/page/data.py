@@ -98,6 +98,21 @@ def live_data(walk: Walk, *, plane: Plane | None = None) -> dict[str, Any]:
     }
 
 
+def packed(data: dict[str, Any]) -> dict[str, Any]:
+    """Write the ground's lines as steps from point to point, which takes half the room."""
+    ground = data["ground"]
+    lines = [{**line, "x": _steps(line["x"]), "y": _steps(line["y"])} for line in ground["lines"]]
+    return {**data, "ground": {**ground, "lines": lines}}
+
+
+def _steps(values: list[int | None]) -> list[int | None]:
+    last, steps = 0, []
+    for value in values:
+        steps.append(None if value is None else value - last)
+        last = last if value is None else value
+    return steps
+
+
 def as_script_data(data: dict[str, Any]) -> str:
     """Write data as JSON that no HTML parser can mistake for markup."""
     text = json.dumps(data, ensure_ascii=True, separators=(",", ":"), allow_nan=False)

@@ -20,7 +20,7 @@ from simulator.report.figures.alt import (
 from simulator.report.figures.map import fitting_height_in, route_map
 from simulator.report.figures.profile import ledger, profile, refill_strip
 from simulator.report.figures.style import ROLES, svg_text
-from simulator.report.page.data import as_script_data, live_data
+from simulator.report.page.data import as_script_data, live_data, packed
 from simulator.report.paper.sheet import sheet_of
 from simulator.report.paper.timeline import NAMES
 from simulator.report.subject import Walk
@@ -90,7 +90,7 @@ def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
         dark=DARK,
         live=live,
         # `as_script_data` leaves no character that could end the element; scripts are our own.
-        live_json=Markup(as_script_data(live)),  # noqa: S704
+        live_json=Markup(as_script_data(packed(live))),  # noqa: S704
         script=Markup(script),  # noqa: S704
         script_digest=_digest(script),
     )

@@ -140,8 +140,13 @@
     layers[name] = make("path", name);
     ground.append(layers[name]);
   }
+  // Lines of the ground are written as steps from point to point.
+  function summed(steps) {
+    let sum = 0;
+    return steps.map((step) => (step === null ? null : (sum += step)));
+  }
   for (const line of [...data.ground.lines].reverse()) {
-    ground.prepend(make("path", `street ${line.colour}`, { d: lineOf(line.x, line.y), style: `stroke-width:${Math.max(line.width * 1.3, 0.6)}px` }));
+    ground.prepend(make("path", `street ${line.colour}`, { d: lineOf(summed(line.x), summed(line.y)), style: `stroke-width:${Math.max(line.width * 1.3, 0.6)}px` }));
   }
   for (const area of data.ground.areas) {
     ground.prepend(make("path", `area ${area.kind}`, { d: area.x.map((xs, row) => ring(xs, area.y[row])).join("") }));

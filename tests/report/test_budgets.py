@@ -100,7 +100,7 @@ def test_all_four_budgets_and_their_key_are_on_paper(walk: FixtureWalk) -> None:
     for words in (
         "water L",
         "food kcal",
-        "lamp light hours",
+        "lamp left hours",
         "warmth clo",
         "Frame: what was packed",
     ):

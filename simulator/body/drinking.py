@@ -38,7 +38,17 @@ DO_NOT_RATION: Final = (
 
 
 def unfelt_ml(mass_kg: ArrayLike) -> Floats:
-    """Give the water that a body may lack before it counts as a shortage [mL].
+    """Give the water that a body may lack before it counts as a shortage.
+
+    Parameters
+    ----------
+    mass_kg : array_like
+        Body mass [kg].
+
+    Returns
+    -------
+    float64 array
+        Lack that is not felt [mL].
 
     Examples
     --------

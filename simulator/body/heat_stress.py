@@ -143,7 +143,7 @@ def wbgt_c(
     Examples
     --------
     >>> round(float(wbgt_c(35, 40, 1.27, 900, 64.5)), 1)
-    33.1
+    33.2
     """
     from thermofeel import calculate_wbgt_liljegren
 
@@ -326,7 +326,7 @@ def radiant_c(air_c: ArrayLike, absorbed_w_m2: ArrayLike) -> Floats:
     Examples
     --------
     >>> round(float(radiant_c(35.0, 120.0)))
-    58
+    57
     """
     air_k = floats(air_c) + KELVIN
     gain = np.maximum(floats(absorbed_w_m2), 0.0) / (

@@ -40,13 +40,12 @@ from simulator.home.warmth import (
     hours_of,
     keeps_dry,
     on_foot,
-    weather_at,
     windproof_of,
 )
 from simulator.supply.refills import Stops
 from simulator.units import HOUR_S
 from simulator.walk.account import Lack, first_lack, lacks_of
-from simulator.walk.conditions import Moment
+from simulator.walk.conditions import Moment, weather_at
 from simulator.walk.course import Course, beside_traffic, coarse, steps_at
 from simulator.walk.engine import simulate
 from simulator.walk.halts import next_first_light

@@ -18,10 +18,10 @@ import pandas as pd
 from simulator.body import energy, water
 from simulator.body.drinking import unfelt_ml
 from simulator.ground.hours import open_at
-from simulator.home.warmth import weather_at
 from simulator.supply.bottle import Treatment
 from simulator.supply.refills import StopPlan, Stops, choose_stops, plan_stops
 from simulator.units import HOUR_S, percent
+from simulator.walk.conditions import weather_at
 from simulator.walk.ledger import ledger_of, local_time
 from simulator.walk.party import level_speed_m_s
 from simulator.walk.records import Doing, Dosing, Stop, Total
@@ -547,7 +547,32 @@ def stop_at(
     method: int,
     carried_on: bool,
 ) -> Stop:
-    """Turn a choice into a stop for the engine, drinking ahead left out."""
+    """Turn a choice into a stop for the engine, drinking ahead left out.
+
+    Parameters
+    ----------
+    scene : Scene
+        What was loaded.
+    kit : Kit
+        What the bag has for making water fit to drink.
+    members : int
+        How many fill their bottles.
+    place : int
+        Row of the place.
+    step : int
+        Step of the way that the stop follows.
+    off_m : float
+        How far the place lies off the way [m].
+    method : int
+        Treatment of the kit; below zero for none.
+    carried_on : bool
+        Whether one walks on while treated water stands.
+
+    Returns
+    -------
+    Stop
+        For the engine.
+    """
     service_s, dosing = float(scene.places.service_s[place]), Dosing()
     if method >= 0:
         treatment = kit.treatments[method]

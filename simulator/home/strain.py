@@ -30,9 +30,9 @@ from simulator.body.heat_stress import (
 )
 from simulator.body.warmth import BODY_WIND_SHARE, HALT_W_M2
 from simulator.body.water import body_area_m2
-from simulator.home.warmth import Afoot, hours_of, weather_at
+from simulator.home.warmth import Afoot, hours_of
 from simulator.units import HOUR_S
-from simulator.walk.conditions import CLOCK_STEP_S, SUN_ABSORBED_SHARE
+from simulator.walk.conditions import CLOCK_STEP_S, SUN_ABSORBED_SHARE, weather_at
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray

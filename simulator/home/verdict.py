@@ -18,6 +18,7 @@ from simulator.body.drinking import dehydration_step
 from simulator.home.strain import NO_HEAT_C, Strain
 from simulator.units import HOUR_S, Units
 from simulator.walk.account import Account, What
+from simulator.walk.records import LONG_CARE_H, LONG_STAY_H
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -104,10 +105,6 @@ falls, and loses the way."""
 UNLIT_CARE_H = 0.5
 """Time on unlit ways in the dark, lamp or not, that calls for care [h]; an assumption, 0.25 to
 1."""
-
-LONG_CARE_H, LONG_STAY_H = 10.0, 18.0
-"""A long day on foot for people not used to it, an assumption, 8 to 12; and a planner's longest
-allowance for about 25 km, common practice [h]."""
 
 FRAIL_LONG_CARE_H, FRAIL_LONG_STAY_H = 8.0, 14.0
 """The same for children and the old [h]; assumptions, 6 to 10 and 12 to 16: a working day, and a

@@ -8,12 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from simulator.home.verdict import LONG_CARE_H
 from simulator.sky.clock import to_epoch_s
 from simulator.units import DAY_S, HOUR_S
 from simulator.walk.engine import simulate
 from simulator.walk.ledger import local_time, segments_table
-from simulator.walk.records import Doing, Total, some_of
+from simulator.walk.records import LONG_CARE_H, Doing, Total, some_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence

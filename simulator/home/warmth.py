@@ -24,9 +24,9 @@ from simulator.body.warmth import (
 from simulator.body.water import body_area_m2
 from simulator.ground.kinds import PLACE_RULES
 from simulator.units import HOUR_S, Units
-from simulator.walk.conditions import Moment, differing
+from simulator.walk.conditions import weather_at
 from simulator.walk.ledger import Ledger, ledger_of
-from simulator.walk.records import Doing, Total, some_of
+from simulator.walk.records import Doing, Total
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -175,18 +175,6 @@ def _whole_hours(
     blended = share * rate_w_m2[1:] + (1.0 - share) * rate_w_m2[:-1]
     part = (share > 0.0) & (share < 1.0)
     return np.concatenate([rate_w_m2[:1], np.where(part, blended, rate_w_m2[1:])])
-
-
-def weather_at(
-    conditions: Conditions, epoch_s: NDArray[np.float64], error: WeatherError | None
-) -> Moment:
-    """Look the weather of walks up at several instants each."""
-    moment = conditions.at(epoch_s.ravel())
-    if error is not None:
-        moment = differing(
-            moment, some_of(error, np.tile(np.arange(epoch_s.shape[1]), len(epoch_s)))
-        )
-    return Moment(*(column.reshape(epoch_s.shape) for column in moment))
 
 
 def worst_of(lack_clo: NDArray[np.float64]) -> NDArray[np.float64]:

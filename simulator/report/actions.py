@@ -125,9 +125,9 @@ class Action:
     text: str
 
 
-def about(when: datetime, *, minutes: int = ABOUT_MIN, up: bool | None = None) -> datetime:
-    """Round a clock time to whole minutes of some number: nearest, or always up or down."""
-    step = timedelta(minutes=minutes)
+def about(when: datetime, *, step_min: int = ABOUT_MIN, up: bool | None = None) -> datetime:
+    """Round a clock time to steps of some minutes: to the nearest, or always up or down."""
+    step = timedelta(minutes=step_min)
     floor = when.replace(minute=0, second=0, microsecond=0)
     steps = (when - floor) / step
     whole = round(steps) if up is None else math.ceil(steps) if up else math.floor(steps)
@@ -141,8 +141,8 @@ def arrival_of(summary: Mapping[str, Any], track: Track) -> Arrival:
     band = time.get("elapsed_h_band") or summary.get("heights", {}).get("time_h_band")
     low, high = (number(end) for end in band) if band else (planned_h, planned_h)
     likely = about(track.clock(planned_h * HOUR_S))
-    early = about(track.clock(min(low, planned_h) * HOUR_S), minutes=SPAN_MIN, up=False)
-    late = about(track.clock(max(high, planned_h) * HOUR_S), minutes=SPAN_MIN, up=True)
+    early = about(track.clock(min(low, planned_h) * HOUR_S), step_min=SPAN_MIN, up=False)
+    late = about(track.clock(max(high, planned_h) * HOUR_S), step_min=SPAN_MIN, up=True)
     if not band:
         early = late = likely
     return Arrival(early, likely, late, track.clock(0.0))

@@ -151,6 +151,20 @@ def filled_treated_ml(
 def used_ml(treated_ml: Amounts | float, dose_ml: float, left_ml: Amounts | float) -> Amounts:
     """Say how much treatment an amount of water uses up: whole doses, never more than is left.
 
+    Parameters
+    ----------
+    treated_ml : float or ndarray
+        Water to treat [mL].
+    dose_ml : float
+        Water that one dose treats [mL]; 0 where any amount may be treated.
+    left_ml : float or ndarray
+        Water that can still be treated [mL].
+
+    Returns
+    -------
+    ndarray
+        Treatment used [mL].
+
     Examples
     --------
     >>> float(used_ml(600.0, 500.0, 5000.0))

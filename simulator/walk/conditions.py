@@ -9,6 +9,7 @@ import numpy as np
 
 from simulator.body.exposure import felt_c
 from simulator.sky.sun import elevation_series, solar_w_m2
+from simulator.walk.records import some_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -202,3 +203,30 @@ def conditions_over(
         message = "the weather does not cover the start"
         raise ValueError(message)
     return Conditions(start_epoch_s=start_epoch_s, values=values[:known])
+
+
+def weather_at(
+    conditions: Conditions, epoch_s: NDArray[np.float64], error: WeatherError | None
+) -> Moment:
+    """Look the weather of walks up at several instants each.
+
+    Parameters
+    ----------
+    conditions : Conditions
+        Sun and weather by the clock.
+    epoch_s : (H, N) float64
+        Instants of N walks [s].
+    error : WeatherError or None
+        How the walks' weather differs.
+
+    Returns
+    -------
+    Moment
+        Of (H, N) values each.
+    """
+    moment = conditions.at(epoch_s.ravel())
+    if error is not None:
+        moment = differing(
+            moment, some_of(error, np.tile(np.arange(epoch_s.shape[1]), len(epoch_s)))
+        )
+    return Moment(*(column.reshape(epoch_s.shape) for column in moment))

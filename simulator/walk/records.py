@@ -13,6 +13,10 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+LONG_CARE_H, LONG_STAY_H = 10.0, 18.0
+"""A long day on foot for people not used to it, an assumption, 8 to 12; and a planner's longest
+allowance for about 25 km, common practice [h]."""
+
 CHILL_CARE_C = 0.0
 """Felt temperature below which uncovered hands and face need care [degC]; an assumption."""
 

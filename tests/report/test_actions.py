@@ -34,7 +34,7 @@ def test_clock_times_are_rounded_to_what_can_be_known(
     clock: str, minutes: int, up: bool | None, said: str
 ) -> None:
     when = datetime.fromisoformat(f"2026-10-12T{clock}:00-03:00")
-    assert f"{about(when, minutes=minutes, up=up):%H:%M}" == said
+    assert f"{about(when, step_min=minutes, up=up):%H:%M}" == said
 
 
 def test_arrival_is_a_span_that_holds_the_plan_and_is_rounded_outward(walk: FixtureWalk) -> None:

@@ -18,6 +18,7 @@ from data.invented.papers import BAG, plan_text
 from data.invented.places import put
 from data.invented.terrain import CELL_M, heights_grid, write_raster
 from data.invented.town import SEED, Town, build
+from data.invented.weather import write_year
 
 DEMO = Path(__file__).parent / "demo"
 
@@ -45,7 +46,7 @@ def drawing_of(town: Town) -> Drawing:
 
 
 def make(folder: Path) -> None:
-    """Write the four files of the demo place into a folder."""
+    """Write the five files of the demo place into a folder."""
     folder.mkdir(parents=True, exist_ok=True)
     town = build()
     write(drawing_of(town), folder / "town.osm.pbf")
@@ -63,6 +64,7 @@ def make(folder: Path) -> None:
     )
     (folder / "plan.toml").write_text(plan, encoding="utf-8", newline="\n")
     (folder / "bag.csv").write_text(BAG, encoding="utf-8", newline="\n")
+    write_year(folder / "year.epw")
 
 
 if __name__ == "__main__":

@@ -226,7 +226,7 @@ def require_writable_folder(folder: Path) -> None:
     Raises
     ------
     InputError
-        When it is a file, its parent does not exist, or nothing can be written there.
+        When it is a file, a file stands in its place on the way there, or nothing can be written.
     """
     where = f"output folder {shown_path(folder)}"
     try:
@@ -235,12 +235,12 @@ def require_writable_folder(folder: Path) -> None:
         raise InputError(where, f"cannot be ({fault.strerror}); give another with --out") from None
     if os.path.lexists(folder) and not folder.is_dir():
         raise InputError(where, "found a file of this name; give another folder with --out")
-    existing = folder if folder.is_dir() else folder.absolute().parent
+    # Folders that are missing on the way there are made with it.
+    existing = next(
+        path for path in (folder.absolute(), *folder.absolute().parents) if path.exists()
+    )
     if not existing.is_dir():
-        problem = (
-            f"found no folder {shown_path(existing)} to make it in; make it, or give another with "
-            "--out"
-        )
+        problem = f"found a file {shown_path(existing)} where a folder must be; give another --out"
         raise InputError(where, problem)
     try:
         with tempfile.TemporaryFile(dir=existing):
@@ -322,6 +322,7 @@ def staged(folder: Path, *, replaces: Sequence[str] = ()) -> Iterator[Path]:
     require_writable_folder(folder)
     made = not folder.exists()
     parent = folder.absolute().parent if made else folder
+    parent.mkdir(parents=True, exist_ok=True)
     _sweep(parent)
     lent = Path(tempfile.mkdtemp(dir=parent, prefix=STAGE))
     stage = lent / "files"

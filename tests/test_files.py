@@ -93,11 +93,20 @@ def test_a_failure_between_leaves_the_folder_as_it_was(tmp_path: Path) -> None:
 def test_an_output_folder_that_cannot_be_is_refused_before_any_work(tmp_path: Path) -> None:
     (tmp_path / "file").write_text("x")
     (tmp_path / "link").symlink_to(tmp_path / "nowhere")
-    for folder in (tmp_path / "file", tmp_path / "file" / "out", tmp_path / "no" / "out",
-                   tmp_path / "link"):  # fmt: skip
+    for folder in (tmp_path / "file", tmp_path / "file" / "out", tmp_path / "link"):
         with pytest.raises(InputError, match="output folder"):
             require_writable_folder(folder)
     assert listing(tmp_path) == ["file", "link"]
+
+
+def test_folders_missing_on_the_way_are_made_with_the_files_and_not_before(tmp_path: Path) -> None:
+    out = tmp_path / "no" / "such" / "out"
+    require_writable_folder(out)
+    assert listing(tmp_path) == []
+    with staged(out) as stage:
+        (stage / "a.txt").write_text("a")
+    assert (out / "a.txt").read_text() == "a"
+    assert listing(out.parent) == ["out"]
 
 
 # Root may write to a folder without write permission, so the refusal is provoked by the error that

@@ -357,11 +357,27 @@ def _points(scene: Scene, course: Course) -> list[_Found]:
         last_m = -np.inf
         for step in np.flatnonzero(where).tolist():
             at_m = float(course.distance_m[step])
+            walked = segment[step - 1 : step + 1]
+            if kind == "big road" and on_busy[step] and _own_road(scene, int(node[step]), walked):
+                continue
             if at_m - last_m > CARRIAGEWAYS_M:
                 name = "" if kind == "level crossing" else _road_at(scene, int(node[step]), segment)
                 found.append(_Found(kind, step, at_m, at_m, name))
             last_m = at_m
     return found
+
+
+def _own_road(scene: Scene, node: int, walked: NDArray[np.int32]) -> bool:
+    """Whether all the big road at a point is the one that is walked along: nothing is crossed."""
+    streets = scene.streets
+    there = np.flatnonzero((streets.tail == node) | (streets.head == node))
+    own = {streets.ways.name[row] for row in streets.way[walked].tolist()}
+    others = [
+        row
+        for row in streets.way[np.setdiff1d(there, walked)].tolist()
+        if HIGHWAYS[streets.ways.highway[row]] in BUSY
+    ]
+    return "" not in own and all(streets.ways.name[row] in own for row in others)
 
 
 def _road_at(scene: Scene, node: int, used: NDArray[np.int32]) -> str:

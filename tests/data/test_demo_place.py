@@ -24,7 +24,7 @@ from shapely.geometry.base import BaseGeometry
 
 ROOT = Path(__file__).parents[2]
 DEMO = ROOT / "data" / "demo"
-FILES = ("town.osm.pbf", "heights.tif", "plan.toml", "bag.csv")
+FILES = ("town.osm.pbf", "heights.tif", "plan.toml", "bag.csv", "year.epw")
 Tags = dict[str, str]
 
 # Kinds of way a person may not or cannot walk; a rule of thumb, kept apart from the program's.

@@ -179,6 +179,8 @@ def test_crossing_a_big_road_is_told_and_walking_along_one_is_not(street: Street
     # Two big roads that cross: the one not walked along is named.
     told = street([big] * 4, across={2: big | {"name": "Ring"}})
     assert [one["street"] for one in told] == ["Ring"]
+    # Other carriageways of the road that is walked along are not crossed by walking on.
+    assert street([big] * 4, across={2: big}) == []
 
 
 def test_near_stretches_are_one_and_far_ones_are_two(street: Street) -> None:
@@ -203,7 +205,7 @@ def test_every_entry_has_its_letter_clock_time_and_advice(street: Street) -> Non
     told = street([{"tunnel": "yes"}, {}, {"ford": "yes"}, {}, BARE_ROAD])
     assert [one["mark"] for one in told] == ["a", "b", "c"]
     for one in told:
-        assert one["words"] == KINDS[one["kind"]].words
+        assert one["words"] == KINDS[one["kind"]].words.format(sidewalk="pavement")
         assert one["advice"] == KINDS[one["kind"]].advice
         assert one["from_km"] <= one["to_km"]
     clocks = [one["reached"] for one in told]

@@ -116,11 +116,16 @@ def run_year(chosen: argparse.Namespace) -> int:
     plan = read_plan(chosen)
 
     def work(stages: Stages) -> Told:
+        from simulator.demo import YEAR_NAME, demo_folder, on_demo_place
         from simulator.questions.year import year
         from simulator.report.year import write_year, year_json, year_text
 
         bags = dict(chosen.bag) or None
-        answer = year(plan, weather=chosen.weather, bags=bags, progress=stages)
+        weather = chosen.weather
+        if weather is None and plan.weather.file is None and on_demo_place(plan.map.extract):
+            # The invented place has an invented year, so that the question can be tried at once.
+            weather = demo_folder() / YEAR_NAME
+        answer = year(plan, weather=weather, bags=bags, progress=stages)
         stages("writing the files")
         written = write_year(answer, chosen.out, page=chosen.page or plan.choices.page)
         return Told(partial(year_json, answer), partial(year_text, answer, written=written))

@@ -15,7 +15,6 @@ import numpy as np
 import pandas as pd
 
 from simulator.bag.items import carried, read_items
-from simulator.demo import YEAR_NAME, demo_folder, on_demo_place
 from simulator.errors import InputError
 from simulator.home import verdict as one
 from simulator.home.crowd import Hours, walk_crowd
@@ -283,12 +282,7 @@ def year(
 
 
 def _with_typical_year(plan: Plan, weather: Path | None) -> Plan:
-    """Insist on a typical year: constants and a few days hold no seasons.
-
-    The invented place has an invented year of its own, so that the question can be tried at once.
-    """
-    if weather is None and plan.weather.file is None and on_demo_place(plan.map.extract):
-        weather = demo_folder() / YEAR_NAME
+    """Insist on a typical year: constants and a few days hold no seasons."""
     if weather is not None:
         nothing = dict.fromkeys(("air_c", "humidity_pct", "wind_m_s", "cloud_pct", "rain_mm_h"))
         plan = plan.with_changes(weather={**nothing, "file": weather, "month": None})

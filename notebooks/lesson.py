@@ -1,4 +1,4 @@
-"""What the lessons share: show a figure, check an answer.
+"""What the lessons share: show a figure, move a slider, check an answer.
 
 Jupyter starts a lesson in its own folder, so this file is found beside it.
 """
@@ -11,6 +11,7 @@ import io
 import math
 import re
 from collections.abc import Callable, Collection
+from importlib.util import find_spec
 from itertools import count
 from typing import TypeAlias
 
@@ -79,6 +80,42 @@ def paper(
     """
     with inked():
         return new_axes((width_in, height_in), (left_in, below_in, 0.25, 0.28))
+
+
+def slide(
+    tell: Callable[[float], str],
+    *,
+    low: float,
+    high: float,
+    step: float,
+    start: float,
+    name: str,
+) -> None:
+    """Let a slider choose a number where ipywidgets is installed; tell of three where it is not.
+
+    Parameters
+    ----------
+    tell : callable
+        What to say of a number.
+    low, high, step, start : float
+        Of the slider.
+    name : str
+        Beside it.
+    """
+    if find_spec("ipywidgets") is None:
+        for value in (low, start, high):
+            print(tell(value))
+        print("(With ipywidgets installed this is a slider.)")
+        return
+    from ipywidgets import FloatSlider, interact
+
+    def say(value: float) -> None:
+        print(tell(value))
+
+    slider = FloatSlider(
+        value=start, min=low, max=high, step=step, description=name, continuous_update=False
+    )
+    interact(say, value=slider)
 
 
 def check(

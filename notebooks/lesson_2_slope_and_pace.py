@@ -23,7 +23,7 @@
 # %%
 import numpy as np
 
-from lesson import check, show
+from lesson import check, show, slide
 from simulator import Plan, demo_folder, walk_home
 from simulator.body import pace
 
@@ -55,7 +55,28 @@ for name, fit in pace.PACE_MODELS.items():
     print(f"{name:24} {np.sum(course.run_m / speed_m_s) / 3600:.1f} h of moving on our way home")
 
 # %% [markdown]
-# Same way, same day, and more than an hour between the slowest and the fastest answer. None of
+# Move the slope, and feel how much one per cent is worth.
+
+# %%
+steepest_pct = 25.0
+
+
+def at_slope(slope_pct: float) -> str:
+    """Tell each speed at one slope."""
+    fits = {name: 3.6 * float(fit(slope_pct / 100.0)) for name, fit in pace.PACE_MODELS.items()}
+    return ", ".join(f"{name.split('_')[0]} {speed:.1f} km/h" for name, speed in fits.items())
+
+
+slide(at_slope, low=-steepest_pct, high=steepest_pct, step=1.0, start=5.0, name="slope, %")
+
+# %%
+hours = [
+    float(np.sum(course.run_m / fit(course.slope)) / 3600.0) for fit in pace.PACE_MODELS.values()
+]
+print(f"between the slowest and the fastest answer lie {max(hours) - min(hours):.1f} h")
+
+# %% [markdown]
+# Same way, same day, other answers. None of
 # them is wrong: they were made from different people. So the tool shows a band, and the best
 # thing you can do is time yourself (exercise 2.4). These hours are for daylight and no bag.
 #

@@ -28,7 +28,7 @@ from simulator import Plan, demo_folder, walk_home
 from simulator.questions.odds import odds
 
 plan = Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
-answer = odds(plan, walks=2000, seed=1, decide=64)
+answer = odds(plan, walks=2000, seed=1, decide=32)
 
 # %% [markdown]
 # ## What was drawn
@@ -100,6 +100,11 @@ show(axes, "The chance of each shortage, with its range and the hour from which 
 # its causes: the filled bar is what one cause does alone, the outline adds its interplay with the
 # others (Saltelli and others 2010, *Comput Phys Commun* 181:259-270). The thin line is how sure
 # the bar is; it is long here, because a lesson must be quick.
+#
+# Add up the outlines and you may get more than 100 %. That is no mistake: when two causes do
+# something only *together*, the pair's share is in the outline of both, so it is counted twice.
+# Add up the filled bars and you get 100 % at most; what is missing to it is what causes do
+# together. (By chance of drawing a bar can also be a little too long, or below zero.)
 
 # %%
 for ranking in answer.rankings[:2]:
@@ -114,10 +119,20 @@ ranking_figure(answer.rankings[1], axes)
 show(axes, "What decides how much water is lost and not drunk.")
 
 # %% [markdown]
-# That is a shopping list. For the *time*, the first thing to learn is your own pace: one timed
-# walk takes most of the doubt away. For the *water*, it is whether the taps on your way work, and
-# no bottle answers that: you have to go and look.
-#
+# That is a shopping list: for each outcome, the first thing to find out.
+
+# %%
+TO_DO = {
+    "pace": "time one walk of your own",
+    "places": "go and see whether the taps on your way work",
+    "weather": "look at the forecast of the day",
+    "sweat": "weigh yourself before and after an hour's walk",
+}
+for ranking in answer.rankings[:2]:
+    first = ranking.names[0]
+    print(f"{first} decides most: {TO_DO.get(first, 'find out more about it')}")
+
+# %% [markdown]
 # ## The year
 #
 # The same walk, another month. First the sun over our office, day by day:
@@ -170,10 +185,18 @@ after_work = table[table["hour"] == plan.trip.depart.hour].groupby("month")
 after_work[["dark_h", "water_short_l", "coldest_felt_c", "hottest_felt_c"]].mean().round(2)
 
 # %% [markdown]
-# Where it is red, it is the heat of a southern July: the water you would have to drink, and the
-# hours in the sun. In your own weather the red may stand in January. A bag that was packed in May
-# and works in May has not been tried. Ask every question of this course once for the worst month
-# of your year.
+# Ask the table itself where the bad hours stand, before you tell a story about them.
+
+# %%
+bad = table[table["verdict"] == "stay and wait"]
+print(f"{len(bad)} of {len(table)} hours say: stay and wait")
+for month, hours_of_month in bad.groupby("month"):
+    felt = hours_of_month["hottest_felt_c"].max(), hours_of_month["coldest_felt_c"].min()
+    print(f"month {month}: {len(hours_of_month)} hours, felt {felt[1]:.0f} to {felt[0]:.0f} °C")
+
+# %% [markdown]
+# In your own weather they stand elsewhere. A bag that was packed in May and works in May has not
+# been tried. Ask every question of this course once for the worst month of your year.
 #
 # **Mind.** A chance is no promise, and no permission. "Nine in ten arrive" is a bad reason to set
 # out into a storm when you can stay warm where you are. Authorities see more than any model.

@@ -73,9 +73,9 @@ pd.DataFrame(
 ).round(2)
 
 # %% [markdown]
-# Look at *in the bag* before you look at *missing*. The warmth is a lower bound: nobody has found
-# a published number for the foil blanket, so its cell is empty. A walker who shivers will not
-# care about the cell; a planner must.
+# Look at *in the bag* before you look at *missing*. The warmth is a lower bound where a name stands
+# in the last column: nobody has found a published number for it, so its cell is empty. A walker
+# who shivers will not care about the cell; a planner must.
 #
 # ## Choosing is harder than sorting
 #
@@ -131,7 +131,7 @@ asked = [one.demand for one in packed.balances]
 
 def bag_for(budget: float) -> Choice:
     """Choose the best bag from nothing, for some money."""
-    limits = replace(packed.limits, budget=budget)
+    limits = replace(packed.limits, budget=budget, spend=None)
     return choose(None, goods, asked, limits=limits, ask_more=False)
 
 
@@ -178,8 +178,8 @@ for more in choice.more:
     print(f"{more.step:g} more {more.limit}: {takes}; {more.improves} better by {more.by:.1f}")
 
 # %% [markdown]
-# If a limit is not in that list, more of it buys you nothing: you are not standing against it.
-# Here more money would change nothing; the bag is full.
+# Each line says the *least* that brings anything at all, to the millilitre and the penny: a
+# breakpoint. A limit that is not in the list is not your wall: more of it buys you nothing.
 #
 # **Mind.** Weigh what you can *carry for eight hours*, not what you can lift: a tenth of your
 # body mass is plenty, less for children. Medicines need a doctor's or pharmacist's word, and a
@@ -219,9 +219,9 @@ enough = [
 check(answer_6_3, float(enough[0]), hint="Two columns must be empty.")
 
 # %% [markdown]
-# **6.4** Which limit does the best bag stand against: `"budget"`, `"volume"` or `"mass"`? Name
-# all.
+# **6.4** Which limits does the best bag stand against: `"budget"` (the bag in all), `"spend"` (new
+# money), `"volume"` or `"mass"`? Name all.
 
 # %%
 answer_6_4 = ...
-check(answer_6_4, [more.limit for more in choice.more], hint="See the list under the wall.")
+check(answer_6_4, {more.limit for more in choice.more}, hint="See the list under the wall.")

@@ -95,8 +95,8 @@ def test_a_notebook_and_its_text_agree(path: Path, pair: ModuleType) -> None:
     assert pair.text_of(notebook) == text
 
 
-def test_there_are_six_lessons_and_each_has_both_files() -> None:
-    assert [path.stem.split("_")[1] for path in LESSONS] == list("123456")
+def test_there_are_seven_lessons_and_each_has_both_files() -> None:
+    assert [path.stem.split("_")[1] for path in LESSONS] == list("1234567")
     assert len(list(ROOM.glob("lesson_*.py"))) == len(LESSONS)
 
 
@@ -166,6 +166,15 @@ def test_an_answer_that_is_not_there_yet_is_asked_for_and_nothing_is_worked_out(
 ) -> None:
     lesson.check(..., lambda: pytest.fail("worked out too early"))
     assert "in place of the three dots" in capsys.readouterr().out
+
+
+def test_without_sliders_three_values_are_told(
+    lesson: ModuleType, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(lesson, "find_spec", lambda _name: None)
+    lesson.slide(lambda value: f"at {value:g}", low=1.0, high=9.0, step=1.0, start=4.0, name="x")
+    told = capsys.readouterr().out
+    assert told.startswith("at 1\nat 4\nat 9\n")
 
 
 def test_a_figure_of_a_lesson_is_on_white_and_says_what_it_shows(lesson: ModuleType) -> None:

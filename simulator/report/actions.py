@@ -99,7 +99,10 @@ class Arrival:
         """Say the span, e.g. ``22:30 to 02:15 Thu``; one time where there is no span."""
         if self.early >= self.late:
             return clock_words(self.likely, self.depart)
-        return f"{clock_words(self.early, self.depart)} to {clock_words(self.late, self.depart)}"
+        early, late = (clock_words(end, self.depart) for end in (self.early, self.late))
+        if self.early.date() == self.late.date():
+            early = early[:5]  # the day is said once
+        return f"{early} to {late}"
 
     @property
     def words(self) -> str:

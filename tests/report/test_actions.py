@@ -43,6 +43,9 @@ def test_arrival_is_a_span_that_holds_the_plan_and_is_rounded_outward(walk: Fixt
     arrival = arrival_of(walk.summary | {"time": time}, Track(walk))
     # 16:30 + 5 h 36 min = 22:06; + 7 h 36 min = 00:06 of the next day, a Tuesday.
     assert arrival.words == "home between 22:00 and 00:15 Tue, most likely about 22:35"
+    late = walk.summary["time"] | {"elapsed_h_band": [7.6, 9.6]}
+    # The plan itself, 22:33, lies within the span whatever the band says.
+    assert arrival_of(walk.summary | {"time": late}, Track(walk)).span == "22:30 to 02:15 Tue"
     plain = arrival_of(walk.summary, Track(walk))
     assert plain.words == "home about 22:35"
     assert plain.span == "22:35"

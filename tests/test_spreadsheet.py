@@ -164,7 +164,7 @@ def test_a_doubtful_date_is_read_as_the_others_of_its_file_are() -> None:
 def test_a_doubtful_number_is_read_as_the_others_of_its_file_are() -> None:
     def masses(*cells: str) -> list[float]:
         rows = "".join(f'a,food,,basic,1,"{cell}",1,\n' for cell in cells)
-        return parse_items(HEADER + rows).mass_g.tolist()
+        return [float(mass) for mass in parse_items(HEADER + rows).mass_g]
 
     assert masses("1,500", "0.5") == [1500.0, 0.5]
     assert masses("1,500", "0,5") == [1.5, 0.5]

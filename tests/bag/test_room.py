@@ -182,16 +182,17 @@ def test_an_independent_integer_programme_agrees(data: st.DataObject) -> None:
     )
     first = linprog(
         -value,
-        A_ub=[price, volume],
-        b_ub=[money, room],
+        A_ub=np.array([price, volume]),
+        b_ub=np.array([money, room]),
         bounds=[(0, most) for most in upper],
         integrality=1,
     )
+    assert first.fun is not None
     assert value @ found == pytest.approx(-first.fun)
     second = linprog(
         price,
-        A_ub=[price, volume, -value],
-        b_ub=[money, room, first.fun + 1e-7],
+        A_ub=np.array([price, volume, -value]),
+        b_ub=np.array([money, room, first.fun + 1e-7]),
         bounds=[(0, most) for most in upper],
         integrality=1,
     )

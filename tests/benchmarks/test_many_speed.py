@@ -15,7 +15,8 @@ import pytest
 
 from simulator import Plan
 from simulator.ground.streets import Streets
-from simulator.questions.many import PeoplePart, Person, ground_of, many
+from simulator.questions.many import PeoplePart, ground_of, many
+from simulator.questions.people import Person
 
 ROOT = Path(__file__).resolve().parents[2]
 PEOPLE = 2_000

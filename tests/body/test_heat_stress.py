@@ -21,7 +21,7 @@ SUN_DEG = 64.5  # 46 N, 15 July, 13:00 summer time; pvlib 0.16.1
 
 def _wind_10m(wind_2m: float, power: float) -> float:
     """Wind at 10 m that the power-law profile brings down to this at 2 m."""
-    return wind_2m * 5.0**power
+    return float(wind_2m * 5.0**power)
 
 
 @pytest.mark.parametrize(

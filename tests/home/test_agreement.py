@@ -28,7 +28,7 @@ from simulator.walk.account import NAMES
 from tests.questions.test_many import Memory
 from tests.questions.test_odds import STILL
 
-EXACT = {"rel": 1e-9, "abs": 1e-6}
+EXACT: dict[str, Any] = {"rel": 1e-9, "abs": 1e-6}
 
 
 class Asked(NamedTuple):

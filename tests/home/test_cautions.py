@@ -15,6 +15,9 @@ from simulator.home.walked import Walked
 from simulator.home.way import find_way
 from simulator.walk.records import Total
 
+MASS_KG = np.array([75.0])
+"""The body mass that the cap of TB MED 507 is for, from memory."""
+
 
 @pytest.fixture(scope="module")
 def walked() -> Walked:
@@ -34,8 +37,8 @@ def drinking(walked: Walked, *, drunk_ml_h: float, lost_ml_h: float) -> Walked:
 
 
 def test_drinking_by_need_is_not_too_much(walked: Walked) -> None:
-    assert not over_drunk(walked)
-    assert not over_drunk(drinking(walked, drunk_ml_h=1000.0, lost_ml_h=1000.0))
+    assert not over_drunk(walked, MASS_KG)
+    assert not over_drunk(drinking(walked, drunk_ml_h=1000.0, lost_ml_h=1000.0), MASS_KG)
 
 
 @pytest.mark.parametrize(
@@ -50,7 +53,7 @@ def test_drinking_by_need_is_not_too_much(walked: Walked) -> None:
 def test_drinking_faster_or_more_than_is_safe_is_flagged(
     walked: Walked, drunk_ml_h: float, lost_ml_h: float
 ) -> None:
-    assert over_drunk(drinking(walked, drunk_ml_h=drunk_ml_h, lost_ml_h=lost_ml_h))
+    assert over_drunk(drinking(walked, drunk_ml_h=drunk_ml_h, lost_ml_h=lost_ml_h), MASS_KG)
 
 
 def test_a_glass_before_filling_the_bottle_is_no_fault(walked: Walked) -> None:
@@ -62,4 +65,4 @@ def test_a_glass_before_filling_the_bottle_is_no_fault(walked: Walked) -> None:
         totals[:, Total.DRUNK_ML], 1000.0 * totals[:, Total.CLOCK_S] / 3600.0
     )
     outcome = replace(walked.outcome, trace=replace(trace, totals=totals))
-    assert not over_drunk(replace(walked, outcome=outcome))
+    assert not over_drunk(replace(walked, outcome=outcome), MASS_KG)

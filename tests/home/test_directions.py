@@ -51,9 +51,9 @@ def told(
     cost = np.full(town.tail.size, 1e6)
     cost[steps] = 1.0
     first, last = steps[0], steps[-1]
-    begins = 0.0 if int(town.node_id[town.tail[first]]) == number[way[0]] else 1.0
-    ends = 1.0 if int(town.node_id[town.head[last]]) == number[way[-1]] else 0.0
-    path = Network.of_streets(town).least(cost, cost, (first, begins), (last, ends))
+    from_tail = 0.0 if int(town.node_id[town.tail[first]]) == number[way[0]] else 1.0
+    to_head = 1.0 if int(town.node_id[town.head[last]]) == number[way[-1]] else 0.0
+    path = Network.of_streets(town).least(cost, cost, (first, from_tail), (last, to_head))
     assert path.segment.tolist() == steps
     return directions(town, course_along(town, path), landmarks=landmarks)
 

@@ -27,7 +27,7 @@ def test_more_quiet_is_never_quicker_and_never_less_quiet(scene: Scene) -> None:
     took, bothered = [], []
     for quiet in (0.0, 0.25, 1.0, 3.0, 5.0):
         factor = 1.0 + quiet * bother
-        path = scene.network.least(*(each * factor for each in pair), start, home)
+        path = scene.network.least(pair[0] * factor, pair[1] * factor, start, home)
         took.append(path.sum_of(*pair))
         bothered.append(path.sum_of(*(each * bother for each in pair)))
     assert took == sorted(took)

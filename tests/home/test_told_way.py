@@ -121,7 +121,7 @@ class Town:
 
     def name(self, segment: int) -> str:
         """Name of a street."""
-        return self.streets.ways.name[self.streets.way[segment]]
+        return str(self.streets.ways.name[self.streets.way[segment]])
 
     def kind(self, segment: int) -> str:
         """Class of a street."""

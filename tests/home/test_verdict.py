@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -45,13 +46,15 @@ NUMBERS = {
 }
 
 
-def found(**changes: object) -> Findings:
+def found(**changes: Any) -> Findings:  # noqa: ANN401 - as the fields of the record
     """Give a calm walk's findings with some changed; names of ``Strain`` in capitals."""
     strain = calm_strain()
     for row in Strain:
         if row.name in changes:
             strain[row] = changes[row.name]
-    numbers = {name: np.array([changes.get(name, value)]) for name, value in NUMBERS.items()}
+    numbers: dict[str, Any] = {
+        name: np.array([changes.get(name, value)]) for name, value in NUMBERS.items()
+    }
     words = {
         name: changes[name]
         for name in ("event", "unpriced", "beyond_age", "beyond_index_c")
@@ -61,7 +64,7 @@ def found(**changes: object) -> Findings:
         **numbers,
         halt_open=np.array([bool(changes.get("halt_open", False))]),
         strain=strain,
-        **words,  # type: ignore[arg-type]  # named as in the record
+        **words,
     )
 
 
@@ -293,9 +296,12 @@ def test_one_walk_and_many_are_judged_by_the_same_rule() -> None:
         found(EFFORT=NAN),
     ]
     names = [name for name in NUMBERS if name not in {"fords", "floods_km", "steep_km"}]
+    joined: dict[str, Any] = {
+        name: np.concatenate([getattr(one, name) for one in walks]) for name in names
+    }
     many = replace(
         found(),
-        **{name: np.concatenate([getattr(one, name) for one in walks]) for name in names},
+        **joined,
         halt_open=np.concatenate([one.halt_open for one in walks]),
         strain=np.concatenate([one.strain for one in walks], axis=1),
     )

@@ -246,10 +246,12 @@ def test_each_person_counts_once_at_each_physical_crossing(
     over = passed[passed["kind"] == "crossing"].groupby("name")["people"].sum()
     walking = rows["bridges"].str.split("; ").explode().value_counts()
     assert over.to_dict() == walking[walking.index != ""].to_dict()
-    for one in passed[passed["kind"] == "crossing"].itertuples():
-        number = crossings.name.index(one.name)
-        assert tuple(map(int, one.ways.split())) == crossings.way_ids[number]
-        assert (one.lon, one.lat) == pytest.approx((crossings.lon[number], crossings.lat[number]))
+    for one in passed[passed["kind"] == "crossing"].to_dict("records"):
+        number = crossings.name.index(one["name"])
+        assert tuple(map(int, one["ways"].split())) == crossings.way_ids[number]
+        assert (one["lon"], one["lat"]) == pytest.approx(
+            (crossings.lon[number], crossings.lat[number])
+        )
     taps = passed[passed["kind"] == "refill"]
     assert taps["people"].sum() == rows["refills"].sum() > 0
     assert taps["lat"].notna().all()
@@ -272,14 +274,14 @@ def test_after_dark_is_after_civil_twilight(answers: pd.DataFrame, plan: Plan) -
     # The walk looks its light up on a clock of some minutes; the sun's own table is exact.
     assert answers["arrives_after_dark"].any()
     zone = plan.trip.timezone or zone_name(*plan.trip.start)
-    for row in answers[answers["status"] == "home"].itertuples():
-        when = datetime.fromisoformat(row.arrive)
+    for row in answers[answers["status"] == "home"].to_dict("records"):
+        when = datetime.fromisoformat(row["arrive"])
         events = sun_events(*plan.trip.home, when.date(), zone)
         dusk, dawn = events["civil_dusk"], events["civil_dawn"]
         assert dusk is not None
         assert dawn is not None
         if abs((when - dusk).total_seconds()) > 300.0:
-            assert row.arrives_after_dark == (when > dusk or when < dawn)
+            assert row["arrives_after_dark"] == (when > dusk or when < dawn)
 
 
 def test_a_fan_gives_the_ways_of_single_searches(scene: Scene) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime
 
+import numpy as np
 import pytest
 
 from simulator.report.actions import about, actions_of, arrival_of, shortages_of
@@ -95,7 +96,7 @@ def test_the_water_line_names_the_planned_stop_and_its_backup(walk: FixtureWalk)
 def test_turning_back_is_told_by_half_of_the_time(walk: FixtureWalk) -> None:
     track = Track(walk)
     line = told(walk)["Turn back or stay"]
-    half_km = float(track.along_at([track.duration_s / 2.0])[0]) / 1000.0
+    half_km = float(track.along_at(np.array([track.duration_s / 2.0]))[0]) / 1000.0
     assert line.startswith(f"Up to km {half_km:.1f} going back is the shorter way.")
     assert "stay at the next shelter: " in line
 

@@ -22,7 +22,7 @@ def of(kind: str, **given: float) -> float:
         "motorroad": False,
         "lit": 0,
     }
-    dark = given.pop("dark", False)
+    dark = bool(given.pop("dark", False))
     columns = {key: np.array([value]) for key, value in (plain | given).items()}
     code = np.array([HIGHWAYS.index(kind)], np.int8)
     return float(discomfort(code, **columns, dark=dark)[0])

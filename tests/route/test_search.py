@@ -10,6 +10,7 @@ from collections.abc import Callable
 from itertools import pairwise
 from math import inf
 from pathlib import Path as FilePath
+from typing import Any
 
 import networkx as nx
 import numpy as np
@@ -385,7 +386,10 @@ def test_time_along_the_cheapest_ways_is_that_of_each_way_itself(
     for seed in range(6):
         place = town(seed)
         network, rng = place.network, np.random.default_rng(seed)
-        cost = [each * rng.uniform(1.0, 3.0, each.size) for each in (place.forward_s,) * 2]
+        cost: tuple[Any, Any] = (
+            place.forward_s * rng.uniform(1.0, 3.0, place.tail.size),
+            place.forward_s * rng.uniform(1.0, 3.0, place.tail.size),
+        )
         times = (place.forward_s, place.backward_s)
         along = network.field_along(*cost, *times, place.origin)
         # What is added up may be the cost itself.

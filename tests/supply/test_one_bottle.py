@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import numpy as np
 import pytest
 from hypothesis import assume, given, settings
@@ -92,14 +94,14 @@ def test_thousands_are_decided_as_one_by_one() -> None:
     rng = np.random.default_rng(3)
     places, walks = 9, 60
     need = np.sort(rng.uniform(0.0, 1600.0, (places, walks)), axis=0)
-    asked = {
+    asked: dict[str, Any] = {
         "needs_treatment": rng.random((places, walks)) < 0.5,
         "fit_after_ml": np.full((places, walks), 90.0),
         "stop_need_ml": rng.uniform(0.0, 20.0, (places, walks)),
         "must": rng.random((places, walks)) < 0.1,
     }
     cost = np.where(rng.random((places, walks)) < 0.2, np.inf, rng.uniform(60.0, 600.0, need.shape))
-    each = {
+    each: dict[str, Any] = {
         "start_ml": rng.uniform(0.0, 600.0, walks),
         "capacity_ml": np.full(walks, 600.0),
         "end_need_ml": need[-1] + rng.uniform(0.0, 400.0, walks),

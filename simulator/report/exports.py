@@ -145,12 +145,17 @@ def json_text(value: object) -> str:
     -------
     str
         Sorted keys, floats to `SUMMARY_DIGITS` decimals, NaN and infinities as null (RFC 8259
-        section 6 has neither).
+        section 6 has neither). Characters that hide or turn their neighbours are written as
+        escapes: the same text to a program, and harmless where a person looks.
     """
-    return (
-        json.dumps(_plain(value), sort_keys=True, indent=2, ensure_ascii=False, allow_nan=False)
-        + "\n"
-    )
+    text = json.dumps(_plain(value), sort_keys=True, indent=2, ensure_ascii=False, allow_nan=False)
+    return _HIDING.sub(lambda found: json.dumps(found[0])[1:-1], text) + "\n"
+
+
+_HIDING = re.compile(
+    "[\x7f-\x9f\xad\u061c\u200b-\u200f\u2028-\u202e\u2060-\u206f\ufeff\ud800-\udfff]"
+)
+"""Controls, marks of direction and of zero width, line separators, halves of characters."""
 
 
 def _plain(value: object) -> object:

@@ -20,7 +20,7 @@ from typing import IO, Any
 import pytest
 
 from simulator import cli
-from simulator.files import LEAST_STALE_S, STAGE, staged, write_text
+from simulator.files import LEAST_STALE_S, STAGE, of_other_runs, staged, write_text
 from tests.conftest import TownWriter
 from tests.hostile.conftest import Refused, Spoil
 
@@ -266,3 +266,59 @@ def test_a_set_of_several_runs_is_said(
     (out / "hours.csv").write_text("of another run", encoding="utf-8")
     assert cli.main(["plan", str(plan), "--out", str(out)]) == 0
     assert "hours.csv" in capsys.readouterr().err
+
+
+@pytest.mark.slow
+def test_a_killed_plan_leaves_the_old_set_or_the_new_one(
+    write_town: TownWriter, tmp_path: Path
+) -> None:
+    # Killed without warning at many moments, over an older set: what a person then finds is whole
+    # by its summary, or has none.
+    plan, out = write_town(), tmp_path / "out"
+    assert run("plan", plan, "--out", out).returncode == 0
+    whole = ended = 0
+    for number in range(12):
+        process = subprocess.Popen(
+            command("plan", plan, "--out", out, before="sys.stdout.write('.'); sys.stdout.flush()"),
+            stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=environment(),
+        )  # fmt: skip
+        assert process.stdout is not None
+        assert process.stdout.read(1) == "."
+        try:
+            process.wait(0.3 * (number + 1))
+        except subprocess.TimeoutExpired:
+            process.kill()
+        process.wait()
+        process.stdout.close()
+        ended += process.returncode == 0
+        if (out / "summary.json").exists():
+            whole += 1
+            assert of_other_runs(out / "summary.json") == []
+    assert whole > 0
+    for lent in out.glob(f"{STAGE}*"):
+        os.utime(lent, (time.time() - 2 * LEAST_STALE_S,) * 2)
+    assert run("plan", plan, "--out", out).returncode == 0
+    assert not list(out.glob(f"{STAGE}*"))
+    assert of_other_runs(out / "summary.json") == []
+
+
+@pytest.mark.skipif(
+    not sys.platform.startswith("linux") or os.geteuid() != 0, reason="mounts a small disk"
+)
+def test_a_full_disk_is_the_machines_fault(write_town: TownWriter, tmp_path: Path) -> None:
+    disk = tmp_path / "disk"
+    disk.mkdir()
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", "size=256k", "tmpfs", str(disk)],
+        capture_output=True, check=False,
+    )  # fmt: skip
+    if mounted.returncode != 0:
+        pytest.skip("this machine lets nobody mount a disk")
+    try:
+        done = run("plan", write_town(), "--out", disk / "out")
+        left = [path.name for path in disk.iterdir()]
+    finally:
+        subprocess.run(["umount", str(disk)], check=True)
+    assert done.returncode == MACHINE, done.stderr
+    assert "No space left" in one_line(done.stderr)
+    assert left == []

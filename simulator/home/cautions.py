@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from simulator.body import energy, pace
+from simulator.body.assumed import ASSUMED_CLO, Assumed
+from simulator.body.catalogue import ASSUMPTIONS
 from simulator.body.drinking import (
     DO_NOT_RATION,
     UNFELT_LOSS_PCT,
@@ -21,7 +23,12 @@ from simulator.home.unknown_heights import map_notes
 from simulator.home.water import label_of
 from simulator.sky.moon import moon_light
 from simulator.units import Units, percent
-from simulator.walk.conditions import CLOCK_STEP_S, NIGHT_BELOW_DEG
+from simulator.walk.conditions import (
+    CLOCK_STEP_S,
+    NIGHT_BELOW_DEG,
+    SUN_ABSORBED_RANGE,
+    SUN_ABSORBED_SHARE,
+)
 from simulator.walk.party import pace_limits
 from simulator.walk.records import Total
 
@@ -397,9 +404,9 @@ def _pace(scene: Scene) -> list[str]:
     manner = scene.manner
     lines = [
         (
-            f"Pace: {manner.model.replace('_', ' ').title()}, times "
+            f"Pace: {_pace_words(manner.model)}, times "
             f"{scene.walkers.pace_factor.min():.2f} for the slowest walker. Published pace models "
-            "differ; the time band shows by how much. One timed walk of your own "
+            "differ; the span of arrival shows by how much. One timed walk of your own "
             "beats them all."
         ),
     ]
@@ -415,19 +422,68 @@ def _pace(scene: Scene) -> list[str]:
         lines.append(f"Left out by the plan: {', '.join(off)}.")
     if manner.dark:
         lines.append(
-            f"After dark pace falls to {manner.dark_lit_factor:.0%} on lit and "
-            f"{manner.dark_unlit_factor:.0%} on unlit ways: an assumption, no study gives a figure."
+            f"After dark pace falls to {manner.dark_lit_factor:.0%} {_range(LIT_SHARE)} on lit and "
+            f"to {manner.dark_unlit_factor:.0%} {_range(UNLIT_SHARE)} on unlit ways: an "
+            "assumption, no study gives a figure."
         )
     if manner.fatigue:
         lines.append(
-            f"Tiredness takes {manner.fatigue_per_h:.0%} of pace for each hour on foot after the "
-            "first hours: an assumption."
+            f"Tiredness takes {manner.fatigue_per_h:.0%} {_range(TIRING)} of pace for each hour on "
+            "foot after the first hours: an assumption."
         )
     lines.append(
         f"Rests: {manner.rest_s_per_h / 60.0:.0f} min after each full hour on foot; a stop at "
         "least as long counts as one."
     )
     return lines
+
+
+def _pace_words(model: str) -> str:
+    """Name a choice of pace."""
+    if model == pace.MIDDLE:
+        return "the median of the published models"
+    return model.replace("_", " ").title()
+
+
+LIT_SHARE = ASSUMPTIONS["speed share in the dark, lit"]
+UNLIT_SHARE = ASSUMPTIONS["speed share in the dark, unlit"]
+TIRING = ASSUMPTIONS["speed share lost per hour of fatigue"]
+BODY_WIND = ASSUMPTIONS["wind at the body over wind at 10 m"]
+SOAKED = ASSUMPTIONS["insulation share of soaked clothing"]
+
+
+def _range(of: Assumed) -> str:
+    """Say the range of a share that is assumed."""
+    return f"({of.low:.0%} to {of.high:.0%})"
+
+
+def _effort(walked: Walked) -> list[str]:
+    """Say how far the effort that can be kept up slows the walk."""
+    slowed_min = float(walked.outcome.totals[Total.EFFORT_S].max()) / 60.0
+    if slowed_min < 1.0:
+        return []
+    return [
+        (
+            f"The pace is slowed by {slowed_min:.0f} min in all so that the effort can be kept up: "
+            "by the mean capacity of age, sex and mass (own capacity: 80% to 120% of it), and the "
+            "share of it that is kept up for so long. If yours is measured, tell it "
+            "in the plan."
+        )
+    ]
+
+
+def _weather_on_the_body() -> list[str]:
+    """Say what is assumed of wind, sun and wet clothes on the body, with its range."""
+    low, high = SUN_ABSORBED_RANGE
+    return [
+        (
+            f"Assumed: {BODY_WIND.middle:.0%} {_range(BODY_WIND)} of the reported wind reaches the "
+            f"body; {SUN_ABSORBED_SHARE:.1%} ({low:.0%} to {high:.0%}) of the sun on "
+            f"level ground is taken up by each part of the skin; soaked clothes keep "
+            f"{SOAKED.middle:.0%} {_range(SOAKED)} of their warmth; a foil sheet gives "
+            f"{ASSUMED_CLO['foil sheet'].low:.1f} to {ASSUMED_CLO['foil sheet'].high:.1f} clo."
+        )
+    ]
 
 
 def _body(scene: Scene, walked: Walked, hours: pd.DataFrame, units: Units) -> list[str]:
@@ -444,6 +500,7 @@ def _body(scene: Scene, walked: Walked, hours: pd.DataFrame, units: Units) -> li
             "people walk slower and rest more than this, so times are then too short."
         ),
     ]
+    lines += [*_effort(walked), *_weather_on_the_body()]
     known = np.isfinite(course.height_m)
     highest_m = float(np.max(course.height_m, where=known, initial=0.0))
     if highest_m > HIGH_M:

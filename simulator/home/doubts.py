@@ -83,6 +83,8 @@ class Doubts:
         Ends at which the verdict is graver, and why.
     lighter : tuple of str
         Ends at which it is lighter.
+    moves_h : tuple of (str, float)
+        What each end alone moves the time by, the most first [h].
     """
 
     need_l_band: tuple[float, float]
@@ -90,6 +92,7 @@ class Doubts:
     levels: dict[str, str]
     graver: tuple[str, ...]
     lighter: tuple[str, ...]
+    moves_h: tuple[tuple[str, float], ...]
 
 
 LOWEST = "the lowest published sweat rate"
@@ -131,6 +134,9 @@ def paces_known(scene: Scene) -> bool:
         for walker in scene.plan.walker
     )
 
+
+LEAST_MOVE_H = 1.0 / 12.0
+"""What moves the time by less is not told [h]."""
 
 DRAWS = 48
 """Walks drawn from all that is assumed of the time at once; the ends of the span they give differ
@@ -230,6 +236,15 @@ def doubt(scene: Scene, walked: Walked, findings: Findings) -> Doubts:
         levels={words: verdict.level for words, verdict in verdicts.items()},
         graver=tuple(_changes(planned, verdicts, graver=True)),
         lighter=tuple(_changes(planned, verdicts, graver=False)),
+        moves_h=tuple(
+            sorted(
+                (
+                    (end.words, float(many.elapsed_h[row]) - planned_h)
+                    for row, end in enumerate(ends)
+                ),
+                key=lambda moved: -abs(moved[1]),
+            )
+        ),
     )
 
 
@@ -360,6 +375,13 @@ def doubt_lines(scene: Scene, walked: Walked, doubts: Doubts) -> list[str]:
             "dark, tiredness and effort drawn at once from what is assumed of them."
         ),
     ]
+    moved = [
+        f"{words} ({'+' if hours > 0.0 else '-'}{duration(abs(hours))})"
+        for words, hours in doubts.moves_h
+        if abs(hours) >= LEAST_MOVE_H
+    ]
+    if moved:
+        lines.append(f"What is assumed moves the time, the most first: {', '.join(moved)}.")
     speed = walked.way.course.length_m / float(walked.outcome.totals[Total.MOVED_S, 0])
     loads = load_cost_spread_w(scene.walkers.mass_kg, scene.walkers.bag_kg, speed)
     least, used, most = (float(np.sum(watts)) for watts in loads)

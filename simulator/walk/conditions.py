@@ -29,6 +29,9 @@ SUN_ABSORBED_SHARE = 0.175
 """Heat that reaches the skin over sunlight on level ground: about a quarter of a standing body
 faces the sun, clothes and skin take up about 0.7 of it; an assumption, 0.1 to 0.25."""
 
+SUN_ABSORBED_RANGE = (0.10, 0.25)
+"""Range of the same."""
+
 NIGHT_BELOW_DEG = -6.0
 """Sun height below which it is too dark to walk without light: end of civil twilight [deg]."""
 

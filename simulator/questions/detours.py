@@ -39,6 +39,7 @@ CROSSING_COLUMNS = (
     *("reachable", "kind", "on_way", "along_km", "lat", "lon", "extra_ascent_m"),
     *("energy_short_kcal", "extra_dark_min", "arrive", "next_refill", "next_refill_km"),
     *("turn_km", "turn_lat", "turn_lon", "turn_into", "instead", "met_extra_min", "verdict"),
+    "hazards",
 )
 """Columns of the crossings table, in order."""
 
@@ -79,13 +80,40 @@ def detour_row(
         "next_refill": refill,
         "next_refill_km": refill_km,
         "met_extra_min": met_s / 60.0,
+        "hazards": _new_hazards(walk, other),
     }
+
+
+SAME_PLACE_DEG = 1e-4
+"""Hazards of one kind this near to each other on two ways are the same [degrees]."""
+
+
+def _new_hazards(walk: Walk, other: Walk) -> str:
+    """Say where on another way to take care and not on the first: kind and distance along it."""
+    known = walk.summary["hazards"]
+    told = []
+    for one in other.summary["hazards"]:
+        again = any(
+            one["kind"] == first["kind"]
+            and one["to_km"] - one["from_km"] <= first["to_km"] - first["from_km"] + ROUNDING_KM
+            and abs(one["lat"] - first["lat"]) < SAME_PLACE_DEG
+            and abs(one["lon"] - first["lon"]) < SAME_PLACE_DEG
+            for first in known
+        )
+        if not again:
+            street = f" ({one['street']})" if one["street"] else ""
+            told.append(f"{one['words']}{street}, km {one['from_km']:.1f}")
+    return "; ".join(told)
+
+
+ROUNDING_KM = 0.01
+"""A stretch may be this much longer on another way and still be the same [km]."""
 
 
 def lost_row(crossings: Crossings, number: int, *, walk: Walk, way: Way, why: str = "") -> Row:
     """Say that a crossing cannot be walked around, or why that is not known."""
     unknown = dict.fromkeys(CROSSING_COLUMNS, np.nan)
-    words = dict.fromkeys(("arrive", "next_refill", "turn_into", "instead"), "")
+    words = dict.fromkeys(("arrive", "next_refill", "turn_into", "instead", "hazards"), "")
     return {
         **unknown,
         **words,
@@ -99,7 +127,7 @@ def untouched_row(crossings: Crossings, number: int, *, walk: Walk) -> Row:
     """Say that a crossing off the way costs nothing to lose."""
     return {
         **dict.fromkeys(CROSSING_COLUMNS, np.nan),
-        **dict.fromkeys(("next_refill", "turn_into", "instead"), ""),
+        **dict.fromkeys(("next_refill", "turn_into", "instead", "hazards"), ""),
         **_about(crossings, number, walk=walk, way=None),
         **_compared(walk, walk),
         "reachable": "yes",
@@ -296,7 +324,8 @@ class Detours:
         ``energy_short_kcal``, ``extra_dark_min``, ``arrive``, ``next_refill``,
         ``next_refill_km``, ``turn_km``, ``turn_lat``, ``turn_lon``, ``turn_into``, ``instead``
         (crossings of the way around that the open way does not use), ``met_extra_min`` (walking
-        time lost when the closure is found out at the crossing), ``verdict``.
+        time lost when the closure is found out at the crossing), ``verdict``, ``hazards`` (where
+        to take care on the way around and not on the open way).
     lonlat : dict of str to ndarray, shape (K, 2)
         The way when a crossing is closed, by its name [deg]; only where it differs.
     pairs : pandas.DataFrame

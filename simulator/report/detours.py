@@ -148,6 +148,8 @@ def _row(number: int, row: dict[str, Any], units: Units) -> dict[str, str]:
         if row["next_refill"]:
             along = units.long(1000.0 * float(row["next_refill_km"]))
             costs.append(f"next water {clean(row['next_refill'])} at {along}")
+        if row["hazards"]:
+            costs.append(f"take care: {clean(row['hazards'], longest=160)}")
         lost = float(row["met_extra_min"])
         met = _more(lost) if math.isfinite(lost) else "no way"
     return {

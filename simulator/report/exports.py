@@ -296,7 +296,7 @@ def _place_feature(row: dict[Hashable, Any]) -> dict[str, Any]:
 
 
 def route_gpx(walk: Walk) -> str:
-    """Give the way as a GPX 1.1 track with times, and hours and places as waypoints."""
+    """Give the way as a GPX 1.1 track with times; hours, places and hazards as waypoints."""
     track = Track(walk)
     lines = [
         '<?xml version="1.0" encoding="UTF-8"?>',
@@ -311,6 +311,7 @@ def route_gpx(walk: Walk) -> str:
         name = f"Hour {hour_letter(index)}, {track.clock(float(when)):%H:%M}"
         lines.append(_waypoint(walk, track, along, float(when), name, "hour"))
     lines.extend(_gpx_place(row) for row in places_of(walk).to_dict("records"))
+    lines.extend(_gpx_care(one) for one in walk.summary.get("hazards", []))
     lines.append(_waypoint(walk, track, track.length_m, track.duration_s, "Home", "home"))
     lines.append(f"<trk>{_tag('name', clean(walk.plan.title) or 'Walk home')}<trkseg>")
     known = is_known(walk, track, track.along_m)
@@ -361,6 +362,23 @@ def _waypoint(
         f'<wpt lat="{lat:.{DEGREE_DIGITS}f}" lon="{lon:.{DEGREE_DIGITS}f}">{ele}'
         f"<time>{_utc(track.clock(elapsed_s))}</time>{_tag('name', name)}{_tag('type', kind)}</wpt>"
     )
+
+
+def _gpx_care(one: dict[str, Any]) -> str:
+    """Give a place to take care at, where it begins, as a waypoint."""
+    street = clean(one["street"])
+    name = f"Care {one['mark']}: {clean(one['words'])}{f' ({street})' if street else ''}"
+    until = number(one["to_km"]) - number(one["from_km"])
+    advice = clean(one["advice"]) + (f", for {until:.1f} km" if until >= SHORTEST_KM else "")
+    return (
+        f'<wpt lat="{number(one["lat"]):.{DEGREE_DIGITS}f}" '
+        f'lon="{number(one["lon"]):.{DEGREE_DIGITS}f}">{_tag("name", name)}'
+        f"{_tag('desc', advice)}{_tag('type', 'take care')}</wpt>"
+    )
+
+
+SHORTEST_KM = 0.05
+"""Shorter stretches are told as points [km]."""
 
 
 def _gpx_place(row: dict[Hashable, Any]) -> str:

@@ -148,7 +148,10 @@ def test_gdal_reads_the_gpx_as_one_track_with_its_waypoints(
     coordinates = np.array(tracks.geometry[0].geoms[0].coords)
     np.testing.assert_allclose(coordinates[:, :2], walk.path_lonlat, atol=1e-6)
     waypoints = pyogrio.read_dataframe(path, layer="waypoints")
-    assert len(waypoints) == len(walk.refills) + len(walk.hours) - 1 + 2
+    care = walk.summary["hazards"]
+    assert len(waypoints) == len(walk.refills) + len(walk.hours) - 1 + 2 + len(care)
+    told = waypoints[waypoints["type"] == "take care"]
+    assert [name.split(":")[0] for name in told["name"]] == [f"Care {one['mark']}" for one in care]
 
 
 @pytest.mark.parametrize("name", ["walk", "hostile"])

@@ -138,3 +138,79 @@ def test_the_table_of_people_gives_the_plan_s_own_walk(demo: Asked, tmp_path: Pa
     assert row["short_of"] == first["what"]
     assert row["short_from_h"] == pytest.approx(first["from_h"], **EXACT)
     assert set(NAMES) >= {row["short_of"]}
+
+
+REAL = """\
+title = "On a real map"
+[trip]
+start = {start}
+home = {home}
+depart = {depart}
+[map]
+extract = "{extract}"
+elevation = ["{heights}"]
+{walkers}
+[bag]
+items = "bag.csv"
+capacity_l = 20
+[weather]
+air_c = {air_c}
+humidity_pct = 50
+wind_m_s = 2
+cloud_pct = 20
+rain_mm_h = 0
+[choices]
+what_if = {what_if}
+longest_day_h = {day_h}
+"""
+
+ALONE = """[walker]
+mass_kg = 75
+height_m = 1.75
+age_y = 40
+sex = "male"
+"""
+
+TWO = """[[walker]]
+mass_kg = 75
+height_m = 1.75
+age_y = 40
+sex = "male"
+[[walker]]
+mass_kg = 60
+height_m = 1.65
+age_y = 35
+sex = "female"
+pace_factor = 0.9
+"""
+
+VALLEY = {"start": [47.0668, 9.5037], "home": [47.2380, 9.5270]}  # Balzers to Ruggell
+HILL = {"start": [47.1410, 9.5209], "home": [47.1030, 9.6100]}  # Vaduz to Malbun
+DAY = {"depart": "2026-07-04T13:30:00", "air_c": 24, "day_h": 14, "what_if": "true"}
+NIGHT = {"depart": "2026-10-04T19:30:00", "air_c": 8, "day_h": 4, "what_if": "false"}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "case",
+    [
+        pytest.param(VALLEY | DAY | {"walkers": ALONE}, id="valley with stops for water"),
+        pytest.param(HILL | DAY | {"walkers": ALONE}, id="hill"),
+        pytest.param(VALLEY | NIGHT | {"walkers": ALONE}, id="night halts"),
+        pytest.param(VALLEY | DAY | {"walkers": TWO}, id="party"),
+    ],
+)
+def test_a_real_walk_is_one_walk_whoever_asks(
+    case: dict[str, Any], liechtenstein: Path, tmp_path: Path
+) -> None:
+    own = (demo_folder() / "bag.csv").read_text(encoding="utf-8")
+    (tmp_path / "bag.csv").write_text(own, encoding="utf-8")
+    (tmp_path / "plan.toml").write_text(
+        REAL.format(
+            extract=liechtenstein, heights=liechtenstein.parent / "dem_clip_3s.tif", **case
+        ),
+        encoding="utf-8",
+    )
+    asked = ask_all(Plan.read(tmp_path / "plan.toml"))
+    assert bool(asked.walk.summary["halts"]) == (case["day_h"] == NIGHT["day_h"])
+    check(asked)

@@ -1,9 +1,9 @@
-"""Many walks along one way, with what each finds on it: the shared work of odds and year.
+"""Walks along one way, with what each finds on it: the shared work of plan, odds, year and people.
 
-First everyone walks without stops, which tells what each has lost and when each passes every
-place; from that follows who stops where; then all walk again with their stops, and again with
-night halts for those whose day ends on the way. Everything is decided walk by walk, so neither the
-size of a block nor the number of workers changes a number.
+First all walk without stops, which tells what each has lost and when each passes every place; from
+that follows who stops where; then all walk again with their stops, until stops, night halts and
+arrival times agree. Everything is decided walk by walk, so neither the size of a block nor the
+number of workers changes a number.
 """
 
 from __future__ import annotations
@@ -48,13 +48,13 @@ from simulator.walk.account import Lack, first_lack, lacks_of
 from simulator.walk.conditions import Moment, weather_at
 from simulator.walk.course import Course, beside_traffic, coarse, steps_at
 from simulator.walk.engine import simulate
-from simulator.walk.halts import next_first_light
+from simulator.walk.halts import DAY_OVER, NO_LIGHT, Halt, next_start
 from simulator.walk.ledger import Ledger, amounts_of, ledger_of, local_time
 from simulator.walk.party import level_speed_m_s
 from simulator.walk.records import PASSING, Each, Marks, Outcome, Stop, Total, some_of
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Sequence
+    from collections.abc import Callable, Collection, Sequence
 
     from numpy.typing import NDArray
 
@@ -62,6 +62,7 @@ if TYPE_CHECKING:
     from simulator.home.walked import Walked
     from simulator.walk.conditions import Conditions
     from simulator.walk.records import Halted
+    from simulator.walk.stops import Nearby
 
 QUARTER_S = 900.0
 """Opening hours are looked up for quarters of an hour, in which they rarely change [s]."""
@@ -327,6 +328,8 @@ class Halts:
         Halts so far.
     in_the_open : (n,) bool
         Whether any is at no shelter.
+    for_dark : set of (int, int, int)
+        Halts by walk, step and place that are made for want of light, not of rest.
     """
 
     walks: int
@@ -334,6 +337,7 @@ class Halts:
     last_step: NDArray[np.int64]
     count: NDArray[np.int64]
     in_the_open: NDArray[np.bool_]
+    for_dark: set[tuple[int, int, int]]
 
     @classmethod
     def none(cls, walks: int) -> Halts:
@@ -344,10 +348,13 @@ class Halts:
             np.full(walks, -1, dtype=np.int64),
             np.zeros(walks, dtype=np.int64),
             np.zeros(walks, dtype=bool),
+            set(),
         )
 
-    def add(self, walk: int, *, step: int, place: int, until_epoch_s: float) -> None:
+    def add(self, walk: int, *, step: int, place: int, until_epoch_s: float, dark: bool) -> None:
         """Let one walk halt."""
+        if dark:
+            self.for_dark.add((walk, step, place))
         until = self.until.setdefault((step, place), np.full(self.walks, np.nan))
         until[walk] = until_epoch_s
         self.last_step[walk] = step
@@ -362,11 +369,12 @@ class Halts:
             self.last_step[walks],
             self.count[walks],
             self.in_the_open[walks],
+            set(),
         )
 
-    def stops(self, scene: Scene, walked: Walked, members: int) -> list[Stop]:
+    def stops(self, scene: Scene, nearby: Nearby, members: int) -> list[Stop]:
         """Turn them into stops for the engine, party by party."""
-        off_m = dict(zip(walked.nearby.place.tolist(), walked.nearby.off_m.tolist(), strict=True))
+        off_m = dict(zip(nearby.place.tolist(), nearby.off_m.tolist(), strict=True))
         stops = []
         for (step, place), until in self.until.items():
             waits = np.isfinite(until)
@@ -397,7 +405,7 @@ def _safe_water(scene: Scene, place: int) -> bool:
 
 def add_halts(
     halts: Halts,
-    walked: Walked,
+    nearby: Nearby,
     *,
     conditions: Conditions,
     depart_epoch_s: NDArray[np.float64],
@@ -408,9 +416,9 @@ def add_halts(
     usable: NDArray[np.bool_],
     due: NDArray[np.bool_],
     among: NDArray[np.intp],
+    dark: NDArray[np.bool_],
 ) -> None:
     """Halt each walk whose day ends: at the latest shelter in time, or else where it stands."""
-    nearby = walked.nearby
     arrive = clock_s + off_s
     after = np.maximum(halts.last_step[among], 0)
     fits = usable & (arrive <= limit_s) & (nearby.step[:, None] > after)
@@ -425,8 +433,8 @@ def add_halts(
         else:
             step, place = int(max(limit_step[column], halts.last_step[walk])), -1
             at_s = limit_s[column]
-        until = next_first_light(conditions, float(depart_epoch_s[column] + at_s))
-        halts.add(walk, step=step, place=place, until_epoch_s=until)
+        until = next_start(conditions, float(depart_epoch_s[column] + at_s))
+        halts.add(walk, step=step, place=place, until_epoch_s=until, dark=bool(dark[column]))
 
 
 class Nights(NamedTuple):
@@ -626,14 +634,83 @@ def walk_crowd(
         In the order of the walks.
     """
     steps = np.zeros(0, dtype=np.int64) if profile is None else profile
-    walker = _Block(scene, walked, opening or Hours(scene), conditions, steps)
+    own = {stop.place for stop in walked.stops if stop.until_epoch_s is None}
+    walker = _Block(
+        scene, walked.way.course, walked.nearby, opening or Hours(scene), conditions, steps
+    )
     parts = []
     for first in range(0, crowd.count, block):
         some = np.arange(first, min(first + block, crowd.count))
-        parts.append(walker.walk(crowd.some(some), follow_plan=follow_plan))
+        parts.append(walker.walk(crowd.some(some), must=own if follow_plan else set()).arrivals)
         if progress is not None:
             progress((int(some[-1]) + 1) / crowd.count)
     return join_arrivals(parts)
+
+
+class Settled(NamedTuple):
+    """Walks whose stops, halts and arrival times agree.
+
+    Attributes
+    ----------
+    arrivals : Arrivals
+        How each went.
+    stops : list of Stop
+        Those walked with in the last round, of the walks that were then still unsettled.
+    halts : Halts
+        Night halts.
+    settled : bool
+        Whether all came to rest, with every place open that is stopped at.
+    """
+
+    arrivals: Arrivals
+    stops: list[Stop]
+    halts: Halts
+    settled: bool
+
+
+def settle_one(
+    scene: Scene, course: Course, nearby: Nearby
+) -> tuple[tuple[Stop, ...], tuple[Halt, ...], bool]:
+    """Settle stops and night halts of the plan's own walk along a way, as of thousands.
+
+    Parameters
+    ----------
+    scene : Scene
+        The loaded plan.
+    course : Course
+        The way.
+    nearby : Nearby
+        Places within reach.
+
+    Returns
+    -------
+    tuple of Stop
+        In the order of the way, night halts among them.
+    tuple of Halt
+        The halts, in order.
+    bool
+        Whether stops and arrival times agree.
+    """
+    members = scene.walkers.count
+    block = _Block(
+        scene, course, nearby, Hours(scene), scene.conditions, np.zeros(0, dtype=np.int64)
+    )
+    depart = np.array([scene.depart_epoch_s])
+    found = block.walk(Crowd(scene.walkers, members, depart))
+    stops, halts = [], []
+    for stop in found.stops:
+        each = stop.each
+        if each is None or not each.active.any():
+            continue
+        if each.until_epoch_s is None:
+            ahead = 0.0 if each.ahead_ml is None else float(each.ahead_ml[0])
+            stops.append(replace(stop, each=None, ahead_ml=ahead))
+            continue
+        halt = replace(stop, each=None, until_epoch_s=float(each.until_epoch_s[0]))
+        stops.append(halt)
+        dark = (0, stop.step, stop.place) in found.halts.for_dark
+        halts.append(Halt(halt, NO_LIGHT if dark else DAY_OVER, sheltered=stop.place >= 0))
+    return tuple(stops), tuple(halts), found.settled
 
 
 @dataclass(frozen=True, slots=True)
@@ -641,37 +718,45 @@ class _Block:
     """Everything that is the same for all blocks of walks."""
 
     scene: Scene
-    walked: Walked
+    course: Course
+    nearby: Nearby
     opening: Hours
     conditions: Conditions
     profile: NDArray[np.int64]
 
-    def walk(self, crowd: Crowd, *, follow_plan: bool) -> Arrivals:
-        """Walk until stops, night halts and arrival times agree, as the main question does."""
-        met = Met.along(self.walked.nearby, crowd.count)
+    def walk(self, crowd: Crowd, *, must: Collection[int] = ()) -> Settled:
+        """Walk until stops, night halts and arrival times agree.
+
+        Where a stop is made depends on when places are open and how much has been drunk, and that
+        on the stops made before. A walk rests when a round changes no stop, or when rounds go in a
+        circle, of which the best is taken; at most after ``STOP_ROUNDS``.
+        """
+        met = Met.along(self.nearby, crowd.count)
         halts, rounds = Halts.none(crowd.count), Rounds(crowd.count)
-        chooser = Chooser(self.scene, self.conditions, self.opening, self._must(follow_plan))
+        forced = np.isin(self.nearby.place, list(must))[:, None] if must else None
+        chooser = Chooser(self.scene, self.conditions, self.opening, forced)
         choice = self._first(crowd, met, chooser)
         works = np.ones(met.place.shape, dtype=bool) if crowd.works is None else crowd.works.T
         worth = np.zeros((3, crowd.count))
         final = np.zeros(crowd.count, dtype=bool)
         active = np.arange(crowd.count)
         arrivals: Arrivals | None = None
+        made: list[Stop] = []
         for number in range(STOP_ROUNDS):
             some, mine = crowd.some(active), choice.some(active)
             stops = stops_of(
                 self.scene, chooser.kit(some), some.members, met, mine, works[:, active]
             )
-            stops += halts.some(active).stops(self.scene, self.walked, crowd.members)
-            stops.sort(key=lambda stop: stop.step)
-            outcome = self._simulate(some, stops)
+            stops += halts.some(active).stops(self.scene, self.nearby, crowd.members)
+            made = sorted(stops, key=lambda stop: stop.step)
+            outcome = self._simulate(some, made)
             part = self._arrivals(some, outcome, halts.some(active))
             if arrivals is None:
                 arrivals = part
             else:
                 arrivals.put(active, part)
             passed = self._passed(outcome, some.members)
-            relied, again = chooser.choose(some, Met.along(self.walked.nearby, active.size), passed)
+            relied, again = chooser.choose(some, Met.along(self.nearby, active.size), passed)
             short = np.rint(_party(outcome.worst_short_ml, some.members) / LEAST_ML)
             broken = ((mine.key > 0) & ~relied).sum(axis=0)
             worth[:, active] = [broken, short, part.elapsed_s]
@@ -697,24 +782,18 @@ class _Block:
         if arrivals is None:
             message = "nobody walks"
             raise ValueError(message)
-        return arrivals
-
-    def _must(self, follow_plan: bool) -> NDArray[np.bool_] | None:
-        if not follow_plan:
-            return None
-        own = [stop.place for stop in self.walked.stops if stop.until_epoch_s is None]
-        return np.isin(self.walked.nearby.place, own)[:, None]
+        return Settled(arrivals, made, halts, bool(active.size == 0 and not worth[0].any()))
 
     def _first(self, crowd: Crowd, met: Met, chooser: Chooser) -> Choice:
         """Choose stops on walks without any, in longer steps: where to begin the rounds."""
-        longer = coarse(self.walked.way.course)
-        step = steps_at(longer, self.walked.nearby.along_m)
+        longer = coarse(self.course)
+        step = steps_at(longer, self.nearby.along_m)
         outcome = self._simulate(crowd, [], course=longer, steps=step)
         _relied, choice = chooser.choose(crowd, met, self._passed(outcome, crowd.members))
         return choice
 
     def _passed(self, outcome: Outcome, members: int) -> Passed:
-        passing = _passing(outcome, members)[: self.walked.nearby.step.size]
+        passing = _passing(outcome, members)[: self.nearby.step.size]
         lost, left_out = (
             passing[:, PASSING.index(row)] for row in (Total.LOST_ML, Total.STOP_LOST_ML)
         )
@@ -729,7 +808,7 @@ class _Block:
         return due
 
     def _marks(self) -> NDArray[np.int64]:
-        return np.concatenate([self.walked.nearby.step, self.profile])
+        return np.concatenate([self.nearby.step, self.profile])
 
     def _simulate(
         self,
@@ -739,7 +818,7 @@ class _Block:
         course: Course | None = None,
         steps: NDArray[np.int64] | None = None,
     ) -> Outcome:
-        scene, course = self.scene, course or self.walked.way.course
+        scene, course = self.scene, course or self.course
         read, where = np.unique(self._marks() if steps is None else steps, return_inverse=True)
         outcome = simulate(
             course,
@@ -775,7 +854,7 @@ class _Block:
         among: NDArray[np.intp],
     ) -> None:
         """Plan one more halt for the walks whose day ends on the way."""
-        scene, nearby, members = self.scene, self.walked.nearby, crowd.members
+        scene, nearby, members = self.scene, self.nearby, crowd.members
         places = scene.places
         gives = np.array(["shelter" in places.gives[row] for row in nearby.place.tolist()], bool)
         share = places.works_in(scene.plan.event.kind)[nearby.place]
@@ -786,12 +865,12 @@ class _Block:
         slowest = crowd.walkers.pace_factor.reshape(-1, members).min(axis=1)
         speed = level_speed_m_s(scene.manner) * slowest
         service = places.service_s[nearby.place][:, None]
-        if outcome.limit_s is None or outcome.limit_step is None:
+        if outcome.limit_s is None or outcome.limit_step is None or outcome.limit_dark is None:
             message = "a halt needs the end of the day; give simulate longest_day_s"
             raise ValueError(message)
         add_halts(
             halts,
-            self.walked,
+            self.nearby,
             conditions=self.conditions,
             depart_epoch_s=crowd.depart_epoch_s,
             limit_s=outcome.limit_s[::members],
@@ -801,6 +880,7 @@ class _Block:
             usable=shelters,
             due=due,
             among=among,
+            dark=outcome.limit_dark[::members],
         )
 
     def _arrivals(self, crowd: Crowd, outcome: Outcome, halts: Halts) -> Arrivals:
@@ -809,9 +889,9 @@ class _Block:
             crowd,
             outcome,
             conditions=self.conditions,
-            ways=self.walked.way.course,
+            ways=self.course,
             in_the_open=halts.in_the_open.copy(),
-            profile=_passing(outcome, crowd.members)[self.walked.nearby.step.size :],
+            profile=_passing(outcome, crowd.members)[self.nearby.step.size :],
         )
 
 

@@ -1,8 +1,7 @@
-"""Stops and arrival times that correct each other: when to stop, and what to take from a circle.
+"""Refills near the way: what can be relied on, what is needed, and where the bottles are filled.
 
-Each round walks with some stops and learns from it which stops would be best. Mostly the answer
-comes to rest. Sometimes two or three sets of stops call for each other in turn; each of them was
-walked, so its times and its water are right, and the best of them is taken.
+One rule decides for one walk and for thousands, on arrays: what is needed up to each place, what a
+stop there costs, and the choice of stops from both.
 """
 
 from __future__ import annotations
@@ -10,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, fields, replace
 from math import inf
-from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 
 import numpy as np
 import pandas as pd
@@ -1010,48 +1009,3 @@ def _why(gives: frozenset[str], refusal: str, *, used: bool, lasts: bool) -> str
     if lasts:
         return "passed: what is carried lasts to home"
     return "passed: another stop serves better"
-
-
-LEAST_ML = 1.0
-"""Shortages that differ by less count as the same [mL]."""
-
-
-class Round(NamedTuple):
-    """One set of stops, walked.
-
-    Attributes
-    ----------
-    stops : tuple of Stop
-        As walked.
-    outcome : Outcome
-        With trace.
-    reading : Reading
-        What is known of the places at the time they are reached in it.
-    """
-
-    stops: tuple[Stop, ...]
-    outcome: Outcome
-    reading: Reading
-
-    def broken(self, nearby: Nearby) -> int:
-        """Count refills at places that its own arrival times speak against."""
-        refused = {
-            place
-            for place, why in zip(nearby.place.tolist(), self.reading.refusal, strict=True)
-            if why
-        }
-        return sum(stop.refill and stop.place in refused for stop in self.stops)
-
-
-def rest_of(rounds: list[Round], wanted: tuple[Stop, ...], nearby: Nearby) -> Round | None:
-    """Tell whether the rounds have come to rest, and on which of them."""
-    first = next((n for n, one in enumerate(rounds) if one.stops == wanted), None)
-    if first is None:
-        return None
-
-    def worth(one: Round) -> tuple[int, float, float]:
-        short_ml = float(one.outcome.worst_short_ml.sum())
-        clock_s = float(one.outcome.totals[Total.CLOCK_S].max())
-        return one.broken(nearby), float(np.round(short_ml / LEAST_ML)), clock_s
-
-    return min(rounds[first:], key=worth)

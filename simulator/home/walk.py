@@ -10,16 +10,13 @@ import numpy as np
 from simulator.errors import InputError
 from simulator.home.answer import Walk
 from simulator.home.cautions import ends_at_first_light
+from simulator.home.crowd import settle_one
 from simulator.home.directions import directions
 from simulator.home.doubts import bounded, weighed
 from simulator.home.hazards import hazards_of
 from simulator.home.refills import (
-    Reading,
-    Round,
-    choose_refills,
     read_places,
     refills_table,
-    rest_of,
 )
 from simulator.home.scene import Scene, age_sex_share, prepare
 from simulator.home.summary import findings_of, summarise
@@ -29,12 +26,11 @@ from simulator.home.warmth import with_warmth
 from simulator.home.water import answer_water, with_next_water
 from simulator.home.way import Way, compare_ways, find_way, street_times
 from simulator.sky.sun import sun_day
-from simulator.walk.course import beside_traffic, coarse, steps_at
+from simulator.walk.course import beside_traffic
 from simulator.walk.engine import simulate
-from simulator.walk.halts import Halt, next_halt
 from simulator.walk.ledger import hours_table, local_time
 from simulator.walk.records import Outcome, Stop, Total
-from simulator.walk.stops import Nearby, nearby_places
+from simulator.walk.stops import nearby_places
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -44,12 +40,6 @@ if TYPE_CHECKING:
     from simulator.home.answer import Writer
     from simulator.plan import Plan
     from simulator.walk.course import Course
-
-STOP_ROUNDS = 12
-"""How often stops and arrival times may correct each other before the last answer is taken."""
-
-MOST_HALTS = 5
-"""More nights than this are not planned; the walk goes on and the verdict says so."""
 
 
 def walk_home(
@@ -162,10 +152,6 @@ def answer(
 def walk_way(scene: Scene, way: Way) -> Walked:
     """Walk one way: settle refills, night halts and arrival times with each other.
 
-    Where a stop is made depends on when places are open and how much has been drunk, and that on
-    the stops made before. The loop ends when a round changes no stop, or when rounds go in a
-    circle, of which the best is taken; at most after ``STOP_ROUNDS``.
-
     Parameters
     ----------
     scene : Scene
@@ -191,47 +177,17 @@ def walk_way(scene: Scene, way: Way) -> Walked:
         closed=scene.closed,
         reach_m=scene.plan.choices.refill_reach_m,
     )
-    halts: list[Halt] = []
-    settled = False
-    stops = _in_order(_first_choice(scene, way.course, nearby), halts)
+    stops, halts, settled = settle_one(scene, way.course, nearby)
     outcome = _simulate(scene, way.course, stops)
-    reading = read_places(scene, nearby, outcome)
-    rounds: list[Round] = []
-    for _ in range(STOP_ROUNDS):
-        rounds.append(Round(stops, outcome, reading))
-        wanted = _in_order(choose_refills(scene, nearby, reading, outcome), halts)
-        rest = rest_of(rounds, wanted, nearby)
-        if rest is not None:
-            stops, outcome, reading = rest
-            halt = _halt(scene, nearby, reading, outcome, halts)
-            settled = halt is None and not rest.broken(nearby)
-            if halt is None:
-                break
-            halts.append(halt)
-            wanted = _in_order(list(stops), [halt])
-            rounds = []
-        stops = wanted
-        outcome = _simulate(scene, way.course, stops)
-        reading = read_places(scene, nearby, outcome)
     return Walked(
         way=way,
         outcome=outcome,
         nearby=nearby,
-        reading=reading,
+        reading=read_places(scene, nearby, outcome),
         stops=stops,
-        halts=tuple(halts),
+        halts=halts,
         settled=settled,
     )
-
-
-def _first_choice(scene: Scene, course: Course, nearby: Nearby) -> list[Stop]:
-    """Choose stops on a walk without any, in longer steps: where to begin the rounds."""
-    longer = coarse(course)
-    near = replace(nearby, step=steps_at(longer, nearby.along_m))
-    outcome = _simulate(scene, longer, ())
-    chosen = choose_refills(scene, near, read_places(scene, near, outcome), outcome)
-    step_of = dict(zip(nearby.place.tolist(), nearby.step.tolist(), strict=True))
-    return [replace(stop, step=step_of[stop.place]) for stop in chosen]
 
 
 def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
@@ -264,47 +220,6 @@ def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
             "pace_factor and what the bag weighs",
         )
     return outcome
-
-
-def _halt(
-    scene: Scene,
-    nearby: Nearby,
-    reading: Reading,
-    outcome: Outcome,
-    halts: list[Halt],
-) -> Halt | None:
-    """Find the next night halt, if the walk needs one more."""
-    if not scene.plan.choices.halt or len(halts) == MOST_HALTS:
-        return None
-    gives = np.array(
-        ["shelter" in scene.places.gives[place] for place in nearby.place.tolist()], dtype=bool
-    )
-    halt = next_halt(
-        outcome,
-        conditions=scene.conditions,
-        depart_epoch_s=scene.depart_epoch_s,
-        longest_day_s=3600.0 * scene.plan.choices.longest_day_h,
-        nearby=nearby,
-        shelters=gives & reading.relied_on,
-        off_s=0.5 * reading.stop_s,
-        halts=halts,
-    )
-    return None if halt is None else _with_water(scene, halt)
-
-
-def _with_water(scene: Scene, halt: Halt) -> Halt:
-    """Fill bottles at the halt where it gives safe water."""
-    place = halt.stop.place
-    if place < 0 or "water" not in scene.places.gives[place]:
-        return halt
-    if scene.places.needs_treatment[place] or scene.places.needs_key[place]:
-        return halt
-    return replace(halt, stop=replace(halt.stop, refill=True))
-
-
-def _in_order(refills: list[Stop], halts: list[Halt]) -> tuple[Stop, ...]:
-    """Refills and halts in the order of the way."""
-    return tuple(sorted([*refills, *(halt.stop for halt in halts)], key=lambda stop: stop.step))
 
 
 def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> Walk:

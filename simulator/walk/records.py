@@ -441,6 +441,8 @@ class Outcome:
         last halt [s]; when a longest day was given.
     limit_step : (n,) int64 or None
         The last step that begins before it.
+    limit_dark : (n,) bool or None
+        Whether it is the light that is used up.
     halted : tuple of Halted
         Who waited where, from when until when; when a longest day was given.
     energy_outside : (S,) bool
@@ -470,6 +472,7 @@ class Outcome:
     passing: NDArray[np.float64] | None
     limit_s: NDArray[np.float64] | None
     limit_step: NDArray[np.int64] | None
+    limit_dark: NDArray[np.bool_] | None
     halted: tuple[Halted, ...]
     energy_outside: NDArray[np.bool_]
     sweat_outside: NDArray[np.bool_]

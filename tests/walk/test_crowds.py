@@ -11,7 +11,6 @@ from simulator.body import energy, exposure, water
 from simulator.walk import rates
 from simulator.walk.course import Course
 from simulator.walk.engine import simulate
-from simulator.walk.halts import next_halt
 from simulator.walk.party import SWEAT_POSITIONS, Manner
 from simulator.walk.records import (
     HOURLY,
@@ -26,7 +25,6 @@ from simulator.walk.records import (
     WeatherError,
     some_of,
 )
-from simulator.walk.stops import Nearby
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
 COUNT = 150
@@ -377,21 +375,16 @@ def test_the_day_of_a_crowd_ends_where_the_halt_of_one_recorded_walk_does(light_
         conditions=make_conditions(sun_deg=-30.0),
         depart_epoch_s=np.full(1, DEPART_EPOCH_S),
         record=True,
-    )
-    nowhere = Nearby(*(np.zeros(0, dtype=np.int64), np.zeros(0), np.zeros(0)), np.zeros(0, int))
-    halt = next_halt(
-        alone,
-        conditions=make_conditions(sun_deg=-30.0),
-        depart_epoch_s=DEPART_EPOCH_S,
         longest_day_s=longest_day_s,
-        nearby=nowhere,
-        shelters=np.zeros(0, dtype=bool),
-        off_s=np.zeros(0),
-        halts=[],
     )
-    assert halt is not None
+    assert alone.step_clock_s is not None
+    assert alone.limit_s is not None
     assert outcome.limit_step is not None
-    assert (outcome.limit_step == halt.stop.step).all()
+    last = int(np.searchsorted(alone.step_clock_s[:, 0], alone.limit_s[0], side="right")) - 1
+    assert (outcome.limit_step == last).all()
+    # Fifteen minutes without a lamp on unlit ways end the day, if the hour does not end it before.
+    ends_s = min(longest_day_s, light_s + 900.0)
+    assert ends_s <= alone.limit_s[0] <= ends_s + 60.0
 
 
 def test_a_halt_begins_the_day_afresh() -> None:

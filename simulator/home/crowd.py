@@ -235,14 +235,11 @@ class Chooser:
         Weather of all walks.
     opening : Hours
         Opening hours looked up so far.
-    must : (C, 1) bool or None
-        Places that everyone stops at, needed or not.
     """
 
     scene: Scene
     conditions: Conditions
     opening: Hours
-    must: NDArray[np.bool_] | None = None
 
     def kit(self, crowd: Crowd) -> Kit:
         """Say what the bag has for treating water: everyone's first party's."""
@@ -253,8 +250,18 @@ class Chooser:
             capacity_ml=float(walkers.capacity_ml[:members].sum()),
         )
 
-    def choose(self, crowd: Crowd, met: Met, passed: Passed) -> tuple[NDArray[np.bool_], Choice]:
-        """Choose the stops of walks with one bag; also which places could be relied on, (C, n)."""
+    def choose(
+        self,
+        crowd: Crowd,
+        met: Met,
+        passed: Passed,
+        *,
+        must: NDArray[np.bool_] | None = None,
+    ) -> tuple[NDArray[np.bool_], Choice]:
+        """Choose the stops of walks with one bag, at least those that must be, (C, n).
+
+        Gives also which places could be relied on.
+        """
         relied = relied_on(
             self.scene,
             met,
@@ -277,7 +284,7 @@ class Chooser:
         chosen = needs.choose(
             relied,
             works=None if crowd.works is None else crowd.works.T,
-            must=None if self.must is None else np.broadcast_to(self.must, relied.shape),
+            must=must,
         )
         return relied, Choice.of(chosen, needs.ahead_ml())
 
@@ -656,6 +663,8 @@ class Settled(NamedTuple):
         How each went.
     stops : list of Stop
         Those walked with in the last round, of the walks that were then still unsettled.
+    choice : Choice
+        Where each stops for water.
     halts : Halts
         Night halts.
     settled : bool
@@ -664,6 +673,7 @@ class Settled(NamedTuple):
 
     arrivals: Arrivals
     stops: list[Stop]
+    choice: Choice
     halts: Halts
     settled: bool
 
@@ -727,15 +737,34 @@ class _Block:
     def walk(self, crowd: Crowd, *, must: Collection[int] = ()) -> Settled:
         """Walk until stops, night halts and arrival times agree.
 
+        Where halts fall hangs on the stops tried before them, so who halts walks once more with the
+        stops found: then the same stops give the same halts, whoever asks.
+        """
+        forced = np.broadcast_to(
+            np.isin(self.nearby.place, list(must))[:, None], (self.nearby.place.size, crowd.count)
+        )
+        found = self._settle(crowd, forced)
+        tired = np.flatnonzero(found.halts.count > 0)
+        if tired.size == 0:
+            return found
+        stops = (found.choice.key > 0) | forced
+        again = self._settle(crowd.some(tired), stops[:, tired])
+        if tired.size == crowd.count:
+            return again
+        found.arrivals.put(tired, again.arrivals)
+        return found
+
+    def _settle(self, crowd: Crowd, must: NDArray[np.bool_]) -> Settled:
+        """Let every walk correct its stops by its arrival times until it rests.
+
         Where a stop is made depends on when places are open and how much has been drunk, and that
         on the stops made before. A walk rests when a round changes no stop, or when rounds go in a
         circle, of which the best is taken; at most after ``STOP_ROUNDS``.
         """
         met = Met.along(self.nearby, crowd.count)
         halts, rounds = Halts.none(crowd.count), Rounds(crowd.count)
-        forced = np.isin(self.nearby.place, list(must))[:, None] if must else None
-        chooser = Chooser(self.scene, self.conditions, self.opening, forced)
-        choice = self._first(crowd, met, chooser)
+        chooser = Chooser(self.scene, self.conditions, self.opening)
+        choice = self._first(crowd, met, chooser, must)
         works = np.ones(met.place.shape, dtype=bool) if crowd.works is None else crowd.works.T
         worth = np.zeros((3, crowd.count))
         final = np.zeros(crowd.count, dtype=bool)
@@ -756,7 +785,8 @@ class _Block:
             else:
                 arrivals.put(active, part)
             passed = self._passed(outcome, some.members)
-            relied, again = chooser.choose(some, Met.along(self.nearby, active.size), passed)
+            near = Met.along(self.nearby, active.size)
+            relied, again = chooser.choose(some, near, passed, must=must[:, active])
             short = np.rint(_party(outcome.worst_short_ml, some.members) / LEAST_ML)
             broken = ((mine.key > 0) & ~relied).sum(axis=0)
             worth[:, active] = [broken, short, part.elapsed_s]
@@ -782,14 +812,15 @@ class _Block:
         if arrivals is None:
             message = "nobody walks"
             raise ValueError(message)
-        return Settled(arrivals, made, halts, bool(active.size == 0 and not worth[0].any()))
+        return Settled(arrivals, made, choice, halts, bool(active.size == 0 and not worth[0].any()))
 
-    def _first(self, crowd: Crowd, met: Met, chooser: Chooser) -> Choice:
+    def _first(self, crowd: Crowd, met: Met, chooser: Chooser, must: NDArray[np.bool_]) -> Choice:
         """Choose stops on walks without any, in longer steps: where to begin the rounds."""
         longer = coarse(self.course)
         step = steps_at(longer, self.nearby.along_m)
         outcome = self._simulate(crowd, [], course=longer, steps=step)
-        _relied, choice = chooser.choose(crowd, met, self._passed(outcome, crowd.members))
+        passed = self._passed(outcome, crowd.members)
+        _relied, choice = chooser.choose(crowd, met, passed, must=must)
         return choice
 
     def _passed(self, outcome: Outcome, members: int) -> Passed:

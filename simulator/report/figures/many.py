@@ -23,13 +23,13 @@ WIDTH_IN = 7.09
 HOME_IN = 2.0
 """Height of the figure of arrivals [in]."""
 
-ROW_IN = 0.3
+ROW_IN = 0.36
 """Height of the row of one bridge or refill [in]."""
 
 MARGINS_IN = (0.5, 0.42, 0.12, 0.26)
 """Room left, below, right and above of a figure of its own [in]."""
 
-FULL = 0.5
+FULL = 0.45
 """Share of the row that the highest bar takes; its number stands above it."""
 
 NAMES_IN = 2.0
@@ -52,7 +52,8 @@ def home_figure(
     """Draw how many are home after how long."""
     ax = ax or new_axes(size_in, MARGINS_IN)
     elapsed = _elapsed_h(rows)
-    ax.plot(elapsed, np.arange(1, elapsed.size + 1), color=INK, linewidth=1.4)
+    ax.step(elapsed, np.arange(1, elapsed.size + 1), color=INK, linewidth=1.4, where="post")
+    ax.yaxis.get_major_locator().set_params(integer=True)
     ax.set_ylim(0.0, len(rows) * 1.02)
     ax.axhline(len(rows), color=GREY, linewidth=0.6, linestyle=":")
     ax.set_xlabel("hours after setting out; dotted: everyone in the table")

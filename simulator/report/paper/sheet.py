@@ -183,12 +183,12 @@ def _traffic(summary: dict[str, Any], units: Units) -> tuple[Figure, ...]:
         return ()
     own = ways[ways["chosen"]]
     other = ways["fast" if ways["chosen"] == "quiet" else "quiet"]
-    heading = "Traffic"
+    heading = "Beside traffic"
     if ways["same"]:
         return (
             Figure(
                 heading,
-                f"{_beside(own, units)} beside it",
+                _beside(own, units),
                 "the fastest way and the quietest are one",
             ),
         )
@@ -199,8 +199,8 @@ def _traffic(summary: dict[str, Any], units: Units) -> tuple[Figure, ...]:
     return (
         Figure(
             heading,
-            f"{_beside(own, units)} beside it",
-            f"the {name} way: {far}, {apart} on foot, {_beside(other, units)} beside it",
+            _beside(own, units),
+            f"the {name} way: {far}, {apart}, {_beside(other, units)} beside traffic",
         ),
     )
 

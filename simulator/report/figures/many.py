@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
+from matplotlib.ticker import MaxNLocator
 
 from simulator.report.figures.style import GREY, INK, PALE, in_ink, new_axes
 from simulator.report.words import clean, drawable
@@ -53,7 +54,7 @@ def home_figure(
     ax = ax or new_axes(size_in, MARGINS_IN)
     elapsed = _elapsed_h(rows)
     ax.step(elapsed, np.arange(1, elapsed.size + 1), color=INK, linewidth=1.4, where="post")
-    ax.yaxis.get_major_locator().set_params(integer=True)
+    ax.yaxis.set_major_locator(MaxNLocator(integer=True))
     ax.set_ylim(0.0, len(rows) * 1.02)
     ax.axhline(len(rows), color=GREY, linewidth=0.6, linestyle=":")
     ax.set_xlabel("hours after setting out; dotted: everyone in the table")

@@ -25,7 +25,7 @@ from simulator.report.figures.many import (
 from simulator.report.paper.answers import AnswerPart as Section
 from simulator.report.paper.answers import Picture, answer_pdf
 from simulator.report.paper.press import Page
-from simulator.report.text import files_written, loud, wrapped
+from simulator.report.text import files_written, item, loud, wrapped
 
 if TYPE_CHECKING:
     from simulator.plan import Plan
@@ -180,12 +180,19 @@ def many_document(
         },
         "arrive_after_dark": int((rows["arrives_after_dark"] & home).sum()),
         "do_not_arrive": int((~home & ~rows["status"].isin(["at home", NOT_READ])).sum()),
+        "not_walked": [
+            {"id": one.id, "status": one.status, "reason": one.reason}
+            for one in rows[rows["reason"] != ""].head(MOST_TOLD).itertuples()
+        ],
         "not_read": int((rows["status"] == NOT_READ).sum()),
         "needs_a_night_halt": int(rows["needs_a_night_halt"].sum()),
         "water_runs_short": int((rows["water_short_l"] >= SHORT_L).sum()),
         "assumptions": [*notes, *ASSUMPTIONS],
     }
 
+
+MOST_TOLD: Final = 20
+"""Rows that were not walked which many.json tells of; people.csv has them all."""
 
 SHORT_L: Final = 0.1
 """Shortage of water that is worth a word [l]; as in the verdict."""
@@ -251,7 +258,9 @@ def write_many(
         "many.json": json_text(document).encode(),
         "people.csv": files.csv_text(list(rows.columns), table, decimals=DECIMALS).encode(),
         "passed.csv": files.csv_text(
-            list(PASSED), passed.itertuples(index=False, name=None)
+            list(PASSED),
+            passed.itertuples(index=False, name=None),
+            decimals={"lat": 6, "lon": 6},
         ).encode(),
         "many.pdf": many_pdf(plan, document, rows, passed, page=page),
     }
@@ -317,8 +326,17 @@ def many_headline(document: dict[str, Any]) -> str:
         f"{within['12']:,} within 12 h and {within['18']:,} within 18 h; "
         f"{document['arrive_after_dark']:,} arrive after dark, {document['do_not_arrive']:,} "
         f"do not arrive; water runs short on {document['water_runs_short']:,}."
-        + (f" {document['not_read']:,} rows could not be read." if document["not_read"] else "")
+        + _unread_words(document["not_read"])
     )
+
+
+def _unread_words(count: int) -> str:
+    """Say how many rows could not be read; nothing for none."""
+    return f" {count:,} row{'' if count == 1 else 's'} could not be read." if count else ""
+
+
+MOST_REASONS: Final = 5
+"""Rows that could not be walked whose reasons are printed; people.csv has them all."""
 
 
 def many_text(document: dict[str, Any], *, written: Sequence[Path]) -> str:
@@ -339,5 +357,7 @@ def many_text(document: dict[str, Any], *, written: Sequence[Path]) -> str:
     lines = [*wrapped(str(document["title"])), "", *wrapped(many_headline(document)), ""]
     lines += [f"  {name:16s} {count:,}" for name, count in document["status"].items()]
     lines += [f"  {name:16s} {count:,}" for name, count in document["verdicts"].items()]
+    for one in document["not_walked"][:MOST_REASONS]:
+        lines += item(f"{one['id']}: {one['status']}, {one['reason']}")
     lines += [*loud(document["assumptions"]), *files_written(written)]
     return "\n".join(files.terminal_safe(line) for line in lines)

@@ -380,7 +380,7 @@ def test_the_command_counts_rows_that_it_could_not_read_and_ends_well(
     path.write_text(f"start_lat,start_lon,home_lat,home_lon,age_y\n{ends},30\n{ends},300\n")
     told = ["many", str(file), str(path), "--out", str(tmp_path / "out")]
     assert main(told) == 0
-    assert "1 rows could not be read" in " ".join(capsys.readouterr().out.split())
+    assert "1 row could not be read" in " ".join(capsys.readouterr().out.split())
     people = pd.read_csv(tmp_path / "out" / "people.csv")
     assert people["status"].tolist() == ["home", NOT_READ]
     assert main([*told, "--strict"]) == 2

@@ -213,7 +213,8 @@ def _demands(journey: Journey) -> Iterator[Demand]:
     yield from _water_demands(journey)
     for cold in journey.cold:
         label = "warmth at a halt" if cold.key == "warmth_halt" else "warmth on foot"
-        yield Demand(cold.key, label, "clo", ("warmth_clo",), party * cold.more_clo, cold.note)
+        gives = "walking_clo" if cold.key == "warmth_walking" else "warmth_clo"
+        yield Demand(cold.key, label, "clo", (gives,), party * cold.more_clo, cold.note)
     unlit_h = party * float(journey.unlit_h[-1])
     note = "a lamp for each walker on unlit ways in the dark"
     yield Demand("light", "light to see by", "h", ("light_h",), unlit_h, note)
@@ -348,6 +349,8 @@ def supplies(items: Items, gives: Sequence[str]) -> NDArray[np.float64]:
             given += np.nan_to_num(items.seeing_h)
         elif name == "power_wh":
             given += np.nan_to_num(items.phone_wh)
+        elif name == "walking_clo":
+            given += np.nan_to_num(items.walking_clo)
         elif name == "holds_ml":
             given += np.nan_to_num(
                 np.where(np.isnan(items.holds_ml), items.water_ml, items.holds_ml)
@@ -417,13 +420,19 @@ def against(
     found = []
     for demand in demands(journey, needed=needed):
         have = float(supplies(items, demand.gives) @ items.quantity)
-        columns = [name for name in dict.fromkeys(demand.gives) if name != "blister_care"]
-        unknown = [name for column in columns for name in items.total(column).unknown]
+        unknown = [name for gives in dict.fromkeys(demand.gives) for name in _open(items, gives)]
         begins = _begins_h(demand, have, items, journey) if _falls_short(demand, have) else np.nan
         found.append(Balance(demand, have, tuple(dict.fromkeys(unknown)), begins))
     mixed = [one for one in found if one.demand.key.startswith("treatment")]
     worst = max(mixed, key=lambda one: one.short, default=None)
     return tuple(one for one in found if one not in mixed or one is worst)
+
+
+def _open(items: Items, gives: str) -> tuple[str, ...]:
+    """Name the items whose empty cell leaves open how much of it there is."""
+    if gives == "walking_clo":
+        return items.total("warmth_clo", where=~items.is_a("wrap") & (items.quantity > 0)).unknown
+    return () if gives == "blister_care" else items.total(gives).unknown
 
 
 def _falls_short(demand: Demand, have: float) -> bool:

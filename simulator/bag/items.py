@@ -345,6 +345,11 @@ class Items:
         return np.where(gives, self.light_h, np.where(self.is_a("marker"), 0.0, np.nan))
 
     @property
+    def walking_clo(self) -> NDArray[np.float64]:
+        """Warmth that a piece gives on the move; a wrap serves at a halt only [clo]."""
+        return np.where(self.is_a("wrap"), 0.0, self.warmth_clo)
+
+    @property
     def phone_wh(self) -> NDArray[np.float64]:
         """Energy that a piece gives a telephone: nothing from a power bank without a cable [Wh]."""
         banks, cables = self.is_a("power bank"), self.is_a("cable")
@@ -413,7 +418,9 @@ class Carried:
     light_h : float
         Hours of light to see by, one lamp after the other, cells that fit one among them [h].
     warmth_clo : float
-        Added insulation, summed as garments are (Olesen 1985) [clo].
+        Added insulation at a halt, summed as garments are (Olesen 1985) [clo].
+    walking_clo : float
+        The part of it that is worn on the move [clo].
     power_wh : float
         Electric energy [Wh].
     has_key : bool
@@ -439,6 +446,7 @@ class Carried:
     energy_kcal: float = 0.0
     light_h: float = 0.0
     warmth_clo: float = 0.0
+    walking_clo: float = 0.0
     power_wh: float = 0.0
     has_key: bool = False
     unknown: tuple[str, ...] = ()
@@ -484,6 +492,7 @@ def carried(items: Items | None) -> Carried:
         energy_kcal=sums["energy_kcal"].known,
         light_h=sums["light_h"].known,
         warmth_clo=sums["warmth_clo"].known,
+        walking_clo=float(np.nansum(items.walking_clo * items.quantity)),
         power_wh=sums["power_wh"].known,
         has_key=bool(items.is_a("tap key").any()),
         unknown=tuple(unknown),

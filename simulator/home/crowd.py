@@ -561,7 +561,7 @@ def strains(
         elapsed_s,
         rate_w / np.asarray(body_area_m2(walkers.mass_kg, walkers.height_m)),
         walkers.clothing_clo,
-        scene.carried.warmth_clo / crowd.members
+        scene.carried.walking_clo / crowd.members
         if crowd.carried_clo is None
         else np.repeat(crowd.carried_clo, crowd.members),
         kept_dry=keeps_dry(scene)

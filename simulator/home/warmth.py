@@ -317,7 +317,7 @@ def afoot(scene: Scene, walked: Walked, *, end: str = "middle") -> Afoot:
         walked.outcome.totals[Total.CLOCK_S],
         rate_w / np.asarray(body_area_m2(walkers.mass_kg, walkers.height_m)),
         walkers.clothing_clo,
-        assumed.bag_factor * scene.carried.warmth_clo / walkers.count,
+        assumed.bag_factor * scene.carried.walking_clo / walkers.count,
         kept_dry=keeps_dry(scene),
         windproof=keeps_wind_out(scene),
         wet_share=assumed.wet_share,

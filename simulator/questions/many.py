@@ -509,7 +509,7 @@ def walk_part(job: Job) -> PeoplePart:
         walkers,
         1,
         ways_depart,
-        carried_clo=np.array([load.warmth_clo for load in loads]),
+        carried_clo=np.array([load.walking_clo for load in loads]),
         kept_dry=np.array([load.rainwear > 0 for load in loads]),
     )
     walks = arrivals_of(

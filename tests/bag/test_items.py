@@ -266,3 +266,15 @@ def test_any_text_is_read_or_refused_but_never_breaks(text: str) -> None:
         assert str(fault).startswith("bag.csv: line")  # noqa: PT017 - either outcome is right
     else:
         assert not (items.quantity < 0).any()
+
+
+def test_what_is_wrapped_round_one_warms_a_halt_and_not_the_walk() -> None:
+    # Common practice: a closed bag cannot be walked in, and a loose sheet blows off.
+    rows = (
+        "item,purpose,kind,tier,quantity,mass_g,volume_ml,price,warmth_clo\n"
+        "jumper,warmth,,basic,1,300,900,20,0.3\n"
+        "foil bag,warmth,wrap,basic,1,110,180,9,0.5\n"
+    )
+    sums = carried(parse_items(rows))
+    assert sums.warmth_clo == pytest.approx(0.8)
+    assert sums.walking_clo == pytest.approx(0.3)

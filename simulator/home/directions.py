@@ -245,7 +245,13 @@ def directions(
         _filled(line, end_m, course, bridges, marks)
         for line, end_m in zip(lines, [*begins[1:], course.length_m], strict=True)
     ]
-    # A bridge that the next line begins with is not told twice.
+    # A place that the line before began with is not told again,
+    befores = [told[0], *told[:-1]]
+    told = [
+        replace(line, after="") if line.after and line.after == before.after else line
+        for line, before in zip(told, befores, strict=True)
+    ]
+    # nor is a bridge that the next line begins with.
     return tuple(
         replace(
             line, over=tuple(name for name in line.over if name not in {then.after, *then.passing})

@@ -296,9 +296,13 @@ BESIDE_M = 40.0
 """A place this near the way is seen from it [m]; an assumption."""
 
 
+NO_LANDMARKS = frozenset({"river", "stream", "lake", "bench", "office"})
+"""Kinds that stretch along the way, stand everywhere, or bear no sign."""
+
+
 def _landmarks(refills: pd.DataFrame) -> list[tuple[float, str]]:
-    """Name the places that stand beside the way."""
-    seen = refills[refills["off_m"] <= BESIDE_M]
+    """Name the places that stand beside the way, and nowhere else near."""
+    seen = refills[(refills["off_m"] <= BESIDE_M) & ~refills["kind"].isin(NO_LANDMARKS)]
     return [
         (1000.0 * along_km, name or kind)
         for along_km, name, kind in zip(seen["along_km"], seen["name"], seen["kind"], strict=True)

@@ -53,6 +53,13 @@ OUTER = frozenset({"outer", ""})
 from memory; an empty role counts as outer)."""
 
 
+INNER = "inner"
+"""Role of the ways around what is no part of an area: islands of a lake, clearings of a wood."""
+
+HOLE = "walkhome:hole"
+"""Key that marks the outline of such a hole among the lines; no key of the map."""
+
+
 class Area(NamedTuple):
     """A relation that bounds an area.
 
@@ -62,13 +69,14 @@ class Area(NamedTuple):
         Its number.
     tags : dict of str to str
         OSM tags.
-    outer : tuple of int
-        Numbers of its outer ways.
+    outer, inner : tuple of int
+        Numbers of its outer ways, and of those around islands and clearings.
     """
 
     number: int
     tags: dict[str, str]
     outer: tuple[int, ...]
+    inner: tuple[int, ...] = ()
 
 
 @dataclass(slots=True)
@@ -134,8 +142,11 @@ def read_areas(
         outer = tuple(
             member.ref for member in relation.members if member.type == "w" and member.role in OUTER
         )
+        inner = tuple(
+            member.ref for member in relation.members if member.type == "w" and member.role == INNER
+        )
         if outer and (among is None or any(number in among for number in outer)):
-            found.append(Area(relation.id, tags, outer))
+            found.append(Area(relation.id, tags, outer, inner))
     return found
 
 
@@ -383,7 +394,7 @@ def _pass_over(path: Path, raw: Raw, wanted: Wanted, table: _Table) -> None:
 
     # The relations come last in a file, but say which of the ways before them to keep.
     raw.areas.areas = read_areas(path, lambda tags: wanted(tags) or has_any(tags, DRAWN))
-    bounding = {number for area in raw.areas.areas for number in area.outer}
+    bounding = {number for area in raw.areas.areas for number in (*area.outer, *area.inner)}
     processor = osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
     raw.attribution = credit_of(processor.header)
     for item in processor.with_filter(table.locate).with_filter(_tagged_nodes()):
@@ -680,11 +691,13 @@ def _arrange(raw: Raw, where: str, wanted: Wanted) -> Extract:
         *_shapes(raw, points),
     ]
     lines = [*_lines(raw, points)]
-    for area, outline in _outlines(raw, points):
+    for area, outline, holes in _outlines(raw, points):
         if wanted(area.tags):
             places.append(_middle(f"r{area.number}", outline, area.tags))
         if has_any(area.tags, DRAWN):
-            lines += (Line(area.tags, lon, lat) for lon, lat in outline)
+            lines += (Line(area.tags, *_wound(*ring, ahead=True)) for ring in outline)
+            tags = {**area.tags, HOLE: "yes"}
+            lines += (Line(tags, *_wound(*ring, ahead=False)) for ring in holes)
     return Extract(streets, tuple(places), tuple(lines), streets.counts, raw.attribution)
 
 
@@ -732,15 +745,27 @@ def _middle(osm: str, outline: list[tuple[Floats, Floats]], tags: dict[str, str]
 
 def _outlines(
     raw: Raw, points: assemble.Points
-) -> Iterator[tuple[Area, list[tuple[Floats, Floats]]]]:
-    """Give areas and their outer outlines, as far as they lie in the extract."""
+) -> Iterator[tuple[Area, list[tuple[Floats, Floats]], list[tuple[Floats, Floats]]]]:
+    """Give areas, their outlines and those of their holes, as far as they lie in the extract."""
     ways = {
         raw.areas.ways[index]: (lon, lat) for index, lon, lat in _chains(raw.areas.chains, points)
     }
     for area in raw.areas.areas:
-        outline = joined(ways[number] for number in area.outer if number in ways)
+        outline, holes = (
+            joined(ways[number] for number in numbers if number in ways)
+            for numbers in (area.outer, area.inner)
+        )
         if outline:
-            yield area, outline
+            yield area, outline, holes
+
+
+def _wound(lon: Floats, lat: Floats, *, ahead: bool) -> tuple[Floats, Floats]:
+    """Run a closed outline against the clock, or with it; so the hole of an area stays empty."""
+    closed = lon[0] == lon[-1] and lat[0] == lat[-1]
+    twice_area = float((lon[:-1] * lat[1:] - lon[1:] * lat[:-1]).sum())
+    if closed and (twice_area > 0.0) != ahead:
+        return lon[::-1].copy(), lat[::-1].copy()
+    return lon, lat
 
 
 def _lines(raw: Raw, points: assemble.Points) -> Iterator[Line]:

@@ -22,7 +22,7 @@ from simulator.body.effort import (
 from simulator.body.pace import strictest
 from simulator.errors import InputError
 from simulator.fetch.sources import Ground, with_ground
-from simulator.ground.osm import Feature, Line, read_extract
+from simulator.ground.osm import HOLE, Feature, Line, read_extract
 from simulator.ground.places import (
     Places,
     Tagged,
@@ -655,20 +655,26 @@ def _moved(
 
 
 def _in_water(place: tuple[float, float], lines: Sequence[Line]) -> bool:
-    """Whether a place lies inside the outline of some water of the map."""
+    """Whether a place lies inside the outline of some water, and on none of its isles."""
+    wet = [
+        line
+        for line in lines
+        if line.tags.get("natural") == "water" or line.tags.get("waterway") == "riverbank"
+    ]
+    around = [line for line in wet if _encloses(line, place)]
+    return bool(around) and not any(HOLE in line.tags for line in around)
+
+
+def _encloses(line: Line, place: tuple[float, float]) -> bool:
+    """Whether a closed outline runs around a place."""
     import shapely
 
     lat, lon = place
-    for line in lines:
-        wet = line.tags.get("natural") == "water" or line.tags.get("waterway") == "riverbank"
-        if not wet or line.lon.size < RING_POINTS or line.lon[0] != line.lon[-1]:
-            continue
-        near = line.lon.min() <= lon <= line.lon.max() and line.lat.min() <= lat <= line.lat.max()
-        if near and line.lat[0] == line.lat[-1]:
-            ring = shapely.linearrings(line.lon, line.lat)
-            if shapely.contains_xy(shapely.polygons(ring), lon, lat):
-                return True
-    return False
+    if line.lon.size < RING_POINTS or line.lon[0] != line.lon[-1] or line.lat[0] != line.lat[-1]:
+        return False
+    near = line.lon.min() <= lon <= line.lon.max() and line.lat.min() <= lat <= line.lat.max()
+    ring = shapely.linearrings(line.lon, line.lat)
+    return near and bool(shapely.contains_xy(shapely.polygons(ring), lon, lat))
 
 
 RING_POINTS = 4

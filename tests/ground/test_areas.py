@@ -14,7 +14,7 @@ import pytest
 import shapely
 
 from simulator.ground.corridor import Corridor
-from simulator.ground.osm import joined, read_extract
+from simulator.ground.osm import HOLE, joined, read_extract
 from simulator.ground.places import places_from
 from simulator.ground.walkable import DRAWN, has_any, may_be_place
 
@@ -54,8 +54,14 @@ def test_a_hospital_drawn_with_two_ways_is_a_place_in_its_middle(write_map: MapW
 def test_a_lake_is_drawn_with_its_whole_shore(write_map: MapWriter) -> None:
     path = write_map(POINTS, [STREET, *PIECES], relations=[(6, MEMBERS, LAKE)])
     extract = read_extract(path)
-    (shore,) = extract.lines
+    shore, island = extract.lines
     assert shore.tags == LAKE
+    # The island is told apart, and runs the other way, so that filling both leaves it empty.
+    assert island.tags == {**LAKE, HOLE: "yes"}
+    assert [
+        np.sign((line.lon[:-1] * line.lat[1:] - line.lon[1:] * line.lat[:-1]).sum())
+        for line in extract.lines
+    ] == [1.0, -1.0]
     assert shapely.Polygon(np.column_stack([shore.lon, shore.lat])).area == pytest.approx(1e-4)
     assert extract.places == ()
 
@@ -127,8 +133,8 @@ def test_outlines_enclose_what_osmiums_own_assembly_of_areas_does(
         if line.tags.get("type") == "multipolygon" and line.lon[0] == line.lon[-1]:
             size = shapely.Polygon(np.column_stack([line.lon, line.lat])).area
             # osmium leaves the type out of an area's tags
-            key = str(sorted(item for item in line.tags.items() if item[0] != "type"))
-            ours[key] = ours.get(key, 0.0) + size
+            key = str(sorted(item for item in line.tags.items() if item[0] not in {"type", HOLE}))
+            ours[key] = ours.get(key, 0.0) + (-size if HOLE in line.tags else size)
     theirs: dict[str, float] = {}
     places: set[str] = set()
     for item in osmium.FileProcessor(str(path)).with_areas():
@@ -138,8 +144,11 @@ def test_outlines_enclose_what_osmiums_own_assembly_of_areas_does(
         if may_be_place(tags):
             places.add(f"r{item.orig_id()}")
         if has_any(tags, DRAWN):
-            rings = ([(n.lon, n.lat) for n in ring] for ring in item.outer_rings())
-            size = sum(shapely.Polygon(ring).area for ring in rings)
+            size = 0.0
+            for outer in item.outer_rings():
+                size += shapely.Polygon([(n.lon, n.lat) for n in outer]).area
+                for inner in item.inner_rings(outer):
+                    size -= shapely.Polygon([(n.lon, n.lat) for n in inner]).area
             key = str(sorted(tags.items()))
             theirs[key] = theirs.get(key, 0.0) + size
     assert theirs

@@ -6,6 +6,7 @@ The town across a river is written by hand, for tests that need a whole plan.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable
 from importlib.resources import files
 from pathlib import Path
@@ -16,8 +17,10 @@ from hypothesis import settings
 from simulator.ground.osm import Extract, read_extract
 from simulator.ground.streets import Streets
 
-# Property tests are not timed: a busy machine is no fault of a formula.
-settings.register_profile("untimed", deadline=None)
+# Property tests are not timed: a busy machine is no fault of a formula. Fewer examples than the
+# library's hundred while one works; all of them where every test runs.
+EXAMPLES = 100 if os.environ.get("CI") else 40
+settings.register_profile("untimed", deadline=None, max_examples=EXAMPLES)
 settings.load_profile("untimed")
 
 ROOT = Path(__file__).resolve().parents[1]

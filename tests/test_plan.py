@@ -409,7 +409,7 @@ def test_the_plan_offers_exactly_the_pace_models_there_are() -> None:
     from simulator.body.pace import FATIGUE_PER_H, PACE_MODELS
 
     rows = {row.key: row for row in plan_reference()}
-    assert re.findall(r'"(\w+)"', rows["pace.model"].kind) == list(PACE_MODELS)
+    assert re.findall(r'"(\w+)"', rows["pace.model"].kind) == ["middle", *PACE_MODELS]
     assert float(rows["pace.fatigue_per_h"].default) == FATIGUE_PER_H
 
 

@@ -68,13 +68,20 @@ def steps_of(scene: Scene, walked: Walked) -> pd.DataFrame:
     if trace is None or step_clock is None:
         message = "tables are made from a recorded walk; simulate with record=True"
         raise ValueError(message)
-    moved = trace.totals[trace.doing == Doing.MOVE][:, Total.MOVED_S, 0]
+    moves = trace.doing == Doing.MOVE
+    moved = np.diff(trace.totals[moves][:, Total.MOVED_S, 0], prepend=0.0)
+    clock = step_clock[:, 0]
+    # Steps walked as one follow each other without a rest; the last has what is left.
+    first = trace.step[moves]
+    moving = np.diff(clock, append=clock[-1])
+    last = np.append(first[1:], clock.size) - 1
+    moving[last] = moved - (clock[last] - clock[first])
     return segments_table(
         walked.way.course,
         streets=scene.streets,
         manner=scene.manner,
         step_clock_s=step_clock[:, 0],
-        moving_s=np.diff(moved, prepend=0.0),
+        moving_s=moving,
         conditions=scene.conditions,
         depart_epoch_s=scene.depart_epoch_s,
     )

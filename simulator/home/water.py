@@ -26,7 +26,7 @@ from simulator.supply.chance import Odds, chance_dry, surest
 from simulator.supply.never_dry import NeverDry, Points, Supply, never_dry, through
 from simulator.supply.refills import least_capacity_ml
 from simulator.units import HOUR_S, Units
-from simulator.walk.course import course_along, join_courses
+from simulator.walk.course import alike, course_along, join_courses
 from simulator.walk.engine import simulate
 from simulator.walk.ledger import local_time
 from simulator.walk.party import level_speed_m_s
@@ -680,7 +680,7 @@ class _Ground:
         courses = [course_along(self.scene.streets, leg) for leg in legs]
         return Way(
             legs=tuple(legs),
-            course=join_courses(courses),
+            course=alike(join_courses(courses)),
             cost_s=sum(leg.cost for leg in legs),
         )
 

@@ -18,7 +18,7 @@ from simulator.route.blockages import Layout, Profile, TimedTrip, pairs_that_mat
 from simulator.route.discomfort import quiet_factor
 from simulator.route.search import Path
 from simulator.units import HOUR_S
-from simulator.walk.course import Course, course_along, join_courses
+from simulator.walk.course import Course, alike, course_along, join_courses
 from simulator.walk.party import barred_by, barred_by_limits, street_times_s
 from simulator.walk.stops import ROUNDING_M, Nearby, beside_way, node_distances, on_segment_m
 
@@ -361,7 +361,7 @@ def find_way(
     if not courses:
         problem = "falls on the same point of the nearest street as the start; nothing to walk"
         raise InputError(where_in(scene.plan, "trip.home"), problem)
-    course = join_courses(courses)
+    course = alike(join_courses(courses))
     return Way(legs=tuple(legs), course=course, cost_s=gone_s, costs=tuple(weighed))
 
 
@@ -717,7 +717,7 @@ class Legs:
 def way_of(scene: Scene, paths: Sequence[Path], took_s: float) -> Way:
     """Lay out legs as a way that can be walked."""
     courses = [course_along(scene.streets, path) for path in paths if path.cost > 0.0]
-    return Way(legs=tuple(paths), course=join_courses(courses), cost_s=took_s)
+    return Way(legs=tuple(paths), course=alike(join_courses(courses)), cost_s=took_s)
 
 
 def prepare_legs(scene: Scene, times: Times) -> Legs:

@@ -58,7 +58,7 @@ from simulator.route.search import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S
 from simulator.walk.conditions import Conditions, conditions_over
-from simulator.walk.course import Course, beside_traffic, coarse, course_along, steps_at
+from simulator.walk.course import Course, alike, beside_traffic, coarse, course_along, steps_at
 from simulator.walk.engine import Apart, walk_apart
 from simulator.walk.ledger import local_time
 from simulator.walk.records import Total, Walkers, some_of
@@ -559,7 +559,7 @@ def _courses(
             fans[key] = Fan(scene.network, *costs.weighed, start, closed=costs.closed)
         path = fans[key].way_to(home)
         if path is not None:
-            courses[row] = course_along(scene.streets, path)
+            courses[row] = alike(course_along(scene.streets, path))
             begins[row] = path.from_fraction
     return courses, begins
 

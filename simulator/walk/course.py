@@ -48,6 +48,9 @@ class Course:
         What the step runs over.
     delay_s : (S,) float64
         Waiting at a crossing before the step [s].
+    joins : (J,) int64 or None
+        Steps from which on the engine may walk all up to the next as one, from ``alike``; None
+        where every step is walked by itself.
     """
 
     segment: NDArray[np.int32]
@@ -67,6 +70,7 @@ class Course:
     bridge: NDArray[np.bool_]
     tunnel: NDArray[np.bool_]
     delay_s: NDArray[np.float64]
+    joins: NDArray[np.int64] | None = None
 
     @property
     def slope(self) -> NDArray[np.float64]:
@@ -190,6 +194,8 @@ def join_courses(courses: Sequence[Course]) -> Course:
         return courses[0]
     joined: dict[str, NDArray[np.generic]] = {}
     for field in fields(Course):
+        if field.name == "joins":
+            continue
         columns = [getattr(course, field.name) for course in courses]
         if field.name == "distance_m":
             joined[field.name] = np.concatenate(
@@ -247,6 +253,36 @@ def _start_height(streets: Streets, path: Path) -> float:
     return float(np.interp(path.from_fraction * along[-1], along, height))
 
 
+ALIKE_SLOPE = 0.03
+"""Steps whose slopes differ by less are alike to the engine: their walking time is summed up
+exactly, only what is burnt and sweated takes their mean slope (assumed)."""
+
+ALIKE_M = 60.0
+"""No more than this is walked as one: rests, dusk and shortages shift by less than a minute, an
+arrival by less than 10 s, or half a minute where the night is spent by the way [m]."""
+
+
+def alike(course: Course) -> Course:
+    """Mark which steps the engine may walk as one.
+
+    Parameters
+    ----------
+    course : Course
+        S steps.
+
+    Returns
+    -------
+    Course
+        The same steps. What lies underfoot, beside or above never changes within a run, no wait
+        at a crossing falls into one, and along busy roads it stays on one street.
+    """
+    waits = course.delay_s > 0.0
+    breaks = _changes(course) | waits[1:] | waits[:-1]
+    breaks |= (course.traffic[1:] == BUSY) & (course.way[1:] != course.way[:-1])
+    starts = _runs(course, breaks, slope=ALIKE_SLOPE, most_m=ALIKE_M)
+    return replace(course, joins=np.array(starts, dtype=np.int64))
+
+
 SLOPE_WITHIN = 0.015
 """Neighbouring steps whose slopes differ by less than this become one (assumed: it changes the pace
 of every published model by a few in a hundred, and up and down alike)."""
@@ -269,7 +305,9 @@ def coarse(course: Course) -> Course:
         At most S steps of the same length, climb and waiting in all; street, surface, light,
         traffic, stairs and tunnel never change within one.
     """
-    first = np.array(_starts(course), dtype=np.int64)
+    breaks = _changes(course) | (course.delay_s[1:] > 0.0)
+    starts = _runs(course, breaks, slope=SLOPE_WITHIN, most_m=LONGEST_M)
+    first = np.array(starts, dtype=np.int64)
     ends = np.append(first, course.run_m.size)
     return Course(
         segment=course.segment[first],
@@ -332,17 +370,16 @@ def steps_at(course: Course, along_m: NDArray[np.float64]) -> NDArray[np.int64]:
     return np.clip(steps, 0, course.run_m.size - 1).astype(np.int64)
 
 
-def _starts(course: Course) -> list[int]:
-    """Find the steps that begin a joined one."""
-    breaks = _changes(course) | (course.delay_s[1:] > 0.0)
-    slope, run = course.slope.tolist(), course.run_m.tolist()
-    starts, length, low, high = [0], run[0], slope[0], slope[0]
+def _runs(course: Course, breaks: NDArray[np.bool_], *, slope: float, most_m: float) -> list[int]:
+    """Find the steps that begin a run: of slopes so much apart at most, and no longer than so."""
+    slopes, run = course.slope.tolist(), course.run_m.tolist()
+    starts, length, low, high = [0], run[0], slopes[0], slopes[0]
     for step, broken in enumerate(breaks.tolist(), start=1):
-        low, high = min(low, slope[step]), max(high, slope[step])
+        low, high = min(low, slopes[step]), max(high, slopes[step])
         length += run[step]
-        if broken or high - low > SLOPE_WITHIN or length > LONGEST_M:
+        if broken or high - low > slope or length > most_m:
             starts.append(step)
-            length, low, high = run[step], slope[step], slope[step]
+            length, low, high = run[step], slopes[step], slopes[step]
     return starts
 
 

@@ -232,9 +232,9 @@ class Standing:
         )
         return load
 
-    def now(self) -> Moment:
-        """Look up what surrounds each walker."""
-        moment = self.conditions.at(self.depart_epoch_s + self.totals[Total.CLOCK_S])
+    def now(self, ahead_s: NDArray[np.float64] | float = 0.0) -> Moment:
+        """Look up what surrounds each walker, now or a little later."""
+        moment = self.conditions.at(self.depart_epoch_s + self.totals[Total.CLOCK_S] + ahead_s)
         return moment if self.error is None else differing(moment, self.error)
 
     def slowest(self, duration_s: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -598,6 +598,8 @@ class Step(NamedTuple):
         Share of speed kept on stairs and on the surface, and its energy factor.
     unlit, always_dark, busy : bool or (n,) bool
         No street light counted on; an unlit tunnel; beside heavy traffic.
+    ahead_s : float or (n,) float64
+        How much later light and weather are looked up: half the time of steps walked as one [s].
     """
 
     run_m: NDArray[np.float64] | float
@@ -610,23 +612,66 @@ class Step(NamedTuple):
     unlit: NDArray[np.bool_] | bool
     always_dark: NDArray[np.bool_] | bool
     busy: NDArray[np.bool_] | bool
+    ahead_s: NDArray[np.float64] | float
 
 
 class FixedSteps:
-    """What depends on one way and not on the walker; lists, since one step is read at a time."""
+    """What depends on one way and not on the walker; lists, since one step is read at a time.
+
+    Steps that are alike are walked as one, but never past a stop.
+    """
 
     def __init__(
-        self, course: Course, manner: Manner, beside_traffic: NDArray[np.bool_] | None
+        self,
+        course: Course,
+        manner: Manner,
+        beside_traffic: NDArray[np.bool_] | None,
+        *,
+        stops: Sequence[Stop] = (),
     ) -> None:
-        columns = self.columns = step_columns(course, manner, beside_traffic)
-        self.count = course.run_m.size
-        self.distance_m: list[float] = course.distance_m.tolist()
+        single = step_columns(course, manner, beside_traffic)
+        first, columns, self.gone = joined_columns(course, single, stops)
+        self.columns = columns
+        self.steps = course.run_m.size
+        self.count = first.size
+        self.first: list[int] = [*first.tolist(), self.steps]
+        self.distance_m: list[float] = course.distance_m[self.first].tolist()
         listed = [np.asarray(column).tolist() for column in columns]
         self.rows = [Step(*row) for row in zip(*listed, strict=True)]
 
-    def at(self, step: int) -> Step:
-        """Give one step."""
-        return self.rows[step]
+    def at(self, row: int) -> Step:
+        """Give one step, or several as one."""
+        return self.rows[row]
+
+
+def joined_columns(
+    course: Course, columns: Step, stops: Sequence[Stop]
+) -> tuple[NDArray[np.int64], Step, NDArray[np.float64]]:
+    """Join the steps that are alike; give also the share of its run that is over before each."""
+    every = np.arange(course.run_m.size)
+    if course.joins is None:
+        return every, columns, np.zeros(every.size)
+    first = np.union1d(course.joins, [stop.step for stop in stops]).astype(np.int64)
+    run, speed = np.asarray(columns.run_m), np.asarray(columns.speed_m_s)
+    run_m = np.add.reduceat(run, first)
+    time_s = np.add.reduceat(run / speed, first)
+    of_run = np.searchsorted(first, every, side="right") - 1
+    begun_s = np.cumsum(run / speed) - run / speed
+    gone = (begun_s - begun_s[first][of_run]) / time_s[of_run]
+    joined = columns._replace(
+        run_m=run_m,
+        slope=np.add.reduceat(course.rise_m, first) / run_m,
+        delay_s=np.asarray(columns.delay_s)[first],
+        speed_m_s=run_m / time_s,
+        ahead_s=np.where(np.diff(first, append=every.size) > 1, 0.5 * time_s, 0.0),
+        # Stair speed does not follow the slope, so its share of the speed by slope does.
+        stairs=time_s / np.add.reduceat(run / speed / np.asarray(columns.stairs), first),
+        **{
+            name: np.asarray(getattr(columns, name))[first]
+            for name in ("surface", "terrain", "unlit", "always_dark", "busy")
+        },
+    )
+    return first, joined, gone
 
 
 def step_columns(course: Course, manner: Manner, beside_traffic: NDArray[np.bool_] | None) -> Step:
@@ -645,6 +690,7 @@ def step_columns(course: Course, manner: Manner, beside_traffic: NDArray[np.bool
         unlit=unlit,
         always_dark=course.tunnel & unlit,
         busy=nowhere if beside_traffic is None else beside_traffic,
+        ahead_s=np.zeros(course.run_m.size),
     )
 
 
@@ -739,7 +785,7 @@ def move(
 ) -> bool:
     """Walk one step."""
     walkers = state.walkers
-    moment = state.now()
+    moment = state.now(step.ahead_s)
     load_kg = state.load_kg
     night = moment.night
     dark = night if step.always_dark is False else night | step.always_dark
@@ -853,6 +899,11 @@ class Day:
         else:
             self.step[within] = step
 
+    def within(self, reached_s: NDArray[np.float64], first: int) -> None:
+        """Note the last of steps walked as one, from ``first`` on, that begins within the day."""
+        inside = (reached_s <= self.limit_s).sum(axis=0)
+        self.step = np.where(inside > 0, first + inside - 1, self.step)
+
     def after_move(self, state: State) -> None:
         """Note when too much unlit way has been walked without a lamp."""
         short = state.totals[Total.LIGHT_NEED_S] > state.totals[Total.LIGHT_USED_S]
@@ -892,6 +943,35 @@ CROWD = 5000
 """Walkers taken at a time: their working arrays stay in the processor's nearer memory."""
 
 NO_MARKS = Marks(hourly=False, steps=np.zeros(0, dtype=np.int64))
+
+
+class _Passed:
+    """Reads some totals on reaching marked steps."""
+
+    def __init__(self, steps: NDArray[np.int64], count: int) -> None:
+        self.values = np.zeros((steps.size, len(PASSING), count)) if steps.size else None
+        self.waiting = steps.tolist()[::-1]
+
+    def _note(self, totals: NDArray[np.float64]) -> None:
+        if self.values is not None:
+            self.values[self.values.shape[0] - len(self.waiting)] = totals[list(PASSING)]
+        self.waiting.pop()
+
+    def before(self, step: int, totals: NDArray[np.float64]) -> None:
+        """Read what is due at a step, before any stop there."""
+        while self.waiting and self.waiting[-1] <= step:
+            self._note(totals)
+
+    def within(
+        self,
+        after: int,
+        gone: NDArray[np.float64],
+        begun: NDArray[np.float64],
+        ended: NDArray[np.float64],
+    ) -> None:
+        """Read what was due within steps walked as one: there all runs straight with time."""
+        while self.waiting and self.waiting[-1] < after:
+            self._note(begun + gone[self.waiting[-1]] * (ended - begun))
 
 
 class _Recorder:
@@ -981,7 +1061,7 @@ def simulate(
     """
     refuse_impossible(walkers, conditions)
     depart = np.asarray(depart_epoch_s, dtype=np.float64)
-    fixed = FixedSteps(course, manner, beside_traffic)
+    fixed = FixedSteps(course, manner, beside_traffic, stops=stops)
     edges = _edges(walkers.party, walkers.count if record else crowd)
     parts = []
     for low, high in pairwise(edges):
@@ -1066,40 +1146,45 @@ def _walk(
     recorder = _Recorder() if record else None
     if recorder is not None:
         recorder.note(state, 0, Doing.START, 0.0)
-    steps, count = fixed.count, state.walkers.count
+    steps, count = fixed.steps, state.walkers.count
     energy_outside = np.zeros(steps, dtype=bool)
     sweat_outside = np.zeros(steps, dtype=bool)
     busy_dark_m = np.zeros(count)
     clock = np.zeros((steps, count)) if record else None
-    passing = np.zeros((marks.steps.size, len(PASSING), count)) if marks.steps.size else None
-    marked = marks.steps.tolist()
+    passed = _Passed(marks.steps, count)
     pace_factor = OwnPace(state)
-    next_mark = next_stop = 0
-    for step in range(steps):
-        state.at_m = fixed.distance_m[step]
-        while next_mark < len(marked) and marked[next_mark] <= step:
-            passing[next_mark] = state.totals[list(PASSING)]  # type: ignore[index]  # some marked
-            next_mark += 1
+    next_stop = 0
+    for row in range(fixed.count):
+        step, after = fixed.first[row], fixed.first[row + 1]
+        state.at_m = fixed.distance_m[row]
+        passed.before(step, state.totals)
         next_stop = _stop_here(state, stops, next_stop, step, manner, day, recorder)
-        if clock is not None:
-            clock[step] = state.totals[Total.CLOCK_S]
+        begun = state.totals.copy()
         if day is not None:
             day.at_start(state, step)
         own = pace_factor.at(state.at_m)
-        energy_outside[step] = move(state, fixed.at(step), manner, own, busy_dark_m)
-        sweat_outside[step] = not state.sweat_backed
-        state.at_m = fixed.distance_m[step + 1]
+        energy_outside[step:after] = move(state, fixed.at(row), manner, own, busy_dark_m)
+        sweat_outside[step:after] = not state.sweat_backed
+        state.at_m = fixed.distance_m[row + 1]
+        passed.within(after, fixed.gone, begun, state.totals)
+        if clock is not None or (day is not None and after - step > 1):
+            began_s, ended_s = begun[Total.CLOCK_S], state.totals[Total.CLOCK_S]
+            reached_s = began_s + fixed.gone[step:after, None] * (ended_s - began_s)
+            if clock is not None:
+                clock[step:after] = reached_s
+            if day is not None:
+                day.within(reached_s, step)
         if day is not None:
             day.after_move(state)
         if recorder is not None:
             recorder.note(state, step, Doing.MOVE, state.at_m)
-        rested = step + 1 < steps and take_rest(state)
+        rested = row + 1 < fixed.count and take_rest(state)
         if rested and recorder is not None:
             recorder.note(state, step, Doing.REST, state.at_m)
     return replace(
         _outcome(state, busy_dark_m),
         step_clock_s=clock,
-        passing=passing,
+        passing=passed.values,
         limit_s=None if day is None else day.limit_s,
         limit_step=None if day is None else day.step,
         limit_dark=None if day is None else day.dark_s <= day.limit_s,
@@ -1301,30 +1386,49 @@ class _Group:
         beside_traffic: list[NDArray[np.bool_]],
     ) -> None:
         self.state, self.manner = state, manner
-        self.length = np.array([course.run_m.size for course in courses], dtype=np.int64)
+        laid = [
+            joined_columns(course, step_columns(course, manner, beside), planned)
+            for course, beside, planned in zip(courses, beside_traffic, stops, strict=True)
+        ]
+        self.first, self.gone = [one[0] for one in laid], [one[2] for one in laid]
+        self.length = np.array([first.size for first in self.first], dtype=np.int64)
+        # Steps that are walked as one are fewer: the longest way need no longer be the first.
+        self.order = np.argsort(-self.length, kind="stable")
+        self.length = self.length[self.order]
+        self.state = state.some(self.order)
         most, count = int(self.length[0]), self.length.size
-        fill = Step(0.0, 0.0, 0.0, 1.0, 1.0, 1.0, 1.0, unlit=False, always_dark=False, busy=False)
+        fill = Step(
+            0.0,
+            0.0,
+            0.0,
+            1.0,
+            1.0,
+            1.0,
+            1.0,
+            unlit=False,
+            always_dark=False,
+            busy=False,
+            ahead_s=0.0,
+        )
         self.columns = [
             np.full((most, count), value, dtype=bool if isinstance(value, bool) else float)
             for value in fill
         ]
-        for row, (course, beside) in enumerate(zip(courses, beside_traffic, strict=True)):
-            for column, values in zip(
-                self.columns, step_columns(course, manner, beside), strict=True
-            ):
-                column[: self.length[row], row] = values
         self.waiting: dict[int, list[tuple[int, Stop]]] = {}
-        for row, planned in enumerate(stops):
-            for stop in planned:
-                self.waiting.setdefault(stop.step, []).append((row, stop))
         self.gone_m = np.zeros((most + 1, count))
-        for row, course in enumerate(courses):
-            self.gone_m[:, row] = course.length_m
-            self.gone_m[: self.length[row], row] = course.distance_m[:-1]
+        for place, row in enumerate(self.order.tolist()):
+            course, own = courses[row], self.length[place]
+            for column, values in zip(self.columns, laid[row][1], strict=True):
+                column[:own, place] = values
+            self.gone_m[:, place] = course.length_m
+            self.gone_m[:own, place] = course.distance_m[self.first[row]]
+            for stop in stops[row]:
+                at = int(np.searchsorted(self.first[row], stop.step))
+                self.waiting.setdefault(at, []).append((place, stop))
         if manner.effort:
-            state.kept_w = kept_rate_w(state, Step(*self.columns), manner)
-        self.clock = np.zeros((most, count))
-        self.need = np.zeros((most, count))
+            self.state.kept_w = kept_rate_w(self.state, Step(*self.columns), manner)
+        # On reaching each run, on setting out along it, and at its end: clock and need.
+        self.seen = np.zeros((3, 2, most, count))
 
     def walk(self) -> Apart:
         """Walk them all home."""
@@ -1339,14 +1443,15 @@ class _Group:
                 active = going
                 state = whole.some(np.arange(active))
             state.at_m = self.gone_m[step, :active]
-            self.clock[step, :active] = state.totals[Total.CLOCK_S]
-            self.need[step, :active] = state.need_ml
+            self.seen[0, :, step, :active] = state.totals[Total.CLOCK_S], state.need_ml
             for row, stop in self.waiting.get(step, ()):
                 alone = np.arange(active) == row
                 each = Each(active=alone, works=np.ones(active, dtype=bool))
                 make_stop(state, replace(stop, each=each), self.manner)
+            self.seen[1, :, step, :active] = state.totals[Total.CLOCK_S], state.need_ml
             here = Step(*(column[step, :active] for column in self.columns))
             move(state, here, self.manner, state.walkers.pace_factor, busy[:active])
+            self.seen[2, :, step, :active] = state.totals[Total.CLOCK_S], state.need_ml
             state.at_m = self.gone_m[step + 1, :active]
             # Nobody rests at home.
             further = int(np.searchsorted(-self.length, -(step + 1), side="left"))
@@ -1354,9 +1459,19 @@ class _Group:
             take_rest(state)
         if state is not whole:
             whole.put(np.arange(active), state)
-        lengths = self.length.tolist()
+        back = np.argsort(self.order, kind="stable")
+        told = [self._told(row, int(back[row])) for row in range(self.length.size)]
         return Apart(
-            outcome=_outcome(whole, busy),
-            clock_s=tuple(self.clock[:most, row] for row, most in enumerate(lengths)),
-            need_ml=tuple(self.need[:most, row] for row, most in enumerate(lengths)),
+            outcome=_of_walks(_outcome(whole, busy), back),
+            clock_s=tuple(one[0] for one in told),
+            need_ml=tuple(one[1] for one in told),
         )
+
+    def _told(self, row: int, place: int) -> NDArray[np.float64]:
+        """Give clock and need of one walker on reaching each step of the course, (2, S)."""
+        first, gone = self.first[row], self.gone[row]
+        reached, begun, ended = self.seen[:, :, : first.size, place]
+        of_run = np.searchsorted(first, np.arange(gone.size), side="right") - 1
+        told: NDArray[np.float64] = begun[:, of_run] + gone * (ended - begun)[:, of_run]
+        told[:, first] = reached
+        return told

@@ -1396,6 +1396,7 @@ class _Group:
         self.order = np.argsort(-self.length, kind="stable")
         self.length = self.length[self.order]
         self.state = state.some(self.order)
+        self.state.row = np.arange(self.order.size)  # whose hours are whose, in the new order
         most, count = int(self.length[0]), self.length.size
         fill = Step(
             0.0,

@@ -91,7 +91,7 @@ class Visit:
 
     def faults(self) -> list[str]:
         """Run the checks of accessibility."""
-        from axe_playwright_python.sync_playwright import Axe
+        from axe_playwright_python.sync_playwright import Axe  # type: ignore[import-untyped]
 
         found = Axe().run(self.page).response["violations"]
         return [f"{one['id']}: {one['nodes'][0]['html'][:200]}" for one in found]

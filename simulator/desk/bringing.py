@@ -1,0 +1,91 @@
+"""What the page may ask of servers: said first, asked only when the person has agreed."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+from simulator.errors import InputError
+
+if TYPE_CHECKING:
+    from simulator.plan import Plan
+
+Told = dict[str, Any]
+
+LONGEST_NAME = 200
+"""Longest name of a place that is looked up [characters]."""
+
+
+def look(plan: Plan) -> list[str]:
+    """Say what a fetch of the plan's ground would ask, and whom.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+
+    Returns
+    -------
+    list of str
+        Lines.
+    """
+    from simulator.fetch.area import look_words
+    from simulator.fetch.cache import Cache
+
+    return look_words(plan, Cache()).splitlines()
+
+
+def bring(plan: Plan, tell: Callable[[str], None]) -> str:
+    """Fetch map and heights of the plan's area into the cache.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    tell : callable
+        Told how far it is; what it raises ends the work.
+
+    Returns
+    -------
+    str
+        What has come.
+    """
+    from simulator.fetch.area import fetch
+    from simulator.fetch.cache import Cache
+
+    fetched = fetch(plan, cache=Cache(), tell=tell)
+    return (
+        f"Fetched {fetched.received / 1e6:.1f} MB in {fetched.elapsed_s:.0f} s; from now on no "
+        "network is needed for this area. Map data © OpenStreetMap contributors, ODbL 1.0."
+    )
+
+
+def find(name: str, *, agreed: bool) -> Told:
+    """Look a place up by its name, once the person knows who is asked.
+
+    Parameters
+    ----------
+    name : str
+        As typed.
+    agreed : bool
+        Whether the person has seen who is asked what.
+
+    Returns
+    -------
+    dict
+        ``asks`` with the server and what it learns; or ``found`` and ``at``; or ``faults``.
+    """
+    from simulator.fetch.area import sources_of
+    from simulator.fetch.geocode import CREDIT, look_up
+
+    wanted = " ".join(name.split())
+    if not 0 < len(wanted) <= LONGEST_NAME:
+        return {"faults": [("", f"write a name of 1 to {LONGEST_NAME} characters")]}
+    try:
+        server = sources_of(None).places
+        if not agreed:
+            return {"asks": f"This asks {server} for “{wanted}”, and nothing else."}
+        (place,) = look_up([wanted], address=server)
+    except InputError as fault:
+        return {"faults": [("", fault.problem)]}
+    return {"found": f"{place.display}. {CREDIT}.", "at": f"{place.lat:.6f}, {place.lon:.6f}"}

@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TextIO
 
 from simulator.commands.runner import BAD_INPUT, DONE, command, plan_option, say
-from simulator.errors import InputError, shown_address
+from simulator.errors import InputError
 
 if TYPE_CHECKING:
     from simulator.commands.runner import Commands
@@ -92,7 +92,7 @@ class Progress:
 
 def _fetch(chosen: argparse.Namespace) -> int:
     """Look up names, then fetch map and heights."""
-    from simulator.fetch.area import fetch
+    from simulator.fetch.area import fetch, look_words
     from simulator.fetch.cache import Cache
     from simulator.plan import Plan
 
@@ -101,7 +101,7 @@ def _fetch(chosen: argparse.Namespace) -> int:
     plan = Plan.read(chosen.plan, check_files=False)
     cache = Cache()
     if chosen.look:
-        say(_look(plan, cache))
+        say(look_words(plan, cache))
         return DONE
     progress = Progress(sys.stderr)
     try:
@@ -169,32 +169,6 @@ def _agreed() -> bool:
     sys.stderr.write("Are these the right places? [y/N] ")
     sys.stderr.flush()
     return sys.stdin.readline().strip().lower() in {"y", "yes"}
-
-
-def _look(plan: Plan, cache: Cache) -> str:
-    """Say what a fetch would do."""
-    from simulator.fetch.area import sources_of
-    from simulator.fetch.sources import corridor_of, find_area
-    from simulator.ground.corridor import hull_of
-    from simulator.plan.tables import NO_HEIGHTS
-
-    corridor = corridor_of(plan)
-    cells = corridor.cells()
-    west, south, east, north = hull_of(cells)
-    sources = sources_of(plan)
-    there = find_area(cache, corridor)
-    heights = sources.heights if sources.heights == NO_HEIGHTS else shown_address(sources.heights)
-    return "\n".join(
-        [
-            (
-                f"Area: {south:.1f} to {north:.1f} north, {west:.1f} to {east:.1f} east, "
-                f"{len(cells)} pieces."
-            ),
-            f"Streets from: {shown_address(sources.streets)}",
-            f"Heights from: {heights}",
-            f"In the cache: {there.about if there else 'nothing for this area'}",
-        ]
-    )
 
 
 def _fetch_weather(plan: Plan, progress: Progress) -> Path | None:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 from simulator.bag.items import Items, read_items
+from simulator.desk.bringing import bring, look
 from simulator.desk.document import (
     Draft,
     Opened,
@@ -236,6 +237,55 @@ class Desk:
             or texts.area
             or (texts.bag_name and texts.bag != self.opened.bag_text)
         )
+
+    def look(self, state: State) -> Line:
+        """Say what a fetch of the page's plan would ask, and whom.
+
+        Parameters
+        ----------
+        state : State
+            What the page shows.
+
+        Returns
+        -------
+        dict
+            ``words``, or ``faults``.
+        """
+        plan, faults = self._plan(self._drafted(state))
+        if plan is None or faults:
+            return {"faults": faults}
+        try:
+            return {"words": look(plan)}
+        except InputError as fault:
+            return {"faults": [("", str(fault))]}
+
+    def bring(self, turn: int, state: State, send: Send) -> None:
+        """Fetch the ground of the page's plan.
+
+        Parameters
+        ----------
+        turn : int
+            From `begin`.
+        state : State
+            What the page shows.
+        send : callable
+            Takes each line: ``stage``, then ``done`` or ``faults``.
+        """
+        plan, faults = self._plan(self._drafted(state))
+        if plan is None or faults:
+            send({"line": "faults", "faults": faults})
+            return
+
+        def tell(stage: str) -> None:
+            self._check(turn)
+            send({"line": "stage", "words": stage})
+
+        try:
+            send({"line": "done", "words": bring(plan, tell)})
+        except InputError as fault:
+            send({"line": "faults", "faults": [("", str(fault))]})
+        except SupersededError:
+            send({"line": "later"})
 
     def ground(self) -> Line:
         """Describe the ground that was read last, for drawing; empty before there is any."""

@@ -807,6 +807,39 @@ function drawProfile() {
     : "The heights along this way are not known: it counts as flat.";
 }
 
+// Asking others, when the person has agreed -------------------------------------------------------
+const fault = (said) => said.faults.map(([, problem]) => problem).join(" ");
+async function findPlace(agreed) {
+  const name = byId("find-name").value;
+  byId("find-buttons").replaceChildren();
+  byId("find-words").textContent = agreed ? "Asking." : "";
+  const said = await (await ask("/find", { name, agreed })).json();
+  byId("find-words").textContent = said.faults ? `Not found: ${fault(said)}` : said.asks || said.found;
+  const button = (words, act) => { const made = make("button", { type: "button" }, words); made.addEventListener("click", act); return made; };
+  if (said.asks) byId("find-buttons").replaceChildren(button("Ask it", () => findPlace(true)));
+  if (said.at) byId("find-buttons").replaceChildren(...["start", "home"].map((end) => button(`Use it as ${end}`, () => change("", (now) => { now.entries[`trip.${end}`] = said.at; }))));
+}
+async function lookAhead() {
+  const said = await (await ask("/look", { state })).json();
+  byId("look-words").replaceChildren(...(said.words || [fault(said)]).map((words) => make("li", {}, words)));
+  byId("fetch").hidden = !said.words;
+}
+async function bring() {
+  const reader = (await ask("/fetch", { state })).body.pipeThrough(new TextDecoderStream()).getReader();
+  let rest = "";
+  for (;;) {
+    const { value, done } = await reader.read();
+    if (done) break;
+    const lines = (rest + value).split("\n");
+    rest = lines.pop();
+    for (const line of lines.map((one) => JSON.parse(one))) {
+      if (line.line === "stage" || line.line === "done") byId("fetch-words").textContent = line.words;
+      else if (line.faults) byId("fetch-words").textContent = `Not fetched: ${fault(line)}`;
+      if (line.line === "done") later(0);
+    }
+  }
+}
+
 // Keeping ----------------------------------------------------------------------------------------
 async function save(overwrite) {
   const sent = copy(state);
@@ -873,6 +906,9 @@ async function begin() {
     entry.focus();
     entry.select();
   });
+  on("find", () => findPlace(false));
+  on("look", lookAhead);
+  on("fetch", bring);
   on("save", () => save(false));
   on("ask-yes", () => { byId("ask").close(); save(true); });
   on("ask-no", () => byId("ask").close());

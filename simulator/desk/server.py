@@ -17,6 +17,7 @@ from tornado.web import Application, RequestHandler
 
 from simulator.bag.items import COLUMNS, NUMBERS, PURPOSES, TIERS
 from simulator.desk.answers import Desk, Line, as_line, zipped
+from simulator.desk.bringing import find
 from simulator.desk.document import FIELDS, State, files_beside, state_from
 from simulator.desk.guard import HEADERS, Guard
 from simulator.errors import InputError
@@ -221,6 +222,7 @@ class _Answer(_Guarded):
     """Streams the answer to a state of the page."""
 
     turn = 0
+    fetches = False
 
     async def post(self) -> None:
         """Answer, line by line, until a later state comes."""
@@ -235,7 +237,8 @@ class _Answer(_Guarded):
             loop.call_soon_threadsafe(lines.put_nowait, line)
 
         self.set_header("Content-Type", "application/x-ndjson; charset=utf-8")
-        job = loop.run_in_executor(self.worker, self.desk.answer, self.turn, state, send)
+        does = self.desk.bring if self.fetches else self.desk.answer
+        job = loop.run_in_executor(self.worker, does, self.turn, state, send)
         job.add_done_callback(lambda done: _ended(done, lines))
         try:
             line: Line = {}
@@ -249,6 +252,12 @@ class _Answer(_Guarded):
     def on_connection_close(self) -> None:
         """Give the answer up when nobody waits for it."""
         self.desk.give_up(self.turn)
+
+
+class _Bring(_Answer):
+    """Fetches the ground, and streams how far it is."""
+
+    fetches = True
 
 
 def _ended(job: asyncio.Future[None], lines: asyncio.Queue[Line]) -> None:
@@ -288,6 +297,27 @@ class _Save(_Guarded):
         if state is not None:
             overwrite = self.sent().get("overwrite") is True
             self.json(await self.work(lambda: self.desk.save(state, overwrite=overwrite)))
+
+
+class _Look(_Guarded):
+    """Says what a fetch would ask, and whom."""
+
+    async def post(self) -> None:
+        """Say it, and ask nobody."""
+        state = self.state()
+        if state is not None:
+            self.json(await self.work(lambda: self.desk.look(state)))
+
+
+class _Find(_Guarded):
+    """Looks a place up by its name."""
+
+    async def post(self) -> None:
+        """Say first who is asked; ask when the person has agreed."""
+        sent = self.sent()
+        if not self._finished:
+            name, agreed = str(sent.get("name", "")), sent.get("agreed") is True
+            self.json(await self.work(lambda: find(name, agreed=agreed)))
 
 
 class _Forget(_Guarded):
@@ -379,6 +409,9 @@ def application(
         ("/keep", _Keep),
         ("/save", _Save),
         ("/forget", _Forget),
+        ("/look", _Look),
+        ("/fetch", _Bring),
+        ("/find", _Find),
         ("/stay", _Stay),
         *((f"/walk/{name}", _Files) for name in ("timeline.pdf", "summary.json", "walk.zip")),
     ]

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from pathlib import Path
 
-from simulator.errors import InputError, MachineError
+from simulator.errors import InputError, MachineError, shown_address
 from simulator.fetch.cache import Cache, DamagedError, Record
 from simulator.fetch.geocode import GEOCODER
 from simulator.fetch.heights import ELEVATION, fetch_heights, tiles_of
@@ -27,8 +27,8 @@ from simulator.fetch.overpass import (
     quarters,
     question,
 )
-from simulator.fetch.sources import AREA, area_key, corridor_of
-from simulator.ground.corridor import Box, Cell, Corridor, box_of
+from simulator.fetch.sources import AREA, area_key, corridor_of, find_area
+from simulator.ground.corridor import Box, Cell, Corridor, box_of, hull_of
 from simulator.plan import Plan
 from simulator.plan.tables import NO_HEIGHTS, refuse_address
 from simulator.units import DAY_S
@@ -116,6 +116,40 @@ def sources_of(plan: Plan | None, environ: Mapping[str, str] = os.environ) -> So
         if not (name == "heights" and chosen[name] == NO_HEIGHTS):
             refuse_address(where, chosen[name])
     return Sources(**chosen)
+
+
+def look_words(plan: Plan, cache: Cache) -> str:
+    """Say what a fetch would do, and ask nobody.
+
+    Parameters
+    ----------
+    plan : Plan
+        What is asked.
+    cache : Cache
+        Where it would end up.
+
+    Returns
+    -------
+    str
+        Area, servers, and what is there already; a line each.
+    """
+    corridor = corridor_of(plan)
+    cells = corridor.cells()
+    west, south, east, north = hull_of(cells)
+    sources = sources_of(plan)
+    there = find_area(cache, corridor)
+    heights = sources.heights if sources.heights == NO_HEIGHTS else shown_address(sources.heights)
+    return "\n".join(
+        [
+            (
+                f"Area: {south:.1f} to {north:.1f} north, {west:.1f} to {east:.1f} east, "
+                f"{len(cells)} pieces."
+            ),
+            f"Streets from: {shown_address(sources.streets)}",
+            f"Heights from: {heights}",
+            f"In the cache: {there.about if there else 'nothing for this area'}",
+        ]
+    )
 
 
 def fetch(

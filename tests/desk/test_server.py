@@ -88,6 +88,19 @@ def test_what_the_desk_says_is_what_plan_says_of_the_saved_file(
     assert "Nothing is left unsaved" in desk.stop()
 
 
+def test_nobody_is_asked_before_it_is_said_who_learns_what(shared: Started) -> None:
+    said = json.loads(shared.ask("POST", "/find", {"name": "Mill Street 5"})[2])
+    assert "Mill Street 5" in said["asks"]
+    assert "http" in said["asks"]
+    assert "faults" in json.loads(shared.ask("POST", "/find", {"name": " "})[2])
+    state = begin(shared)["state"]
+    state["entries"]["map.extract"] = ""
+    words = json.loads(shared.ask("POST", "/look", {"state": state})[2])["words"]
+    assert words[0].startswith("Area: ")
+    assert any(line.startswith("Streets from: ") for line in words)
+    shared.ask("POST", "/forget", {})
+
+
 def test_nothing_is_replaced_unasked(desk: Started) -> None:
     state = begin(desk)["state"]
     state["entries"]["title"] = "Another title"

@@ -203,16 +203,16 @@ for month, hours_of_month in bad.groupby("month"):
 #
 # ## Exercises
 #
-# **5.1** In how many of the 2000 walks, in per cent, was the walker home within 8 hours? (To the
+# **5.1** In how many of the 2000 walks, in per cent, was the walker home within 12 hours? (To the
 # nearest per cent; `hours` holds them.)
 
 # %%
 answer_5_1 = ...
 check(
     answer_5_1,
-    100.0 * float((hours <= 8.0).mean()),
+    100.0 * float((hours <= 12.0).mean()),
     within=1.0,
-    hint="The mean of (hours <= 8.0) is a share.",
+    hint="The mean of (hours <= 12.0) is a share.",
 )
 
 # %% [markdown]

@@ -133,7 +133,7 @@ def test_the_kept_pictures_are_small() -> None:
     assert sum(path.stat().st_size for path in PICTURES.iterdir()) < MOST_KB * 1000
 
 
-@pytest.mark.parametrize("number", [0, 1, 2, 3, 4])
+@pytest.mark.parametrize("number", [0, 1, 2, 3])
 def test_a_block_moved_by_one_line_would_be_noticed(printed: Printed, number: int) -> None:
     page = printed.pages[number]
     high, wide = page.shape
@@ -143,10 +143,11 @@ def test_a_block_moved_by_one_line_would_be_noticed(printed: Printed, number: in
     assert share_different(page, moved) > 2.0 * MOST_DIFFERENT
 
 
-@pytest.mark.parametrize(("name", "page"), [("map", 0), ("profile", 1), ("strip", 1)])
-def test_a_missing_figure_would_be_noticed(printed: Printed, name: str, page: int) -> None:
+@pytest.mark.parametrize("name", ["map", "profile", "strip"])
+def test_a_missing_figure_would_be_noticed(printed: Printed, name: str) -> None:
     lost = printed.by_typst(**{name: BLANK})
-    assert share_different(printed.pages[page], lost[page]) > 5.0 * MOST_DIFFERENT
+    pairs = zip(printed.pages, lost, strict=False)
+    assert max(share_different(page, other) for page, other in pairs) > 5.0 * MOST_DIFFERENT
 
 
 def test_a_missing_map_on_the_card_would_be_noticed(printed: Printed) -> None:

@@ -146,7 +146,7 @@ def test_a_block_moved_by_one_line_would_be_noticed(printed: Printed, number: in
 @pytest.mark.parametrize("name", ["map", "profile", "strip"])
 def test_a_missing_figure_would_be_noticed(printed: Printed, name: str) -> None:
     lost = printed.by_typst(**{name: BLANK})
-    pairs = zip(printed.pages, lost, strict=False)
+    pairs = zip(printed.pages[:-1], lost[:-1], strict=False)  # the card lies sideways
     assert max(share_different(page, other) for page, other in pairs) > 5.0 * MOST_DIFFERENT
 
 

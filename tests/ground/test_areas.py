@@ -122,7 +122,9 @@ def test_pieces_are_joined_whichever_way_they_run() -> None:
     assert joined([]) == []
 
 
-@pytest.mark.parametrize("name", ["helsinki_path", "liechtenstein"])
+@pytest.mark.parametrize(
+    "name", ["helsinki_path", pytest.param("liechtenstein", marks=pytest.mark.slow)]
+)
 def test_outlines_enclose_what_osmiums_own_assembly_of_areas_does(
     name: str, request: pytest.FixtureRequest
 ) -> None:

@@ -46,6 +46,7 @@ def start_fetch(plan: Plan) -> subprocess.Popen[str]:
     )
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("servers")
 def test_a_fetch_that_is_killed_goes_on_where_it_was(
     cache: Cache, wide: Plan, street_server: Server, misbehave: type[Misbehave]
@@ -67,6 +68,7 @@ def test_a_fetch_that_is_killed_goes_on_where_it_was(
     assert with_ground(wide, cache=cache).extract.is_file()
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("servers")
 def test_two_fetches_at_once_ask_for_everything_once(
     cache: Cache, wide: Plan, street_server: Server
@@ -99,6 +101,7 @@ print(json.dumps(rows))
 """
 
 
+@pytest.mark.slow
 def test_osmnx_asks_the_same_server_and_agrees_on_streets_and_lengths(
     run: Fetcher, cache: Cache, plan: Plan, street_server: Server
 ) -> None:

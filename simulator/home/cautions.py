@@ -29,6 +29,8 @@ from simulator.walk.conditions import (
     SUN_ABSORBED_RANGE,
     SUN_ABSORBED_SHARE,
 )
+from simulator.walk.halts import NO_LIGHT, next_first_light
+from simulator.walk.ledger import local_time
 from simulator.walk.party import pace_limits
 from simulator.walk.records import Total
 
@@ -103,7 +105,10 @@ WAITING_FAILS = (
 
 
 def no_light_caution(scene: Scene, walked: Walked) -> list[str]:
-    """Warn when a night halt waits for a first light that does not come soon."""
+    """Warn when a night halt waits for a first light that does not come soon, or sits in the open.
+
+    Who has no lamp for the dark does better to wait indoors at the start than to sit in the open.
+    """
     trace = walked.outcome.trace
     if trace is None:
         message = "halts are read from a recorded walk; simulate with record=True"
@@ -114,7 +119,17 @@ def no_light_caution(scene: Scene, walked: Walked) -> list[str]:
         began_s = scene.depart_epoch_s + float(trace.totals[event - 1, Total.CLOCK_S, 0])
         if _dark_for_long(scene, began_s):
             return [WAITING_FAILS]
-    return []
+    first = next(iter(walked.halts), None)
+    if first is None or first.sheltered or first.reason != NO_LIGHT:
+        return []
+    leave = local_time(next_first_light(scene.conditions, scene.depart_epoch_s), scene.zone)
+    return [
+        (
+            f"Without a lamp for the dark this walk would sit in the open. Wait indoors where you "
+            f"are instead and leave at first light, about {leave:%H:%M on %d %B}, or take a lamp "
+            "for every walker."
+        )
+    ]
 
 
 def ends_at_first_light(scene: Scene, until_epoch_s: float) -> bool:

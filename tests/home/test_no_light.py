@@ -44,6 +44,10 @@ def test_waiting_for_light_is_said_to_fail_only_where_none_comes_soon(
     assert told.contains("until first light").any() == (lat != 78)
     assert (summary["cautions"][0] == WAITING_FAILS) == fails
     assert (WAITING_FAILS in summary["cautions"]) == fails
+    # Who would sit in the open is told to wait indoors at the start until that first light.
+    if not fails and not summary["halts"][0]["sheltered"]:
+        (indoors,) = (text for text in summary["cautions"] if "Wait indoors" in text)
+        assert f"{datetime.fromisoformat(summary['halts'][0]['until']):%H:%M}" in indoors
     # Waiting does work where it is not said to fail: the halt's end is first light, and near.
     first = datetime.fromisoformat(summary["halts"][0]["until"])
     waited_h = (first - datetime.fromisoformat(f"{depart}-04:00")).total_seconds() / 3600.0

@@ -786,8 +786,7 @@ def _by_epoch_s(scene: Scene, at: time, day: NDArray[np.int64]) -> NDArray[np.fl
 ASSUMPTIONS = (
     (
         "Every walk follows the plan's own stops for water; whoever finds a place shut or dry, or "
-        "needs more, stops at the next place that can be relied on before the bottles run dry. "
-        "Waters that need treatment are used only where the plan uses them."
+        "needs more, chooses further stops by the plan's own rule, treated water included."
     ),
     "The members of a group share form, habits and weather; a mishap slows them all.",
     "Opening hours are read at the quarter of an hour of passing by.",

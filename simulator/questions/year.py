@@ -434,8 +434,8 @@ def _day(day: date | None) -> str | None:
 ASSUMPTIONS = (
     "The way is the plan's own at every hour; closures that hold at certain hours are not moved.",
     (
-        "Bottles are filled only in need, at the next place that can be relied on and is open at "
-        "that hour; opening hours are read at half hours."
+        "Bottles are filled where the plan would fill them leaving at that hour; opening hours are "
+        "read at half hours."
     ),
     "A typical year has ordinary extremes, not the worst ones; its wind is that of an open field.",
     "Each hour has the sun and the weather of the hours that its walk passes.",

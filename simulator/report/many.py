@@ -203,8 +203,8 @@ ASSUMPTIONS: Final = (
         "hold each other up at bridges or taps."
     ),
     (
-        "Bottles are filled only in need, at the next place without treatment that can be relied "
-        "on and is open; nobody shares water."
+        "Bottles are filled where the plan would fill them for that person and bag; nobody shares "
+        "water."
     ),
     "Sun and weather are those of the middle of the plan's own trip.",
     "Night halts are not walked: who needs longer than the longest day is marked and walks on.",

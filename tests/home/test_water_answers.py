@@ -179,7 +179,7 @@ def test_what_to_do_if_dry_is_what_the_places_left_allow(walk_with: Walks) -> No
         choice, text = ahead.if_dry(row)
         # Walk on from there with what is left, the place itself struck out.
         usable = ahead.relied_on & (np.arange(ahead.relied_on.size) > row)
-        left_ml = float(ahead.plan.arrive_ml[row] - ahead.thirst.stop_need_ml[row])
+        left_ml = max(float(ahead.plan.arrive_ml[row] - ahead.thirst.stop_need_ml[row]), 0.0)
         again = ahead.thirst.plan_after(row, usable, left_ml)
         stops = np.flatnonzero(again.chosen)
         assert choice == (int(stops[0]) if stops.size else -1)

@@ -1033,7 +1033,8 @@ def _passing(outcome: Outcome, members: int) -> NDArray[np.float64]:
         raise ValueError(message)
     if members == 1:
         return outcome.passing
-    shaped = outcome.passing.reshape(*outcome.passing.shape[:2], -1, members)
+    steps, columns, walkers = outcome.passing.shape  # a way may pass no place at all
+    shaped = outcome.passing.reshape(steps, columns, walkers // members, members)
     passing: NDArray[np.float64] = shaped.sum(axis=-1)
     passing[:, 0] = shaped[:, 0, :, 0]
     return passing

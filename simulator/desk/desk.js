@@ -197,6 +197,7 @@ function besides() {
   const changed = !equal(state, plan);
   byId("beside").hidden = !changed;
   if (!changed) return;
+  byId("beside").querySelector("table").hidden = !planTold; // the plan itself may not have been worked out yet
   const [was, is] = [planTold, told].map((one) => (one ? [["Verdict", one.headline], ...one.figures] : [["Verdict", "none"]]));
   const now = new Map(is.map(([label, value]) => [label, value]));
   const rows = was.filter(([label, value]) => label === "Verdict" || now.get(label) !== value);

@@ -4,13 +4,22 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from simulator import Plan, demo_folder, walk_home
 from simulator.body.catalogue import ASSUMPTIONS
 from simulator.home import walk as home
 from simulator.home.answer import Walk
-from simulator.home.doubts import HIGHEST, LOWEST, Doubts, doubt, ends_of, weighed
+from simulator.home.doubts import (
+    HIGHEST,
+    LOWEST,
+    Doubts,
+    doubt,
+    drawn_times_h,
+    ends_of,
+    weighed,
+)
 from simulator.home.scene import Scene, prepare
 from simulator.home.summary import findings_of
 from simulator.home.verdict import LEVELS, Findings
@@ -62,7 +71,9 @@ def test_the_slowest_end_is_what_the_plan_gives_in_the_dark_at_the_low_factor(
     only = replace(scene, plan=timed, manner=replace(scene.manner, fatigue=False))
     dark = {"dark_unlit_factor": unlit.low, "dark_lit_factor": lit.low, "fatigue": False}
     asked = walk_home(demo_plan.with_changes(pace=dark)).summary["time"]["elapsed_h"]
-    assert doubt(only, walked, findings).elapsed_h_band[1] == pytest.approx(asked, rel=0.01)
+    ((words, more_h), *_) = doubt(only, walked, findings).moves_h
+    assert "in the dark" in words
+    assert float(findings.elapsed_h[0]) + more_h == pytest.approx(asked, rel=0.01)
 
 
 def test_the_levels_are_named_for_every_end(doubts: Doubts) -> None:
@@ -76,6 +87,24 @@ def test_the_band_encloses_the_planned_walk(
     told = demo[3].summary
     assert doubts.need_l_band[0] < told["water"]["need_l"] < doubts.need_l_band[1]
     assert doubts.elapsed_h_band[0] < told["time"]["elapsed_h"] < doubts.elapsed_h_band[1]
+
+
+def test_the_span_drawn_at_once_lies_within_all_ends_put_together(
+    demo: tuple[Scene, Walked, Findings, Walk], doubts: Doubts
+) -> None:
+    scene, walked, findings, _walk = demo
+    drawn = drawn_times_h(scene, walked)
+    # The same draws each time.
+    assert np.array_equal(drawn, drawn_times_h(scene, walked))
+    low, high = np.quantile(drawn, (0.1, 0.9))
+    planned = float(findings.elapsed_h[0])
+    assert doubts.elapsed_h_band == (min(low, planned), max(high, planned))
+    fewer, more = (
+        sum(hours for _words, hours in doubts.moves_h if (hours > 0.0) is later)
+        for later in (False, True)
+    )
+    assert planned + fewer < low < high < planned + 1.5 * more
+    assert doubts.moves_h == tuple(sorted(doubts.moves_h, key=lambda one: -abs(one[1])))
 
 
 USUAL = {(-5.0, "high"), (12.0, "middle"), (38.0, "low")}

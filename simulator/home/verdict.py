@@ -137,9 +137,9 @@ LOAD_CARE_SHARE = 0.30
 FRAIL_LOAD_CARE_SHARE = 0.15
 """The same for children and the old: guidance for school bags is 10 to 15 % (from memory)."""
 
-SLOWED_CARE_SHARE = 0.1
+SLOWED_CARE_SHARE = 0.05
 """Time on foot that comes of going slower to keep the effort up, from which care is called for; an
-assumption, 0.05 to 0.2."""
+assumption, 0.03 to 0.15."""
 
 EFFORT_CARE, EFFORT_STAY = 1.05, 1.25
 """Metabolic rate of an hour over the one that can be kept up for the whole walk, at the slowest

@@ -150,7 +150,7 @@ WALK, CARE, STAY = LEVELS
         ({"LOAD_SHARE": 0.30}, WALK),
         ({"LOAD_SHARE": 0.31}, CARE),
         ({"LOAD_SHARE": 0.2, "FRAIL": 1.0}, CARE),
-        ({"EFFORT": 0.9, "slowed_share": 0.05}, WALK),
+        ({"EFFORT": 0.9, "slowed_share": 0.04}, WALK),
         ({"EFFORT": 0.9, "slowed_share": 0.3}, CARE),
         ({"EFFORT": 1.1, "slowed_share": 0.5}, CARE),
         ({"EFFORT": 1.3, "slowed_share": 0.5}, STAY),

@@ -294,7 +294,7 @@ def test_the_graver_verdict_of_both_walks_holds(write_town: TownWriter) -> None:
     assert LEVELS.index(verdict["level"]) > LEVELS.index(estimate["level"]) == 0
     assert verdict["reasons"][0].startswith("if it is steep where heights are unknown: ")
     assert verdict["reasons"][1].startswith("heights unknown for ")
-    assert any("without a working lamp" in text for text in verdict["reasons"])
+    assert any("without a lamp to see by" in text for text in verdict["reasons"])
     assert not any("nothing that calls for special care" in text for text in verdict["reasons"])
 
 

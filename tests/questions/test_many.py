@@ -147,7 +147,7 @@ def test_a_person_is_answered_as_a_plan_for_that_person_alone(
     assert found["elapsed_h"] == pytest.approx(told["time"]["elapsed_h"], rel=0.02, abs=0.05)
 
 
-@pytest.mark.parametrize("size", [7, 16])
+@pytest.mark.parametrize("size", [pytest.param(7, marks=pytest.mark.slow), 16])
 def test_the_size_of_parts_changes_no_number(
     plan: Plan, table: Path, answers: pd.DataFrame, size: int
 ) -> None:
@@ -156,6 +156,7 @@ def test_the_size_of_parts_changes_no_number(
     pd.testing.assert_frame_equal(kept.rows(), answers)
 
 
+@pytest.mark.slow
 def test_two_processes_change_no_number(plan: Plan, table: Path, answers: pd.DataFrame) -> None:
     kept = Memory()
     many(plan, read_people(table, plan).people, kept, size=16, workers=2)

@@ -112,7 +112,7 @@ def test_touching_an_hour_shows_the_place(visit: Visit, demo: Walk) -> None:
     visit.page.locator("#hour-buttons button").nth(3).click()
     told = visit.text("told-hour")
     row = demo.hours.iloc[3]
-    assert told.startswith(f"Hour D, {row.clock_start[11:16]}: {row.place}, km ")
+    assert told.startswith(f"Hour D, {row.clock_start:%H:%M}: {row.place}, km ")
     assert f"{row.water_left_ml / 1000.0:.1f} L" in told
     pressed = visit.page.locator("#hour-buttons button[aria-pressed=true]")
     assert pressed.count() == 1

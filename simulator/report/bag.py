@@ -468,7 +468,7 @@ def _tasks(packed: Packed) -> list[dict[str, str]]:
         why = f"as on {first[task.why]}" if task.why in first else task.why
         first.setdefault(task.why, day)
         when = f"{day}, and every year" if task.yearly else day
-        rows.append({"day": when, "what": clean(task.what), "why": clean(why, longest=400)})
+        rows.append({"day": when, "what": clean(task.what), "why": clean(why, longest=1200)})
     return rows
 
 

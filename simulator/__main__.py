@@ -10,13 +10,7 @@ import sys
 
 
 def main() -> int:
-    """Run the command line; a stop is one line and the shell's exit code for it, at any time.
-
-    Returns
-    -------
-    int
-        Exit code.
-    """
+    """Run the command line; a stop is one line and the shell's exit code for it, at any time."""
     try:
         # Worker processes must not look for modules in the working folder: it may hold anything.
         os.environ.setdefault("PYTHONSAFEPATH", "1")

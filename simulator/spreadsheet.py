@@ -800,10 +800,7 @@ def _moment(cell: str, habits: _Habits) -> datetime:
 def _is_total(
     row: Row, cells: Sequence[str], named: Sequence[_Named | None], before: Iterable[Row]
 ) -> bool:
-    """Say whether a line sums up those above it.
-
-    It has no word where one is needed, and either its text says so or its numbers are sums.
-    """
+    """Say whether a line sums up those above it."""
     text, words = "", ""
     for cell, one in zip(cells, named, strict=False):
         if one is not None and one.column.kind == "word":

@@ -248,11 +248,7 @@ def one_state(table: Candidates) -> list[PackLimit]:
 
 
 def companions(table: Candidates) -> list[PackLimit]:
-    """Let nothing be taken without what it is no use without.
-
-    A power bank wants a cable, cells want a lamp (those without hours of light a radio will do),
-    a lamp without cells of its own wants a pack of cells for each; all that fit one another.
-    """
+    """Let nothing be taken without what it is no use without."""
     items = table.items
     lamps, cells, banks = items.is_a("lamp"), items.is_a("cells"), items.is_a("power bank")
     cables, shining = items.is_a("cable"), items.light_h > 0.0

@@ -35,10 +35,7 @@ treatment of water (counted in litres), tools, power and the map go round."""
 
 
 def covering(items: Items, purpose: str) -> NDArray[np.bool_]:
-    """Mark the items that cover a purpose.
-
-    Care for feet dresses no wound, and what shines to be seen by is a signal, not a light.
-    """
+    """Mark the items that cover a purpose."""
     marked = items.of(purpose)
     if purpose == "first aid":
         return marked & ~(items.is_a("foot care") & ~items.is_a("dressings"))
@@ -361,37 +358,14 @@ def supplies(items: Items, gives: Sequence[str]) -> NDArray[np.float64]:
 
 
 def filled_more_ml(items: Items) -> NDArray[np.float64]:
-    """Give the water by which a piece grows when it is filled on the way.
-
-    Parameters
-    ----------
-    items : Items
-        The list.
-
-    Returns
-    -------
-    numpy.ndarray
-        For what holds more than the room it takes as packed, so that it must be soft; 0 for
-        others, float64 (K) [ml].
-    """
+    """Give the water by which a piece grows when it is filled on the way."""
     holds = np.where(np.isnan(items.holds_ml), items.water_ml, items.holds_ml)
     soft = items.volume_ml < holds
     return np.nan_to_num(np.where(soft, holds - np.nan_to_num(items.water_ml), 0.0))
 
 
 def filled_room_ml(items: Items) -> NDArray[np.float64]:
-    """Give the room that a piece takes filled: never less than the water in it.
-
-    Parameters
-    ----------
-    items : Items
-        The list.
-
-    Returns
-    -------
-    numpy.ndarray
-        As packed, and the water that comes in; nan is unknown, float64 (K) [ml].
-    """
+    """Give the room that a piece takes filled: never less than the water in it."""
     packed = np.where(np.isnan(items.volume_ml), np.nan, np.fmax(items.volume_ml, items.water_ml))
     more = filled_more_ml(items)
     return np.where(more > 0.0, packed + more, items.volume_ml)

@@ -314,20 +314,7 @@ class Items:
         return np.array(named, dtype=np.bool_) & (self.quantity > 0)
 
     def served(self, rows: NDArray[np.bool_], by: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """Mark those of some items beside which something that fits them is there.
-
-        Parameters
-        ----------
-        rows : numpy.ndarray
-            Items that need another, bool (K).
-        by : numpy.ndarray
-            Items that may serve, bool (K).
-
-        Returns
-        -------
-        numpy.ndarray
-            True for those of `rows` that one of `by` fits, bool (K).
-        """
+        """Mark those of some items beside which something that fits them is there."""
         there = [self.fits[row] for row in np.flatnonzero(by)]
         return np.array(
             [

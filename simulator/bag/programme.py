@@ -95,32 +95,7 @@ def best(
     *,
     rooms: Rooms | None = None,
 ) -> NDArray[np.int64]:
-    """Choose how many of each candidate to take.
-
-    Parameters
-    ----------
-    upper : numpy.ndarray
-        Most pieces of each candidate, int64 (K).
-    limits : sequence of PackLimit
-        All are kept; taking nothing must be allowed.
-    goals : sequence of Goal
-        Most important first.
-    rooms : Rooms, optional
-        Compartments that the choice must fit into.
-
-    Returns
-    -------
-    numpy.ndarray
-        Pieces, int64 (K): no other choice within the limits does better in the first goal in which
-        it differs. Among equals the solver's first, the same on every run.
-
-    Raises
-    ------
-    ValueError
-        When the limits forbid taking nothing.
-    RuntimeError
-        When the solver gives up.
-    """
+    """Choose how many of each candidate to take."""
     if any(limit.most < 0 for limit in limits):
         msg = "`limits` must all be 0 or more"
         raise ValueError(msg)
@@ -158,20 +133,7 @@ def _ranked(
 
 
 def unplaced(rooms: Rooms, counts: NDArray[np.int64]) -> NDArray[np.int64]:
-    """Say how many pieces of each find no compartment when as many as can be do.
-
-    Parameters
-    ----------
-    rooms : Rooms
-        Sizes and compartments; a piece of unknown size takes none.
-    counts : numpy.ndarray
-        Pieces, int64 (K).
-
-    Returns
-    -------
-    numpy.ndarray
-        Pieces left over, int64 (K).
-    """
+    """Say how many pieces of each find no compartment when as many as can be do."""
     sizes = np.nan_to_num(rooms.size_ml)
     if _goes_in(sizes, counts, rooms.room_ml):
         return np.zeros_like(counts)
@@ -253,12 +215,7 @@ def _solve(
     rooms: Rooms | None = None,
     widening: Literal["", "limit", "rooms"] = "",
 ) -> _Found | None:
-    """Solve one programme.
-
-    With a target, what it lacks to 1 is all that costs; with a widening, what a limit, or the main
-    compartment with it, must be widened by. Columns: pieces, the target's lack, the widening, and
-    for each compartment the pieces that lie in it.
-    """
+    """Solve one programme."""
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import csr_array, eye_array, hstack, vstack
 

@@ -87,20 +87,7 @@ def _desk(chosen: argparse.Namespace) -> int:
 
 
 def draft_folder(plan: Path, environ: Mapping[str, str] = os.environ) -> Path:
-    """Give the folder where unsaved work on a plan is kept.
-
-    Parameters
-    ----------
-    plan : pathlib.Path
-        Where the plan is saved.
-    environ : mapping of str to str
-        Environment; ``XDG_STATE_HOME`` names the folder of such things.
-
-    Returns
-    -------
-    pathlib.Path
-        It need not exist.
-    """
+    """Give the folder where unsaved work on a plan is kept."""
     if sys.platform == "win32":
         base = Path(environ.get("LOCALAPPDATA") or Path.home() / "AppData" / "Local")
     elif sys.platform == "darwin":

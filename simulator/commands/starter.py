@@ -82,28 +82,7 @@ def _toml(value: object) -> str:
 
 
 def write_starter(folder: Path, plan: Plan) -> list[Path]:
-    """Make a folder with a plan to edit and every file it names.
-
-    The map, the heights and the list are copied beside the plan, so that the folder can be
-    moved, shared and kept when the package is upgraded or removed.
-
-    Parameters
-    ----------
-    folder : pathlib.Path
-        Folder to make, or one that has none of the files.
-    plan : Plan
-        The demo plan.
-
-    Returns
-    -------
-    list of pathlib.Path
-        The files written, the plan first.
-
-    Raises
-    ------
-    InputError
-        When nothing can be written there, or a file of one of these names is there.
-    """
+    """Make a folder with a plan to edit and every file it names."""
     require_writable_folder(folder)
     sources = {path.name: path for _, path in plan.files()}
     names = [PLAN_NAME, *sources]

@@ -100,26 +100,14 @@ class Desk:
             return self._turn
 
     def give_up(self, turn: int) -> None:
-        """End a turn that nobody waits for, unless a later one has begun.
-
-        Parameters
-        ----------
-        turn : int
-            From `begin`.
-        """
+        """End a turn that nobody waits for, unless a later one has begun."""
         with self._later:
             if self._turn == turn:
                 self._turn += 1
                 self._later.notify_all()
 
     def keep(self, state: State) -> None:
-        """Keep a state of the page as the draft, answered or not.
-
-        Parameters
-        ----------
-        state : State
-            What the page shows.
-        """
+        """Keep a state of the page as the draft, answered or not."""
         if state.as_json() != self.opened.state.as_json():
             self.draft.write(self.opened, state, texts_of(self.opened, state))
 
@@ -145,18 +133,7 @@ class Desk:
                 raise SupersededError
 
     def answer(self, turn: int, state: State, send: Send) -> None:
-        """Answer a state of the page, line by line.
-
-        Parameters
-        ----------
-        turn : int
-            From `begin`.
-        state : State
-            What the page shows.
-        send : callable
-            Takes each line: ``checked`` with faults and sums, ``walk`` with the verdict, ``more``
-            with the slower questions; or ``faults``, ``no way``, ``later``.
-        """
+        """Answer a state of the page, line by line."""
         with self._working:
             try:
                 self._answer(turn, state, send)
@@ -260,17 +237,7 @@ class Desk:
             return {"faults": [("", str(fault))]}
 
     def bring(self, turn: int, state: State, send: Send) -> None:
-        """Fetch the ground of the page's plan.
-
-        Parameters
-        ----------
-        turn : int
-            From `begin`.
-        state : State
-            What the page shows.
-        send : callable
-            Takes each line: ``stage``, then ``done`` or ``faults``.
-        """
+        """Fetch the ground of the page's plan."""
         plan, faults = self._plan(self._drafted(state))
         if plan is None or faults:
             send({"line": "faults", "faults": faults})
@@ -353,18 +320,7 @@ def _items(plan: Plan | None, texts: Texts) -> tuple[Items | None, list[tuple[st
 
 
 def zipped(contents: dict[str, bytes]) -> bytes:
-    """Put files into one archive; the same files give the same bytes.
-
-    Parameters
-    ----------
-    contents : dict of str to bytes
-        By name.
-
-    Returns
-    -------
-    bytes
-        A ZIP archive.
-    """
+    """Put files into one archive; the same files give the same bytes."""
     stream = io.BytesIO()
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED) as archive:
         for name, content in contents.items():
@@ -373,16 +329,5 @@ def zipped(contents: dict[str, bytes]) -> bytes:
 
 
 def as_line(line: Line) -> str:
-    r"""Write one line of an answer.
-
-    Parameters
-    ----------
-    line : dict
-        Plain data.
-
-    Returns
-    -------
-    str
-        JSON that ends with ``\n``.
-    """
+    r"""Write one line of an answer."""
     return json.dumps(line, ensure_ascii=False, separators=(",", ":"), allow_nan=False) + "\n"

@@ -17,18 +17,7 @@ LONGEST_NAME = 200
 
 
 def look(plan: Plan) -> list[str]:
-    """Say what a fetch of the plan's ground would ask, and whom.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-
-    Returns
-    -------
-    list of str
-        Lines.
-    """
+    """Say what a fetch of the plan's ground would ask, and whom."""
     from simulator.fetch.area import look_words
     from simulator.fetch.cache import Cache
 
@@ -36,20 +25,7 @@ def look(plan: Plan) -> list[str]:
 
 
 def bring(plan: Plan, tell: Callable[[str], None]) -> str:
-    """Fetch map and heights of the plan's area into the cache.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-    tell : callable
-        Told how far it is; what it raises ends the work.
-
-    Returns
-    -------
-    str
-        What has come.
-    """
+    """Fetch map and heights of the plan's area into the cache."""
     from simulator.fetch.area import fetch
     from simulator.fetch.cache import Cache
 
@@ -61,20 +37,7 @@ def bring(plan: Plan, tell: Callable[[str], None]) -> str:
 
 
 def find(name: str, *, agreed: bool) -> Told:
-    """Look a place up by its name, once the person knows who is asked.
-
-    Parameters
-    ----------
-    name : str
-        As typed.
-    agreed : bool
-        Whether the person has seen who is asked what.
-
-    Returns
-    -------
-    dict
-        ``asks`` with the server and what it learns; or ``found`` and ``at``; or ``faults``.
-    """
+    """Look a place up by its name, once the person knows who is asked."""
     from simulator.fetch.area import sources_of
     from simulator.fetch.geocode import CREDIT, look_up
 

@@ -259,23 +259,7 @@ def _rings(path: Path) -> tuple[Ring, ...]:
 
 
 def state_from(sent: object) -> State:
-    """Read what the page sent; its shape is checked, not what was typed.
-
-    Parameters
-    ----------
-    sent : object
-        Decoded JSON.
-
-    Returns
-    -------
-    State
-        Of bounded size.
-
-    Raises
-    ------
-    ValueError
-        When no page of ours sends this.
-    """
+    """Read what the page sent; its shape is checked, not what was typed."""
     if not isinstance(sent, dict):
         raise ValueError(_SHAPE)  # noqa: TRY004 - one refusal for whatever is not our page's
     entries, people = sent.get("entries"), sent.get("persons")
@@ -331,22 +315,7 @@ def _ring(sent: object) -> Ring:
 
 
 def texts_of(opened: Opened, state: State) -> Texts:
-    """Write a state of the page as files.
-
-    What the page left alone stays as it was, byte for byte, its notes included.
-
-    Parameters
-    ----------
-    opened : Opened
-        The plan as it was opened.
-    state : State
-        From the page.
-
-    Returns
-    -------
-    Texts
-        The files, and what could not be read of what was typed.
-    """
+    """Write a state of the page as files."""
     document = tomlkit.parse(opened.plan_text)
     faults = _set_entries(document, opened, state)
     bag_name, bag, lines = "", "", tuple(_lines_of_rows(opened.bag_text))
@@ -497,20 +466,7 @@ def _area_text(areas: Sequence[Ring]) -> str:
 
 
 def files_beside(opened: Opened, one: Field) -> tuple[str, ...]:
-    """List the files that an entry may name: those beside the plan, and what it names now.
-
-    Parameters
-    ----------
-    opened : Opened
-        The plan.
-    one : Field
-        An entry for a file.
-
-    Returns
-    -------
-    tuple of str
-        Names relative to the plan's folder, never above it.
-    """
+    """List the files that an entry may name: those beside the plan, and what it names now."""
     endings = FILE_ENDINGS.get(one.key, ())
     folder = opened.path.parent
     found = [
@@ -621,30 +577,7 @@ class Draft:
 
 
 def save(opened: Opened, texts: Texts, plan: Plan, *, overwrite: bool) -> tuple[str, ...]:
-    """Write the files of the page beside each other.
-
-    Parameters
-    ----------
-    opened : Opened
-        The plan as it was opened.
-    texts : Texts
-        What to write.
-    plan : Plan
-        The same, read; its other files are copied when the plan moves to another folder.
-    overwrite : bool
-        Whether files that are there may be replaced.
-
-    Returns
-    -------
-    tuple of str
-        Names of the files that are in the way, when `overwrite` is false and there are any;
-        nothing is written then.
-
-    Raises
-    ------
-    InputError
-        When nothing can be written there.
-    """
+    """Write the files of the page beside each other."""
     folder = opened.save_as.parent
     contents = {
         name: text
@@ -683,21 +616,7 @@ _CELL = re.compile(r": line (?P<line>\d+)(?:, column (?P<column>\w+))?: (?P<prob
 
 
 def faults_of(fault: InputError, texts: Texts) -> list[tuple[str, str]]:
-    """Lay the lines of a refusal beside the entries that they are about.
-
-    Parameters
-    ----------
-    fault : InputError
-        One line for each fault.
-    texts : Texts
-        The files it is about.
-
-    Returns
-    -------
-    list of (str, str)
-        Name of an entry (``trip.start``, ``walker.2.age_y``, ``bag.3.mass_g``; empty for the
-        whole), and the problem.
-    """
+    """Lay the lines of a refusal beside the entries that they are about."""
     found = []
     for line in str(fault).splitlines():
         if cell := _CELL.search(line):
@@ -723,18 +642,5 @@ def _entry_name(key: str) -> str:
 
 
 def reopened(opened: Opened, *, path: Path) -> Opened:
-    """Open what was just saved, so that it is what the page is compared with from now on.
-
-    Parameters
-    ----------
-    opened : Opened
-        As it was.
-    path : pathlib.Path
-        The plan as saved.
-
-    Returns
-    -------
-    Opened
-        As it is now.
-    """
+    """Open what was just saved, so that it is what the page is compared with from now on."""
     return replace(open_document(path), save_as=opened.save_as)

@@ -81,13 +81,7 @@ class Field:
 
 
 def page_fields() -> tuple[Field, ...]:
-    """List the entries of the page, from the descriptions that check the plan.
-
-    Returns
-    -------
-    tuple of Field
-        In the order of the file.
-    """
+    """List the entries of the page, from the descriptions that check the plan."""
     rows = plan_reference()
     return tuple(
         _field(row)
@@ -131,20 +125,7 @@ def _kind(kind: str) -> str:
 
 
 def text_of(field: Field, value: object) -> Entry:
-    """Write a value of the file as it stands in its entry.
-
-    Parameters
-    ----------
-    field : Field
-        The entry.
-    value : object
-        As read from TOML; None when the key is not there.
-
-    Returns
-    -------
-    str or list of str
-        Empty when the key is not there.
-    """
+    """Write a value of the file as it stands in its entry."""
     if field.many:
         parts = value if isinstance(value, list | tuple) else [] if value is None else [value]
         return [_plain(part) for part in parts]
@@ -167,27 +148,7 @@ def _plain(value: object) -> str:
 
 
 def value_of(field: Field, entry: Entry, *, files: Sequence[str] = ()) -> object:
-    """Read an entry as the value that stands in the file.
-
-    Parameters
-    ----------
-    field : Field
-        The entry.
-    entry : str or list of str
-        What was typed; spaces around it do not count.
-    files : sequence of str
-        Names that an entry for a file may have.
-
-    Returns
-    -------
-    object
-        None when nothing was typed: the key is left out.
-
-    Raises
-    ------
-    ValueError
-        When it is not of the entry's kind; the message is for the person at the page.
-    """
+    """Read an entry as the value that stands in the file."""
     if field.many:
         parts = [part for part in _texts(entry) if part]
         return [_value(field, part, files) for part in parts] if parts else None
@@ -278,18 +239,7 @@ def _wrong(text: str, kind: str) -> str:
 
 
 def same(left: object, right: object) -> bool:
-    """Tell whether two values of a file mean the same, whatever library read them.
-
-    Parameters
-    ----------
-    left, right : object
-        Values as read from TOML.
-
-    Returns
-    -------
-    bool
-        True and 1 differ, 1 and 1.0 do not.
-    """
+    """Tell whether two values of a file mean the same, whatever library read them."""
     if isinstance(left, bool) or isinstance(right, bool):
         return left is right
     if isinstance(left, list | tuple) and isinstance(right, list | tuple):
@@ -298,20 +248,7 @@ def same(left: object, right: object) -> bool:
 
 
 def entries_of(tables: Mapping[str, Any], fields: Sequence[Field]) -> dict[str, Entry]:
-    """Give every entry of the page as the file fills it.
-
-    Parameters
-    ----------
-    tables : mapping
-        The plan as read from TOML.
-    fields : sequence of Field
-        Entries of the page.
-
-    Returns
-    -------
-    dict of str to str or list of str
-        By name of the entry: ``trip.start``, and ``walker.1.mass_kg`` for the first person.
-    """
+    """Give every entry of the page as the file fills it."""
     found: dict[str, Entry] = {}
     people = persons(tables)
     for field in fields:
@@ -327,18 +264,7 @@ def entries_of(tables: Mapping[str, Any], fields: Sequence[Field]) -> dict[str, 
 
 
 def persons(tables: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    """Give the tables of those who walk.
-
-    Parameters
-    ----------
-    tables : mapping
-        The plan as read from TOML.
-
-    Returns
-    -------
-    list of mapping
-        One or more; empty tables where the file has something else.
-    """
+    """Give the tables of those who walk."""
     found = tables.get(PERSON, {})
     people = found if isinstance(found, list) else [found]
     return [one if isinstance(one, Mapping) else {} for one in people] or [{}]

@@ -51,18 +51,7 @@ class Guard:
         return f"{self.origin}/enter?token={self._token}" if self._token else f"{self.origin}/"
 
     def admit(self, token: str) -> str | None:
-        """Exchange the one-time token for the cookie.
-
-        Parameters
-        ----------
-        token : str
-            From the address.
-
-        Returns
-        -------
-        str or None
-            Value of the cookie; None for a wrong token, or one that was used.
-        """
+        """Exchange the one-time token for the cookie."""
         if self._token is None or not hmac.compare_digest(token.encode(), self._token.encode()):
             return None
         self._token = None
@@ -73,24 +62,7 @@ class Guard:
         return cookie is not None and hmac.compare_digest(cookie.encode(), self._cookie.encode())
 
     def refusal(self, method: str, headers: Mapping[str, str]) -> str | None:
-        """Say why a request is not answered, whatever it asks for.
-
-        A page of another site can make a browser send requests here, with our cookie if the
-        browser is careless, and a name that someone else's server resolves to this machine turns
-        into a foreign origin with our address: so the names in the headers are compared.
-
-        Parameters
-        ----------
-        method : str
-            GET or POST.
-        headers : mapping of str to str
-            Of the request.
-
-        Returns
-        -------
-        str or None
-            None when nothing speaks against it.
-        """
+        """Say why a request is not answered, whatever it asks for."""
         if headers.get("Host") != self.host:
             return "this host is not served here"
         origin = headers.get("Origin")

@@ -376,24 +376,7 @@ class _Stay(_Guarded):
 def application(
     desk: Desk, guard: Guard, presence: Presence, worker: ThreadPoolExecutor
 ) -> Application:
-    """Lay out what is served.
-
-    Parameters
-    ----------
-    desk : Desk
-        Answers.
-    guard : Guard
-        Refuses.
-    presence : Presence
-        Counts open pages.
-    worker : concurrent.futures.ThreadPoolExecutor
-        Where slow work is done.
-
-    Returns
-    -------
-    tornado.web.Application
-        Knows a few paths and no files but its own three.
-    """
+    """Lay out what is served."""
     shared: dict[str, Any] = {
         "desk": desk,
         "guard": guard,

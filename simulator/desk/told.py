@@ -29,35 +29,13 @@ BLOCKS = (
 
 
 def plane_of(ground: KeptGround) -> Plane:
-    """Give the flat picture of the whole ground, true in its middle.
-
-    Parameters
-    ----------
-    ground : KeptGround
-        The map.
-
-    Returns
-    -------
-    Plane
-        Equirectangular.
-    """
+    """Give the flat picture of the whole ground, true in its middle."""
     lon, lat = ground.streets.lon, ground.streets.lat
     return Plane(float((lon.min() + lon.max()) / 2.0), float((lat.min() + lat.max()) / 2.0))
 
 
 def ground_told(ground: KeptGround) -> dict[str, Any]:
-    """Describe the ground for drawing: streets by rank, water, green, and what can be shut.
-
-    Parameters
-    ----------
-    ground : KeptGround
-        The map.
-
-    Returns
-    -------
-    dict
-        Lengths in whole metres east and north of the middle.
-    """
+    """Describe the ground for drawing: streets by rank, water, green, and what can be shut."""
     plane, streets = plane_of(ground), ground.streets
     points = plane.project(streets.lon, streets.lat)
     rank = ranked(streets)
@@ -112,20 +90,7 @@ def _template() -> Template:
 
 
 def walk_told(walk: Walk, plane: Plane) -> dict[str, Any]:
-    """Tell a walk in the words, tables and drawings of the offline page.
-
-    Parameters
-    ----------
-    walk : Walk
-        With or without other hours, paces and bridges.
-    plane : Plane
-        Of the ground that is drawn.
-
-    Returns
-    -------
-    dict
-        Text, HTML with all text escaped, and numbers for drawing.
-    """
+    """Tell a walk in the words, tables and drawings of the offline page."""
     sheet = sheet_of(walk)
     template = _template()
     context = template.new_context({"sheet": sheet})
@@ -203,21 +168,7 @@ def _arrival(epoch_s: float, zone: str) -> str:
 
 
 def bag_told(items: Items | None, capacity_l: float | None) -> dict[str, Any]:
-    """Sum the list up, column by column.
-
-    Parameters
-    ----------
-    items : Items or None
-        The list.
-    capacity_l : float or None
-        What the bag holds [l].
-
-    Returns
-    -------
-    dict
-        ``sums``: by column, known sum and number of items whose cell is empty; ``full``: a
-        sentence when the list takes more room than there is, else empty.
-    """
+    """Sum the list up, column by column."""
     if items is None or not len(items):
         return {"sums": {}, "full": ""}
     sums: dict[str, list[float]] = {}

@@ -55,18 +55,7 @@ class Ground:
 
 
 def corridor_of(plan: Plan) -> Corridor:
-    """Give the area that a plan asks for.
-
-    Parameters
-    ----------
-    plan : Plan
-        With its ``[fetch]`` table.
-
-    Returns
-    -------
-    Corridor
-        Around start, vias and home.
-    """
+    """Give the area that a plan asks for."""
     places = (plan.trip.start, *plan.trip.via, plan.trip.home)
     return Corridor(places, plan.fetch.longest_way, 1000.0 * plan.fetch.margin_km)
 
@@ -154,20 +143,7 @@ def on_this_map(reason: str, ground: Ground) -> str:
 
 
 def find_area(cache: Cache, corridor: Corridor) -> Record | None:
-    """Find the newest fetched map of an area.
-
-    Parameters
-    ----------
-    cache : Cache
-        Where to look.
-    corridor : Corridor
-        The area.
-
-    Returns
-    -------
-    Record or None
-        A map of the whole area; else one that reaches ways of :data:`LEAST_WAY`; else none.
-    """
+    """Find the newest fetched map of an area."""
     records = cache.records(AREA)
     for wanted in (corridor.cells(), _least(corridor).cells()):
         found = next((one for one in records if set(wanted) <= cells_of(one)), None)

@@ -189,13 +189,7 @@ class StreetArrays:
     attribution: str
 
     def same_node(self) -> NDArray[np.int32]:
-        """Find the first copy of each node.
-
-        Returns
-        -------
-        (N,) int32
-            Row of the first node with the same number: its own row, except at barriers.
-        """
+        """Find the first copy of each node."""
         _, first, inverse = np.unique(self.node_id, return_index=True, return_inverse=True)
         return first[inverse].astype(np.int32)
 

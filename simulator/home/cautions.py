@@ -105,10 +105,7 @@ WAITING_FAILS = (
 
 
 def no_light_caution(scene: Scene, walked: Walked) -> list[str]:
-    """Warn when a night halt waits for a first light that does not come soon, or sits in the open.
-
-    Who has no lamp for the dark does better to wait indoors at the start than to sit in the open.
-    """
+    """Warn of a night halt whose first light does not come soon, or that sits in the open."""
     trace = walked.outcome.trace
     if trace is None:
         message = "halts are read from a recorded walk; simulate with record=True"

@@ -681,26 +681,7 @@ class Settled(NamedTuple):
 def settle_one(
     scene: Scene, course: Course, nearby: Nearby
 ) -> tuple[tuple[Stop, ...], tuple[Halt, ...], bool]:
-    """Settle stops and night halts of the plan's own walk along a way, as of thousands.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    course : Course
-        The way.
-    nearby : Nearby
-        Places within reach.
-
-    Returns
-    -------
-    tuple of Stop
-        In the order of the way, night halts among them.
-    tuple of Halt
-        The halts, in order.
-    bool
-        Whether stops and arrival times agree.
-    """
+    """Settle stops and night halts of the plan's own walk along a way, as of thousands."""
     members = scene.walkers.count
     block = _Block(
         scene, course, nearby, Hours(scene), scene.conditions, np.zeros(0, dtype=np.int64)
@@ -735,11 +716,7 @@ class _Block:
     profile: NDArray[np.int64]
 
     def walk(self, crowd: Crowd, *, must: Collection[int] = ()) -> Settled:
-        """Walk until stops, night halts and arrival times agree.
-
-        Where halts fall hangs on the stops tried before them, so who halts walks once more with the
-        stops found: then the same stops give the same halts, whoever asks.
-        """
+        """Walk until stops, night halts and arrival times agree."""
         forced = np.broadcast_to(
             np.isin(self.nearby.place, list(must))[:, None], (self.nearby.place.size, crowd.count)
         )
@@ -755,12 +732,7 @@ class _Block:
         return found
 
     def _settle(self, crowd: Crowd, must: NDArray[np.bool_]) -> Settled:
-        """Let every walk correct its stops by its arrival times until it rests.
-
-        Where a stop is made depends on when places are open and how much has been drunk, and that
-        on the stops made before. A walk rests when a round changes no stop, or when rounds go in a
-        circle, of which the best is taken; at most after ``STOP_ROUNDS``.
-        """
+        """Let every walk correct its stops by its arrival times until it rests."""
         met = Met.along(self.nearby, crowd.count)
         halts, rounds = Halts.none(crowd.count), Rounds(crowd.count)
         chooser = Chooser(self.scene, self.conditions, self.opening)

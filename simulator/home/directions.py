@@ -208,24 +208,7 @@ def directions(
     crossings: Crossings | None = None,
     landmarks: Sequence[tuple[float, str]] = (),
 ) -> tuple[Direction, ...]:
-    """Tell the way line by line.
-
-    Parameters
-    ----------
-    streets : Streets
-        All streets.
-    course : Course
-        The way.
-    crossings : Crossings, optional
-        Bridges by the names that are used everywhere; else those of the map alone.
-    landmarks : sequence of (float, str)
-        Things that stand beside the way: distance from the start [m] and what they are called.
-
-    Returns
-    -------
-    tuple of Direction
-        In walking order; their lengths add up to the way.
-    """
+    """Tell the way line by line."""
     rows = _rows(course)
     segment, forward = course.segment[rows], course.forward[rows]
     junctions = junctions_along(streets, segment, forward, course.distance_m[rows])
@@ -261,24 +244,7 @@ def directions(
 
 
 def goes_on(junction: Junction, ways: Ways) -> int | None:
-    """Say which arm a walker takes without being told.
-
-    The street's own name is followed round a bend, unless another way as wide lies straighter.
-    Without it the straightest arm is taken if it is plainly the one: nearly straight, the others
-    far to the side or much narrower, and the walker's own kind of way not bending off beside it.
-
-    Parameters
-    ----------
-    junction : Junction
-        Where the walker stands.
-    ways : Ways
-        Names and kinds.
-
-    Returns
-    -------
-    int or None
-        Place in ``junction.arms``; None where a walker would stop and look.
-    """
+    """Say which arm a walker takes without being told."""
     arms = junction.arms
     name = ways.name[junction.came]
     same = [place for place, arm in enumerate(arms) if name and ways.name[arm.way] == name]
@@ -312,22 +278,7 @@ def goes_on(junction: Junction, ways: Ways) -> int | None:
 
 
 def chosen(arms: Sequence[Arm], ways: Ways, line: Direction) -> int | None:
-    """Say which arm a line's words make a walker take.
-
-    Parameters
-    ----------
-    arms : sequence of Arm
-        The arms, from left to right.
-    ways : Ways
-        Names and kinds.
-    line : Direction
-        What is printed: turn, street or kind, and which of how many.
-
-    Returns
-    -------
-    int or None
-        Place in ``arms``; None where no arm fits.
-    """
+    """Say which arm a line's words make a walker take."""
     wanted = looks(line.street, line.kind)
     if line.nth:
         fits = len(arms) == line.ways and _looks(ways, arms[line.nth - 1]) == wanted
@@ -342,18 +293,7 @@ def chosen(arms: Sequence[Arm], ways: Ways, line: Direction) -> int | None:
 
 
 def looks(name: str, kind: str) -> str:
-    """Say as what a walker knows a street again: by its name, else by what can be seen of it.
-
-    Parameters
-    ----------
-    name, kind : str
-        Name, "" for none, and class.
-
-    Returns
-    -------
-    str
-        Equal for streets that cannot be told apart.
-    """
+    """Say as what a walker knows a street again: by its name, else by what can be seen of it."""
     if name:
         return name
     if kind == "steps":
@@ -378,20 +318,7 @@ def street_words(name: str, kind: str) -> str:
 
 
 def width(ways: Ways, way: int) -> int:
-    """Say how wide a way looks.
-
-    Parameters
-    ----------
-    ways : Ways
-        Kinds.
-    way : int
-        Row.
-
-    Returns
-    -------
-    int
-        Of ``WIDTHS``, 1 for a path.
-    """
+    """Say how wide a way looks."""
     return WIDTHS.get(HIGHWAYS[ways.highway[way]], 1)
 
 
@@ -543,18 +470,7 @@ def _back(streets: Streets, course: Course, rows: NDArray[np.int64]) -> list[Dir
 
 
 def reckoned_m(length_m: float) -> float:
-    """Say how far off a walker may be who has gone so far since the last line [m].
-
-    Parameters
-    ----------
-    length_m : float
-        Distance since the last line [m].
-
-    Returns
-    -------
-    float
-        To either side.
-    """
+    """Say how far off a walker may be who has gone so far since the last line [m]."""
     return max(RECKONED_M, RECKONED_SHARE * length_m)
 
 

@@ -150,23 +150,7 @@ OWN_PACE_SPREAD = 0.05
 
 
 def drawn_times_h(scene: Scene, walked: Walked) -> NDArray[np.float64]:
-    """Walk the way with all that is assumed of the time drawn at once.
-
-    Pace between the published ones, the dark, tiredness and what effort is kept up are drawn
-    independently, each most often near the value taken and never past the ends of its range.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    walked : Walked
-        The way as walked.
-
-    Returns
-    -------
-    (DRAWS,) float64
-        Departure to arrival [h].
-    """
+    """Walk the way with all that is assumed of the time drawn at once."""
     rng = np.random.default_rng(SEED)
     members, manner = scene.walkers.count, scene.manner
     fast, slow = (

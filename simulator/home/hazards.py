@@ -198,21 +198,7 @@ SOFT = frozenset({"gravel", "grass", "ground", "mud", "rock"})
 
 
 def mapped_risks(scene: Scene, course: Course) -> tuple[float, float, float]:
-    """Sum up what the map tells of a way that weather or event can make dangerous.
-
-    Parameters
-    ----------
-    scene : Scene
-        With its streets.
-    course : Course
-        The way.
-
-    Returns
-    -------
-    tuple of float
-        Waters crossed without a bridge; way that floods as the map says, and steep unpaved way
-        [km].
-    """
+    """Sum up what the map tells of a way that weather or event can make dangerous."""
     notes = [scene.streets.ways.note[row] for row in course.way.tolist()]
     wet = np.array([_noted(note, NOTED["ford"]) for note in notes], dtype=bool)
     fords = float(np.count_nonzero(wet & ~np.r_[False, wet[:-1]]))

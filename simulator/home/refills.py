@@ -437,22 +437,7 @@ class Needs:
         works: NDArray[np.bool_] | None = None,
         must: NDArray[np.bool_] | None = None,
     ) -> Stops:
-        """Choose where each walk stops, seeing on the spot whether a place works.
-
-        Parameters
-        ----------
-        usable : (C, n) bool
-            Places that are relied on.
-        works : (C, n) bool, optional
-            Which of them give what they promise; all when left out.
-        must : (C, n) bool, optional
-            Where a stop is made, needed or not.
-
-        Returns
-        -------
-        Stops
-            Of places that do not work only that they were tried.
-        """
+        """Choose where each walk stops, seeing on the spot whether a place works."""
         chosen = self._from(usable, must, np.zeros(self.end_need_ml.size), self.start_ml)
         if works is None or works.all():
             return chosen
@@ -526,10 +511,7 @@ class Needs:
         )
 
     def ahead_ml(self) -> NDArray[np.float64]:
-        """Most that each walker drinks ahead of need at each place, (C, n) [mL].
-
-        Nobody drinks more than is needed up to home.
-        """
+        """Most that each walker drinks ahead of need at each place, (C, n) [mL]."""
         left_ml = (self.end_need_ml - self.need_ml) / self.members
         steps = np.maximum(left_ml // AHEAD_STEP_ML - 1.0, 0.0)
         return np.minimum(DRINK_AHEAD_ML, steps * AHEAD_STEP_ML)
@@ -605,30 +587,7 @@ def needs_of(
     conditions: Conditions,
     kit: Kit,
 ) -> Needs:
-    """Put need and supply of n walks together.
-
-    Parameters
-    ----------
-    scene : Scene
-        Places and manner.
-    met, passed : Met, Passed
-        What is passed, and when.
-    walkers : Walkers
-        n parties of so many members.
-    members : int
-        Members of each party.
-    depart_epoch_s : (n,) float64
-        Departures, seconds since 1970-01-01 UTC.
-    conditions : Conditions
-        Weather of them all.
-    kit : Kit
-        What is carried for treating water.
-
-    Returns
-    -------
-    Needs
-        For any choice of stops.
-    """
+    """Put need and supply of n walks together."""
     places, real = scene.places, met.place >= 0
     place = np.maximum(met.place, 0)
     walks = depart_epoch_s.size

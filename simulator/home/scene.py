@@ -136,22 +136,7 @@ def walkers_of(plan: Plan, load: Carried) -> Walkers:
 
 
 def light_shared_s(load: Carried, members: int, people_per_lamp: int) -> NDArray[np.float64]:
-    """Give the light that each member has, by lamps that must shine at the same time.
-
-    Parameters
-    ----------
-    load : Carried
-        Lamps and hours of light in the bag.
-    members : int
-        Walkers of the party.
-    people_per_lamp : int
-        Walkers who see by one lamp.
-
-    Returns
-    -------
-    (members,) float64
-        Seconds; none for those whom no lamp reaches.
-    """
+    """Give the light that each member has, by lamps that must shine at the same time."""
     lamps = max(load.lamps, 1)
     shining = min(lamps, -(-members // people_per_lamp))
     reached = np.arange(members) < shining * people_per_lamp
@@ -212,50 +197,17 @@ def timed_pace_factor(timed_walk: tuple[float, float, float, float], *, model: s
 
 
 def load_share(walkers: Walkers) -> float:
-    """Give the heaviest bag as packed over the mass of who carries it.
-
-    Parameters
-    ----------
-    walkers : Walkers
-        Who walks.
-
-    Returns
-    -------
-    float
-        Load over body mass.
-    """
+    """Give the heaviest bag as packed over the mass of who carries it."""
     return float((walkers.bag_kg / walkers.mass_kg).max())
 
 
 def is_beyond_age(age_y: float) -> bool:
-    """Say whether an age is outside what the models of the body were made from.
-
-    Parameters
-    ----------
-    age_y : float
-        Age [years].
-
-    Returns
-    -------
-    bool
-        True for children and the very old.
-    """
+    """Say whether an age is outside what the models of the body were made from."""
     return not CHILD_BELOW_Y <= age_y <= OLDEST_BACKED_Y
 
 
 def beyond_age(plan: Plan) -> list[str]:
-    """Name the walkers whose age is outside what the models of the body were made from.
-
-    Parameters
-    ----------
-    plan : Plan
-        What is asked.
-
-    Returns
-    -------
-    list of str
-        E.g. ``walker 2 is 8 years old``.
-    """
+    """Name the walkers whose age is outside what the models of the body were made from."""
     return [
         f"{_who(plan, row)} is {walker.age_y:g} years old"
         for row, walker in enumerate(plan.walker)

@@ -125,36 +125,7 @@ def strains_of(
     left_out: NDArray[np.bool_] | None = None,
     error: WeatherError | None = None,
 ) -> NDArray[np.float64]:
-    """Say what each walk asks of the body at its worst.
-
-    Parameters
-    ----------
-    conditions : Conditions
-        Weather through all walks.
-    depart_epoch_s : (N,) float64
-        Departure of each walker, seconds since 1970-01-01 UTC.
-    walkers : Walkers
-        N walkers, party by party.
-    elapsed_s, moved_s : (N,) float64
-        Departure to home, and of it moving [s].
-    length_m : float or (N,) float64
-        Length of the way [m].
-    rate_w : (H, N) float64
-        Mean metabolic rate of each hour, rests included [W].
-    found : Afoot
-        Clothes against cold, from ``simulator.home.warmth.on_foot``.
-    members : int
-        Walkers of each party.
-    left_out : (H, N) bool, optional
-        Hours of a night halt.
-    error : WeatherError, optional
-        Weather of one's own.
-
-    Returns
-    -------
-    (len(Strain), N / members) float64
-        Rows as in ``Strain``.
-    """
+    """Say what each walk asks of the body at its worst."""
     begins_s, long_s = hours_of(elapsed_s)
     on_the_way = long_s > 0.0 if left_out is None else (long_s > 0.0) & ~left_out
     result = np.zeros((len(Strain), elapsed_s.size))

@@ -256,18 +256,7 @@ class Findings:
 
 
 def calm_strain(count: int = 1) -> NDArray[np.float64]:
-    """Give the strain of walks that ask nothing of anyone.
-
-    Parameters
-    ----------
-    count : int
-        How many.
-
-    Returns
-    -------
-    (len(Strain), count) float64
-        Nothing anywhere.
-    """
+    """Give the strain of walks that ask nothing of anyone."""
     strain = np.zeros((len(Strain), count))
     strain[[Strain.WBGT_C, Strain.HEAT_OVER_C, Strain.SUN_FELT_C]] = NO_HEAT_C
     strain[Strain.HOT_CORE_H] = np.inf
@@ -309,20 +298,7 @@ NOTHING_FOUND = "no shortage, and nothing that calls for special care, was found
 
 
 def judge(findings: Findings, *, units: Units = METRIC) -> Verdict:
-    """Weigh the findings of one walk; the gravest reason sets the level.
-
-    Parameters
-    ----------
-    findings : Findings
-        Of one walk.
-    units : Units
-        Units of the reasons' words.
-
-    Returns
-    -------
-    Verdict
-        A missing number never makes the verdict lighter: it is named among the reasons.
-    """
+    """Weigh the findings of one walk; the gravest reason sets the level."""
     reasons = []
     for rule in RULES:
         level = int(rule.level(findings)[0])

@@ -101,21 +101,7 @@ def home_until_s(scene: Scene) -> float | None:
 
 
 def allowed_s(scene: Scene, depart_epoch_s: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give how long walks may take: a long day at most, or until the plan wants to be home [s].
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    depart_epoch_s : (n,) float64
-        Departures, seconds since 1970-01-01 UTC; one after the moment to be home counts to the
-        same clock time of the next day.
-
-    Returns
-    -------
-    (n,) float64
-        Since each departure.
-    """
+    """Give how long walks may take: a long day at most, or until the plan wants to be home [s]."""
     longest = np.full(depart_epoch_s.size, HOUR_S * LONG_CARE_H)
     until_s = home_until_s(scene)
     if until_s is None:

@@ -88,38 +88,7 @@ def on_foot(
     left_out: NDArray[np.bool_] | None = None,
     error: WeatherError | None = None,
 ) -> Afoot:
-    """Set what walkers wear against what each hour asks.
-
-    Parameters
-    ----------
-    conditions : Conditions
-        Weather through all walks.
-    depart_epoch_s : (n,) float64
-        Departures, seconds since 1970-01-01 UTC.
-    elapsed_s : (n,) float64
-        Departure to home [s].
-    rate_w_m2 : (n,) or (H, n) float64
-        Metabolic rate, W per m2 of skin.
-    clothes_clo : (n,) float64
-        Insulation of the clothes when dry [clo].
-    carried_clo : float or (n,) float64
-        What the bag adds [clo]. A blanket counts as a cloak, as its list says: on the high side.
-    kept_dry : bool or (n,) bool
-        Whether something keeps the rain off.
-    windproof : bool or (n,) bool
-        Whether something keeps the wind out.
-    wet_share : float
-        Insulation that soaked clothes keep.
-    left_out : (H, n) bool, optional
-        Hours not to ask of, e.g. of a night halt.
-    error : WeatherError, optional
-        Weather of one's own.
-
-    Returns
-    -------
-    Afoot
-        H is the longest walk's hours.
-    """
+    """Set what walkers wear against what each hour asks."""
     begins_s, long_s = hours_of(elapsed_s)
     sky = weather_at(conditions, depart_epoch_s + begins_s + 0.5 * long_s, error)
     rain_mm = np.cumsum(sky.rain_mm_h * long_s / HOUR_S, axis=0)
@@ -164,11 +133,7 @@ def _whole_hours(
     long_s: NDArray[np.float64],
     left_out: NDArray[np.bool_] | None,
 ) -> NDArray[np.float64]:
-    """Take the rate of an hour that is not whole over sixty minutes that end with it.
-
-    Minutes of an hour that is left out, as one of a halt, are no effort on foot: after it the rate
-    of what is walked stands alone.
-    """
+    """Take the rate of an hour that is not whole over sixty minutes that end with it."""
     share = long_s[1:] / HOUR_S
     if left_out is not None:
         share = np.where(left_out[:-1], 1.0, share)
@@ -178,18 +143,7 @@ def _whole_hours(
 
 
 def worst_of(lack_clo: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the most that lacks in any hour of each walk.
-
-    Parameters
-    ----------
-    lack_clo : (H, n) float64
-        From `on_foot`.
-
-    Returns
-    -------
-    (n,) float64
-        0 where nothing lacks or nothing is asked [clo].
-    """
+    """Give the most that lacks in any hour of each walk."""
     worst: NDArray[np.float64] = np.nan_to_num(lack_clo, nan=0.0).max(axis=0)
     return worst
 
@@ -326,22 +280,7 @@ def afoot(scene: Scene, walked: Walked, *, end: str = "middle") -> Afoot:
 
 
 def hourly_rates(scene: Scene, walked: Walked) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
-    """Give the mean metabolic rate of each hour, and which hours belong to a night halt.
-
-    Parameters
-    ----------
-    scene : Scene
-        Who walks.
-    walked : Walked
-        With its hours.
-
-    Returns
-    -------
-    rate_w : (H, n) float64
-        Rests included [W].
-    halting : (H, n) bool
-        Hours of a night halt.
-    """
+    """Give the mean metabolic rate of each hour, and which hours belong to a night halt."""
     ledger = _ledger(scene, walked)
     edges = ledger.edge_s[:, 0]
     kcal = ledger.of(Total.ENERGY_KCAL)[:, 0]

@@ -366,24 +366,7 @@ def find_way(
 
 
 def compare_ways(scene: Scene, way: Way, *, times: Times) -> dict[str, Any]:
-    """Set the way chosen beside the fastest one, or the fastest beside a quiet one.
-
-    Parameters
-    ----------
-    scene : Scene
-        The loaded plan.
-    way : Way
-        From ``find_way``.
-    times : Times
-        From ``street_times``.
-
-    Returns
-    -------
-    dict
-        ``chosen``, quiet or fast; ``same``, whether both are one way; and both, each with
-        ``distance_km``, ``moving_min`` (without load and tiredness), and ``busy_day_km`` and
-        ``busy_dark_km``, beside traffic without a sidewalk.
-    """
+    """Set the way chosen beside the fastest one, or the fastest beside a quiet one."""
     quiet = scene.plan.choices.quiet > 0.0
     other_times = times.fastest() if quiet else street_times(scene, quiet=USUAL_QUIET)
     other = find_way(scene, times=other_times)

@@ -465,25 +465,7 @@ def settled(
     walkers: int,
     needed: Mapping[str, float] | None = None,
 ) -> tuple[Balance, ...]:
-    """Let the one list of what falls short on the walk decide what of a bag falls short.
-
-    Parameters
-    ----------
-    balances : sequence of Balance
-        The list of items against the walk with it.
-    shortages : sequence of Shortage
-        What falls short on that walk.
-    walkers : int
-        How many walk.
-    needed : mapping of str to float, optional
-        Amounts from outside the walk, which the list knows nothing of.
-
-    Returns
-    -------
-    tuple of Balance
-        The same demands: short by what the list says, since when it says, and no others; care of
-        feet and power for a telephone are the bag's own.
-    """
+    """Let the one list of what falls short on the walk decide what of a bag falls short."""
     told = {one.what: one for one in shortages}
     bearer: dict[str, str] = {}
     for one in balances:  # of several demands of one thing the one that lacks most bears it

@@ -282,20 +282,7 @@ NOT_READ = "not read"
 
 
 def crossed(ground: SharedGround, way: Course) -> dict[int, int]:
-    """Give each physical crossing that a way uses, once, and the step that first comes onto it.
-
-    Parameters
-    ----------
-    ground : SharedGround
-        The crossings of the map.
-    way : Course
-        The way.
-
-    Returns
-    -------
-    dict of int to int
-        Step by crossing, in the order of the way.
-    """
+    """Give each physical crossing that a way uses, once, and the step that first comes onto it."""
     of_step = ground.crossings.of_segment[way.segment]
     numbers, steps = np.unique(of_step, return_index=True)
     order = np.argsort(steps)

@@ -137,10 +137,7 @@ def _keeping_off(
 def _avoided(
     trip: TimedTrip, crossings: Sequence[NDArray[np.integer]], limit_s: float
 ) -> NDArray[np.int64]:
-    """Choose the bridges of the first way to keep off: all that can be spared together.
-
-    The dearest are given up first, until a way that is late by no more than the limit is left.
-    """
+    """Choose the bridges of the first way to keep off: all that can be spared together."""
     on_way = set(trip.path(trip.open_way).segment.tolist())
     met = [segments for segments in crossings if on_way.intersection(segments.tolist())]
     lost_s = [trip.without(segments).extra_s for segments in met]

@@ -481,11 +481,7 @@ def _one_structure(
     first: NDArray[np.int32],
     second: NDArray[np.int32],
 ) -> bool:
-    """Whether closing one of two decks side by side means closing the other.
-
-    Not so where both have names of their own, or levels of their own, or where there is air
-    between them; the carriageways of one street may lie farther apart.
-    """
+    """Whether closing one of two decks side by side means closing the other."""
     ways = streets.ways
     rows = [np.unique(streets.way[part]) for part in (first, second)]
     decks, levels, called = (

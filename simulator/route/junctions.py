@@ -117,18 +117,7 @@ class _Near:
 
 
 def turned_deg(angle_deg: float) -> float:
-    """Bring an angle into -180 to 180 [deg].
-
-    Parameters
-    ----------
-    angle_deg : float
-        Any angle.
-
-    Returns
-    -------
-    float
-        The same direction.
-    """
+    """Bring an angle into -180 to 180 [deg]."""
     return (angle_deg + 180.0) % 360.0 - 180.0
 
 

@@ -176,22 +176,7 @@ def used_ml(treated_ml: Amounts | float, dose_ml: float, left_ml: Amounts | floa
 
 
 def walk(water: Water, need_ml: Amounts | float) -> tuple[Water, Amounts]:
-    """Drink the need of one stretch, or of the time a stop takes.
-
-    Parameters
-    ----------
-    water : Water
-        At hand at its beginning.
-    need_ml : ndarray
-        Need of the stretch [mL].
-
-    Returns
-    -------
-    Water
-        At hand at its end.
-    ndarray
-        Need that was not met [mL].
-    """
+    """Drink the need of one stretch, or of the time a stop takes."""
     if not np.any(water.waiting_ml):
         return _drink(water, need_ml)
     need_ml = np.asarray(need_ml)
@@ -226,26 +211,7 @@ def fill_clean(water: Water, rules: Rules) -> Water:
 def fill_treated(
     water: Water, rules: Rules, method: int, *, fit_after_ml: Amounts | None = None
 ) -> tuple[Water, NDArray[np.bool_]]:
-    """Drink ahead, fill with water that must be treated, and treat it.
-
-    Parameters
-    ----------
-    water : Water
-        Before the stop.
-    rules : Rules
-        Of every stop.
-    method : int
-        Which treatment.
-    fit_after_ml : ndarray, optional
-        Need until the water becomes fit [mL]; None when that is waited for.
-
-    Returns
-    -------
-    Water
-        After the stop.
-    ndarray of bool
-        Where anything could be taken; elsewhere the water is as it was.
-    """
+    """Drink ahead, fill with water that must be treated, and treat it."""
     drunk = drunk_ahead_ml(water.fit_ml, rules.ahead_ml)
     left = water.total_ml - drunk
     taken, treated = filled_treated_ml(
@@ -269,10 +235,7 @@ def fill_treated(
 
 
 def at_least_as_good(one: Water, other: Water) -> NDArray[np.bool_]:
-    """Say whether one can do whatever the other can: every later choice may be copied.
-
-    Filling and walking never turn more water, or treatment, or water fit sooner into less.
-    """
+    """Say whether one can do whatever the other can: every later choice may be copied."""
     better = (one.fit_ml >= other.fit_ml) & (one.total_ml >= other.total_ml)
     for mine, theirs in zip(one.treats_ml, other.treats_ml, strict=True):
         better &= mine >= theirs

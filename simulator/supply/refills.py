@@ -521,11 +521,7 @@ def _taken(states: _States, order: NDArray[np.intp]) -> _States:
 
 
 def _front(states: _States) -> tuple[_States, NDArray[np.intp], NDArray[np.intp]]:
-    """Keep the possibilities no other one beats, best first; also where each stood before.
-
-    One that is no worse in shortage, then time, then number of stops, and whose water is at least
-    as good, can copy every later choice of the other, so its total stays in front.
-    """
+    """Keep the possibilities no other one beats, best first; also where each stood before."""
     order = np.lexsort((states.stops, states.stop_s, states.short_ml), axis=-1)
     states = _taken(states, order)
     walks, width = states.short_ml.shape
@@ -638,23 +634,7 @@ def checked(
     *,
     end_need_ml: float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-    """Give the three arrays of a way, or say what is wrong with them.
-
-    Parameters
-    ----------
-    need_ml, stop_s, needs_treatment, end_need_ml
-        As for `plan_stops`.
-
-    Returns
-    -------
-    tuple of ndarray
-        Needs [mL], times [s], whether treatment is needed; each of shape (K,).
-
-    Raises
-    ------
-    ValueError
-        If an array has the wrong shape, needs fall along the way, or a time is negative.
-    """
+    """Give the three arrays of a way, or say what is wrong with them."""
     need = np.asarray(need_ml, dtype=np.float64)
     cost = np.asarray(stop_s, dtype=np.float64)
     treated = np.zeros(need.shape, dtype=np.bool_)
@@ -679,29 +659,7 @@ def checked(
 def checked_more(
     amount_ml: ArrayLike | None, need: NDArray[np.float64], missing: float, name: str
 ) -> NDArray[np.float64]:
-    """Give one more amount for each place, or say what is wrong with it.
-
-    Parameters
-    ----------
-    amount_ml : array_like or None
-        Not negative [mL].
-    need : ndarray of float, shape (K,)
-        Checked needs [mL].
-    missing : float
-        What stands for all when nothing is given.
-    name : str
-        For the message.
-
-    Returns
-    -------
-    ndarray of float, shape (K,)
-        The amounts [mL].
-
-    Raises
-    ------
-    ValueError
-        If it is not as long as `need`, or somewhere below 0.
-    """
+    """Give one more amount for each place, or say what is wrong with it."""
     if amount_ml is None:
         return np.full(need.shape, missing)
     amount = np.asarray(amount_ml, dtype=np.float64)
@@ -714,18 +672,7 @@ def checked_more(
 def checked_amounts(
     start_ml: float, capacity_ml: float, treatments: Sequence[Treatment], *, drink_ahead_ml: float
 ) -> None:
-    """Refuse amounts of a bottle and its treatments that cannot be.
-
-    Parameters
-    ----------
-    start_ml, capacity_ml, treatments, drink_ahead_ml
-        As for `plan_stops`.
-
-    Raises
-    ------
-    ValueError
-        If an amount or a time is negative, or more is carried than the bottles hold.
-    """
+    """Refuse amounts of a bottle and its treatments that cannot be."""
     if not 0 <= start_ml <= capacity_ml < float("inf"):
         msg = f"start_ml must be 0 to capacity_ml: {start_ml!r} of {capacity_ml!r}"
         raise ValueError(msg)

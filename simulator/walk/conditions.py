@@ -132,20 +132,7 @@ class Conditions:
 
 
 def differing(moment: Moment, error: WeatherError) -> Moment:
-    """Give the weather of walkers for whom it differs from the common one.
-
-    Parameters
-    ----------
-    moment : Moment
-        The common weather, n values a field.
-    error : WeatherError
-        How it differs for each.
-
-    Returns
-    -------
-    Moment
-        Humidity held within 0 to 100 %; felt temperature worked out anew.
-    """
+    """Give the weather of walkers for whom it differs from the common one."""
     air_c = moment.air_c + error.air_c
     humidity_pct = np.clip(moment.humidity_pct + error.humidity_pct, 0.0, PERCENT)
     wind_m_s = moment.wind_m_s * error.wind_factor

@@ -700,22 +700,7 @@ share kept falls with the logarithm of the time, so they settle within 1 %."""
 
 
 def kept_rate_w(state: State, columns: Step, manner: Manner) -> NDArray[np.float64]:
-    """Give the metabolic rate that each walker can keep up for the whole way.
-
-    Parameters
-    ----------
-    state : State
-        Who walks.
-    columns : Step
-        The steps, shape (S,) for one way, (S, n) for a way of each walker's own.
-    manner : Manner
-        How they walk.
-
-    Returns
-    -------
-    (n,) float64
-        W.
-    """
+    """Give the metabolic rate that each walker can keep up for the whole way."""
     walkers = state.walkers
     run_m, time_s, terrain, slope = _by_slope(columns)
     own_s = time_s / (walkers.pace_factor * manner.limit_speed_factor)

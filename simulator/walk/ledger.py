@@ -91,21 +91,7 @@ class HourMarks:
         gone_m: NDArray[np.float64] | float,
         run_m: NDArray[np.float64] | float,
     ) -> None:
-        """Read the totals of those who pass a full hour within an event.
-
-        Parameters
-        ----------
-        totals : (len(Total), m) float64
-            At the event's end.
-        used : dict
-            What the event added.
-        next_s : (m,) float64
-            Next full hour of each [s]; moved on here.
-        row : (m,) int64
-            Columns of ``values`` they belong to.
-        gone_m, run_m : float or (m,) float64
-            Way behind them when the event began, and covered in it [m].
-        """
+        """Read the totals of those who pass a full hour within an event."""
         clock = totals[Total.CLOCK_S]
         while (past := np.flatnonzero(clock >= next_s)).size:
             at_s = next_s[past]

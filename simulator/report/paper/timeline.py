@@ -26,18 +26,7 @@ BLANK = '<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"/>'
 
 
 def knots(walk: Walk) -> list[tuple[float, float, list[float]]]:
-    """Find the stretches that are hardest to follow: many turns close together.
-
-    Parameters
-    ----------
-    walk : Walk
-        The walk.
-
-    Returns
-    -------
-    list of (float, float, list of float)
-        Where each starts and ends, and its turns [m along the way]; in walking order.
-    """
+    """Find the stretches that are hardest to follow: many turns close together."""
     at = [float(one.along_m) for one in walk.directions if one.turn not in {"start", "go on"}]
     found: list[tuple[float, float, list[float]]] = []
     while len(found) < MOST_INSETS:

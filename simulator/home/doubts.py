@@ -162,7 +162,11 @@ def drawn_times_h(scene: Scene, walked: Walked) -> NDArray[np.float64]:
     def drawn(low: float, middle: float, high: float) -> NDArray[np.float64]:
         if not low < high:
             return np.full(DRAWS, middle)
-        return rng.triangular(low, min(max(middle, low), high), high, DRAWS)
+        # As many to one side of the middle as to the other, most of them near it.
+        middle, share = min(max(middle, low), high), rng.random(DRAWS)
+        near_low = low + (middle - low) * np.sqrt(np.minimum(2.0 * share, 1.0))
+        near_high = high - (high - middle) * np.sqrt(np.minimum(2.0 * (1.0 - share), 1.0))
+        return np.where(share < 0.5, near_low, near_high)  # noqa: PLR2004 - a half
 
     pace = 1.0 / drawn(fast, 1.0, slow)
     capacity = drawn(CAPACITY_SPREAD.low, 1.0, CAPACITY_SPREAD.high)

@@ -80,7 +80,7 @@ BARE = {"load": False, "dark": False, "fatigue": False}
 
 @pytest.mark.parametrize("seed", [*FEW, *(pytest.param(n, marks=pytest.mark.slow) for n in ALL)])
 def test_closing_a_bridge_never_makes_the_way_quicker(seed: int, tmp_path: Path) -> None:
-    # Without load, dark, tiredness and a liking for quiet the time on foot is what the search weighs.
+    # Without load, dark, tiredness and quiet the time on foot is what the search weighs.
     plan = Plan.read(write_plan(tmp_path, seed)).with_changes(
         pace=BARE,
         event={"kind": "none"},

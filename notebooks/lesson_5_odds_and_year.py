@@ -174,7 +174,7 @@ from simulator.report.figures.year import VERDICTS, category_chart
 
 axes = paper(7.0, 3.4, below_in=0.7)
 category_chart(seasons.table, "verdict", VERDICTS, axes, title="Leaving at this hour of this day")
-show(axes, "White: walk. Pale: walk with care. Red: stay and wait.", dots=True)
+show(axes, "White: walk. Grey: walk with care. Black: stay and wait.", dots=True)
 
 # %%
 table = seasons.table.assign(

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from simulator.ground.snap import metres_per_degree
-from simulator.walk.course import Course
+from simulator.walk.course import Course, alike
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -170,9 +170,9 @@ def steepened(
     rest = {
         field.name: getattr(course, field.name)[step]
         for field in fields(Course)
-        if field.name not in changed
+        if field.name not in changed and field.name != "joins"
     }
-    return Course(**changed, **rest), first
+    return alike(Course(**changed, **rest)), first
 
 
 def _open_slope(course: Course, unknown: NDArray[np.bool_], relief_m: float) -> NDArray[np.float64]:
@@ -196,7 +196,7 @@ def eased(course: Course, unknown: NDArray[np.bool_], steep: Steep) -> Course:
             slope[part] = float(course.rise_m[part].sum()) / length_m
     rise_m = slope * course.run_m
     height_m = course.height_m[0] + np.concatenate(([0.0], np.cumsum(rise_m)))
-    return replace(course, rise_m=rise_m, height_m=height_m)
+    return alike(replace(course, rise_m=rise_m, height_m=height_m))
 
 
 def _runs(unknown: NDArray[np.bool_]) -> list[tuple[int, int]]:

@@ -98,6 +98,9 @@ lost under it [mm]; assumptions, 0.5 to 2 and 10 to 30: about 1 and 20 cm."""
 LIGHT_CARE_H = 0.25
 """Unlit dark time without a lamp that is worth a word [h]; an assumption, 0.1 to 0.5."""
 
+LEAST_TOLD_ML = 1.0
+"""Lack of water that is still told [ml]; below it is rounding."""
+
 LIGHT_STAY_H = 2.0
 """The same, for waiting until it is light [h]; an assumption, 1 to 4: who cannot see the ground
 falls, and loses the way."""
@@ -701,7 +704,7 @@ def _water_words(findings: Findings, _level: int, units: Units) -> str:
 def _water_note(findings: Findings, units: Units) -> list[Reason]:
     """Tell of water that runs short and does no harm."""
     loss, short = float(findings.loss_pct[0]), float(findings.short_ml[0])
-    if not (short > 0.0 and loss < LOSS_CARE_PCT):
+    if not (short >= LEAST_TOLD_ML and loss < LOSS_CARE_PCT):
         return []
     since = float(findings.first_short_h[0])
     when = f" from {_from(findings, since)}" if math.isfinite(since) else ""

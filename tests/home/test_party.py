@@ -23,6 +23,7 @@ from simulator.home.verdict import calm_strain
 from simulator.questions.odds import levels_of
 from simulator.report.paper.sheet import sheet_of
 from simulator.report.text import walk_text
+from simulator.walk.account import What
 from tests.conftest import PLAN, TownWriter
 
 
@@ -53,7 +54,9 @@ def test_a_timed_walk_up_and_down_is_undone_by_the_model_itself(model: str) -> N
 def test_the_plan_walks_at_the_timed_pace(write_town: TownWriter) -> None:
     # 5 km in twice Tobler's time: everything that moves takes twice as long.
     path = write_town(PLAN.replace('sex = "male"', 'sex = "male"\ntimed_walk = [5, 119.126, 0, 0]'))
-    plan = Plan.read(path).with_changes(pace={"fatigue": False}, choices={"what_if": False})
+    plan = Plan.read(path).with_changes(
+        pace={"fatigue": False, "model": "tobler_1993", "effort": False}, choices={"what_if": False}
+    )
     slow = walk_home(plan).summary["time"]["moving_h"]
     usual = walk_home(plan.with_changes(walker={"timed_walk": None})).summary["time"]["moving_h"]
     assert slow == pytest.approx(2.0 * usual, rel=1e-3)
@@ -111,6 +114,7 @@ def walked_lightly() -> Arrivals:
         coldest_c=np.full(1, 15.0),
         strain=calm_strain(),
         mapped=np.zeros((3, 1)),
+        missing=np.zeros((len(What), 1)),
         halt_in_the_open=np.zeros(1, dtype=bool),
         limits_left=np.zeros(1, dtype=bool),
     )
@@ -146,6 +150,8 @@ def test_the_border_age_is_near_what_is_published_for_children() -> None:
 def test_a_group_walks_at_its_slowest(demo_plan: Plan) -> None:
     fast = demo_plan.walker[0]
     slow = fast.model_copy(update={"pace_factor": 0.7})
+    # A halt would change how much of the way is walked by day, and so faster.
+    demo_plan = demo_plan.with_changes(choices={"halt": False})
     alone = walk_home(demo_plan.with_changes(walker=(slow,))).summary["time"]
     both = walk_home(demo_plan.with_changes(walker=(slow, fast))).summary["time"]
     # The bag is shared out, so each carries less and the slow one is a little faster.

@@ -77,7 +77,7 @@ def test_the_ends_of_the_pace_are_walked_at_the_published_speeds(model: str) -> 
     course = make_course(1000.0)
     scene = SimpleNamespace(
         manner=replace(BARE, model=model),
-        plan=SimpleNamespace(walker=(SimpleNamespace(timed_walk=None),)),
+        plan=SimpleNamespace(walker=(SimpleNamespace(timed_walk=None, level_km_h=None),)),
     )
     walked = SimpleNamespace(
         way=SimpleNamespace(course=course),

@@ -133,7 +133,7 @@ def test_the_band_of_water_always_holds_the_plan_s_own_need(
 def test_a_verdict_that_hangs_on_the_sweat_estimate_says_so(demo_plan: Plan) -> None:
     # Warm, and nothing to drink: below 4 % of body mass by one estimate, beyond it by another.
     plan = demo_plan.with_changes(
-        weather={"air_c": 29.0, "humidity_pct": 50.0, "rain_mm_h": 0.0, "cloud_pct": 100.0},
+        weather={"air_c": 26.0, "humidity_pct": 50.0, "rain_mm_h": 0.0, "cloud_pct": 100.0},
         trip={"depart": demo_plan.trip.depart.replace(month=6, hour=8)},  # by day: no lamp
         bag={"items": None},
         choices={"refill_reach_m": 0.0, "halt": False},

@@ -246,7 +246,7 @@ def best_s(run: Callable[[], object]) -> float:
 def test_ten_thousand_walks_against_the_bare_numpy_floor() -> None:
     course, sky = hilly_course(), changing_sky()
     walkers, depart = crowd(WALKERS)
-    manner = Manner(rest_min_per_h=0.0)
+    manner = Manner(rest_min_per_h=0.0, effort=False)
     resting = Manner()
 
     def engine(manner: Manner = manner) -> NDArray[np.float64]:

@@ -688,7 +688,7 @@ def _water_words(findings: Findings, _level: int, units: Units) -> str:
         return "how much water is lost is not known: do not rely on this plan"
     since = float(findings.first_short_h[0])
     means = dehydration_step(loss).means
-    if short > 0.0:
+    if short >= LEAST_TOLD_ML:
         when = f" from {_from(findings, since)}" if math.isfinite(since) else ""
         return (
             f"water runs short{when}: {loss:.1f} % of body mass would be lost ({means}); carry "

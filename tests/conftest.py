@@ -7,15 +7,18 @@ The town across a river is written by hand, for tests that need a whole plan.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
 
+from simulator import Plan, demo_folder
+from simulator.fetch.sources import Ground
 from simulator.ground.osm import Extract, read_extract
 from simulator.ground.streets import Streets
+from simulator.home import scene
 
 # Property tests are not timed: a busy machine is no fault of a formula. Fewer examples than the
 # library's hundred while one works; all of them where every test runs.
@@ -71,6 +74,45 @@ def demo_path() -> Path:
     if not found:
         pytest.skip("the demo place has not been built (data/demo/*.osm.pbf)")
     return found[0]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _ground_is_read_once() -> Iterator[None]:
+    """Keep the ground of the demo place and of real extracts between tests, as the desk does.
+
+    What is kept is taken only where files and manner of reading are the same; towns that a test
+    writes are read each time.
+    """
+    grounds: dict[object, scene.KeptGround] = {}
+    places = demo_folder(), BESIDE.resolve()
+    read = scene.read_ground
+
+    def once(
+        found: Ground,
+        *,
+        kept: scene.KeptGround | None = None,
+        progress: Callable[[str], None] | None = None,
+    ) -> scene.KeptGround:
+        if kept is not None or not any(map(found.extract.resolve().is_relative_to, places)):
+            return read(found, kept=kept, progress=progress)
+        asked = found.plan.map
+        key = found.extract, found.area, asked.smoothing_m, asked.elevation, asked.places
+        grounds[key] = read(found, kept=grounds.get(key), progress=progress)
+        return grounds[key]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(scene, "read_ground", once)
+        yield
+
+
+@pytest.fixture(scope="session")
+def last_hours() -> Plan:
+    """Ask for the last six kilometres of the demo place's walk, and no other hours and paces.
+
+    For what does not depend on how long the way is: a tenth of the work of the whole walk.
+    """
+    plan = Plan.read(demo_folder() / "plan.toml")
+    return plan.with_changes(trip={"start": (46.02202, -29.91278)}, choices={"what_if": False})
 
 
 SOUTH, WEST = 46.0, -64.8

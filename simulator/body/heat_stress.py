@@ -358,14 +358,16 @@ def hours_to_hot_core(
         h; infinite when it is not reached, NaN when the exposure leaves the standard's limits in a
         span before that.
     """
-    fixed = [_Span(exposure, hour) for hour in range(exposure.air_c.shape[0])]
-    count = exposure.air_c.shape[1]
+    spans, count = exposure.air_c.shape
     body = _Body(count)
     found = np.full(count, np.inf)
     unknown = np.zeros(count, dtype=bool)
     minutes = round(60.0 * step_h)
-    for hour, span in enumerate(fixed):
+    for hour in range(spans):
+        span = _Span(exposure, hour)
         unknown |= ~span.inside & np.isinf(found)
+        if (unknown | np.isfinite(found)).all():
+            break  # nothing that follows changes what is found
         for minute in range(minutes):
             body.minute(span, first=hour == 0 and minute == 0)
             now = (body.rectal_c >= limit_c) & np.isinf(found)

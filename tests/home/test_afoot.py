@@ -94,11 +94,11 @@ def plan() -> Plan:
     return Plan.read(demo_folder() / "plan.toml").with_changes(choices={"what_if": False})
 
 
-def test_a_walk_too_thinly_clad_is_no_walk(plan: Plan) -> None:
-    bitter = walk_home(plan.with_changes(weather={"air_c": -15.0, "wind_m_s": 10.0}))
+def test_a_walk_too_thinly_clad_is_no_walk(last_hours: Plan) -> None:
+    bitter = walk_home(last_hours.with_changes(weather={"air_c": -15.0, "wind_m_s": 10.0}))
     assert bitter.summary["verdict"]["level"] == "stay and wait"
     assert "too thin for walking" in bitter.summary["verdict"]["reasons"][0]
-    mild = walk_home(plan.with_changes(weather={"air_c": 9.0, "wind_m_s": 1.0}))
+    mild = walk_home(last_hours.with_changes(weather={"air_c": 9.0, "wind_m_s": 1.0}))
     assert not any("too thin" in text for text in mild.summary["verdict"]["reasons"])
 
 

@@ -122,9 +122,9 @@ USUAL = {(-5.0, "high"), (12.0, "middle"), (38.0, "low")}
     ],
 )
 def test_the_band_of_water_always_holds_the_plan_s_own_need(
-    demo_plan: Plan, sweat: str, air_c: float
+    last_hours: Plan, sweat: str, air_c: float
 ) -> None:
-    plan = demo_plan.with_changes(weather={"air_c": air_c}, choices={"sweat": sweat})
+    plan = last_hours.with_changes(weather={"air_c": air_c}, choices={"sweat": sweat})
     told = walk_home(plan).summary["water"]
     low, high = told["need_l_band"]
     assert low <= told["need_l"] <= high

@@ -74,10 +74,10 @@ def test_a_timed_walk_that_tells_nothing_is_refused_at_the_door(
         Plan.read(path)
 
 
-def test_a_child_in_the_group_is_walked_with_and_said_loudly(demo_plan: Plan) -> None:
-    adult = demo_plan.walker[0]
+def test_a_child_in_the_group_is_walked_with_and_said_loudly(last_hours: Plan) -> None:
+    adult = last_hours.walker[0]
     child = adult.model_copy(update={"age_y": 8.0, "mass_kg": 28.0, "height_m": 1.3})
-    walk = walk_home(demo_plan.with_changes(walker=(adult, child)))
+    walk = walk_home(last_hours.with_changes(walker=(adult, child)))
     told = walk.summary
     assert any(text.startswith("AGE: walker 2 is 8; ") for text in told["assumptions"])
     assert told["cautions"][0].startswith("AGE: walker 2 is 8. Children tire")
@@ -147,22 +147,22 @@ def test_the_border_age_is_near_what_is_published_for_children() -> None:
         assert at_border == pytest.approx(kcal_day * 4184.0 / 86_400.0, rel=0.15)
 
 
-def test_a_group_walks_at_its_slowest(demo_plan: Plan) -> None:
-    fast = demo_plan.walker[0]
+def test_a_group_walks_at_its_slowest(last_hours: Plan) -> None:
+    fast = last_hours.walker[0]
     slow = fast.model_copy(update={"pace_factor": 0.7})
     # A halt would change how much of the way is walked by day, and so faster.
-    demo_plan = demo_plan.with_changes(choices={"halt": False})
-    alone = walk_home(demo_plan.with_changes(walker=(slow,))).summary["time"]
-    both = walk_home(demo_plan.with_changes(walker=(slow, fast))).summary["time"]
+    plan = last_hours.with_changes(choices={"halt": False})
+    alone = walk_home(plan.with_changes(walker=(slow,))).summary["time"]
+    both = walk_home(plan.with_changes(walker=(slow, fast))).summary["time"]
     # The bag is shared out, so each carries less and the slow one is a little faster.
     assert both["moving_h"] == pytest.approx(alone["moving_h"], rel=0.02)
-    order = walk_home(demo_plan.with_changes(walker=(fast, slow))).summary["time"]
+    order = walk_home(plan.with_changes(walker=(fast, slow))).summary["time"]
     assert order["moving_h"] == pytest.approx(both["moving_h"], rel=1e-9)
 
 
-def test_the_sweat_estimate_of_the_plan_changes_the_need_and_nothing_else(demo_plan: Plan) -> None:
+def test_the_sweat_estimate_of_the_plan_changes_the_need_and_nothing_else(last_hours: Plan) -> None:
     told = {
-        estimate: walk_home(demo_plan.with_changes(choices={"sweat": estimate})).summary
+        estimate: walk_home(last_hours.with_changes(choices={"sweat": estimate})).summary
         for estimate in ("low", "middle", "high")
     }
     need = [told[estimate]["water"]["need_l"] for estimate in ("low", "middle", "high")]

@@ -284,10 +284,10 @@ def test_polar_day_and_night_are_walked(
 
 
 def test_weather_beyond_every_table_is_the_worst_and_still_written(
-    demo_plan: Plan, tmp_path: Path
+    last_hours: Plan, tmp_path: Path
 ) -> None:
     # 43 degrees C at 90 % lies beyond the printed heat index table of the US weather service.
-    plan = demo_plan.with_changes(weather={"air_c": 43.0, "humidity_pct": 90.0})
+    plan = last_hours.with_changes(weather={"air_c": 43.0, "humidity_pct": 90.0})
     walk = walk_home(plan)
     assert walk.summary["verdict"]["level"] == "stay and wait"
     assert "beyond the published tables" in walk.summary["verdict"]["reasons"][0]
@@ -311,9 +311,9 @@ def test_weather_beyond_every_table_is_the_worst_and_still_written(
     ],
 )
 def test_heat_and_cold_cautions_stay_in_the_worst_weather(
-    demo_plan: Plan, weather: dict[str, float], words: str, other: str, *, known: bool
+    last_hours: Plan, weather: dict[str, float], words: str, other: str, *, known: bool
 ) -> None:
-    told = walk_home(demo_plan.with_changes(weather=weather)).summary
+    told = walk_home(last_hours.with_changes(weather=weather)).summary
     assert (told["cold_heat"]["coldest_felt_c"] is not None) is known
     assert words in told["cautions"]
     assert other not in told["cautions"]

@@ -109,10 +109,12 @@ def test_refills_that_are_used_are_open_or_never_locked(demo_walk: Walk) -> None
     assert demo_walk.refills["why"].str.len().gt(0).all()
 
 
-def test_the_same_plan_gives_the_same_walk(demo_plan: Plan, demo_walk: Walk) -> None:
-    again = walk_home(demo_plan)
-    assert again.summary == walk_home(demo_plan).summary
-    assert again.hours.equals(demo_walk.hours)
+def test_the_same_plan_gives_the_same_walk(last_hours: Plan) -> None:
+    plan = last_hours.with_changes(choices={"what_if": True})
+    first, again = walk_home(plan), walk_home(plan)
+    assert again.summary == first.summary
+    assert again.hours.equals(first.hours)
+    assert again.what_if is not None
 
 
 @pytest.mark.slow
@@ -150,7 +152,7 @@ def test_more_water_in_the_bag_never_makes_the_shortage_worse(
     demo_scene: Scene, demo_way: Way
 ) -> None:
     shortages = []
-    for litres in (0.0, 0.25, 0.5, 1.0, 1.5, 2.0):
+    for litres in (0.0, 0.5, 1.0, 2.0):
         load = replace(
             demo_scene.carried,
             water_ml=1000.0 * litres,

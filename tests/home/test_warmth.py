@@ -76,18 +76,19 @@ def test_food_packed_is_food_eaten_and_food_left(walk: Walk) -> None:
     assert np.allclose(walk.hours["food_left_kcal"] + eaten, packed)
 
 
-def test_colder_or_windier_hours_never_ask_less(plan: Plan, walk: Walk) -> None:
+def test_colder_or_windier_hours_never_ask_less(last_hours: Plan) -> None:
+    walk = walk_home(last_hours.with_changes(weather={"rain_mm_h": 0.0}))
     for change in ({"air_c": 0.0}, {"wind_m_s": 8.0}):
-        worse = walk_home(plan.with_changes(weather={"rain_mm_h": 0.0, **change}))
+        worse = walk_home(last_hours.with_changes(weather={"rain_mm_h": 0.0, **change}))
         assert (worse.hours["warmth_need_clo"] > walk.hours["warmth_need_clo"]).all()
 
 
-def test_mild_air_is_beyond_the_standard_and_marked_so(plan: Plan) -> None:
+def test_mild_air_is_beyond_the_standard_and_marked_so(last_hours: Plan) -> None:
     # ISO 11079 ends at 10 degrees C.
-    mild = walk_home(plan.with_changes(weather={"air_c": 12.0}))
+    mild = walk_home(last_hours.with_changes(weather={"air_c": 12.0}))
     assert (mild.hours["warmth_basis"] == "walking, outside the standard").all()
     assert (mild.hours["warmth_need_clo"] >= 0.0).all()
-    warm = walk_home(plan.with_changes(weather={"air_c": 26.0}))
+    warm = walk_home(last_hours.with_changes(weather={"air_c": 26.0}))
     assert (warm.hours["warmth_basis"] == "not asked").all()
     assert not any(text.startswith("Clothes:") for text in warm.summary["cautions"])
 
@@ -99,16 +100,18 @@ def test_clothes_that_lack_on_foot_are_a_caution(walk: Walk) -> None:
     assert f"hours {thin['hour'].min() + 1} and {thin['hour'].max() + 1}" in told
 
 
-def test_soaking_rain_takes_warmth_unless_the_bag_keeps_it_off(plan: Plan, tmp_path: Path) -> None:
+def test_soaking_rain_takes_warmth_unless_the_bag_keeps_it_off(
+    last_hours: Plan, tmp_path: Path
+) -> None:
     bare = (demo_folder() / "bag.csv").read_text(encoding="utf-8").splitlines()
     bag = tmp_path / "bag.csv"
     bag.write_text("\n".join(line for line in bare if ",shelter," not in line), encoding="utf-8")
     wet = {"rain_mm_h": 4.0}
-    walk = walk_home(plan.with_changes(weather=wet, bag={"items": bag}))
+    walk = walk_home(last_hours.with_changes(weather=wet, bag={"items": bag}))
     worn = walk.hours["warmth_have_clo"]
     assert (np.diff(worn) <= 0.0).all()
     assert worn.iloc[-1] < worn.iloc[0]
-    covered = walk_home(plan.with_changes(weather=wet))
+    covered = walk_home(last_hours.with_changes(weather=wet))
     assert (covered.hours["warmth_have_clo"] == 1.0).all()
 
 

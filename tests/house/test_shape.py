@@ -5,6 +5,7 @@ from __future__ import annotations
 import ast
 import fnmatch
 import re
+import subprocess
 import tomllib
 from collections.abc import Iterator
 from pathlib import Path
@@ -42,7 +43,14 @@ TEXT: Final = {".py", ".md", ".toml", ".csv", ".json", ".typ", ".j2", ".geojson"
 
 def ignored_patterns(root: Path) -> list[str]:
     lines = (root / ".gitignore").read_text(encoding="utf-8").splitlines()
-    return [line.rstrip("/") for line in lines if line and not line.startswith("#")]
+    # What one person's own checkout ignores, where git is there to say.
+    asked = ["git", "rev-parse", "--git-path", "info/exclude"]
+    try:
+        told = subprocess.run(asked, cwd=root, capture_output=True, text=True, check=True).stdout
+        lines += (root / told.strip()).read_text(encoding="utf-8").splitlines()
+    except (OSError, subprocess.CalledProcessError):
+        pass
+    return [line.strip("/") for line in lines if line and not line.startswith("#")]
 
 
 def is_ignored(name: str, patterns: list[str]) -> bool:

@@ -11,8 +11,8 @@ from affine import Affine
 
 STREETS = ("residential", "footway", "path", "steps", "primary", "track", "pedestrian", "cycleway")
 SURFACES = ("asphalt", "gravel", "mud", "sand", "paving_stones", "ice", "")
-STEP_DEG = 0.002
-"""Between two crossings: some 220 m."""
+STEP_DEG = 0.0015
+"""Between two crossings: some 170 m."""
 
 
 def _tags(tags: dict[str, str]) -> str:
@@ -87,7 +87,7 @@ def write_heights(dice: random.Random, path: Path, *, south: float, west: float,
 def write_plan(folder: Path, seed: int) -> Path:
     """Write a plan with everything it names."""
     dice = random.Random(seed)  # noqa: S311 - towns, not secrets
-    size = dice.randrange(5, 12)
+    size = dice.randrange(4, 9)
     south = dice.choice((-54.0, -33.0, -0.004, 0.0, 21.0, 46.0, 60.0, 69.5, 78.2))
     west = dice.choice((-179.99, -64.8, 0.0, 13.4, 142.0))
     (folder / "town.osm").write_text(town_xml(dice, south=south, west=west, size=size), "utf-8")

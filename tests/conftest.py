@@ -20,10 +20,19 @@ from simulator.ground.osm import Extract, read_extract
 from simulator.ground.streets import Streets
 from simulator.home import scene
 
-# Property tests are not timed: a busy machine is no fault of a formula. Fewer examples than the
-# library's hundred while one works; all of them where every test runs.
-EXAMPLES = 100 if os.environ.get("CI") else 40
-settings.register_profile("untimed", deadline=None, max_examples=EXAMPLES)
+EXAMPLES = int(os.environ.get("WALKHOME_EXAMPLES", "25"))
+"""Of a property test. The same ones on every run, unless more are asked for by hand:
+
+    WALKHOME_EXAMPLES=1000 pytest tests/supply
+"""
+
+# Property tests are not timed: a busy machine is no fault of a formula.
+settings.register_profile(
+    "untimed",
+    deadline=None,
+    max_examples=EXAMPLES,
+    derandomize="WALKHOME_EXAMPLES" not in os.environ,
+)
 settings.load_profile("untimed")
 
 ROOT = Path(__file__).resolve().parents[1]

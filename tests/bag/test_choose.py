@@ -16,6 +16,7 @@ from simulator.bag.choose import OWNED_VALUE, Choice, Limits, choose
 from simulator.bag.fit import NEEDED_PURPOSES, Demand
 from simulator.bag.items import Items, parse_items
 from simulator.bag.programme import Goal, PackLimit, best
+from tests.conftest import EXAMPLES
 
 HEADER = (
     "item,purpose,tier,quantity,mass_g,volume_ml,price,water_ml,holds_ml,light_h,expires,"
@@ -91,7 +92,6 @@ def vector(
     return tuple(round(score, 6) for score in (*ranked, -comfort, price, total(2)))
 
 
-@settings(max_examples=40, deadline=None)
 @given(rows, rows, limit, limit, limit, small, small)
 def test_no_other_choice_within_the_limits_is_better(
     have: list[tuple[object, ...]],
@@ -159,7 +159,6 @@ def test_no_other_choice_within_the_limits_is_better(
     assert vector(counts, table, len(have), (water, light)) == exhaustive
 
 
-@settings(max_examples=40, deadline=None)
 @given(st.data())
 def test_the_programme_agrees_with_exhaustive_search(data: st.DataObject) -> None:
     size = data.draw(st.integers(1, 5))
@@ -286,7 +285,7 @@ def test_the_limit_that_binds_is_named_with_what_a_little_more_buys() -> None:
     assert choose(None, shop, need, limits=Limits(budget=99)).more == ()
 
 
-@settings(max_examples=6, deadline=None)
+@settings(max_examples=EXAMPLES // 4)
 @given(st.integers(5, 120), st.integers(1000, 6000))
 def test_more_money_or_room_never_makes_the_bag_worse(budget: int, volume: int) -> None:
     shop = read_catalogue()

@@ -15,6 +15,7 @@ from simulator.bag.choose import Choice, Limits, choose
 from simulator.bag.fit import Demand, filled_room_ml, flasks_filled
 from simulator.bag.items import Items, parse_items
 from simulator.bag.programme import Goal, PackLimit, Rooms, best, unplaced
+from tests.conftest import EXAMPLES
 
 HEADER = (
     "item,purpose,kind,tier,quantity,mass_g,volume_ml,price,water_ml,holds_ml,light_h,power_wh,"
@@ -118,7 +119,7 @@ def places_all(sizes: list[int], rooms: list[int]) -> bool:
     )
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=2 * EXAMPLES)
 @given(
     st.lists(st.integers(1, 9), max_size=6), st.lists(st.integers(1, 12), min_size=1, max_size=3)
 )
@@ -135,7 +136,6 @@ def test_what_finds_a_room_is_what_trying_every_way_finds(
     )
 
 
-@settings(max_examples=30, deadline=None)
 @given(st.data())
 def test_the_best_within_compartments_is_the_best_of_all_that_go_in(data: st.DataObject) -> None:
     size = data.draw(st.integers(1, 4))
@@ -167,7 +167,6 @@ def test_the_best_within_compartments_is_the_best_of_all_that_go_in(data: st.Dat
 
 
 # The same small programme stated a second time, from the rule, for scipy's other interface.
-@settings(max_examples=25, deadline=None)
 @given(st.data())
 def test_an_independent_integer_programme_agrees(data: st.DataObject) -> None:
     size = data.draw(st.integers(2, 9))
@@ -238,7 +237,7 @@ def test_what_the_bag_may_cost_in_all_counts_what_was_spent_before() -> None:
     assert choose(have, shop, (), limits=Limits(budget=20.0)).bought.item == ()
 
 
-@settings(max_examples=2, deadline=None)
+@settings(max_examples=EXAMPLES // 12)
 @given(st.integers(10, 70), st.integers(1500, 4500))
 def test_a_breakpoint_is_the_least_that_brings_anything(money: int, room: int) -> None:
     shop = read_catalogue()

@@ -9,6 +9,7 @@ from hypothesis import strategies as st
 from pyproj import Geod
 
 from simulator.ground.corridor import Corridor, box_of, hull_of, sphere_m
+from tests.conftest import EXAMPLES
 
 GEOD = Geod(ellps="WGS84")
 OSLO_LIKE = ((59.9, 10.7), (60.1, 10.9))
@@ -53,7 +54,7 @@ def test_vias_make_a_corridor_of_legs() -> None:
     east=st.floats(-0.3, 0.3),
     longest=st.floats(1.1, 3.0),
 )
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=2 * EXAMPLES)
 def test_cells_and_boxes_hold_every_point_inside(
     lat: float, lon: float, north: float, east: float, longest: float
 ) -> None:

@@ -23,6 +23,7 @@ from simulator.ground.terrain import (
     flat,
     read_terrain,
 )
+from tests.conftest import EXAMPLES
 from tests.ground.terrain_towns import (
     CELL_M,
     GEOD,
@@ -179,7 +180,7 @@ def test_a_town_without_streets_has_no_climb() -> None:
     assert up.size == down.size == 0
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=2 * EXAMPLES)
 @given(st.data())
 def test_rises_add_up_to_the_height_between_the_nodes_on_any_network(data: st.DataObject) -> None:
     place = st.tuples(st.floats(-1200, 1200), st.floats(-1200, 1200))

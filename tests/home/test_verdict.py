@@ -23,6 +23,7 @@ from simulator.home.verdict import (
     worst_of,
 )
 from simulator.units import Units
+from tests.conftest import EXAMPLES
 
 NAN = float("nan")
 
@@ -264,7 +265,7 @@ UPWARD = (
 is."""
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=4 * EXAMPLES)
 @given(data=st.data())
 def test_a_graver_hazard_never_lightens_the_word(data: st.DataObject) -> None:
     sizes = {"hottest_felt_c": 45.0, "HEAT_OVER_C": 9.0, "short_ml": 4000.0, "halt_h": 12.0}

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 import pytest
 import rasterio
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator import InputError, NoWayHomeError, Plan, demo_folder, walk_home
@@ -20,7 +20,7 @@ from simulator.home import walk as home
 from simulator.home.answer import Walk
 from simulator.home.scene import Scene, prepare, walkers_of
 from simulator.home.way import Way, find_way
-from tests.conftest import PLAN, TownWriter
+from tests.conftest import EXAMPLES, PLAN, TownWriter
 
 
 @pytest.fixture(scope="module")
@@ -118,9 +118,7 @@ def test_the_same_plan_gives_the_same_walk(last_hours: Plan) -> None:
 
 
 @pytest.mark.slow
-@settings(
-    max_examples=12, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
-)
+@settings(max_examples=EXAMPLES // 2)
 @given(
     mass_kg=st.floats(45.0, 120.0),
     pace=st.floats(0.6, 1.2),

@@ -36,7 +36,7 @@ from simulator.questions.year import (
 from simulator.report.figures.year import on_calendar
 from simulator.report.year import write_year
 from simulator.walk.account import What
-from tests.conftest import BAG, PLAN, TownWriter
+from tests.conftest import BAG, EXAMPLES, PLAN, TownWriter
 
 TYPICAL = Path(str(files("pvlib") / "data" / "723170TYA.CSV"))
 """A typical year of Greensboro in TMY3 form, carried by the package pvlib; public domain."""
@@ -120,7 +120,7 @@ def test_constants_hold_no_seasons_and_are_refused(write_town: TownWriter) -> No
 NAN = float("nan")
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=4 * EXAMPLES)
 @given(
     loss=st.floats(0.0, 6.0),
     short=st.floats(0.0, 3000.0),

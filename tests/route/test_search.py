@@ -23,6 +23,7 @@ from simulator.arrays import Position
 from simulator.errors import NoWayHomeError
 from simulator.ground.streets import Streets
 from simulator.route.search import Network, Path
+from tests.conftest import EXAMPLES
 from tests.route.conftest import Town
 
 CLOSE = 1e-9  # sums in another order differ in the last bits only
@@ -163,7 +164,7 @@ def _tangles(draw: st.DrawFn) -> tuple[Case, list[Position]]:
     return case, points
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=4 * EXAMPLES)
 @given(_tangles())
 def test_any_tangle_of_loops_parallels_and_rings_is_searched_right(
     tangle: tuple[Case, list[Position]],
@@ -173,7 +174,7 @@ def test_any_tangle_of_loops_parallels_and_rings_is_searched_right(
     assert _found(case, start, end) == pytest.approx(expected, rel=CLOSE, abs=1e-12)
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=2 * EXAMPLES)
 @given(_tangles())
 def test_fields_equal_networkx_in_both_directions(tangle: tuple[Case, list[Position]]) -> None:
     case, (start, _) = tangle
@@ -187,7 +188,7 @@ def test_fields_equal_networkx_in_both_directions(tangle: tuple[Case, list[Posit
     assert field.tolist() == pytest.approx([home.get(node, inf) for node in nodes])
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=2 * EXAMPLES)
 @given(_tangles(), st.data())
 def test_a_closure_never_makes_the_way_cheaper_and_is_kept_to(
     tangle: tuple[Case, list[Position]], data: st.DataObject

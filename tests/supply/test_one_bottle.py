@@ -6,7 +6,7 @@ from typing import Any
 
 import numpy as np
 import pytest
-from hypothesis import assume, given, settings
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from simulator.supply.bottle import Rules, Treatment, Water, fill_clean, fill_treated, walk
@@ -22,7 +22,6 @@ OWED_ML = 400.0
 """Water that the body may owe."""
 
 
-@settings(max_examples=40, deadline=None)
 @given(
     start_ml=st.sampled_from([0.0, 250.0, 700.0, 1000.0]),
     treats_ml=st.sampled_from([0.0, 400.0, 1300.0, 5000.0]),

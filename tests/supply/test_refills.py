@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 
 from simulator.supply.bottle import Treatment
 from simulator.supply.refills import least_capacity_ml, plan_stops
+from tests.conftest import EXAMPLES
 
 
 class Day(NamedTuple):
@@ -170,7 +171,7 @@ def days(draw: st.DrawFn) -> Day:
     )
 
 
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=4 * EXAMPLES)
 @given(day=days())
 def test_no_choice_of_stops_and_treatment_is_shorter_or_quicker(day: Day) -> None:
     plan = plan_stops(

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from simulator.supply.bottle import Treatment
 from simulator.supply.chance import Odds, chance_dry, surest
 from simulator.supply.refills import plan_stops
+from tests.conftest import EXAMPLES
 from tests.supply.test_refills import (
     Choice,
     Day,
@@ -68,7 +69,7 @@ def runs_dry(day: Day, stops: tuple[Choice, ...], working: tuple[bool, ...]) -> 
     return kit.short > 0
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=3 * EXAMPLES)
 @given(day=days(), works=shares)
 def test_the_chance_of_the_chosen_stops_is_the_sum_over_every_outcome(
     day: Day, works: list[float]
@@ -129,7 +130,7 @@ def best_by_trying(kit: Kit, place: int, works: list[float], price: float) -> tu
     return max(found, key=lambda pair: (round(pair[0] - price * pair[1], 9), -pair[1]))
 
 
-@settings(max_examples=120, deadline=None)
+@settings(max_examples=3 * EXAMPLES)
 @given(day=days(), works=shares, price=st.sampled_from([0.0, 0.015625, 0.125]))
 def test_no_way_of_deciding_on_the_spot_is_surer(
     day: Day, works: list[float], price: float

@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.body.drinking import MAX_DRINK_ML_H
@@ -237,7 +237,6 @@ STOPS = st.lists(st.integers(1, 99), max_size=4).map(
 )
 
 
-@settings(max_examples=40, deadline=None)
 @given(amounts=AMOUNTS, sky=SKIES, stops=STOPS, slope=st.floats(-0.2, 0.2))
 def test_water_light_food_and_time_balance_in_every_walk(
     amounts: dict[str, float], sky: dict[str, float], stops: tuple[Stop, ...], slope: float
@@ -257,7 +256,6 @@ def test_water_light_food_and_time_balance_in_every_walk(
     assert np.isfinite(total).all()
 
 
-@settings(max_examples=30, deadline=None)
 @given(amounts=AMOUNTS, sky=SKIES, more=st.floats(1.0, 1000.0))
 def test_more_water_never_makes_a_shortage_worse(
     amounts: dict[str, float], sky: dict[str, float], more: float

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from simulator.walk.records import Doing, Dosing, Each, Outcome, Stop, Total, Walkers
@@ -112,7 +112,6 @@ def test_only_the_party_that_stops_is_changed_by_it() -> None:
     assert np.array_equal(both.totals[:, 1], plain.totals[:, 0])
 
 
-@settings(max_examples=40, deadline=None)
 @given(
     start=st.floats(0.0, 1500.0),
     capacity=st.floats(250.0, 1500.0),

@@ -1,36 +1,61 @@
 """Make wrong edits by the sample, and see whether a test notices.
 
-    python tests/mutate.py --rooms body walk --sample 40 --seed 1
+    python tests/mutate.py --rooms body walk --sample 40 --seed 1 --kept seen.json
 
-Picks places in the rooms' code by a seed, makes one small wrong edit at each in a copy of the
-checkout, and runs the tests that stand near the edited file, nearest first, until one fails. What
-no test notices is listed with file, line and edit. A sample of a hundred takes an hour or two on
-one core; `nice -n 19` leaves the machine to others.
+First every fast test of the rooms is run once on the code as it is, and written down is which
+functions each enters and how long it takes (some minutes; kept in a file if asked). Then places in
+the code are picked by a seed, and one small wrong edit is made at each in a copy of the checkout.
+The tests that enter the edited function, or one that reads the edited constant, are run, quickest
+first, until one fails. What no test notices is listed with file, line and edit. An edit takes some
+seconds.
+`nice -n 19` leaves the machine to others.
 
-Tests are near when they import the edited module, or a module that imports it. Only fast tests run,
-in one process, with a time limit: an edit that makes them hang counts as noticed.
+Every edit is tried in a child of one process that has the heavy libraries loaded, with a limit on
+processor time: an edit that makes the tests hang counts as noticed.
 """
 
 from __future__ import annotations
 
 import argparse
 import ast
+import compileall
+import contextlib
+import json
+import math
 import os
 import random
 import re
+import resource
 import shutil
-import subprocess
+import signal
 import sys
 import tempfile
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Generator, Iterator, Sequence
 from dataclasses import dataclass
+from importlib import import_module
+from importlib.util import cache_from_source
 from pathlib import Path
+from types import CodeType, FrameType
+
+import pytest
+from hypothesis import Phase, settings
 
 ROOT = Path(__file__).resolve().parents[1]
 ROOMS = ("body", "walk", "route", "bag", "ground", "supply", "sky", "home", "questions")
-LEFT_OUT = ("tests/house", "tests/benchmarks", "tests/notebooks", "tests/fuzz", "tests/hostile")
-"""Tests of form and speed, which notice any edit or none, and those that take whatever comes."""
+TESTS = (
+    *(f"tests/{room}" for room in (*ROOMS, "published")),
+    "tests/test_named_functions.py", "tests/test_plan.py",
+)  # fmt: skip
+"""Where what is edited is noticed: not tests of form and speed, nor of whatever comes."""
+
+LIBRARIES = (
+    "numpy", "numpy.testing", "scipy.sparse.csgraph", "scipy.optimize", "scipy.interpolate",
+    "scipy.spatial", "scipy.stats", "pandas", "pvlib", "pydantic", "osmium", "rasterio", "pyproj",
+    "shapely", "networkx", "igraph", "hypothesis.strategies", "hypothesis.extra.numpy",
+    "pythermalcomfort.models", "matplotlib.figure", "httpx", "opening_hours", "tzfpy", "typst",
+)  # fmt: skip
+TIMED_OUT = (-signal.SIGXCPU, -signal.SIGKILL)
 
 SWAPS = {
     ast.Lt: "<=", ast.LtE: "<", ast.Gt: ">=", ast.GtE: ">", ast.Eq: "!=", ast.NotEq: "==",
@@ -168,56 +193,243 @@ class _Sites(ast.NodeVisitor):
 
 def edits_of(rooms: Sequence[str]) -> list[Edit]:
     """List every edit in some rooms, in the order of the files."""
-    files = sorted(
-        path for room in rooms for path in (ROOT / "simulator" / room).rglob("*.py")
-    ) or [ROOT / "simulator" / f"{room}.py" for room in rooms]
+    files = [
+        path
+        for room in rooms
+        for path in (
+            sorted((ROOT / "simulator" / room).rglob("*.py")) or [ROOT / "simulator" / f"{room}.py"]
+        )
+    ]
     return [edit for path in files for edit in _Sites(path).found]
 
 
-def imports_of(path: Path) -> set[str]:
-    """Give the modules of ours that a file imports, wherever in it."""
-    found = set()
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-        if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("simulator"):
-            found.add(node.module or "")
-            found |= {f"{node.module}.{name.name}" for name in node.names}
-        elif isinstance(node, ast.Import):
-            found |= {name.name for name in node.names if name.name.startswith("simulator")}
+# --- which tests run which function --------------------------------------------------------------
+
+Key = tuple[str, int]
+"""A function: its file below the checkout, and the line where it begins."""
+
+
+@dataclass(frozen=True)
+class Seen:
+    """One test: how long it takes, and the functions that it enters."""
+
+    name: str
+    took_s: float
+    entered: frozenset[Key]
+
+
+class Recorder:
+    """Writes down what each passing test enters and takes."""
+
+    def __init__(self, copy: Path) -> None:
+        self.begin = f"{copy}/simulator/"
+        self.cut = len(str(copy)) + 1
+        self.codes: set[CodeType] = set()
+        self.shared: dict[str, set[Key]] = {}
+        self.tests: dict[str, tuple[float, set[Key]]] = {}
+        self.failed: set[str] = set()
+
+    def trace(self, frame: FrameType, _event: str, _argument: object) -> None:
+        """Note that a function is entered."""
+        self.codes.add(frame.f_code)
+
+    def keys(self) -> set[Key]:
+        """Give what was entered since the last asking."""
+        found = {
+            (code.co_filename[self.cut :], code.co_firstlineno)
+            for code in self.codes
+            if code.co_filename.startswith(self.begin)
+        }
+        self.codes.clear()
+        return found
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_setup(self, item: pytest.Item) -> Generator[None]:
+        """Follow what the fixtures of a test enter."""
+        sys.settrace(self.trace)
+        try:
+            return (yield)
+        finally:
+            sys.settrace(None)
+            # What a fixture of the module entered counts for every later test of the module.
+            self.shared.setdefault(item.nodeid.partition("::")[0], set()).update(self.keys())
+
+    @pytest.hookimpl(wrapper=True)
+    def pytest_runtest_call(self, item: pytest.Item) -> Generator[None]:
+        """Follow what a test enters, and time it."""
+        begun = time.process_time()
+        sys.settrace(self.trace)
+        try:
+            return (yield)
+        finally:
+            sys.settrace(None)
+            self.tests[item.nodeid] = time.process_time() - begun, self.keys()
+
+    def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
+        """Leave out what fails before anything is edited."""
+        if report.failed:
+            self.failed.add(report.nodeid)
+
+    def seen(self) -> list[list[object]]:
+        """Give what passed, to be kept as JSON."""
+        return [
+            [name, took, sorted(entered | self.shared.get(name.partition("::")[0], set()))]
+            for name, (took, entered) in self.tests.items()
+            if name not in self.failed
+        ]
+
+
+class FewExamples:
+    """Looks for any failing example, not for the smallest, and for the same ones each time."""
+
+    def pytest_configure(self) -> None:
+        """Take the place of the profile that conftest has loaded."""
+        settings.register_profile(
+            "edits",
+            parent=settings.get_profile("untimed"),
+            derandomize=True,
+            database=None,
+            phases=(Phase.explicit, Phase.generate),
+        )
+        settings.load_profile("edits")
+
+
+QUIET = ["-q", "--no-header", "--assert=plain", "-p", "no:cacheprovider", "-p", "no:xdist"]
+
+
+def in_a_child(copy: Path, work: Callable[[], int], limit_s: float) -> int:
+    """Do something in a child that imports the copy; give its code, negative for a signal."""
+    child = os.fork()
+    if child == 0:  # pragma: no cover - another process
+        code = 99
+        try:
+            resource.setrlimit(resource.RLIMIT_CPU, (math.ceil(limit_s), math.ceil(limit_s) + 5))
+            os.chdir(copy)
+            sys.path.insert(0, str(copy))
+            os.environ["PYTHONPATH"] = str(copy)
+            nowhere = os.open(os.devnull, os.O_RDWR)
+            for stream in (0, 1, 2):
+                os.dup2(nowhere, stream)
+            code = work()
+        finally:
+            os._exit(code)
+    begun = time.monotonic()
+    while True:
+        done, status = os.waitpid(child, os.WNOHANG)
+        if done:
+            return os.waitstatus_to_exitcode(status)
+        if time.monotonic() - begun > 20.0 * limit_s:  # waits for something that never comes
+            os.kill(child, signal.SIGKILL)
+        time.sleep(0.02)
+
+
+def record(copy: Path, kept: Path) -> None:
+    """Run every fast test once on the code as it is, and keep what each of them entered."""
+
+    def work() -> int:
+        recorder = Recorder(copy)
+        pytest.main([*QUIET, *TESTS], plugins=[recorder, FewExamples()])
+        kept.write_text(json.dumps(recorder.seen()), encoding="utf-8")
+        return 0
+
+    if in_a_child(copy, work, limit_s=7200.0) != 0 or not kept.exists():
+        message = "the tests could not be run on the code as it is"
+        raise SystemExit(message)
+
+
+def read_seen(kept: Path) -> list[Seen]:
+    """Read what was kept, quickest test first."""
+    raw = json.loads(kept.read_text(encoding="utf-8"))
+    found = [
+        Seen(name, took, frozenset((path, line) for path, line in keys)) for name, took, keys in raw
+    ]
+    return sorted(found, key=lambda test: test.took_s)
+
+
+Function = ast.FunctionDef | ast.AsyncFunctionDef
+
+
+def first_line(node: Function) -> int:
+    """Give the line where a function's code says that it begins."""
+    return min([node.lineno, *(one.lineno for one in node.decorator_list)])
+
+
+class Owners:
+    """Says which functions an edit can be seen from."""
+
+    def __init__(self) -> None:
+        self.trees = {
+            str(path.relative_to(ROOT)): ast.parse(path.read_text(encoding="utf-8"))
+            for path in sorted((ROOT / "simulator").rglob("*.py"))
+        }
+        self.users: dict[str, set[Key]] = {}
+        self.made_of: dict[str, set[str]] = {}
+        for path, tree in self.trees.items():
+            for node in ast.walk(tree):
+                if isinstance(node, Function):
+                    for name in _names(node):
+                        self.users.setdefault(name, set()).add((path, first_line(node)))
+            for node in tree.body:
+                for target in _targets(node):
+                    for name in _names(node) - {target}:
+                        self.made_of.setdefault(name, set()).add(target)
+
+    def of(self, edit: Edit) -> set[Key]:
+        """Give the function that holds the edit, or those that read the name that it makes."""
+        path = str(edit.path.relative_to(ROOT))
+        holding = [
+            node
+            for node in ast.walk(self.trees[path])
+            if isinstance(node, Function)
+            and node.lineno <= edit.line <= (node.end_lineno or 0)
+            # A default is made once, when the function is.
+            and edit.line >= node.body[0].lineno
+        ]
+        if holding:
+            return {(path, first_line(max(holding, key=lambda node: node.lineno)))}
+        names = {
+            name
+            for node in self.trees[path].body
+            if node.lineno <= edit.line <= (node.end_lineno or 0)
+            for name in _targets(node)
+        }
+        for _ in range(3):  # a constant made of a constant
+            names |= set().union(*(self.made_of.get(name, set()) for name in names))
+        return set().union(*(self.users.get(name, set()) for name in names))
+
+
+def _names(node: ast.AST) -> set[str]:
+    """Give every name that a piece of code reads."""
+    found = {one.id for one in ast.walk(node) if isinstance(one, ast.Name)}
+    return found | {one.attr for one in ast.walk(node) if isinstance(one, ast.Attribute)}
+
+
+def _targets(node: ast.stmt) -> set[str]:
+    """Give the names that a statement of a module makes."""
+    if isinstance(node, Function | ast.ClassDef):
+        return {node.name}
+    targets = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", None)]
+    return {one.id for target in targets if target for one in ast.walk(target)
+            if isinstance(one, ast.Name)}  # fmt: skip
+
+
+def chosen_tests(seen: Sequence[Seen], keys: set[Key], budget_s: float) -> list[Seen]:
+    """Give the tests that enter one of the functions, quickest first, for so long in all."""
+    found: list[Seen] = []
+    spent = 0.0
+    for test in seen:
+        if not keys.isdisjoint(test.entered):
+            spent += test.took_s
+            if found and spent > budget_s:
+                break
+            found.append(test)
     return found
-
-
-def near_tests() -> dict[str, list[Path]]:
-    """Give the test files of each module: those that import it first, then one step further."""
-    modules = {
-        ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__"): path
-        for path in (ROOT / "simulator").rglob("*.py")
-    }
-    users: dict[str, set[str]] = {name: set() for name in modules}
-    for name, path in modules.items():
-        for used in imports_of(path) & modules.keys():
-            users[used].add(name)
-    tests = {
-        path: imports_of(path)
-        for path in sorted((ROOT / "tests").rglob("test_*.py"))
-        if not str(path.relative_to(ROOT)).startswith(LEFT_OUT)
-    }
-    near = {}
-    for name in modules:
-        rings = [{name}, users[name], set().union(*(users[user] for user in users[name]), set())]
-        order: dict[Path, None] = {}
-        for ring in rings:
-            touching = [path for path, used in tests.items() if used & ring]
-            own = name.split(".")[1:2]
-            touching.sort(key=lambda path: (path.parent.name not in own, str(path)))
-            order |= dict.fromkeys(touching)
-        near[name] = list(order)
-    return near
 
 
 def copied() -> Iterator[Path]:
     """Lend a copy of the checkout to spoil."""
     with tempfile.TemporaryDirectory(prefix="walkhome-mutate-") as folder:
-        copy = Path(folder) / "tree"
+        copy = Path(folder).resolve() / "tree"
         copy.mkdir()
         for name in ("simulator", "tests", "data", "pyproject.toml", "README.md", "DEVELOPERS.md"):
             source = ROOT / name
@@ -227,22 +439,34 @@ def copied() -> Iterator[Path]:
                 shutil.copyfile(source, copy / name)
         if (ROOT.parent / "shared").exists():
             (copy.parent / "shared").symlink_to(ROOT.parent / "shared")
+        compileall.compile_dir(copy / "simulator", quiet=2)
         yield copy
 
 
-def run_tests(copy: Path, tests: Sequence[Path], limit_s: float) -> str:
-    """Run tests in the copy; say how it ended."""
-    words = [str(path.relative_to(ROOT)) for path in tests]
-    environment = {**os.environ, "PYTHONPATH": str(copy), "PYTHONDONTWRITEBYTECODE": "1"}
+def preload() -> None:
+    """Import the heavy libraries once, for all children."""
+    for name in LIBRARIES:
+        with contextlib.suppress(ImportError):
+            import_module(name)
+
+
+def run_tests(copy: Path, edit: Edit, tests: Sequence[Seen]) -> str:
+    """Run tests in the copy with an edit; say how it was noticed, or nothing."""
+    target, raw = copy / edit.path.relative_to(ROOT), edit.path.read_bytes()
+    with contextlib.suppress(FileNotFoundError):
+        Path(cache_from_source(str(target))).unlink()
+    target.write_bytes(raw[: edit.start] + edit.new.encode() + raw[edit.stop :])
+    names = [test.name for test in tests]
+    limit_s = 20.0 + 4.0 * sum(test.took_s for test in tests)
     try:
-        done = subprocess.run(
-            [sys.executable, "-m", "pytest", "-x", "-q", "--no-header", "-p", "no:cacheprovider",
-             "-p", "no:xdist", *words],
-            cwd=copy, env=environment, capture_output=True, timeout=limit_s, check=False,
-        )  # fmt: skip
-    except subprocess.TimeoutExpired:
-        return "noticed: time limit"
-    return "" if done.returncode == 0 else f"noticed: code {done.returncode}"
+        code = in_a_child(
+            copy, lambda: int(pytest.main([*QUIET, "-x", *names], plugins=[FewExamples()])), limit_s
+        )
+    finally:
+        target.write_bytes(raw)
+    if code < 0:
+        return "noticed: time limit" if code in TIMED_OUT else f"noticed: signal {-code}"
+    return f"noticed: code {code}" if code else ""
 
 
 def main() -> int:
@@ -251,29 +475,36 @@ def main() -> int:
     parser.add_argument("--rooms", nargs="+", default=list(ROOMS))
     parser.add_argument("--sample", type=int, default=50)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--files", type=int, default=12, help="most test files for an edit")
-    parser.add_argument("--limit-s", type=float, default=300.0, help="most time for an edit")
+    parser.add_argument("--budget-s", type=float, default=40.0, help="most tests for an edit")
+    parser.add_argument("--kept", type=Path, help="where to keep which test enters what")
+    parser.add_argument("--again", type=Path, help="only what survived in this earlier output")
     chosen = parser.parse_args()
-    edits, near = edits_of(chosen.rooms), near_tests()
+    edits = edits_of(chosen.rooms)
     chance = random.Random(chosen.seed)  # noqa: S311 - a sample, not a secret
     sample = chance.sample(edits, min(chosen.sample, len(edits)))
+    if chosen.again is not None:
+        text = chosen.again.read_text(encoding="utf-8")
+        sample = [edit for edit in edits if f"{edit.told}: SURVIVED" in text]
     say = sys.stdout.write
     say(f"{len(edits)} edits possible in {', '.join(chosen.rooms)}; {len(sample)} drawn\n")
-    noticed, began = 0, time.monotonic()
-    survivors = []
+    owners, began = Owners(), time.monotonic()
+    noticed, survivors = 0, []
+    os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
+    sys.dont_write_bytecode = True
+    preload()
     for copy in copied():
+        kept = chosen.kept or copy.parent / "seen.json"
+        if not kept.exists():
+            record(copy, kept)
+        seen = read_seen(kept)
+        say(f"{len(seen)} tests\n")
         for number, edit in enumerate(sample, start=1):
-            name = ".".join(edit.path.relative_to(ROOT).with_suffix("").parts)
-            tests = near[name.removesuffix(".__init__")][: chosen.files]
-            target = copy / edit.path.relative_to(ROOT)
-            raw = edit.path.read_bytes()
-            target.write_bytes(raw[: edit.start] + edit.new.encode() + raw[edit.stop :])
-            how = run_tests(copy, tests, chosen.limit_s) if tests else ""
-            target.write_bytes(raw)
+            tests = chosen_tests(seen, owners.of(edit), chosen.budget_s)
+            how = run_tests(copy, edit, tests) if tests else ""
             noticed += bool(how)
             where = f"{edit.path.relative_to(ROOT)}:{edit.line}"
             if not how:
-                survivors.append(f"{where}: {edit.told}")
+                survivors.append(f"{where}: {edit.told} ({len(tests)} tests)")
             say(f"{number:4} {where}: {edit.told}: {how or 'SURVIVED'}\n")
             sys.stdout.flush()
     spent = (time.monotonic() - began) / 60.0

@@ -480,7 +480,7 @@ class _Body:
         start, slope, least = SKIN_SHARE
         core = self.core_c
         for _ in range(ROUNDS):
-            share = np.clip(start - slope * (core - FIRST_CORE_C), least, start)
+            share = np.minimum(np.maximum(start - slope * (core - FIRST_CORE_C), least), start)
             found = storage / heat + self.skin_c * self.skin_share / 2.0 - skin * share / 2.0
             found = (found + self.core_c * (1.0 - self.skin_share / 2.0)) / (1.0 - share / 2.0)
             core = (core + found) / 2.0
@@ -511,13 +511,14 @@ class _Body:
 def _dry_w_m2(span: _Span, skin: Floats) -> tuple[Floats, Floats]:
     """Give what convection and radiation take from the clothes, by their own temperature."""
     outer = span.radiant + 0.1
+    around = (span.radiant + 273.0) ** 2
+    convecting, given = span.area * span.convection, span.area * span.radiant
+    through = 1.0 / span.clothing
+    taken, open_to = convecting * span.air + skin * through, convecting + through
     for _ in range(ROUNDS):
-        squares = (outer + 273.0) ** 2 + (span.radiant + 273.0) ** 2
-        radiating = span.radiating * squares * (outer + span.radiant + 546.0)
-        wanted = (
-            span.area * (span.convection * span.air + radiating * span.radiant)
-            + skin / span.clothing
-        ) / (span.area * (span.convection + radiating) + 1.0 / span.clothing)
+        kelvin = outer + 273.0
+        radiating = span.radiating * (kelvin * kelvin + around) * (outer + span.radiant + 546.0)
+        wanted = (taken + radiating * given) / (open_to + radiating * span.area)
         outer = (outer + wanted) / 2.0
     return (
         span.area * span.convection * (wanted - span.air),

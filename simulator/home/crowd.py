@@ -751,17 +751,13 @@ class _Block:
             stops += halts.some(active).stops(self.scene, self.nearby, crowd.members)
             made = sorted(stops, key=lambda stop: stop.step)
             outcome = self._simulate(some, made)
-            part = self._arrivals(some, outcome, halts.some(active))
-            if arrivals is None:
-                arrivals = part
-            else:
-                arrivals.put(active, part)
             passed = self._passed(outcome, some.members)
             near = Met.along(self.nearby, active.size)
             relied, again = chooser.choose(some, near, passed, must=must[:, active])
             short = np.rint(_party(outcome.worst_short_ml, some.members) / LEAST_ML)
             broken = ((mine.key > 0) & ~relied).sum(axis=0)
-            worth[:, active] = [broken, short, part.elapsed_s]
+            clock_s = outcome.totals[Total.CLOCK_S][:: some.members]
+            worth[:, active] = [broken, short, clock_s]
             rounds.add(choice.some(np.arange(crowd.count)), worth.copy())
             wanted = choice.some(np.arange(crowd.count))
             wanted.put(active, again)
@@ -774,6 +770,13 @@ class _Block:
             choice.put(new, wanted.some(new))
             resting = rest == number
             due = resting & self._due(outcome, some.members, halts.count[active])
+            # How a walk went is told once it rests; until then only its clock is asked for.
+            if (resting & ~due).any() or number == STOP_ROUNDS - 1:
+                part = self._arrivals(some, outcome, halts.some(active))
+                if arrivals is None:
+                    arrivals = part
+                else:
+                    arrivals.put(active, part)
             if due.any():
                 self._halt(some, outcome, halts, due, active)
                 rounds.since[active[due]] = number + 1

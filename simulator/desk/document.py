@@ -46,6 +46,7 @@ FILE_ENDINGS = {
     "map.extract": (".osm.pbf", ".osm", ".osm.bz2", ".osm.gz", ".graphml"),
     "map.elevation": (".tif", ".tiff", ".vrt", ".asc", ".hgt"),
     "map.places": (".toml",),
+    "walker.timed_walk": (".gpx",),
     "weather.file": (".csv", ".epw"),
     "choices.font": (".ttf", ".otf", ".ttc"),
 }

@@ -151,6 +151,9 @@ def value_of(field: Field, entry: Entry, *, files: Sequence[str] = ()) -> object
     """Read an entry as the value that stands in the file."""
     if field.many:
         parts = [part for part in _texts(entry) if part]
+        named = " ".join(parts)
+        if field.kind == "number" and named in files:
+            return named  # a file in place of numbers
         return [_value(field, part, files) for part in parts] if parts else None
     text = _texts(entry)[0] if entry else ""
     return _value(field, text, files) if text else None

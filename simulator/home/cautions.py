@@ -417,9 +417,9 @@ def _pace(scene: Scene) -> list[str]:
     lines = [
         (
             f"Pace: {_pace_words(manner.model)}, times "
-            f"{scene.walkers.pace_factor.min():.2f} for the slowest walker. Published pace models "
-            "differ; the span of arrival shows by how much. One timed walk of your own "
-            "beats them all."
+            f"{scene.walkers.pace_factor.min():.2f} for the slowest walker"
+            f"{_response(manner.slope_response)}. Published pace models differ; the span of "
+            "arrival shows by how much. One timed walk of your own beats them all."
         ),
     ]
     switched = {
@@ -448,6 +448,10 @@ def _pace(scene: Scene) -> list[str]:
         "least as long counts as one."
     )
     return lines
+
+
+def _response(response: float) -> str:
+    return "" if response == 1.0 else f", slopes slowing {response:.2f} times as strongly as by it"
 
 
 def _pace_words(model: str) -> str:

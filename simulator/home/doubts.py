@@ -13,6 +13,7 @@ from simulator.body.effort import CAPACITY_SPREAD
 from simulator.body.energy import load_cost_spread_w
 from simulator.home.crowd import arrivals_of
 from simulator.home.crowd_records import Crowd
+from simulator.home.own_pace import own_spread
 from simulator.home.strain import Strain
 from simulator.home.summary import SEED, findings_of
 from simulator.home.unknown_heights import (
@@ -145,19 +146,16 @@ by a few minutes from one set of draws to another."""
 SPAN = (0.1, 0.9)
 """Shares of the drawn walks between which the span lies."""
 
-OWN_PACE_SPREAD = 0.05
-"""How far an own timed pace is off on another day, up or down; an assumption, 0.03 to 0.1."""
-
 
 def drawn_times_h(scene: Scene, walked: Walked) -> NDArray[np.float64]:
     """Walk the way with all that is assumed of the time drawn at once."""
     rng = np.random.default_rng(SEED)
     members, manner = scene.walkers.count, scene.manner
-    fast, slow = (
-        (1.0 / (1.0 + OWN_PACE_SPREAD), 1.0 / (1.0 - OWN_PACE_SPREAD))
-        if paces_known(scene)
-        else pace_band(manner, walked.way.course)
-    )
+    if paces_known(scene):
+        spread = own_spread(scene.own, walked.way.course, model=manner.model)
+        fast, slow = 1.0 / (1.0 + spread), 1.0 / (1.0 - spread)
+    else:
+        fast, slow = pace_band(manner, walked.way.course)
 
     def drawn(low: float, middle: float, high: float) -> NDArray[np.float64]:
         if not low < high:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import TYPE_CHECKING
 
@@ -34,6 +34,7 @@ from simulator.ground.places import (
 )
 from simulator.ground.snap import Shape, Snap, nearest_point
 from simulator.ground.streets import Streets, find_components
+from simulator.home.own_pace import own_pace_notes, own_paces, steepest_response
 from simulator.plan import Plan, inputs
 from simulator.route.closures import Closure, read_area, refuse_closed_ends, resolve
 from simulator.route.crossings import Crossings, group_crossings
@@ -52,6 +53,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from simulator.body.own_pace import OwnPace
     from simulator.plan.tables import Walker
 
 LIGHTS_OUT = frozenset({"power failure"})
@@ -84,7 +86,7 @@ def manner_of(plan: Plan) -> Manner:
     )
 
 
-def walkers_of(plan: Plan, load: Carried) -> Walkers:
+def walkers_of(plan: Plan, load: Carried, *, own: Sequence[OwnPace | None] = ()) -> Walkers:
     """Put the plan's walkers into arrays; what the bag holds is shared out by body mass.
 
     Parameters
@@ -93,6 +95,8 @@ def walkers_of(plan: Plan, load: Carried) -> Walkers:
         What is asked.
     load : Carried
         What the bag adds up to.
+    own : sequence of OwnPace or None, optional
+        Own paces from recorded walks, for each walker; needed where the plan names such walks.
 
     Returns
     -------
@@ -107,7 +111,8 @@ def walkers_of(plan: Plan, load: Carried) -> Walkers:
     people = plan.walker
     mass = np.array([walker.mass_kg for walker in people])
     share = mass / mass.sum()
-    own_pace = np.array([own_pace_factor(plan, row) for row in range(len(people))])
+    fitted = own or [None] * len(people)
+    own_pace = np.array([own_pace_factor(plan, row, one) for row, one in enumerate(fitted)])
     return Walkers(
         mass_kg=mass,
         height_m=np.array([walker.height_m for walker in people]),
@@ -151,19 +156,25 @@ def _fitness(walker: Walker) -> float:
     return walker.capacity_ml_kg_min * walker.mass_kg / ML_O2_MIN_PER_W / mean_w
 
 
-def own_pace_factor(plan: Plan, row: int) -> float:
+def own_pace_factor(plan: Plan, row: int, fitted: OwnPace | None = None) -> float:
     """Give one walker's pace over the model's."""
     walker = plan.walker[row]
     factor = walker.pace_factor
     if walker.timed_walk is not None:
-        timed = timed_pace_factor(walker.timed_walk, model=plan.pace.model)
+        if not isinstance(walker.timed_walk, tuple):
+            if fitted is None:
+                message = "a recorded walk is fitted before its walker is put into arrays"
+                raise ValueError(message)
+            timed = fitted.factor
+        else:
+            timed = timed_pace_factor(walker.timed_walk, model=plan.pace.model)
         if not LEAST_PACE <= timed <= MOST_PACE:
-            number = f"[{row + 1}]" if len(plan.walker) > 1 else ""
             problem = (
                 f"found a pace of {timed:.2f} times the model's; allowed: {LEAST_PACE:g} to "
-                f"{MOST_PACE:g}; write kilometres, minutes, metres climbed, metres descended"
+                f"{MOST_PACE:g}; write kilometres, minutes, metres climbed, metres descended, or "
+                "name another recorded walk"
             )
-            where = f"{plan.source or 'plan'}: walker{number}.timed_walk"
+            where = f"{plan.source or 'plan'}: {plan.walker_key(row, 'timed_walk')}"
             raise InputError(where, problem)
         factor *= timed
     elif walker.level_km_h is not None:
@@ -333,6 +344,8 @@ class Scene:
         SHA-256 of each input file by name.
     notes : tuple of str
         What was noticed while loading: clock, weather, snapping.
+    own : tuple of OwnPace or None
+        For each walker, the own pace that a recorded walk shows.
     """
 
     plan: Plan
@@ -354,6 +367,7 @@ class Scene:
     carried: Carried
     fingerprints: dict[str, str]
     notes: tuple[str, ...]
+    own: tuple[OwnPace | None, ...] = ()
 
 
 def prepare(
@@ -392,10 +406,11 @@ def prepare(
     weather = weather_of(plan, zone)
     found = with_ground(plan)
     plan = found.plan
+    own = own_paces(plan, plan.map.elevation)
     ground = read_ground(found, kept=kept, progress=tell)
     streets = ground.streets
     tell("placing start, home and refills")
-    manner = manner_of(plan)
+    manner = replace(manner_of(plan), slope_response=steepest_response(own))
     closure = close(plan, ground)
     barred = barred_by_limits(streets, manner)
     ends, notes = _snap_ends(plan, streets, barred, ground.lines)
@@ -418,7 +433,7 @@ def prepare(
         depart_epoch_s=depart_epoch_s,
         conditions=conditions,
         manner=manner,
-        walkers=walkers_of(plan, load),
+        walkers=walkers_of(plan, load, own=own),
         items=items,
         carried=load,
         fingerprints=inputs(plan),
@@ -427,9 +442,11 @@ def prepare(
             *found.notes,
             *weather.notes,
             *age_notes(plan),
+            *own_pace_notes(plan, own),
             *(() if items is None else items.notes),
             *filter(None, [clock_note(plan.trip.depart, zone)]),
         ),
+        own=own,
     )
 
 

@@ -163,7 +163,7 @@ class Plan(PlanTable):
         for key, path in self.files():
             where = f"{self.source or 'plan'}: {key}"
             try:
-                require_file(path, where, what=_WHAT.get(key.split("[", maxsplit=1)[0], "the file"))
+                require_file(path, where, what=_WHAT.get(re.sub(r"\[\d+\]", "", key), "the file"))
             except InputError as fault:
                 faults.append((fault.where, fault.problem))
         if faults:
@@ -190,6 +190,27 @@ class Plan(PlanTable):
         ):
             if path is not None:
                 yield key, path
+        for row, walker in enumerate(self.walker):
+            if isinstance(walker.timed_walk, Path):
+                yield self.walker_key(row, "timed_walk"), walker.timed_walk
+
+    def walker_key(self, row: int, name: str) -> str:
+        """Name a key of one walker for messages.
+
+        Parameters
+        ----------
+        row : int
+            Which walker.
+        name : str
+            Key in the table.
+
+        Returns
+        -------
+        str
+            For example ``walker[2].timed_walk``; without a number for one alone.
+        """
+        number = f"[{row + 1}]" if len(self.walker) > 1 else ""
+        return f"walker{number}.{name}"
 
 
 _WHAT = {
@@ -197,6 +218,7 @@ _WHAT = {
     "map.elevation": "an elevation raster",
     "map.places": "a list of places (.toml)",
     "bag.items": "a list of items (.csv)",
+    "walker.timed_walk": "a recorded walk (.gpx)",
     "weather.file": "a weather file",
     "event.closed_area": "a GeoJSON file",
     "choices.font": "a font file (.ttf, .otf, .ttc)",
@@ -297,7 +319,7 @@ def _reference(name: str, field: FieldInfo) -> PlanKey:
     if "tuple[float, float]" in annotation:
         kind = "[latitude, longitude]"
     if "tuple[float, float, float, float]" in annotation:
-        kind = "list of four numbers"
+        kind = "list of four numbers, or file name"
     low, high = bounds(field)
     if words:
         kind = " | ".join(f'"{word}"' for word in words)
@@ -369,6 +391,12 @@ def _resolved(plan: AnyPlan, folder: Path) -> AnyPlan:
                 }
             ),
             "bag": plan.bag.model_copy(update={"items": at(plan.bag.items)}),
+            "walker": tuple(
+                walker.model_copy(update={"timed_walk": folder / walker.timed_walk})
+                if isinstance(walker.timed_walk, Path)
+                else walker
+                for walker in plan.walker
+            ),
             "weather": plan.weather.model_copy(update={"file": at(plan.weather.file)}),
             "event": plan.event.model_copy(update={"closed_area": at(plan.event.closed_area)}),
             "choices": plan.choices.model_copy(update={"font": at(plan.choices.font)}),

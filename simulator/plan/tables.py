@@ -649,7 +649,9 @@ class Walker(PlanTable):
         TimedWalk | None,
         described(
             "one walk of your own: kilometres, minutes without stops, metres climbed, metres "
-            "descended; sets the pace, which pace_factor then multiplies",
+            "descended; or a recorded track with times (.gpx), from which stops are taken out and "
+            "whose heights come from map.elevation; sets the pace, which pace_factor then "
+            "multiplies; another day, another load is another pace",
             example="[5.0, 62, 40, 40]",
         ),
     ] = None

@@ -164,16 +164,23 @@ def as_time_or_day(value: object) -> datetime | time | None:
     raise ValueError(msg)
 
 
-def as_timed_walk(value: object) -> tuple[float, float, float, float] | None:
-    """Read one timed walk."""
+TRACK_SUFFIX = ".gpx"
+"""Ending of a recorded walk."""
+
+
+def as_timed_walk(value: object) -> tuple[float, float, float, float] | Path | None:
+    """Read one timed walk: four numbers, or the name of a recorded one."""
     if value is None:
         return None
+    if isinstance(value, str | Path) and str(value).lower().endswith(TRACK_SUFFIX):
+        return as_path(value)
     numbers = list(value) if isinstance(value, list | tuple) else []
     good = [isinstance(n, int | float) and not isinstance(n, bool) for n in numbers]
     if len(numbers) != _TIMED_PARTS or not all(good) or not all(n >= 0 for n in numbers):
         msg = (
             f"found {shown(value)}; four numbers are needed: [kilometres, minutes without stops, "
-            "metres climbed, metres descended], e.g. [5.0, 62, 40, 40]"
+            "metres climbed, metres descended], e.g. [5.0, 62, 40, 40], or the name of a recorded "
+            'walk, e.g. "walk.gpx"'
         )
         raise ValueError(msg)
     length_km, minutes, ascent_m, descent_m = (float(n) for n in numbers)
@@ -229,7 +236,7 @@ Text = Annotated[str, Strict()]
 Whole = Annotated[int, Strict()]
 FilePath = Annotated[Path, BeforeValidator(as_path)]
 Point = Annotated[tuple[float, float], BeforeValidator(as_point)]
-TimedWalk = Annotated[tuple[float, float, float, float], BeforeValidator(as_timed_walk)]
+TimedWalk = Annotated[tuple[float, float, float, float] | Path, BeforeValidator(as_timed_walk)]
 
 
 def described(

@@ -541,7 +541,9 @@ def _measured(
 def _walk_again(scene: Scene, way: Way, one: _Try) -> tuple[Journey, tuple[Shortage, ...]] | None:
     """Walk with a change; nothing when it cannot be walked."""
     load = carried(one.items)
-    changed = replace(scene, items=one.items, carried=load, walkers=walkers_of(scene.plan, load))
+    changed = replace(
+        scene, items=one.items, carried=load, walkers=walkers_of(scene.plan, load, own=scene.own)
+    )
     try:
         if one.earlier_h:
             changed = _earlier(changed, one.earlier_h)

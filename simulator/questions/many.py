@@ -404,6 +404,8 @@ ROUNDS = 3
 def ground_of(plan: Plan) -> SharedGround:
     """Load what all people share, once in every process."""
     scene = prepare(plan)
+    # A recorded walk of the plan's own walker says nothing of others.
+    scene = replace(scene, manner=replace(scene.manner, slope_response=1.0))
     return SharedGround(
         scene=scene,
         times=street_times(scene, pace_factor=1.0),

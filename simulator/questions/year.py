@@ -326,7 +326,9 @@ def _with_bag(scene: Scene, path: Path | None) -> Scene:
     """Carry another bag."""
     items = None if path is None else read_items(path)
     load = carried(items)
-    return replace(scene, items=items, carried=load, walkers=walkers_of(scene.plan, load))
+    return replace(
+        scene, items=items, carried=load, walkers=walkers_of(scene.plan, load, own=scene.own)
+    )
 
 
 def _bag_year(

@@ -51,6 +51,9 @@ class Manner:
         highest (``SWEAT_POSITIONS``).
     effort : bool
         Whether the pace is slowed to an effort that can be kept up.
+    slope_response : float
+        How much more slopes slow than by the model, in the exponent, from an own recorded walk
+        (``body.own_pace``); 1 is as the model.
     """
 
     model: str = "tobler_1993"
@@ -68,6 +71,7 @@ class Manner:
     energy_model: str = "lcda"
     sweat: float | NDArray[np.float64] = SWEAT_POSITIONS["middle"]
     effort: bool = True
+    slope_response: float = 1.0
 
     def of_walkers(self, rows: slice) -> Manner:
         """Give the manner of some walkers."""
@@ -127,6 +131,9 @@ def slope_speed_m_s(
         # Steeper than the model reaches: never faster than at its border, nor than Tobler's curve.
         steep = np.asarray(pace.tobler_speed_m_s(np.clip(slope, *pace_limits("tobler_1993"))))
         speed = np.where(beyond, np.minimum(speed, steep), speed)
+    if manner.slope_response != 1.0:
+        level = float(pace.SPEEDS[manner.model](0.0))
+        speed = level * (speed / level) ** manner.slope_response
     if manner.stairs and stairs.any():
         # A flight is never faster than the same slope without steps.
         speed = np.where(stairs, np.minimum(pace.stairs_speed_m_s(slope >= 0.0), speed), speed)
@@ -287,7 +294,9 @@ def pace_band(manner: Manner, course: Course) -> tuple[float, float]:
         name: float(
             (
                 course.run_m
-                / slope_speed_m_s(replace(manner, model=name), course.slope, course.stairs)
+                / slope_speed_m_s(
+                    replace(manner, model=name, slope_response=1.0), course.slope, course.stairs
+                )
             ).sum()
         )
         for name in {**pace.PACE_MODELS, manner.model: None}

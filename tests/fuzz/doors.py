@@ -23,6 +23,7 @@ from simulator.ground.osm import read_extract
 from simulator.ground.places import read_edits
 from simulator.ground.raster import read_raster
 from simulator.ground.streets import Streets
+from simulator.ground.track import read_track
 from simulator.plan import Plan
 from simulator.plan.tables import names_beside, read_names
 from simulator.questions.people import read_people
@@ -245,6 +246,17 @@ def check_words(fault: BaseException) -> None:
         assert "\0" not in line
 
 
+TRACK = (
+    '<?xml version="1.0" encoding="UTF-8"?><gpx version="1.1" creator="test" '
+    'xmlns="http://www.topografix.com/GPX/1/1"><trk><trkseg>'
+    + "".join(
+        f'<trkpt lat="{46 + row / 5000:.4f}" lon="-64.8"><ele>3</ele>'
+        f"<time>2026-05-04T10:{row // 3:02}:{row % 3 * 20:02}Z</time></trkpt>"
+        for row in range(130)
+    )
+    + "</trkseg></trk></gpx>"
+)
+
 BAD_ANSWER = (ValueError, CutError, TooMuchError)
 
 DOORS = {
@@ -260,6 +272,7 @@ DOORS = {
     "closed area": Door("closed.geojson", text(AREA), read_area),
     "places": Door("places.toml", text(PLACES), read_edits),
     "names": Door("names.toml", text(NAMES), named),
+    "recorded walk": Door("walk.gpx", text(TRACK), lambda path: read_track(path, where="plan")),
     "map, XML": Door("town.osm", text(town_xml()), read_extract),
     "map, PBF": Door("town.osm.pbf", pbf, read_extract),
     "map, GraphML": Door("town.graphml", graphml, Streets.read),

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
+from simulator.home.records import document
+
 if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
@@ -18,6 +20,7 @@ if TYPE_CHECKING:
     from simulator.ground.places import Places
     from simulator.ground.streets import Streets
     from simulator.home.directions import Direction
+    from simulator.home.records import Summary
     from simulator.home.variants import WhatIf
     from simulator.home.water import WaterAnswers
     from simulator.plan import Plan
@@ -49,8 +52,8 @@ class Walk:
         One row a step of the way.
     refills : pandas.DataFrame
         Every refill, shelter and help place within reach.
-    summary : dict
-        The content of summary.json.
+    facts : Summary
+        Everything that is told beside the tables.
     sun : dict
         Civil dawn, sunrise, sunset and civil dusk of the day of departure, local and aware; None
         where one does not happen.
@@ -79,7 +82,7 @@ class Walk:
     hours: pd.DataFrame
     segments: pd.DataFrame
     refills: pd.DataFrame
-    summary: dict[str, Any]
+    facts: Summary
     sun: dict[str, Any]
     items: Items | None
     places: Places
@@ -89,6 +92,11 @@ class Walk:
     what_if: WhatIf | None = None
     water: WaterAnswers | None = None
     writer: Writer | None = None
+
+    @property
+    def summary(self) -> dict[str, Any]:
+        """The content of summary.json, as plain values."""
+        return document(self.facts)
 
     @property
     def path_lonlat(self) -> NDArray[np.float64]:
@@ -122,11 +130,11 @@ class Walk:
 
     def __repr__(self) -> str:
         """Say the answer in a line; the tables say the rest."""
-        time, verdict = self.summary.get("time", {}), self.summary.get("verdict", {})
-        depart, arrive = (str(time.get(name, ""))[:16] for name in ("depart", "arrive"))
+        time = self.facts.time
         return (
             f"<Walk {self.plan.title!r}: {self.course.length_m / 1000.0:.1f} km, "
-            f"{depart.replace('T', ' ')} to {arrive.replace('T', ' ')}, {verdict.get('level')}>"
+            f"{time.depart:%Y-%m-%d %H:%M} to {time.arrive:%Y-%m-%d %H:%M}, "
+            f"{self.facts.verdict.level}>"
         )
 
     def _repr_html_(self) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -17,6 +17,7 @@ from simulator.body.drinking import (
     over_drinking,
 )
 from simulator.body.exposure import WIND_CHILL_UP_TO_C
+from simulator.home.records import Moon
 from simulator.home.refills import ASSUMED, DRINK_AHEAD_ML, RELIED_ON_SHARE, SPARED_SHARE
 from simulator.home.scene import age_cautions
 from simulator.home.unknown_heights import map_notes
@@ -46,7 +47,7 @@ BRIGHT_SHARE = 0.5
 """Lit share of the disc from which the moon is worth a word; an assumption."""
 
 
-def moon_over(scene: Scene, segments: pd.DataFrame) -> dict[str, Any] | None:
+def moon_over(scene: Scene, segments: pd.DataFrame) -> Moon | None:
     """Tell how the moon stands while it is dark on the way."""
     dark = segments["dark"].to_numpy(dtype=bool)
     if not dark.any():
@@ -58,13 +59,13 @@ def moon_over(scene: Scene, segments: pd.DataFrame) -> dict[str, Any] | None:
     up = moon.elevation_deg > 0.0
     pct = 100.0 * float(moon.illuminated.mean())
     up_h, dark_h = float(hours[up].sum()), float(hours.sum())
-    return {
-        "illuminated_pct": pct,
-        "up_h": up_h,
-        "dark_h": dark_h,
-        "clear_sky_lux": float(moon.clear_sky_lux.max()),
-        "words": _words(pct, up_h, dark_h),
-    }
+    return Moon(
+        illuminated_pct=pct,
+        up_h=up_h,
+        dark_h=dark_h,
+        clear_sky_lux=float(moon.clear_sky_lux.max()),
+        words=_words(pct, up_h, dark_h),
+    )
 
 
 def _words(illuminated_pct: float, up_h: float, dark_h: float) -> str:
@@ -81,11 +82,11 @@ def _words(illuminated_pct: float, up_h: float, dark_h: float) -> str:
     )
 
 
-def moon_sentence(moon: dict[str, Any] | None) -> list[str]:
+def moon_sentence(moon: Moon | None) -> list[str]:
     """Give the moon's words for a list of assumptions."""
     if moon is None:
         return []
-    return [f"Moon: {moon['words']} No number here counts on its light."]
+    return [f"Moon: {moon.words} No number here counts on its light."]
 
 
 LONGEST_WAIT_H = 16.0

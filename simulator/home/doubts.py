@@ -39,6 +39,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
+    from simulator.home.records import Summary
     from simulator.home.scene import Scene
     from simulator.home.way import Way
     from simulator.walk.course import Course
@@ -308,9 +309,7 @@ def _changes(planned: Verdict, verdicts: dict[str, Verdict], *, graver: bool) ->
         yield f"with {some} it would be “{level}”" + (f", since {first}" if graver else "")
 
 
-def weighed(
-    scene: Scene, walked: Walked, summary: dict[str, Any], *, findings: Findings
-) -> dict[str, Any]:
+def weighed(scene: Scene, walked: Walked, summary: Summary, *, findings: Findings) -> Summary:
     """Put into a summary what its verdict hangs on.
 
     Parameters
@@ -319,30 +318,33 @@ def weighed(
         The loaded plan.
     walked : Walked
         The way as walked.
-    summary : dict
+    summary : Summary
         From ``simulator.home.summary.summarise``.
     findings : Findings
         What its verdict is made from.
 
     Returns
     -------
-    dict
+    Summary
         With ``water.need_l_band``, ``time.elapsed_h_band`` and ``verdict.hangs_on``; reasons and
         assumptions say it in words. The level stays that of the planned walk.
     """
     doubts = doubt(scene, walked, findings)
-    told = summary["verdict"]
-    hangs_on = [*doubts.graver, *doubts.lighter]
-    reasons = [
-        *told["reasons"],
-        *(f"this hangs on an assumption: {text}" for text in doubts.graver),
-    ]
-    return summary | {
-        "water": summary["water"] | {"need_l_band": list(doubts.need_l_band)},
-        "time": summary["time"] | {"elapsed_h_band": list(doubts.elapsed_h_band)},
-        "verdict": told | {"reasons": reasons, "hangs_on": hangs_on},
-        "assumptions": [*summary["assumptions"], *doubt_lines(scene, walked, doubts)],
-    }
+    told = summary.verdict
+    return replace(
+        summary,
+        water=replace(summary.water, need_l_band=doubts.need_l_band),
+        time=replace(summary.time, elapsed_h_band=doubts.elapsed_h_band),
+        verdict=replace(
+            told,
+            reasons=(
+                *told.reasons,
+                *(f"this hangs on an assumption: {text}" for text in doubts.graver),
+            ),
+            hangs_on=(*doubts.graver, *doubts.lighter),
+        ),
+        assumptions=(*summary.assumptions, *doubt_lines(scene, walked, doubts)),
+    )
 
 
 def doubt_lines(scene: Scene, walked: Walked, doubts: Doubts) -> list[str]:
@@ -456,8 +458,8 @@ def _rank(verdict: Verdict) -> int:
 
 
 def bounded(
-    scene: Scene, walked: Walked, summary: dict[str, Any], *, findings: Findings, rewalk: Rewalk
-) -> dict[str, Any]:
+    scene: Scene, walked: Walked, summary: Summary, *, findings: Findings, rewalk: Rewalk
+) -> Summary:
     """Put into a summary what unknown heights leave open.
 
     Parameters
@@ -466,7 +468,7 @@ def bounded(
         The loaded plan.
     walked : Walked
         The way as walked.
-    summary : dict
+    summary : Summary
         From ``simulator.home.summary.summarise``.
     findings : Findings
         What its verdict is made from.
@@ -475,7 +477,7 @@ def bounded(
 
     Returns
     -------
-    dict
+    Summary
         The same where every height of the way is known. Otherwise with the bands of ``heights``,
         reasons and assumptions in words, and the gravest verdict of all walks.
     """
@@ -483,34 +485,36 @@ def bounded(
     if band is None:
         return summary
     units = Units(scene.plan.units)
-    told = summary["heights"] | {
-        "time_h_band": list(band.elapsed_h),
-        "need_l_band": list(band.need_l),
-        "steepest_assumed": band.steep.slope,
-    }
-    planned, verdict = judge(findings, units=units), summary["verdict"]
+    told = replace(
+        summary.heights,
+        time_h_band=band.elapsed_h,
+        need_l_band=band.need_l,
+        steepest_assumed=band.steep.slope,
+    )
+    planned, verdict = judge(findings, units=units), summary.verdict
     low, high = (units.volume(1000.0 * litres) for litres in band.need_l)
     where = where_words(told, units)
     span = f"{_span(*map(duration, band.elapsed_h))} and {_span(low, high)} of water"
     said = f"heights unknown for {where}: takes {span}"
-    kept, worse = verdict["reasons"], []
-    level = verdict["level"]
+    kept, level = verdict.reasons, verdict.level
+    worse: tuple[str, ...] = ()
     if LEVELS.index(level) < _rank(band.gravest):
         level = band.gravest.level
         # What was found on the estimate may be "nothing", which no longer holds.
         if planned.level == LEVELS[0]:
-            kept = [text for text in kept if text not in planned.reasons]
-        worse = [
+            kept = tuple(text for text in kept if text not in planned.reasons)
+        worse = tuple(
             f"if it is steep where heights are unknown: {text}"
             for text in band.gravest.reasons
             if text not in planned.reasons
-        ]
-    reasons = [*worse, *kept]  # the gravest stays first
-    return summary | {
-        "heights": told,
-        "verdict": verdict | {"level": level, "reasons": [*reasons[:1], said, *reasons[1:]]},
-        "assumptions": [*summary["assumptions"], _rests_on(band.steep, where)],
-    }
+        )
+    reasons = (*worse, *kept)  # the gravest stays first
+    return replace(
+        summary,
+        heights=told,
+        verdict=replace(verdict, level=level, reasons=(*reasons[:1], said, *reasons[1:])),
+        assumptions=(*summary.assumptions, _rests_on(band.steep, where)),
+    )
 
 
 def _span(low: str, high: str) -> str:

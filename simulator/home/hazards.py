@@ -6,8 +6,8 @@ local authorities come first.
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
-from typing import TYPE_CHECKING, Any, NamedTuple
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -149,10 +149,6 @@ class Hazard:
     street: str
     words: str
     advice: str
-
-    def as_dict(self) -> dict[str, Any]:
-        """Give it for summary.json."""
-        return asdict(self)
 
 
 class _Found(NamedTuple):

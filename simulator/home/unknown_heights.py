@@ -19,7 +19,8 @@ if TYPE_CHECKING:
 
     from simulator.ground.streets import Streets
     from simulator.ground.terrain import Terrain
-    from simulator.units import Units
+from simulator.home.records import Heights
+from simulator.units import Units
 
 STEEP_SHARE = 0.95
 """Unknown ground is taken to be no steeper than this share of the known streets' length, all along
@@ -206,27 +207,23 @@ def _runs(unknown: NDArray[np.bool_]) -> list[tuple[int, int]]:
     return list(zip(firsts.tolist(), afters.tolist(), strict=True))
 
 
-def told_heights(course: Course, streets: Streets) -> dict[str, Any]:
-    """Say where the heights of a way are unknown, for summary.json."""
+def told_heights(course: Course, streets: Streets) -> Heights:
+    """Say where the heights of a way are unknown."""
     unknown = unknown_steps(course, streets)
-    return {
-        "unknown_km": float(course.run_m[unknown].sum()) / 1000.0,
-        "stretches": [
-            [begin / 1000.0, end / 1000.0] for begin, end in stretches_m(course, unknown)
-        ],
-        "time_h_band": None,
-        "need_l_band": None,
-        "steepest_assumed": None,
-    }
+    return Heights(
+        unknown_km=float(course.run_m[unknown].sum()) / 1000.0,
+        stretches=tuple(
+            (begin / 1000.0, end / 1000.0) for begin, end in stretches_m(course, unknown)
+        ),
+    )
 
 
-def where_words(told: dict[str, Any], units: Units) -> str:
+def where_words(told: Heights, units: Units) -> str:
     """Say how much of the way has no heights, and where."""
     spans = [
-        tuple(f"{1000.0 * at / units.long_m:.1f}" for at in stretch)
-        for stretch in told["stretches"]
+        tuple(f"{1000.0 * at / units.long_m:.1f}" for at in stretch) for stretch in told.stretches
     ]
-    much = units.near(1000.0 * told["unknown_km"])
+    much = units.near(1000.0 * told.unknown_km)
     if len(spans) > FEW_STRETCHES:
         return (
             f"{much} in {len(spans)} stretches between {units.long_name} {spans[0][0]} and "

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime, time
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -16,6 +16,7 @@ from simulator.ground.hours import open_at
 from simulator.home.crowd import arrivals_of
 from simulator.home.crowd_records import LEDGER as _COLUMNS
 from simulator.home.crowd_records import Arrivals, Crowd
+from simulator.home.records import MainBridge
 from simulator.home.scene import weather_of
 from simulator.home.verdict import Findings, account_of, findings_of_arrivals, judge
 from simulator.home.walked import departures, home_until_s, latest, through_s
@@ -360,7 +361,7 @@ class WhatIf:
     dusk: datetime | None
     leave_for_home_by: datetime | None = None
 
-    def main_bridge(self) -> dict[str, Any] | None:
+    def main_bridge(self) -> MainBridge | None:
         """Tell what to do when the bridge is shut whose loss costs the planned way most."""
         first, *others = self.turned
         ones = [one for one in others if len(one.closed) == 1 and one.closed[0] in first.crosses]
@@ -369,24 +370,16 @@ class WhatIf:
         dearest = max(ones, key=lambda one: (self._arrive_s(one), -one.closed[0]))
         name = self.bridges[dearest.closed[0]]
         if dearest.course is None or first.course is None:
-            return {
-                "name": name,
-                "reachable": False,
-                "extra_min": None,
-                "extra_km": None,
-                "via": [],
-                "turn_km": None,
-                "turn_into": "",
-            }
-        return {
-            "name": name,
-            "reachable": True,
-            "extra_min": (self._arrive_s(dearest) - self._arrive_s(first)) / 60.0,
-            "extra_km": (dearest.course.length_m - first.course.length_m) / 1000.0,
-            "via": [bridge for bridge in dearest.via if bridge not in first.via],
-            "turn_km": dearest.leaves_m / 1000.0,
-            "turn_into": dearest.leaves_into,
-        }
+            return MainBridge(name, reachable=False)
+        return MainBridge(
+            name,
+            reachable=True,
+            extra_min=(self._arrive_s(dearest) - self._arrive_s(first)) / 60.0,
+            extra_km=(dearest.course.length_m - first.course.length_m) / 1000.0,
+            via=tuple(bridge for bridge in dearest.via if bridge not in first.via),
+            turn_km=dearest.leaves_m / 1000.0,
+            turn_into=dearest.leaves_into,
+        )
 
     def _arrive_s(self, turned: Turned) -> float:
         """Give the duration with the plan's own settings, infinite without a way [s]."""

@@ -13,7 +13,6 @@ from simulator.home.cautions import ends_at_first_light
 from simulator.home.crowd import settle_one
 from simulator.home.directions import directions
 from simulator.home.doubts import bounded, weighed
-from simulator.home.hazards import hazards_of
 from simulator.home.refills import (
     read_places,
     refills_table,
@@ -114,20 +113,20 @@ def answer(
     walked = walk_way(scene, way)
     walk = tabulate(scene, walked, writer=writer)
     findings = findings_of(scene, walked)
-    summary = weighed(scene, walked, walk.summary, findings=findings)
-    summary = bounded(scene, walked, summary, findings=findings, rewalk=walk_way)
-    walk = replace(walk, summary=summary | {"ways": compare_ways(scene, way, times=times)})
+    facts = weighed(scene, walked, walk.facts, findings=findings)
+    facts = bounded(scene, walked, facts, findings=findings, rewalk=walk_way)
+    facts = replace(facts, ways=compare_ways(scene, way, times=times))
+    walk = replace(walk, facts=facts)
     if first is not None:
         first(walk)
     if not scene.plan.choices.what_if:
         return walk
     tell("asking where water runs short")
     water = answer_water(scene, walked, walk_way)
-    told = walk.summary["water"] | water.summary
-    walk = replace(walk, water=water, summary=walk.summary | {"water": told})
     tell("trying other hours, paces and bridges")
     # A departure that must be home in time is told for the slow end of the span.
-    planned_h, slow_h = summary["time"]["elapsed_h"], summary["time"]["elapsed_h_band"][1]
+    planned_h = facts.time.elapsed_h
+    slow_h = planned_h if facts.time.elapsed_h_band is None else facts.time.elapsed_h_band[1]
     slow = max(slow_h / planned_h, 1.0)
     what_if = explore(
         scene,
@@ -137,16 +136,26 @@ def answer(
         dusk=walk.sun["civil_dusk"],
         slow=slow,
     )
-    route = walk.summary["route"] | {"main_bridge": what_if.main_bridge()}
-    leave_by = None if what_if.leave_by is None else what_if.leave_by.isoformat()
     elapsed_s = float(walked.outcome.totals[Total.CLOCK_S, 0])
     home_by = home_by_told(scene, elapsed_s, what_if.leave_for_home_by, asked=True, slow=slow)
-    time = walk.summary["time"] | {
-        "leave_by": leave_by,
-        "leave_by_margin_h": slow_h - planned_h,
-        "home_by": home_by,
-    }
-    return replace(walk, what_if=what_if, summary=walk.summary | {"route": route, "time": time})
+    facts = replace(
+        facts,
+        route=replace(facts.route, main_bridge=what_if.main_bridge()),
+        time=replace(
+            facts.time,
+            leave_by=what_if.leave_by,
+            leave_by_margin_h=slow_h - planned_h,
+            home_by=home_by,
+        ),
+        water=replace(
+            facts.water,
+            bottles=water.compared,
+            least_bottle_l=water.least,
+            never_dry=water.never_dry,
+        ),
+        explored=True,
+    )
+    return replace(walk, what_if=what_if, water=water, facts=facts)
 
 
 def walk_way(scene: Scene, way: Way) -> Walked:
@@ -260,14 +269,11 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         halts={halt.stop.place: halt.reason for halt in walked.halts if halt.sheltered},
         lasts=float(outcome.totals[Total.LOST_ML].sum()) <= float(scene.walkers.water_ml.sum()),
     )
-    refills, hours, water = with_next_water(scene, walked, refills, hours)
+    refills, hours, ahead = with_next_water(scene, walked, refills, hours)
     hours = with_warmth(scene, walked, hours)
     depart = local_time(scene.depart_epoch_s, scene.zone)
     start = scene.ends[0]
     sun = sun_day(start.lat, start.lon, depart.date(), scene.zone)
-    summary = summarise(scene, walked, hours=hours, segments=segments, sun=sun)
-    summary["water"] |= water
-    summary["hazards"] = [one.as_dict() for one in hazards_of(scene, course, segments)]
     return Walk(
         plan=scene.plan,
         streets=scene.streets,
@@ -276,7 +282,7 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         hours=hours,
         segments=segments,
         refills=refills,
-        summary=summary,
+        facts=summarise(scene, walked, hours=hours, segments=segments, sun=sun, ahead=ahead),
         sun=sun.events(),
         items=scene.items,
         places=scene.places,

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.home.records import HomeBy
 from simulator.sky.clock import to_epoch_s
 from simulator.units import DAY_S, HOUR_S
 from simulator.walk.engine import simulate
@@ -178,20 +179,14 @@ def latest(
 
 def home_by_told(
     scene: Scene, elapsed_s: float, leave: datetime | None, *, asked: bool, slow: float = 1.0
-) -> dict[str, Any] | None:
+) -> HomeBy | None:
     """Tell whether the plan is home by the hour it names, and when to leave for it."""
     until = home_until_s(scene)
     if until is None:
         return None
     late_s = scene.depart_epoch_s + elapsed_s - until
-    told: dict[str, Any] = {
-        "at": local_time(until, scene.zone).isoformat(),
-        "late_min": late_s / 60.0,
-    }
-    if asked:
-        if scene.depart_epoch_s + slow * elapsed_s <= until:
-            # Between the quarter hours that were tried lies the planned departure itself.
-            own = local_time(scene.depart_epoch_s, scene.zone)
-            leave = own if leave is None else max(leave, own)
-        told["leave_by"] = None if leave is None else leave.isoformat()
-    return told
+    if asked and scene.depart_epoch_s + slow * elapsed_s <= until:
+        # Between the quarter hours that were tried lies the planned departure itself.
+        own = local_time(scene.depart_epoch_s, scene.zone)
+        leave = own if leave is None else max(leave, own)
+    return HomeBy(local_time(until, scene.zone), late_s / 60.0, leave)

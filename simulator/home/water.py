@@ -3,15 +3,24 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 import pandas as pd
 
 from simulator.ground.hours import open_at
 from simulator.ground.kinds import PLACE_RULES
+from simulator.home.records import (
+    DryChance,
+    LeastBottle,
+    NextWater,
+    OtherBottle,
+    OtherWay,
+    TreatmentUsed,
+    WetWay,
+)
 from simulator.home.refills import (
     RELIED_ON_SHARE,
     Thirst,
@@ -170,7 +179,7 @@ class Ahead:
 
 def with_next_water(
     scene: Scene, walked: Walked, refills: pd.DataFrame, hours: pd.DataFrame
-) -> tuple[pd.DataFrame, pd.DataFrame, dict[str, Any]]:
+) -> tuple[pd.DataFrame, pd.DataFrame, WaterAhead]:
     """Add to the places and to the hours what comes next, and what if a tap is dry."""
     ahead = Ahead(scene, walked)
     thirst, nearby = ahead.thirst, walked.nearby
@@ -201,24 +210,30 @@ def _hours(ahead: Ahead, hours: pd.DataFrame) -> pd.DataFrame:
     return hours.assign(**{name: [row[name] for row in rows] for name in names})
 
 
-def _water(ahead: Ahead, refills: pd.DataFrame) -> dict[str, Any]:
+class WaterAhead(NamedTuple):
+    """What the water of a walk hangs on: the first of it, what treats it, and how sure it is."""
+
+    first: NextWater | None
+    treatment: tuple[TreatmentUsed, ...]
+    chance_dry: DryChance
+
+
+def _water(ahead: Ahead, refills: pd.DataFrame) -> WaterAhead:
     """Sum up what the water of this walk hangs on."""
     first = ahead.after(0.0)
     columns = ahead.columns(0.0, 0.0, first)
-    told: dict[str, Any] = {"next": None}
+    found = None
     if first >= 0:
-        told["next"] = {
-            "place": columns["next_water"],
-            "km": columns["next_water_km"],
-            "need_l": columns["next_water_ml"] / 1000.0,
-            "needs": columns["next_water_needs"],
-        }
-    told["treatment"] = _used(ahead, refills)
-    told["chance_dry"] = sureness(ahead)
-    return told
+        found = NextWater(
+            place=columns["next_water"],
+            km=columns["next_water_km"],
+            need_l=columns["next_water_ml"] / 1000.0,
+            needs=columns["next_water_needs"],
+        )
+    return WaterAhead(found, _used(ahead, refills), sureness(ahead))
 
 
-def _used(ahead: Ahead, refills: pd.DataFrame) -> list[dict[str, Any]]:
+def _used(ahead: Ahead, refills: pd.DataFrame) -> tuple[TreatmentUsed, ...]:
     """List each treatment carried: what it could treat, what was used up, what is left."""
     kit = ahead.thirst.kit
     used = [0.0] * len(kit.names)
@@ -228,29 +243,29 @@ def _used(ahead: Ahead, refills: pd.DataFrame) -> list[dict[str, Any]]:
             treated = ahead.thirst.capacity_ml if kit.one_bottle else 1000.0 * litres
             left = kit.treatments[method].treats_ml - used[method]
             used[method] += float(used_ml(treated, kit.treatments[method].dose_ml, left))
-    return [
-        {
-            "method": name,
-            "carried_l": treatment.treats_ml / 1000.0,
-            "used_l": gone / 1000.0,
-            "left_l": (treatment.treats_ml - gone) / 1000.0,
-            "doses_used": gone / treatment.dose_ml if treatment.dose_ml else None,
-        }
+    return tuple(
+        TreatmentUsed(
+            method=name,
+            carried_l=treatment.treats_ml / 1000.0,
+            used_l=gone / 1000.0,
+            left_l=(treatment.treats_ml - gone) / 1000.0,
+            doses_used=gone / treatment.dose_ml if treatment.dose_ml else None,
+        )
         for name, treatment, gone in zip(kit.names, kit.treatments, used, strict=True)
-    ]
+    )
 
 
-def sureness(ahead: Ahead) -> dict[str, Any]:
+def sureness(ahead: Ahead) -> DryChance:
     """Weigh the chance of running dry, each place working with its assumed share only."""
     planned = chance_dry(_odds(ahead, ahead.plan.chosen | ahead.relied_on), _at(ahead))
     going_on = surest(_odds(ahead, ahead.relied_on, waits=True), price_per_s=PRICE_PER_S)
     best = surest(_odds(ahead, ahead.walked.reading.tried & ahead.thirst.gives, waits=True))
-    return {
-        "as_planned": planned,
-        "going_on": min(going_on.dry, planned),
-        "at_best": min(best.dry, going_on.dry, planned),
-        "extra_min": max(best.stop_s - ahead.plan.stop_s, 0.0) / 60.0,
-    }
+    return DryChance(
+        as_planned=planned,
+        going_on=min(going_on.dry, planned),
+        at_best=min(best.dry, going_on.dry, planned),
+        extra_min=max(best.stop_s - ahead.plan.stop_s, 0.0) / 60.0,
+    )
 
 
 def _rows(ahead: Ahead, among: NDArray[np.bool_]) -> NDArray[np.intp]:
@@ -303,20 +318,7 @@ BOTTLES_L = (0.5, 1.0, 1.5, 2.0)
 ROUNDS = 4
 """How often stops and arrival times may correct each other before the last answer is taken."""
 
-COLUMNS = (
-    "bottle_l",
-    "bag_kg",
-    "stops",
-    "places",
-    "refilled_l",
-    "left_l",
-    "short_l",
-    "first_short_h",
-    "worst_body_mass_loss_pct",
-    "elapsed_h",
-    "arrive",
-    "never_dry",
-)
+COLUMNS = tuple(field.name for field in fields(OtherBottle))
 """Columns of the table; litres and kilograms are those of the whole party."""
 
 
@@ -350,14 +352,12 @@ def compare_bottles(
     return pd.DataFrame(rows, columns=list(COLUMNS))
 
 
-def least_bottle_ml(scene: Scene, walked: Walked) -> dict[str, float]:
+def least_bottle(scene: Scene, walked: Walked) -> LeastBottle:
     """Give the smallest bottles that never run dry on the way as walked."""
     thirst = thirst_of(scene, walked.nearby, walked.reading, walked.outcome)
     wet = walked.reading.relied_on & thirst.gives
-    return {
-        "every_place": least_capacity_ml(thirst.need_ml[wet], end_need_ml=thirst.end_need_ml),
-        "no_stop": thirst.end_need_ml,
-    }
+    every_ml = least_capacity_ml(thirst.need_ml[wet], end_need_ml=thirst.end_need_ml)
+    return LeastBottle(every_place=every_ml / 1000.0, no_stop=thirst.end_need_ml / 1000.0)
 
 
 def _with_bottle(scene: Scene, bottle_ml: float) -> Walkers:
@@ -695,50 +695,54 @@ class WaterAnswers:
         The same way with other bottles, one row each; ``simulator.home.water.COLUMNS``.
     never_dry_lonlat : (K, 2) float64 or None
         Longitude and latitude of the way that never runs dry [deg], where it is not the fastest.
-    summary : dict
-        For ``water`` in summary.json: ``bottles``, ``least_bottle_l``, ``never_dry``.
+    compared : tuple of OtherBottle
+        The rows of ``bottles``.
+    least : LeastBottle
+        The smallest bottles that never run dry.
+    never_dry : WetWay
+        Whether there is a way that never runs dry, and what it costs.
     """
 
     bottles: pd.DataFrame
     never_dry_lonlat: NDArray[np.float64] | None
-    summary: dict[str, Any]
+    compared: tuple[OtherBottle, ...]
+    least: LeastBottle
+    never_dry: WetWay
 
 
 def answer_water(scene: Scene, walked: Walked, walk: Walks) -> WaterAnswers:
     """Answer what a plan asks about water."""
     bottles = compare_bottles(scene, walked)
-    least = least_bottle_ml(scene, walked)
     found = dry_way(scene, walked, walk)
-    rows = bottles.astype(object).where(bottles.notna(), None).to_dict("records")
+    plain = bottles.astype(object).where(bottles.notna(), None)
     course = None if found.walked is None else found.walked.way.course
     return WaterAnswers(
         bottles=bottles,
         never_dry_lonlat=None if course is None else np.column_stack([course.lon, course.lat]),
-        summary={
-            "bottles": rows,
-            "least_bottle_l": {name: amount / 1000.0 for name, amount in least.items()},
-            "never_dry": _never_dry(scene, walked, found),
-        },
+        compared=tuple(OtherBottle(*row) for row in plain.itertuples(index=False, name=None)),
+        least=least_bottle(scene, walked),
+        never_dry=_never_dry(scene, walked, found),
     )
 
 
-def _never_dry(scene: Scene, walked: Walked, found: DryWay) -> dict[str, Any]:
+def _never_dry(scene: Scene, walked: Walked, found: DryWay) -> WetWay:
     """Say which way never runs dry, and what it costs."""
-    told: dict[str, Any] = {
-        "fastest_runs_dry": found.needed,
-        "exists": found.found and found.safe,
-        "differs": found.walked is not None,
-        "need_ml_h": found.rate_ml_h,
-    }
+    told = WetWay(
+        fastest_runs_dry=found.needed,
+        exists=found.found and found.safe,
+        differs=found.walked is not None,
+        need_ml_h=found.rate_ml_h,
+    )
     if found.walked is not None:
         other = found.walked
         clock_s = float(other.outcome.totals[Total.CLOCK_S].max())
         extra_s = clock_s - float(walked.outcome.totals[Total.CLOCK_S].max())
-        told |= {
-            "distance_km": other.way.course.length_m / 1000.0,
-            "elapsed_h": clock_s / 3600.0,
-            "extra_min": extra_s / 60.0,
-            "short_l": float(other.outcome.worst_short_ml.sum()) / 1000.0,
-            "places": [label_of(scene, place) for place in found.places],
-        }
+        other_way = OtherWay(
+            distance_km=other.way.course.length_m / 1000.0,
+            elapsed_h=clock_s / 3600.0,
+            extra_min=extra_s / 60.0,
+            short_l=float(other.outcome.worst_short_ml.sum()) / 1000.0,
+            places=tuple(label_of(scene, place) for place in found.places),
+        )
+        told = replace(told, other=other_way)
     return told

@@ -6,12 +6,13 @@ import heapq
 import math
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from simulator.body.pace import LimitRule, strictest
 from simulator.errors import InputError, NoWayHomeError
+from simulator.home.records import WayLength, WaysCompared
 from simulator.home.scene import where_in
 from simulator.home.unknown_heights import share_words
 from simulator.route.blockages import Layout, Profile, TimedTrip, pairs_that_matter
@@ -365,23 +366,23 @@ def find_way(
     return Way(legs=tuple(legs), course=course, cost_s=gone_s, costs=tuple(weighed))
 
 
-def compare_ways(scene: Scene, way: Way, *, times: Times) -> dict[str, Any]:
+def compare_ways(scene: Scene, way: Way, *, times: Times) -> WaysCompared:
     """Set the way chosen beside the fastest one, or the fastest beside a quiet one."""
     quiet = scene.plan.choices.quiet > 0.0
     other_times = times.fastest() if quiet else street_times(scene, quiet=USUAL_QUIET)
     other = find_way(scene, times=other_times)
     told = (_told_way(scene, way), _told_way(scene, other))
-    return {
-        "chosen": "quiet" if quiet else "fast",
-        "same": all(
+    return WaysCompared(
+        chosen="quiet" if quiet else "fast",
+        same=all(
             np.array_equal(first.segment, second.segment)
             for first, second in zip(way.legs, other.legs, strict=True)
         ),
         **dict(zip(("quiet", "fast") if quiet else ("fast", "quiet"), told, strict=True)),
-    }
+    )
 
 
-def _told_way(scene: Scene, way: Way) -> dict[str, float]:
+def _told_way(scene: Scene, way: Way) -> WayLength:
     """Say how long a way is, how long it takes, and how much of it is beside traffic."""
     streets = scene.streets
     busy_m = {False: 0.0, True: 0.0}
@@ -396,12 +397,12 @@ def _told_way(scene: Scene, way: Way) -> dict[str, float]:
         length_m = streets.length_m[leg.segment] * leg.walked
         for dark in busy_m:
             busy_m[dark] += float(length_m[beside & (night == dark)].sum())
-    return {
-        "distance_km": way.course.length_m / 1000.0,
-        "moving_min": way.cost_s / 60.0,
-        "busy_day_km": busy_m[False] / 1000.0,
-        "busy_dark_km": busy_m[True] / 1000.0,
-    }
+    return WayLength(
+        distance_km=way.course.length_m / 1000.0,
+        moving_min=way.cost_s / 60.0,
+        busy_day_km=busy_m[False] / 1000.0,
+        busy_dark_km=busy_m[True] / 1000.0,
+    )
 
 
 def _refuse_gap_in_heights(

@@ -90,19 +90,19 @@ SAME_PLACE_DEG = 1e-4
 
 def _new_hazards(walk: Walk, other: Walk) -> str:
     """Say where on another way to take care and not on the first: kind and distance along it."""
-    known = walk.summary["hazards"]
+    known = walk.facts.hazards
     told = []
-    for one in other.summary["hazards"]:
+    for one in other.facts.hazards:
         again = any(
-            one["kind"] == first["kind"]
-            and one["to_km"] - one["from_km"] <= first["to_km"] - first["from_km"] + ROUNDING_KM
-            and abs(one["lat"] - first["lat"]) < SAME_PLACE_DEG
-            and abs(one["lon"] - first["lon"]) < SAME_PLACE_DEG
+            one.kind == first.kind
+            and one.to_km - one.from_km <= first.to_km - first.from_km + ROUNDING_KM
+            and abs(one.lat - first.lat) < SAME_PLACE_DEG
+            and abs(one.lon - first.lon) < SAME_PLACE_DEG
             for first in known
         )
         if not again:
-            street = f" ({one['street']})" if one["street"] else ""
-            told.append(f"{one['words']}{street}, km {one['from_km']:.1f}")
+            street = f" ({one.street})" if one.street else ""
+            told.append(f"{one.words}{street}, km {one.from_km:.1f}")
     return "; ".join(told)
 
 
@@ -137,11 +137,10 @@ def untouched_row(crossings: Crossings, number: int, *, walk: Walk) -> Row:
 
 def alternative_row(other: Walk, *, walk: Walk, shared: float, bridges: Sequence[str]) -> Row:
     """Compare another way with the first."""
-    route = other.summary["route"]
     return {
         **_compared(walk, other),
         "shared_pct": 100.0 * shared,
-        "unlit_km": route["unlit_km"],
+        "unlit_km": other.facts.route.unlit_km,
         "bridges": ", ".join(bridges),
     }
 
@@ -264,18 +263,18 @@ def _about(crossings: Crossings, number: int, *, walk: Walk, way: Way | None) ->
 
 def _compared(walk: Walk, other: Walk) -> Row:
     """Set one walked way against another."""
-    first, second = walk.summary, other.summary
-    dark_min = 60.0 * second["time"]["dark_h"]
+    first, second = walk.facts, other.facts
+    dark_min = 60.0 * second.time.dark_h
     return {
-        "extra_min": 60.0 * (second["time"]["elapsed_h"] - first["time"]["elapsed_h"]),
-        "extra_km": second["route"]["distance_km"] - first["route"]["distance_km"],
-        "extra_ascent_m": second["route"]["ascent_m"] - first["route"]["ascent_m"],
-        "water_short_l": second["water"]["short_l"],
-        "energy_short_kcal": second["food"]["short_kcal"],
+        "extra_min": 60.0 * (second.time.elapsed_h - first.time.elapsed_h),
+        "extra_km": second.route.distance_km - first.route.distance_km,
+        "extra_ascent_m": second.route.ascent_m - first.route.ascent_m,
+        "water_short_l": second.water.short_l,
+        "energy_short_kcal": second.food.short_kcal,
         "dark_min": dark_min,
-        "extra_dark_min": dark_min - 60.0 * first["time"]["dark_h"],
-        "arrive": second["time"]["arrive"],
-        "verdict": second["verdict"]["level"],
+        "extra_dark_min": dark_min - 60.0 * first.time.dark_h,
+        "arrive": second.time.arrive.isoformat(),
+        "verdict": second.verdict.level,
     }
 
 

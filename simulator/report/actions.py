@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from simulator.home.records import Summary
 from simulator.report.subject import Track, Walk
 from simulator.report.tables import clock_words, places_of
 from simulator.report.words import clean
@@ -47,7 +48,7 @@ FASTER = 0.98
 
 
 @dataclass(frozen=True, slots=True)
-class Shortage:
+class Lacking:
     """One thing that falls short on the walk.
 
     Attributes
@@ -137,12 +138,11 @@ def about(when: datetime, *, step_min: int = ABOUT_MIN, up: bool | None = None) 
     return floor + whole * step
 
 
-def arrival_of(summary: Mapping[str, Any], track: Track) -> Arrival:
+def arrival_of(facts: Summary, track: Track) -> Arrival:
     """Read when the walk is home, as a span where the summary gives one."""
-    time = summary["time"]
     planned_h = track.duration_s / 3600.0
-    band = time.get("elapsed_h_band") or summary.get("heights", {}).get("time_h_band")
-    low, high = (number(end) for end in band) if band else (planned_h, planned_h)
+    band = facts.time.elapsed_h_band or facts.heights.time_h_band
+    low, high = band or (planned_h, planned_h)
     likely = about(track.clock(planned_h * HOUR_S))
     early = about(track.clock(min(low, planned_h) * HOUR_S), step_min=SPAN_MIN, up=False)
     late = about(track.clock(max(high, planned_h) * HOUR_S), step_min=SPAN_MIN, up=True)
@@ -151,19 +151,19 @@ def arrival_of(summary: Mapping[str, Any], track: Track) -> Arrival:
     return Arrival(early, likely, late, track.clock(0.0))
 
 
-def shortages_of(walk: Walk, units: Units, track: Track) -> tuple[Shortage, ...]:
+def shortages_of(walk: Walk, units: Units, track: Track) -> tuple[Lacking, ...]:
     """Read what falls short, the most dangerous first, from the walk's one list of it."""
     depart = track.clock(0.0)
     found = []
-    for one in walk.summary["shortages"]:
-        what, missing, since = str(one["what"]), number(one["missing"]), number(one["from_h"])
+    for one in walk.facts.shortages:
+        what, missing, since = one.what, number(one.missing), one.from_h
         if missing < LEAST[what]:
             continue
         clock = (
             clock_words(about(track.clock(since * HOUR_S)), depart) if math.isfinite(since) else ""
         )
-        counts = bool(one["counts_in_verdict"])
-        found.append(Shortage(what, _amount(what, missing, units), clock, counts, missing))
+        amount = _amount(what, missing, units)
+        found.append(Lacking(what, amount, clock, one.counts_in_verdict, missing))
     return tuple(sorted(found, key=lambda one: list(LEAST).index(one.what)))
 
 
@@ -200,28 +200,23 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith((".", "?")) else ".")
 
 
-def _before(walk: Walk, short: Sequence[Shortage], units: Units, track: Track) -> str:
+def _before(walk: Walk, short: Sequence[Lacking], units: Units, track: Track) -> str:
     """Say what to change, the most dangerous lack first; what is left over is counted."""
-    time, depart = walk.summary["time"], track.clock(0.0)
-    asked = time.get("home_by") or {}
-    latest = asked.get("leave_by") if number(asked.get("late_min")) > 0.0 else None
-    early = time.get("leave_by")
-    told = [f"Leave by {_clock(latest, depart)}, to be home in time."] if latest else []
+    time, depart = walk.facts.time, track.clock(0.0)
+    asked, early = time.home_by, time.leave_by
+    latest = asked.leave_by if asked is not None and asked.late_min > 0.0 else None
+    told = [f"Leave by {clock_words(latest, depart)}, to be home in time."] if latest else []
     told += [_remedy(one) for one in short if one.what not in {"time", "food"}]
     told += _filled(walk, units, short)
-    if early and not latest and datetime.fromisoformat(str(early)) < depart:
-        told.append(f"Leaving by {_clock(early, depart)} brings you home before dark.")
+    if early and not latest and early < depart:
+        told.append(f"Leaving by {clock_words(early, depart)} brings you home before dark.")
     told += [_remedy(one) for one in short if one.what == "food"]
     left = len(told) - MOST_REMEDIES
     more = [f"{left} more below."] if left > 0 else []
     return " ".join([*told[:MOST_REMEDIES], *more]) or "Pack what is listed; no lack is known."
 
 
-def _clock(when: object, depart: datetime) -> str:
-    return clock_words(datetime.fromisoformat(str(when)), depart)
-
-
-def _remedy(one: Shortage) -> str:
+def _remedy(one: Lacking) -> str:
     since = f" from {one.from_clock} on" if one.from_clock else ""
     if one.what == "water":
         return f"Carry {one.amount} more water: it falls short{since}."
@@ -234,18 +229,18 @@ def _remedy(one: Shortage) -> str:
     return f"{one.amount} more food is welcome; a day with less is hard, not dangerous."
 
 
-def _filled(walk: Walk, units: Units, short: Sequence[Shortage]) -> list[str]:
+def _filled(walk: Walk, units: Units, short: Sequence[Lacking]) -> list[str]:
     """Say the least water with which no stop is needed, where stops are planned."""
-    least = number((walk.summary["water"].get("least_bottle_l") or {}).get("no_stop"))
+    least = walk.facts.water.least_bottle_l
     stops = bool(walk.refills["used"].astype(bool).any())
-    if not stops or not math.isfinite(least) or any(one.what == "water" for one in short):
+    if not stops or least is None or any(one.what == "water" for one in short):
         return []
     tenth_ml = 0.1 * units.volume_ml
-    full = units.volume(math.ceil(least * ML_PER_L / tenth_ml) * tenth_ml)
+    full = units.volume(math.ceil(least.no_stop * ML_PER_L / tenth_ml) * tenth_ml)
     return [f"Fill {full} of water: then no stop for it is needed."]
 
 
-def _water(walk: Walk, short: Sequence[Shortage], units: Units, track: Track) -> str:
+def _water(walk: Walk, short: Sequence[Lacking], units: Units, track: Track) -> str:
     """Say the next planned or sure water, and what to do when it gives none."""
     places = places_of(walk)
     wet = np.array(["water" in given for given in places["given"]], dtype=bool)
@@ -299,7 +294,7 @@ def _turn_or_stay(walk: Walk, units: Units, track: Track) -> Action:
     """Say up to where going back is shorter, by when that must be reached, and where to stay."""
     half_s = track.duration_s / 2.0
     along_m = float(track.along_at(np.array([half_s]))[0])
-    arrival, depart = arrival_of(walk.summary, track), track.clock(0.0)
+    arrival, depart = arrival_of(walk.facts, track), track.clock(0.0)
     at = f"{units.long_name} {along_m / units.long_m:.1f}"
     late = about(depart + (arrival.late - depart) / 2, up=True)
     shelters = _shelters(walk, along_m, units)
@@ -308,8 +303,8 @@ def _turn_or_stay(walk: Walk, units: Units, track: Track) -> Action:
         f"Up to {at} going back is the shorter way. Not there by {clock_words(late, depart)}, "
         f"or hurt, or shivering: {stay}."
     )
-    if str(walk.summary["verdict"]["level"]) == STAY:
-        first = next(iter(walk.summary["verdict"]["reasons"]), "")
+    if walk.facts.verdict.level == STAY:
+        first = next(iter(walk.facts.verdict.reasons), "")
         return Action(
             "Stay",
             f"Stay where you are, indoors and with people if you can: {clean(first, longest=240)}. "

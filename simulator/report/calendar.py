@@ -59,7 +59,7 @@ def walk_ics(walk: Walk) -> str:
     arrive = track.clock(track.duration_s).astimezone(UTC)
     stamp = utc_stamp(depart)
     name = sha256(f"{sheet.title}\x1f{stamp}".encode("utf-8", "replace")).hexdigest()[:32]
-    heading, told = bridge_words(walk.summary, units_of(walk))
+    heading, told = bridge_words(walk.facts.route.main_bridge, units_of(walk))
     words = [
         sheet.headline,
         sheet.sentence,

@@ -13,6 +13,7 @@ import pandas as pd
 
 from simulator import files
 from simulator.arrays import Floats
+from simulator.home.records import document
 from simulator.report.exports import DEGREE_DIGITS, json_text, weather_credit, with_credits
 from simulator.report.figures.detours import DetoursLike, blockage_profile, crossings_map
 from simulator.report.figures.style import svg_text
@@ -332,7 +333,7 @@ def _numbers(table: pd.DataFrame) -> Floats:
 
 def detours_summary(detours: DetoursLike) -> dict[str, Any]:
     """Give everything found as plain values, for detours.json."""
-    summary = detours.walk.summary
+    summary = document(detours.walk.facts)
     return {
         "schema": "walkhome detours 1",
         "title": detours.walk.plan.title,

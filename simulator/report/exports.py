@@ -12,6 +12,7 @@ import json
 import math
 import re
 from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from importlib.util import find_spec
 from pathlib import Path
@@ -24,6 +25,8 @@ import pandas as pd
 from simulator.arrays import Floats
 from simulator.errors import InputError
 from simulator.files import csv_text
+from simulator.home.hazards import Hazard
+from simulator.home.records import document
 from simulator.report.figures.profile import is_known, unknown_spans
 from simulator.report.paper.sheet import sheet_of
 from simulator.report.subject import Track, Walk, hour_letter
@@ -36,7 +39,6 @@ from simulator.report.tables import (
 )
 from simulator.report.water import never_dry_feature
 from simulator.report.words import clean
-from simulator.units import number
 
 DEGREE_DIGITS = 6
 """About 0.1 m; RFC 7946 section 11.2 calls six decimals a reasonable choice."""
@@ -130,7 +132,7 @@ def summary_json(walk: Walk, *, files: Mapping[str, bytes] | None = None) -> str
         for name, content in (files or {}).items()
         if name != SUMMARY
     }
-    return json_text({**walk.summary, "files": sums} if sums else walk.summary)
+    return json_text(document(replace(walk.facts, files=sums or None)))
 
 
 def json_text(value: object) -> str:
@@ -186,21 +188,21 @@ def route_geojson(walk: Walk) -> str:
         return [list(point) for point in np.column_stack([points, up]).tolist()]
 
     way = position(track.along_m)
-    time = walk.summary["time"]
+    time = walk.facts.time
     features = [
         _feature(
             "LineString",
             way if len(way) > 1 else way * 2,
             {
                 "what": "way",
-                "depart": time["depart"],
-                "arrive": time["arrive"],
+                "depart": time.depart.isoformat(),
+                "arrive": time.arrive.isoformat(),
                 "distance_km": round(track.length_m / 1000.0, 3),
-                "verdict": walk.summary["verdict"]["level"],
+                "verdict": walk.facts.verdict.level,
             },
         ),
-        _feature("Point", way[0], {"what": "start", "time": time["depart"]}),
-        _feature("Point", way[-1], {"what": "home", "time": time["arrive"]}),
+        _feature("Point", way[0], {"what": "start", "time": time.depart.isoformat()}),
+        _feature("Point", way[-1], {"what": "home", "time": time.arrive.isoformat()}),
     ]
     for index, when in enumerate(track.whole_hours_s(), start=1):
         along = float(track.along_at(np.array([when]))[0])
@@ -243,8 +245,8 @@ def route_geojson(walk: Walk) -> str:
                 },
             )
         )
-    for one in walk.summary.get("hazards", []):
-        begins, ends = (number(one[key]) * 1000.0 for key in ("from_km", "to_km"))
+    for one in walk.facts.hazards:
+        begins, ends = one.from_km * 1000.0, one.to_km * 1000.0
         within = track.along_m[(track.along_m > begins) & (track.along_m < ends)]
         last = [ends] if ends > begins else []
         features.append(care_feature(one, position(np.concatenate([[begins], within, last]))))
@@ -311,7 +313,7 @@ def route_gpx(walk: Walk) -> str:
         name = f"Hour {hour_letter(index)}, {track.clock(float(when)):%H:%M}"
         lines.append(_waypoint(walk, track, along, float(when), name, "hour"))
     lines.extend(_gpx_place(row) for row in places_of(walk).to_dict("records"))
-    lines.extend(_gpx_care(one) for one in walk.summary.get("hazards", []))
+    lines.extend(_gpx_care(one) for one in walk.facts.hazards)
     lines.append(_waypoint(walk, track, track.length_m, track.duration_s, "Home", "home"))
     lines.append(f"<trk>{_tag('name', clean(walk.plan.title) or 'Walk home')}<trkseg>")
     known = is_known(walk, track, track.along_m)
@@ -364,15 +366,15 @@ def _waypoint(
     )
 
 
-def _gpx_care(one: dict[str, Any]) -> str:
+def _gpx_care(one: Hazard) -> str:
     """Give a place to take care at, where it begins, as a waypoint."""
-    street = clean(one["street"])
-    name = f"Care {one['mark']}: {clean(one['words'])}{f' ({street})' if street else ''}"
-    until = number(one["to_km"]) - number(one["from_km"])
-    advice = clean(one["advice"]) + (f", for {until:.1f} km" if until >= SHORTEST_KM else "")
+    street = clean(one.street)
+    name = f"Care {one.mark}: {clean(one.words)}{f' ({street})' if street else ''}"
+    until = one.to_km - one.from_km
+    advice = clean(one.advice) + (f", for {until:.1f} km" if until >= SHORTEST_KM else "")
     return (
-        f'<wpt lat="{number(one["lat"]):.{DEGREE_DIGITS}f}" '
-        f'lon="{number(one["lon"]):.{DEGREE_DIGITS}f}">{_tag("name", name)}'
+        f'<wpt lat="{one.lat:.{DEGREE_DIGITS}f}" '
+        f'lon="{one.lon:.{DEGREE_DIGITS}f}">{_tag("name", name)}'
         f"{_tag('desc', advice)}{_tag('type', 'take care')}</wpt>"
     )
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
-from typing import Any, Protocol
+from typing import TYPE_CHECKING, Any, Protocol
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -11,6 +11,16 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from simulator.sky.clock import zone_name
+
+if TYPE_CHECKING:
+    from simulator.bag.items import Items
+    from simulator.ground.osm import Line
+    from simulator.ground.streets import Streets
+    from simulator.home.directions import Direction
+    from simulator.home.records import Summary
+    from simulator.home.variants import WhatIf
+    from simulator.home.water import WaterAnswers
+    from simulator.plan import Plan
 
 FloatArray = NDArray[np.float64]
 SECONDS_PER_HOUR = 3600.0
@@ -20,15 +30,15 @@ class Walk(Protocol):
     """A finished walk, as `simulator.walk_home` gives it; only what is drawn is named here."""
 
     @property
-    def plan(self) -> Any:  # noqa: ANN401 - the plan's own model lives in an earlier room
+    def plan(self) -> Plan:
         """What was asked."""
 
     @property
-    def streets(self) -> Any:  # noqa: ANN401 - as above
+    def streets(self) -> Streets:
         """The street network the way was found on."""
 
     @property
-    def lines(self) -> tuple[Any, ...]:
+    def lines(self) -> tuple[Line, ...]:
         """Tagged lines of the map for drawing: water, parks."""
 
     @property
@@ -44,15 +54,15 @@ class Walk(Protocol):
         """One row a place to refill, shelter or get help."""
 
     @property
-    def summary(self) -> dict[str, Any]:
-        """The contents of summary.json."""
+    def facts(self) -> Summary:
+        """Everything that is told beside the tables."""
 
     @property
-    def items(self) -> Any:  # noqa: ANN401 - as above
+    def items(self) -> Items | None:
         """The bag's list; None when the plan names none."""
 
     @property
-    def directions(self) -> tuple[Any, ...]:
+    def directions(self) -> tuple[Direction, ...]:
         """The way street by street."""
 
     @property
@@ -60,8 +70,12 @@ class Walk(Protocol):
         """Streets that the plan closes at all hours; None when not told."""
 
     @property
-    def what_if(self) -> Any:  # noqa: ANN401 - as above
+    def what_if(self) -> WhatIf | None:
         """Other departures, waters, paces and closures; None when not worked out."""
+
+    @property
+    def water(self) -> WaterAnswers | None:
+        """Bottles compared and the way that never runs dry; None when not worked out."""
 
     @property
     def path_lonlat(self) -> FloatArray:
@@ -100,7 +114,7 @@ class Track:
         self.height_m: FloatArray = np.append(height, height[-1] + rise[-1])
         self.lon: FloatArray = np.append(steps["lon"].to_numpy(np.float64), end[0])
         self.lat: FloatArray = np.append(steps["lat"].to_numpy(np.float64), end[1])
-        self._depart = datetime.fromisoformat(str(walk.summary["time"]["depart"]))
+        self._depart = walk.facts.time.depart
         trip = walk.plan.trip
         self._zone = ZoneInfo(trip.timezone or zone_name(*trip.start))
 

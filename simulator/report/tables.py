@@ -12,8 +12,8 @@ import numpy as np
 import pandas as pd
 
 from simulator.arrays import Floats
-from simulator.home.directions import street_words
-from simulator.home.hazards import KINDS
+from simulator.home.directions import Direction, street_words
+from simulator.home.hazards import KINDS, Hazard
 from simulator.report.figures.style import first_given
 from simulator.report.subject import Track, Walk, hour_letter, runs
 from simulator.report.words import clean
@@ -147,12 +147,12 @@ class Budgets:
 
 def budget_rows(walk: Walk, units: Units) -> tuple[Budgets, ...]:
     """Write the budgets of every hour."""
-    table, told = walk.hours, walk.summary
+    table, told = walk.hours, walk.facts
     unit_ml, decimals = units.cup_ml, units.cup_digits
     water = _course(
         _column(table, "water_left_ml") / unit_ml,
         _column(table, "water_short_ml") / unit_ml,
-        packed=number(told["water"]["carried_l"]) * ML_PER_L / unit_ml,
+        packed=told.water.carried_l * ML_PER_L / unit_ml,
         empty=EMPTY_ML / unit_ml,
         least=LEAST_ML / unit_ml,
         decimals=decimals,
@@ -160,7 +160,7 @@ def budget_rows(walk: Walk, units: Units) -> tuple[Budgets, ...]:
     food = _course(
         _column(table, "food_left_kcal"),
         _column(table, "energy_short_kcal"),
-        packed=number(told["food"]["carried_kcal"]),
+        packed=told.food.carried_kcal,
         empty=LEAST_KCAL,
         least=LEAST_KCAL,
         decimals=-1,
@@ -169,7 +169,7 @@ def budget_rows(walk: Walk, units: Units) -> tuple[Budgets, ...]:
     light = _course(
         _column(table, "light_left_h"),
         _column(table, "light_short_h"),
-        packed=number(told["light"]["carried_h"]),
+        packed=told.light.carried_h,
         empty=LEAST_H,
         least=LEAST_H,
         decimals=1,
@@ -562,7 +562,7 @@ def turn_rows(walk: Walk, units: Units, track: Track) -> tuple[Turn, ...]:
     return tuple(rows)
 
 
-def turn_words(one: Any, units: Units) -> tuple[str, str, str]:  # noqa: ANN401 - as below
+def turn_words(one: Direction, units: Units) -> tuple[str, str, str]:
     """Say one line of the way: what to do, what follows, and both in short for a card."""
     street = clean(street_words(one.street, one.kind), longest=60)
     after, at, side = (clean(text, longest=50) for text in (one.after, *one.passing))
@@ -602,7 +602,7 @@ def turn_words(one: Any, units: Units) -> tuple[str, str, str]:  # noqa: ANN401 
     )
 
 
-def _ground(one: Any, units: Units) -> str:  # noqa: ANN401 - the record lives in an earlier room
+def _ground(one: Direction, units: Units) -> str:
     """Say how the ground runs, with its climb where that is felt."""
     told = str(one.ground)
     if told == "level":
@@ -635,21 +635,21 @@ class Care:
     advice: str
 
 
-def chosen(walk: Walk) -> list[dict[str, Any]]:
+def chosen(walk: Walk) -> tuple[Hazard, ...]:
     """Choose what is printed: all of it, or the gravest kinds and the longest stretches."""
-    told: list[dict[str, Any]] = walk.summary.get("hazards", [])
+    told = walk.facts.hazards
     if len(told) <= MOST:
         return told
     gravity = {kind: rank for rank, kind in enumerate(KINDS)}
     ranked = sorted(
         range(len(told)),
         key=lambda row: (
-            gravity.get(str(told[row]["kind"]), len(gravity)),
-            number(told[row]["from_km"]) - number(told[row]["to_km"]),
+            gravity.get(told[row].kind, len(gravity)),
+            told[row].from_km - told[row].to_km,
             row,
         ),
     )
-    return [told[row] for row in sorted(ranked[:MOST])]
+    return tuple(told[row] for row in sorted(ranked[:MOST]))
 
 
 def care_rows(walk: Walk, units: Units, track: Track) -> tuple[Care, ...]:
@@ -657,27 +657,29 @@ def care_rows(walk: Walk, units: Units, track: Track) -> tuple[Care, ...]:
     depart = track.clock(0.0)
     rows = []
     for one in chosen(walk):
-        begins, ends = (number(one[key]) * 1000.0 / units.long_m for key in ("from_km", "to_km"))
+        begins, ends = (km * 1000.0 / units.long_m for km in (one.from_km, one.to_km))
         span = (
             f"{begins:.1f}" if f"{ends:.1f}" == f"{begins:.1f}" else f"{begins:.1f} to {ends:.1f}"
         )
-        street = clean(one["street"], longest=60)
-        words = clean(one["words"], longest=80)
+        street = clean(one.street, longest=60)
+        words = clean(one.words, longest=80)
         rows.append(
             Care(
-                mark=clean(one["mark"], longest=3),
+                mark=clean(one.mark, longest=3),
                 along=span,
-                when=clock_words(datetime.fromisoformat(str(one["reached"])), depart),
+                when=clock_words(datetime.fromisoformat(one.reached), depart),
                 what=f"{words[:1].upper()}{words[1:]}{f': {street}' if street else ''}",
-                advice=clean(one["advice"], longest=120),
+                advice=clean(one.advice, longest=120),
             )
         )
     return tuple(rows)
 
 
-def care_feature(one: dict[str, Any], coordinates: list[list[float]]) -> dict[str, Any]:
+def care_feature(one: Hazard, coordinates: list[list[float]]) -> dict[str, Any]:
     """Give a place to take care at as a GeoJSON feature."""
-    told = {name: clean(one[name]) for name in ("mark", "kind", "street", "words", "advice")}
+    told = {
+        name: clean(getattr(one, name)) for name in ("mark", "kind", "street", "words", "advice")
+    }
     return {
         "type": "Feature",
         "geometry": {"type": "LineString", "coordinates": coordinates}
@@ -686,9 +688,9 @@ def care_feature(one: dict[str, Any], coordinates: list[list[float]]) -> dict[st
         "properties": {
             "what": "take care",
             **told,
-            "from_km": round(number(one["from_km"]), 3),
-            "to_km": round(number(one["to_km"]), 3),
-            "reached": str(one["reached"]),
+            "from_km": round(one.from_km, 3),
+            "to_km": round(one.to_km, 3),
+            "reached": one.reached,
         },
     }
 

@@ -16,18 +16,27 @@ first four also to each hour of ``walk.hours``.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import asdict, astuple, dataclass, fields
 from datetime import datetime
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 
 import matplotlib as mpl
 import numpy as np
 import pandas as pd
 
 from simulator.files import csv_text
+from simulator.home.records import (
+    DryChance,
+    LeastBottle,
+    NextWater,
+    OtherBottle,
+    TreatmentUsed,
+    WetWay,
+)
 from simulator.report.figures.style import ACCENT, INK, PAPER, in_ink, new_axes
+from simulator.report.subject import Walk
 from simulator.report.words import clean
-from simulator.units import Units, duration, number, percent
+from simulator.units import Units, duration, percent
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -51,18 +60,6 @@ TENTH = 0.1
 """Volumes are said to this [L or quarts]; less than half of it is still not nothing."""
 
 
-class Watered(Protocol):
-    """A walk with the answers about water; only what is read here."""
-
-    @property
-    def plan(self) -> Any:  # noqa: ANN401 - the plan's own model lives in an earlier room
-        """What was asked."""
-
-    @property
-    def summary(self) -> dict[str, Any]:
-        """The contents of summary.json."""
-
-
 @dataclass(frozen=True, slots=True)
 class Bottle:
     """One bottle on the same way, ready to print.
@@ -84,20 +81,20 @@ class Bottle:
     dry: bool
 
 
-def bottle_rows(walk: Watered) -> tuple[Bottle, ...]:
+def bottle_rows(walk: Walk) -> tuple[Bottle, ...]:
     """Say each bottle in words, the smallest first."""
     units = Units(walk.plan.units)
     rows = []
-    for row in walk.summary["water"].get("bottles", ()):
-        missing_ml = 1000.0 * number(row["short_l"])
+    for row in walk.facts.water.bottles:
+        missing_ml = 1000.0 * row.short_l
         dry = missing_ml > LEAST_ML
         rows.append(
             Bottle(
-                holds=units.cups(1000.0 * row["bottle_l"]),
-                stops=str(row["stops"]) if row["stops"] else "none",
+                holds=units.cups(1000.0 * row.bottle_l),
+                stops=str(row.stops) if row.stops else "none",
                 missing=_missing(missing_ml, units) if dry else "none",
-                loss=f"{row['worst_body_mass_loss_pct']:.1f} %",
-                home=f"{datetime.fromisoformat(row['arrive']):%H:%M}",
+                loss=f"{row.worst_body_mass_loss_pct:.1f} %",
+                home=f"{datetime.fromisoformat(row.arrive):%H:%M}",
                 dry=dry,
             )
         )
@@ -118,73 +115,73 @@ def _enough(amount_ml: float, units: Units) -> str:
     return units.volume(math.ceil(amount_ml / tenth_ml) * tenth_ml)
 
 
-def water_lines(walk: Watered) -> tuple[str, ...]:
+def water_lines(walk: Walk) -> tuple[str, ...]:
     """Say what the water of this walk hangs on, one fact a sentence."""
-    units, water = Units(walk.plan.units), walk.summary["water"]
+    units, water = Units(walk.plan.units), walk.facts.water
     lines = [
-        _next(water.get("next"), units),
-        _sure(water.get("chance_dry"), short=number(water["short_l"]) * 1000.0 > LEAST_ML),
-        _least(water.get("least_bottle_l"), units),
-        *(_used(one, units) for one in water.get("treatment", ())),
-        _never_dry(water.get("never_dry"), units),
+        _next(water.next, units),
+        _sure(water.chance_dry, short=water.short_l * 1000.0 > LEAST_ML),
+        _least(water.least_bottle_l, units),
+        *(_used(one, units) for one in water.treatment),
+        _never_dry(water.never_dry, units),
     ]
     return tuple(clean(line, longest=400) for line in lines if line)
 
 
-def _next(told: dict[str, Any] | None, units: Units) -> str:
+def _next(told: NextWater | None, units: Units) -> str:
     if not told:
         return ""
-    far = units.long(1000.0 * told["km"])
-    needs = "" if told["needs"] == "nothing" else f", which takes {told['needs']}"
-    return f"First water that can be relied on: {told['place']}, after {far}{needs}."
+    far = units.long(1000.0 * told.km)
+    needs = "" if told.needs == "nothing" else f", which takes {told.needs}"
+    return f"First water that can be relied on: {told.place}, after {far}{needs}."
 
 
-def _sure(chance: dict[str, Any] | None, *, short: bool) -> str:
+def _sure(chance: DryChance | None, *, short: bool) -> str:
     if not chance:
         return ""
     if short:
         return "Even where every place works, the planned stops run dry."
     planned, onward, best = (
-        percent(chance[name]) for name in ("as_planned", "going_on", "at_best")
+        percent(share) for share in (chance.as_planned, chance.going_on, chance.at_best)
     )
     return (
         "Should each place work only as often as assumed, the planned stops alone run dry in "
         f"{planned} of such days; going on to the next place when one is dry, in {onward}; trying "
-        f"every place that helps, in {best}, which takes {duration(chance['extra_min'] / 60.0)} "
+        f"every place that helps, in {best}, which takes {duration(chance.extra_min / 60.0)} "
         "more."
     )
 
 
-def _least(least: dict[str, Any] | None, units: Units) -> str:
+def _least(least: LeastBottle | None, units: Units) -> str:
     if not least:
         return ""
-    every, none = (_enough(1000.0 * least[name], units) for name in ("every_place", "no_stop"))
+    every, none = (_enough(1000.0 * litres, units) for litres in (least.every_place, least.no_stop))
     return (
         f"The smallest bottle that never runs dry on this way holds {every}, filled at every place "
         f"relied on; without any stop it takes {none}."
     )
 
 
-def _used(treatment: dict[str, Any], units: Units) -> str:
-    used, left = (units.volume(1000.0 * treatment[name]) for name in ("used_l", "left_l"))
-    if treatment["used_l"] <= 0.0:
+def _used(treatment: TreatmentUsed, units: Units) -> str:
+    used, left = (units.volume(1000.0 * litres) for litres in (treatment.used_l, treatment.left_l))
+    if treatment.used_l <= 0.0:
         return ""
-    doses = treatment.get("doses_used")
+    doses = treatment.doses_used
     count = f"{doses:.0f} " if doses else ""
-    return f"Treatment used up: {count}{treatment['method']}, for {used}; left for {left}."
+    return f"Treatment used up: {count}{treatment.method}, for {used}; left for {left}."
 
 
-def _never_dry(told: dict[str, Any] | None, units: Units) -> str:
+def _never_dry(told: WetWay | None, units: Units) -> str:
     if not told:
         return ""
-    if told["differs"]:
-        far = units.long(1000.0 * told["distance_km"])
-        later = duration(abs(told["extra_min"]) / 60.0)
-        when = "later" if told["extra_min"] >= 0.0 else "sooner"
-        ends = "never runs dry" if told["exists"] else "runs less dry"
-        places = "; ".join(told["places"])
+    if told.other is not None:
+        far = units.long(1000.0 * told.other.distance_km)
+        later = duration(abs(told.other.extra_min) / 60.0)
+        when = "later" if told.other.extra_min >= 0.0 else "sooner"
+        ends = "never runs dry" if told.exists else "runs less dry"
+        places = "; ".join(told.other.places)
         return f"Another way {ends}: {far}, home {later} {when}, filling at {places}."
-    if told["fastest_runs_dry"]:
+    if told.fastest_runs_dry:
         return (
             "No way home on this map was found on which this bottle lasts from one place to the "
             "next: carry more."
@@ -192,21 +189,21 @@ def _never_dry(told: dict[str, Any] | None, units: Units) -> str:
     return ""
 
 
-def bottles_csv(walk: Watered) -> str:
+def bottles_csv(walk: Walk) -> str:
     """Give the comparison of bottles as CSV."""
-    rows = walk.summary["water"].get("bottles", ())
+    rows = walk.facts.water.bottles
     if not rows:
         return ""
-    names = list(rows[0])
-    return csv_text(names, ([row[name] for name in names] for row in rows), decimals=DIGITS)
+    names = [field.name for field in fields(OtherBottle)]
+    return csv_text(names, (astuple(row) for row in rows), decimals=DIGITS)
 
 
-def never_dry_feature(walk: Watered) -> dict[str, Any] | None:
+def never_dry_feature(walk: Walk) -> dict[str, Any] | None:
     """Give the way that never runs dry as a GeoJSON feature (RFC 7946)."""
-    lonlat = getattr(getattr(walk, "water", None), "never_dry_lonlat", None)
-    if lonlat is None:
+    lonlat = None if walk.water is None else walk.water.never_dry_lonlat
+    told = walk.facts.water.never_dry
+    if lonlat is None or told is None or told.other is None:
         return None
-    told = walk.summary["water"]["never_dry"]
     return {
         "type": "Feature",
         "geometry": {
@@ -214,22 +211,22 @@ def never_dry_feature(walk: Watered) -> dict[str, Any] | None:
             "coordinates": [list(point) for point in np.round(lonlat, 6).tolist()],
         },
         "properties": {
-            "what": "way never dry" if told["exists"] else "way less dry",
-            "distance_km": round(told["distance_km"], 3),
-            "extra_min": round(told["extra_min"], 1),
-            "places": [clean(place) for place in told["places"]],
+            "what": "way never dry" if told.exists else "way less dry",
+            "distance_km": round(told.other.distance_km, 3),
+            "extra_min": round(told.other.extra_min, 1),
+            "places": [clean(place) for place in told.other.places],
         },
     }
 
 
 @in_ink
 def bottles_figure(
-    walk: Watered, ax: Axes | None = None, *, size_in: tuple[float, float] = (3.4, 2.2)
+    walk: Walk, ax: Axes | None = None, *, size_in: tuple[float, float] = (3.4, 2.2)
 ) -> Axes:
     """Draw each bottle's water: carried and taken upwards, missing downwards."""
     ax = ax or new_axes(size_in, (0.55, 0.45, 0.10, 0.15))
     units = Units(walk.plan.units)
-    rows = pd.DataFrame(list(walk.summary["water"].get("bottles", ())))
+    rows = pd.DataFrame([asdict(row) for row in walk.facts.water.bottles])
     if rows.empty:
         ax.set_axis_off()
         return ax

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from enum import IntEnum
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -87,10 +87,6 @@ class Shortage(NamedTuple):
     from_clock: str
     where_km: float
     counts_in_verdict: bool
-
-    def as_dict(self) -> dict[str, Any]:
-        """Give it as summary.json has it."""
-        return self._asdict()
 
 
 @dataclass(frozen=True, slots=True)

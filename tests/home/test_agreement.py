@@ -80,7 +80,7 @@ def check(asked: Asked) -> None:
         )
         assert [one.what for one in listed] == [one["what"] for one in told], name
         for mine, theirs in zip(listed, told, strict=True):
-            for key, value in mine.as_dict().items():
+            for key, value in mine._asdict().items():
                 assert value == (
                     pytest.approx(theirs[key], **EXACT) if isinstance(value, float) else theirs[key]
                 ), (name, mine.what, key)

@@ -159,7 +159,7 @@ def test_the_level_itself_is_never_changed_by_a_doubt(
     demo: tuple[Scene, Walked, Findings, Walk],
 ) -> None:
     scene, walked, findings, walk = demo
-    told = weighed(scene, walked, walk.summary, findings=findings)
-    assert told["verdict"]["level"] == walk.summary["verdict"]["level"]
-    kept = told["verdict"]["reasons"][: len(walk.summary["verdict"]["reasons"])]
-    assert kept == walk.summary["verdict"]["reasons"]
+    told = weighed(scene, walked, walk.facts, findings=findings)
+    assert told.verdict.level == walk.facts.verdict.level
+    reasons = walk.facts.verdict.reasons
+    assert told.verdict.reasons[: len(reasons)] == reasons

@@ -39,11 +39,11 @@ def test_both_ways_are_told_and_the_quiet_one_keeps_off_traffic(scene: Scene) ->
     times = street_times(scene)
     way = find_way(scene, times=times)
     told = compare_ways(scene, way, times=times)
-    quiet, fast = told["quiet"], told["fast"]
-    assert told["chosen"] == "quiet"
-    assert not told["same"]
-    assert quiet["moving_min"] > fast["moving_min"]
-    busy = [one["busy_day_km"] + one["busy_dark_km"] for one in (quiet, fast)]
+    quiet, fast = told.quiet, told.fast
+    assert told.chosen == "quiet"
+    assert not told.same
+    assert quiet.moving_min > fast.moving_min
+    busy = [one.busy_day_km + one.busy_dark_km for one in (quiet, fast)]
     assert busy[0] < busy[1]
     # By hand from the way itself: no sidewalk mapped, and a kind of road with fast traffic.
     streets, course = scene.streets, way.course
@@ -58,8 +58,8 @@ def test_asked_for_the_fastest_the_way_is_the_fastest(scene: Scene) -> None:
     way = find_way(fastest, times=times)
     assert way.cost_s == pytest.approx(sum(leg.cost for leg in way.legs))
     told = compare_ways(fastest, way, times=times)
-    assert told["chosen"] == "fast"
-    assert told["quiet"]["busy_dark_km"] < told["fast"]["busy_dark_km"]
+    assert told.chosen == "fast"
+    assert told.quiet.busy_dark_km < told.fast.busy_dark_km
 
 
 def test_closures_are_told_in_time_and_chosen_by_quiet(scene: Scene) -> None:

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from simulator.home.records import Heights
 from simulator.home.unknown_heights import (
     EASIEST_SLOPE,
     Steep,
@@ -148,7 +149,8 @@ def test_stretches_less_than_fifty_metres_apart_are_told_as_one() -> None:
 def test_where_is_told_in_the_units_of_the_plan(
     stretches: list[list[float]], unknown_km: float, units: Units, words: str
 ) -> None:
-    assert where_words({"stretches": stretches, "unknown_km": unknown_km}, units) == words
+    told = Heights(unknown_km, tuple((begin, end) for begin, end in stretches))
+    assert where_words(told, units) == words
 
 
 def test_a_share_is_never_told_as_nothing() -> None:

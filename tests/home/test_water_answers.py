@@ -6,7 +6,7 @@ import itertools
 import json
 import re
 from collections.abc import Callable
-from dataclasses import replace
+from dataclasses import asdict, replace
 
 import numpy as np
 import pytest
@@ -23,7 +23,7 @@ from simulator.home.water import (
     answer_water,
     compare_bottles,
     dry_way,
-    least_bottle_ml,
+    least_bottle,
     sureness,
 )
 from simulator.home.way import Way, find_way
@@ -189,22 +189,22 @@ def test_what_to_do_if_dry_is_what_the_places_left_allow(walk_with: Walks) -> No
 def test_chances_are_in_order_and_vanish_where_everything_works(walk_with: Walks) -> None:
     scene, walked = walk_with(bottle_ml=500.0)
     told = sureness(Ahead(scene, walked))
-    assert 0.0 <= told["at_best"] <= told["going_on"] <= told["as_planned"] <= 1.0
-    assert told["as_planned"] > 0.0
+    assert 0.0 <= told.at_best <= told.going_on <= told.as_planned <= 1.0
+    assert told.as_planned > 0.0
     # With all planned stops working nothing runs dry, so the chance is at most that one fails;
     # and at least that of the least sure one that cannot be spared.
     stops = np.flatnonzero(Ahead(scene, walked).plan.chosen)
     works = float(np.prod(walked.reading.works[stops]))
-    assert told["as_planned"] <= 1.0 - works + 1e-9
+    assert told.as_planned <= 1.0 - works + 1e-9
     thirst, worst = Ahead(scene, walked).thirst, 0.0
     for spared in stops.tolist():
         rows = stops[stops != spared]
         if thirst._plan(rows, 0.0, thirst.start_ml).short_ml > 0.0:
             worst = max(worst, 1.0 - float(walked.reading.works[spared]))
-    assert told["as_planned"] >= worst - 1e-9
+    assert told.as_planned >= worst - 1e-9
     sure = replace(walked, reading=replace(walked.reading, works=np.ones(walked.nearby.place.size)))
     told = sureness(Ahead(scene, sure))
-    assert told["as_planned"] == told["going_on"] == told["at_best"] == 0.0
+    assert told.as_planned == told.going_on == told.at_best == 0.0
 
 
 def test_assumed_shares_and_times_of_every_kind_relied_on_are_listed(
@@ -246,15 +246,15 @@ def test_each_bottle_in_the_table_is_the_walk_with_that_bottle(
 def test_the_least_bottle_is_where_the_walk_just_never_runs_dry(
     scene: Scene, walked: Walked
 ) -> None:
-    least = least_bottle_ml(scene, walked)
+    least = least_bottle(scene, walked)
     thirst = Ahead(scene, walked).thirst
     wet = thirst.gives & walked.reading.relied_on
     by_hand = np.diff(thirst.need_ml[wet], prepend=0.0, append=thirst.end_need_ml).max()
-    assert least["every_place"] == pytest.approx(by_hand)
-    assert least["every_place"] == least_capacity_ml(
-        thirst.need_ml[wet], end_need_ml=thirst.end_need_ml
+    assert 1000.0 * least.every_place == pytest.approx(by_hand)
+    assert 1000.0 * least.every_place == pytest.approx(
+        least_capacity_ml(thirst.need_ml[wet], end_need_ml=thirst.end_need_ml), rel=1e-12
     )
-    assert least["no_stop"] == thirst.end_need_ml
+    assert 1000.0 * least.no_stop == pytest.approx(thirst.end_need_ml, rel=1e-12)
 
 
 def test_the_way_never_dry_is_found_where_the_fastest_runs_dry(walk_with: Walks) -> None:
@@ -271,9 +271,11 @@ def test_the_way_never_dry_is_found_where_the_fastest_runs_dry(walk_with: Walks)
     assert len(found.places) >= 2
     told = answer_water(scene, walked, walk_way)
     assert told.never_dry_lonlat is not None
-    assert told.summary["never_dry"]["differs"]
-    assert told.summary["never_dry"]["extra_min"] > 0.0
-    json.dumps(told.summary, allow_nan=False)
+    assert told.never_dry.differs
+    assert told.never_dry.other is not None
+    assert told.never_dry.other.extra_min > 0.0
+    json.dumps([asdict(one) for one in (told.never_dry, told.least)], allow_nan=False)
+    json.dumps([asdict(one) for one in told.compared], allow_nan=False)
 
 
 def test_a_bottle_that_lasts_keeps_the_fastest_way(walk_with: Walks) -> None:

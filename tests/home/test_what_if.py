@@ -94,12 +94,15 @@ def test_a_shut_bridge_is_never_used_and_never_makes_the_way_quicker(what_if: Wh
 
 
 def test_the_main_bridge_is_the_one_whose_loss_costs_most(walk: Walk, what_if: WhatIf) -> None:
-    told = walk.summary["route"]["main_bridge"]
+    told = walk.facts.route.main_bridge
+    assert told is not None
     assert told == what_if.main_bridge()
-    assert told["name"] in what_if.bridges
-    assert told["extra_min"] > 0.0
-    assert told["extra_km"] > 0.0
-    assert told["name"] not in told["via"]
+    assert told.name in what_if.bridges
+    assert told.extra_min is not None
+    assert told.extra_min > 0.0
+    assert told.extra_km is not None
+    assert told.extra_km > 0.0
+    assert told.name not in told.via
 
 
 def test_who_leaves_at_the_latest_hour_is_home_by_dusk(plan: Plan, what_if: WhatIf) -> None:

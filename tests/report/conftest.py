@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, is_dataclass, replace
 from datetime import date, datetime, timedelta
-from types import SimpleNamespace
-from typing import Any
+from types import SimpleNamespace, UnionType
+from typing import Any, get_args, get_origin, get_type_hints
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from simulator.ground.osm import Line
 from simulator.home.directions import Direction
+from simulator.home.records import Summary
 from simulator.report.page.html import page_html
 from simulator.report.paper.timeline import timeline_pdf
 from simulator.sky.sun import daylight_state
@@ -60,6 +61,36 @@ class FixtureWalk:
     directions: tuple[Direction, ...] = ()
     what_if: Any = None
     closed: NDArray[np.bool_] | None = None
+    water: Any = None
+
+    @property
+    def facts(self) -> Summary:
+        """The summary as records; what a test leaves out is empty."""
+        facts: Summary = record_from(Summary, self.summary)
+        time = self.summary["time"]
+        asked = time.get("home_by") or {"leave_by": None}
+        return replace(facts, explored="leave_by" in time and "leave_by" in asked)
+
+
+def record_from(kind: Any, told: Any) -> Any:  # noqa: ANN401 - any record, from plain values
+    """Read a value of some type from plain values; fields that are not told are empty."""
+    options = [one for one in get_args(kind) if one is not type(None)]
+    value: Any = told
+    if isinstance(kind, UnionType):
+        value = None if told is None else record_from(options[0], told)
+    elif kind is datetime:
+        value = datetime.fromisoformat(told) if isinstance(told, str) else told or DEPART
+    elif get_origin(kind) is tuple:
+        least = [None] * (0 if options[-1] is ... else len(options))
+        value = tuple(record_from(options[0], one) for one in told or least)
+    elif get_origin(kind) is Mapping:
+        value = dict(told or {})
+    elif kind in (str, int, float, bool):
+        value = kind() if told is None else told
+    elif not is_dataclass(told):
+        each = get_type_hints(kind).items()
+        value = kind(**{name: record_from(one, (told or {}).get(name)) for name, one in each})
+    return value
 
 
 MakeWalk = Callable[..., FixtureWalk]

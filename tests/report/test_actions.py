@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from datetime import datetime
 
@@ -41,13 +42,14 @@ def test_clock_times_are_rounded_to_what_can_be_known(
 def test_arrival_is_a_span_that_holds_the_plan_and_is_rounded_outward(walk: FixtureWalk) -> None:
     # Departs 16:30; the walk takes 6 h 03 min.
     time = walk.summary["time"] | {"elapsed_h_band": [5.6, 7.6]}
-    arrival = arrival_of(walk.summary | {"time": time}, Track(walk))
+    arrival = arrival_of(replace(walk, summary=walk.summary | {"time": time}).facts, Track(walk))
     # 16:30 + 5 h 36 min = 22:06; + 7 h 36 min = 00:06 of the next day, a Tuesday.
     assert arrival.words == "home between 22:00 and 00:15 Tue, most likely about 22:35"
     late = walk.summary["time"] | {"elapsed_h_band": [7.6, 9.6]}
     # The plan itself, 22:33, lies within the span whatever the band says.
-    assert arrival_of(walk.summary | {"time": late}, Track(walk)).span == "22:30 to 02:15 Tue"
-    plain = arrival_of(walk.summary, Track(walk))
+    other = replace(walk, summary=walk.summary | {"time": late})
+    assert arrival_of(other.facts, Track(walk)).span == "22:30 to 02:15 Tue"
+    plain = arrival_of(walk.facts, Track(walk))
     assert plain.words == "home about 22:35"
     assert plain.span == "22:35"
 
@@ -59,7 +61,7 @@ def test_the_summarys_own_list_of_shortages_is_read_and_ordered_by_danger(
         {"what": "food", "missing": 900.0, "from_h": 3.0, "counts_in_verdict": False},
         {"what": "light to see by", "missing": 0.5, "from_h": 4.0, "counts_in_verdict": True},
         {"what": "water", "missing": 0.04, "from_h": 5.0, "counts_in_verdict": True},
-        {"what": "warmth at a halt", "missing": 1.2, "from_h": None, "counts_in_verdict": True},
+        {"what": "warmth at a halt", "missing": 1.2, "from_h": math.inf, "counts_in_verdict": True},
     ]
     holds = replace(walk, summary=walk.summary | {"shortages": listed})
     found = shortages_of(holds, METRIC, Track(walk))

@@ -66,8 +66,8 @@ def test_of_very_many_the_gravest_are_kept_in_walking_order(walk: FixtureWalk) -
     many += [grave | {"from_km": 9.0, "to_km": 9.0}]
     kept = chosen(with_hazards(walk, many))
     assert len(kept) == MOST
-    assert kept[-1]["kind"] == "ford"
-    assert [one["from_km"] for one in kept] == sorted(one["from_km"] for one in kept)
+    assert kept[-1].kind == "ford"
+    assert [one.from_km for one in kept] == sorted(one.from_km for one in kept)
 
 
 def test_closed_streets_are_crossed_on_the_map_and_never_into_a_blot(walk: FixtureWalk) -> None:

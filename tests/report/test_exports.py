@@ -22,6 +22,7 @@ import pytest
 from shapely.geometry import shape
 from shapely.validation import explain_validity
 
+from simulator.home.records import document
 from simulator.report.exports import (
     hours_csv,
     json_text,
@@ -227,15 +228,20 @@ def test_missing_numbers_are_empty_cells_and_nulls(walk: FixtureWalk) -> None:
     hours = walk.hours.assign(felt_c=np.nan)
     row = next(csv.DictReader(io.StringIO(hours_csv(replace(walk, hours=hours)))))
     assert row["felt_c"] == ""
-    summary = walk.summary | {"x": [math.nan, np.float64(math.inf), None, np.int64(3), np.bool_(1)]}
-    read = json.loads(summary_json(replace(walk, summary=summary)), parse_constant=pytest.fail)
+    told = {"x": [math.nan, np.float64(math.inf), None, np.int64(3), np.bool_(1)]}
+    read = json.loads(json_text(told), parse_constant=pytest.fail)
     assert read["x"] == [None, None, None, 3, True]
+    water = walk.summary["water"] | {"short_l": math.nan}
+    holed = replace(walk, summary=walk.summary | {"water": water})
+    read = json.loads(summary_json(holed), parse_constant=pytest.fail)
+    assert read["water"]["short_l"] is None
 
 
 def test_summary_is_sorted_stable_and_whole(walk: FixtureWalk) -> None:
     text = summary_json(walk)
     read = json.loads(text)
-    assert list(read) == sorted(walk.summary)
+    assert list(read) == sorted(document(walk.facts))
+    assert set(read) >= set(walk.summary)
     assert read["water"]["need_l"] == pytest.approx(walk.summary["water"]["need_l"], abs=1e-6)
     assert text == summary_json(walk)
     assert "-0.0" not in json_text({"a": -0.0, "b": -1e-9})

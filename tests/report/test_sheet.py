@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 from dataclasses import replace
 from datetime import date, datetime
 from types import SimpleNamespace
@@ -215,7 +216,7 @@ def test_days_without_sunrise_or_without_dark_are_told_in_words(
     walk: FixtureWalk, lat: float, day: date, state: str, value: str, told: str
 ) -> None:
     sun = told_sun(sun_day(lat, 15.0, day, "UTC"))
-    assert sun["state"] == state
+    assert sun.state == state
     other = replace(walk, summary=walk.summary | {"sun": sun})
     latest = figure_of(other, "Leave by")
     assert latest.value == value
@@ -229,7 +230,7 @@ def test_days_without_sunrise_or_without_dark_are_told_in_words(
     assert line in page
     assert line in page_html(other)
     terminal = " ".join(walk_text(sheet_of(other)).split())
-    assert str(sun["told"])[1:] in terminal
+    assert sun.told[1:] in terminal
 
 
 def test_the_calendar_holds_the_whole_plan_and_bounds_a_hostile_one(walk: FixtureWalk) -> None:
@@ -265,7 +266,7 @@ def test_the_calendar_holds_the_whole_plan_and_bounds_a_hostile_one(walk: Fixtur
         ),
         ({"own_pace": -12.4}, "Faster than the bare pace model by: own pace 12 min."),
         ({"group": 3.2}, "Slower than the bare pace model by: waiting for each other 3 min."),
-        ({"dark": None}, ""),
+        ({"dark": math.nan}, ""),
     ],
 )
 def test_what_slowed_the_walk_is_one_line_under_the_hours(

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
+from types import SimpleNamespace
 from typing import Any
 
 import numpy as np
 import pytest
 
+from simulator.home.records import Summary
 from simulator.report.water import (
     bottle_rows,
     bottles_csv,
@@ -16,6 +18,7 @@ from simulator.report.water import (
     never_dry_feature,
     water_lines,
 )
+from tests.report.conftest import record_from
 
 HOSTILE = '=cmd|"calc"!A1\x1b[31m'
 
@@ -31,13 +34,10 @@ class _Water:
         self.never_dry_lonlat = np.array([[-30.1234567, 46.0], [-30.1, 46.1]])
 
 
-class _Walk:
-    """A walk with answers about water and nothing else."""
-
-    def __init__(self, units: str = "metric", **changes: object) -> None:
-        self.plan: Any = _Plan(units)
-        self.water = _Water()
-        self.summary: dict[str, Any] = {"water": _answers() | changes}
+def _walk(units: str = "metric", **changes: object) -> Any:  # noqa: ANN401 - part of a walk
+    """Give a walk with answers about water and nothing else."""
+    facts = record_from(Summary, {"water": _answers() | changes})
+    return SimpleNamespace(plan=_Plan(units), water=_Water(), facts=facts)
 
 
 def _bottle(bottle_l: float, short_l: float, stops: int) -> dict[str, Any]:
@@ -78,28 +78,30 @@ def _answers() -> dict[str, Any]:
             "exists": True,
             "differs": True,
             "need_ml_h": 150.0,
-            "distance_km": 24.6,
-            "elapsed_h": 7.2,
-            "extra_min": 26.0,
-            "short_l": 0.0,
-            "places": ["tap", HOSTILE],
+            "other": {
+                "distance_km": 24.6,
+                "elapsed_h": 7.2,
+                "extra_min": 26.0,
+                "short_l": 0.0,
+                "places": ["tap", HOSTILE],
+            },
         },
     }
 
 
 def test_each_bottle_is_a_row_and_a_small_thirst_is_not_called_none() -> None:
-    rows = bottle_rows(_Walk())
+    rows = bottle_rows(_walk())
     assert [row.holds for row in rows] == ["0.5 L", "1.0 L", "2.0 L"]
     assert [row.missing for row in rows] == ["0.5 L", "under 0.1 L", "none"]
     assert [row.stops for row in rows] == ["3", "1", "none"]
     assert [row.dry for row in rows] == [True, True, False]
     assert rows[0].home == "23:44"
     # NIST SP 811: a US fluid ounce is 29.5735295625 mL, so half a litre is 16.9 of them.
-    assert bottle_rows(_Walk("us"))[0].holds == "17 fl oz"
+    assert bottle_rows(_walk("us"))[0].holds == "17 fl oz"
 
 
 def test_the_sentences_say_the_numbers_and_carry_no_control_characters() -> None:
-    lines = water_lines(_Walk())
+    lines = water_lines(_walk())
     text = " ".join(lines)
     assert "\x1b" not in text
     assert "after 1.2 km, which takes treatment" in text
@@ -110,45 +112,45 @@ def test_the_sentences_say_the_numbers_and_carry_no_control_characters() -> None
     assert "holds 1.1 L" in text
     assert "2 tablets, for 1.0 L; left for 19.0 L" in text
     assert "never runs dry: 24.6 km, home 26 min later" in text
-    assert "0.8 mi" in " ".join(water_lines(_Walk("us")))
+    assert "0.8 mi" in " ".join(water_lines(_walk("us")))
 
 
 def test_what_is_not_known_or_not_needed_is_left_out() -> None:
-    assert water_lines(_Walk(next=None, chance_dry=None, least_bottle_l=None, never_dry=None)) == (
+    assert water_lines(_walk(next=None, chance_dry=None, least_bottle_l=None, never_dry=None)) == (
         "Treatment used up: 2 tablets, for 1.0 L; left for 19.0 L.",
     )
-    short = water_lines(_Walk(short_l=0.3))
+    short = water_lines(_walk(short_l=0.3))
     assert any("Even where every place works" in line for line in short)
-    none = _answers()["never_dry"] | {"differs": False, "exists": False}
-    assert any("carry more" in line for line in water_lines(_Walk(never_dry=none)))
+    none = _answers()["never_dry"] | {"differs": False, "exists": False, "other": None}
+    assert any("carry more" in line for line in water_lines(_walk(never_dry=none)))
 
 
 def test_the_file_holds_every_bottle_and_no_formula() -> None:
-    rows = list(csv.DictReader(io.StringIO(bottles_csv(_Walk()))))
+    rows = list(csv.DictReader(io.StringIO(bottles_csv(_walk()))))
     assert [float(row["bottle_l"]) for row in rows] == [0.5, 1.0, 2.0]
     assert not any(row["places"].startswith("=") for row in rows)
     assert rows[2]["first_short_h"] == ""
-    assert bottles_csv(_Walk(bottles=[])) == ""
+    assert bottles_csv(_walk(bottles=[])) == ""
 
 
 def test_the_way_never_dry_is_a_line_of_longitude_and_latitude() -> None:
-    feature = never_dry_feature(_Walk())
+    feature = never_dry_feature(_walk())
     assert feature is not None
     assert feature["geometry"]["coordinates"] == [[-30.123457, 46.0], [-30.1, 46.1]]
     assert feature["properties"]["what"] == "way never dry"
-    walk = _Walk()
-    walk.water.never_dry_lonlat = None  # type: ignore[assignment]  # as when the ways agree
+    walk = _walk()
+    walk.water.never_dry_lonlat = None  # as when the ways agree
     assert never_dry_feature(walk) is None
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_the_figure_has_a_bar_for_each_part_of_each_bottle(units: str) -> None:
-    ax = bottles_figure(_Walk(units))
+    ax = bottles_figure(_walk(units))
     heights = sorted(round(float(bar.get_height()), 3) for bar in ax.patches)  # type: ignore[attr-defined]
     per = 1.0 if units == "metric" else 1.0 / 0.946352946
     assert len(heights) == 9
     assert heights[-1] == pytest.approx(2.0 * per, abs=1e-3)
     assert heights[0] == pytest.approx(-0.52 * per, abs=1e-3)
-    empty = bottles_figure(_Walk(bottles=[]))
+    empty = bottles_figure(_walk(bottles=[]))
     assert len(empty.patches) == 0
     assert not empty.axison

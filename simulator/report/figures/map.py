@@ -42,7 +42,7 @@ from simulator.report.subject import Track, Walk, hour_letter, runs
 from simulator.report.tables import attribution_of, bridge_spans, chosen, places_of, units_of
 from simulator.report.words import drawable
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
-from simulator.units import Units, number
+from simulator.units import Units
 
 if TYPE_CHECKING:
     from simulator.ground.osm import Line
@@ -307,7 +307,7 @@ def draw_care(ax: Axes, walk: Walk, track: Track, plane: Plane, labels: Labels) 
     """Draw teeth on the right of the stretches to take care on, and a lettered mark at each."""
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / labels.size_pt[0]
     for one in chosen(walk):
-        begins, ends = number(one["from_km"]) * 1000.0, number(one["to_km"]) * 1000.0
+        begins, ends = one.from_km * 1000.0, one.to_km * 1000.0
         every = np.arange(begins, ends + 1e-6, TEETH_EVERY_PT * metres_per_pt)
         if every.size > 1:
             teeth = across(track, plane, every, TEETH_PT * metres_per_pt)
@@ -322,7 +322,7 @@ def draw_care(ax: Axes, walk: Walk, track: Track, plane: Plane, labels: Labels) 
         aside, up, _ = spot or (0.0, 0.0, 0.0)
         at = (float(x) + aside * metres_per_pt, float(y) + up * metres_per_pt)
         ax.plot([x, at[0]], [y, at[1]], color=INK, lw=0.5, zorder=6.0)
-        care_mark(ax, *at, str(one["mark"]))
+        care_mark(ax, *at, one.mark)
 
 
 def draw_closed(ax: Axes, walk: Walk, plane: Plane, width_pt: float) -> None:

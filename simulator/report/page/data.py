@@ -35,7 +35,7 @@ from simulator.report.tables import (
 from simulator.report.words import clean
 from simulator.sky.clock import zone_name
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
-from simulator.units import HOUR_S, Units, number
+from simulator.units import HOUR_S, Units
 
 SKY_STEP_S = 600.0
 CANVAS_IN = (7.1, 6.4)
@@ -124,7 +124,7 @@ def _whole(value: float) -> int:
 
 
 def _carried_ml(walk: Walk) -> int:
-    return _whole(number(walk.summary["water"]["carried_l"]) * 1000.0)
+    return _whole(walk.facts.water.carried_l * 1000.0)
 
 
 def _units(units: Units) -> dict[str, Any]:
@@ -245,11 +245,11 @@ def _put_plan(walk: Walk, made: dict[str, Any], row: int, reasons: dict[str, int
     )
     rows = np.column_stack([column.to_numpy(np.float64) for column in columns])
     made["ledger"][row] = [_whole(value) for value in rows.ravel().tolist()]
-    made["arrive_min"][row] = round(number(walk.summary["time"]["elapsed_h"]) * 60.0, 1)
-    verdict = walk.summary["verdict"]
-    made["level"][row] = str(verdict["level"])
+    made["arrive_min"][row] = round(walk.facts.time.elapsed_h * 60.0, 1)
+    verdict = walk.facts.verdict
+    made["level"][row] = verdict.level
     made["why"][row] = [
-        reasons.setdefault(clean(text, longest=600), len(reasons)) for text in verdict["reasons"]
+        reasons.setdefault(clean(text, longest=600), len(reasons)) for text in verdict.reasons
     ]
 
 
@@ -386,14 +386,14 @@ def _places(walk: Walk, plane: Plane) -> list[dict[str, Any]]:
 
 def _home_by(walk: Walk) -> float | None:
     """Moment by which the plan wants to be home, seconds since 1970 in UTC."""
-    asked = walk.summary["time"].get("home_by")
-    return datetime.fromisoformat(str(asked["at"])).timestamp() if asked else None
+    asked = walk.facts.time.home_by
+    return None if asked is None else asked.at.timestamp()
 
 
 def _care(walk: Walk, units: Units, track: Track, plane: Plane) -> list[dict[str, Any]]:
     """Where to take care on the planned way, each with what is told when it is touched."""
     told = chosen(walk)
-    along = np.array([number(one["from_km"]) for one in told], dtype=np.float64) * 1000.0
+    along = np.array([one.from_km for one in told], dtype=np.float64) * 1000.0
     at = plane.project(*track.lonlat_at(along).T)
     return [
         {

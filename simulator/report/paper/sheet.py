@@ -4,12 +4,22 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from datetime import datetime
 from typing import Any
 
-from simulator.report.actions import Action, Shortage, actions_of, arrival_of, shortages_of
+from simulator.home.records import (
+    Heights,
+    MainBridge,
+    Summary,
+    SunTimes,
+    TimeTaken,
+    WaterUsed,
+    WayLength,
+    WaysCompared,
+)
+from simulator.report.actions import Action, Lacking, actions_of, arrival_of, shortages_of
 from simulator.report.subject import Track, Walk
 from simulator.report.tables import (
     FEWEST_PRINTED,
@@ -53,12 +63,9 @@ LEAST_MIN = 0.5
 """What takes less is not told [min]."""
 
 
-def slowing_words(summary: dict[str, Any]) -> str:
+def slowing_words(time: TimeTaken) -> str:
     """Say what made the walk slower or faster than the bare pace model."""
-    costs = {
-        NAMES.get(name, clean(name)): number(cost)
-        for name, cost in summary["time"].get("pace_cost_min", {}).items()
-    }
+    costs = {NAMES.get(name, clean(name)): cost for name, cost in time.pace_cost_min.items()}
     lost = {name: cost for name, cost in costs.items() if cost >= LEAST_MIN}
     won = {name: -cost for name, cost in costs.items() if cost <= -LEAST_MIN}
     bare = "than the bare pace model by:"
@@ -105,70 +112,70 @@ class Figure:
 
 
 def key_figures(
-    summary: dict[str, Any],
+    facts: Summary,
     track: Track,
     units: Units,
     *,
     heights: bool,
     asked: bool,
-    short: Sequence[Shortage],
+    short: Sequence[Lacking],
 ) -> tuple[Figure, ...]:
     """Write the key figures; the first eight stand at the top of the first page."""
-    route, time, water = summary["route"], summary["time"], summary["water"]
-    food, light, felt = summary["food"], summary["light"], summary["cold_heat"]
-    depart, arrival = track.clock(0.0), arrival_of(summary, track)
-    unlit = duration(number(light.get("unlit_h", light["dark_h"])))
-    length_m = number(route["distance_km"]) * 1000.0
-    felt_c = (number(felt["coldest_felt_c"]), number(felt["hottest_felt_c"]))
+    route, time, water = facts.route, facts.time, facts.water
+    food, light, felt = facts.food, facts.light, facts.cold_heat
+    depart, arrival = track.clock(0.0), arrival_of(facts, track)
+    unlit = duration(light.unlit_h)
+    length_m = route.distance_km * 1000.0
+    felt_c = (number(felt.coldest_felt_c), number(felt.hottest_felt_c))
     likely = clock_words(arrival.likely, depart)
     return (
         Figure("Leave", f"{depart:%H:%M}", day_in_words(depart)),
         Figure(
             "Home",
             arrival.span,
-            f"most likely about {likely}, {_elapsed(summary)} in all"
+            f"most likely about {likely}, {_elapsed(facts)} in all"
             if arrival.early < arrival.late
-            else f"{_elapsed(summary)} in all",
+            else f"{_elapsed(facts)} in all",
         ),
         Figure(
             "Way",
             units.long(length_m),
-            f"up {units.height(number(route['ascent_m']))}, "
-            f"down {units.height(number(route['descent_m']))}{_unknown_part(summary, units)}"
+            f"up {units.height(route.ascent_m)}, "
+            f"down {units.height(route.descent_m)}{_unknown_part(facts.heights, units)}"
             if heights
             else "heights not known: counted as flat",
         ),
         *(
             Figure("Moved", clean(what), clean(why), short=True)
-            for what, _, why in (told.partition(": ") for told in route.get("moved", ()))
+            for what, _, why in (told.partition(": ") for told in route.moved)
         ),
-        *_traffic(summary, units),
-        _runs_short(short, summary),
+        *_traffic(facts.ways, units),
+        _runs_short(short, water),
         Figure(
             "Water needed",
-            units.volume(number(water["need_l"]) * ML_PER_L),
-            f"{_need_span(summary, units)}"
-            f"carried {_litres(units, water['carried_l'])}, "
-            f"refilled {_litres(units, water['refilled_l'])}",
+            units.volume(water.need_l * ML_PER_L),
+            f"{_need_span(facts.heights, units)}"
+            f"carried {units.volume(water.carried_l * ML_PER_L)}, "
+            f"refilled {units.volume(water.refilled_l * ML_PER_L)}",
         ),
         Figure(
             "In the dark",
-            duration(number(time["dark_h"])),
-            f"unlit {unlit}; lamp light carried {duration(number(light['carried_h']))}",
-            short=number(light["short_h"]) >= LEAST_SHORT_H,
+            duration(time.dark_h),
+            f"unlit {unlit}; lamp light carried {duration(light.carried_h)}",
+            short=light.short_h >= LEAST_SHORT_H,
         ),
         Figure(
             "Food needed",
-            energy(number(food["need_kcal"])),
-            f"carried {energy(number(food['carried_kcal']))}",
+            energy(food.need_kcal),
+            f"carried {energy(food.carried_kcal)}",
         ),
         Figure(
             "Feels like",
             _range(units, *felt_c),
             "coldest and warmest hour" if felt_c[0] != felt_c[1] else "all the way",
         ),
-        _leave_by(summary, depart, asked=asked),
-        Figure("Walking", duration(number(time["moving_h"])), _beside_walking(time)),
+        _leave_by(facts, depart, asked=asked),
+        Figure("Walking", duration(time.moving_h), _beside_walking(time)),
     )
 
 
@@ -176,15 +183,14 @@ SEEN_LONG = 0.05
 """Least part of a long unit that its printed digit shows."""
 
 
-def _traffic(summary: dict[str, Any], units: Units) -> tuple[Figure, ...]:
+def _traffic(ways: WaysCompared | None, units: Units) -> tuple[Figure, ...]:
     """Tell how much of the way is beside traffic, and what the fastest or a quiet way would be."""
-    ways = summary.get("ways")
-    if not ways:
+    if ways is None:
         return ()
-    own = ways[ways["chosen"]]
-    other = ways["fast" if ways["chosen"] == "quiet" else "quiet"]
+    quiet = ways.chosen == "quiet"
+    own, other = (ways.quiet, ways.fast) if quiet else (ways.fast, ways.quiet)
     heading = "Beside traffic"
-    if ways["same"]:
+    if ways.same:
         return (
             Figure(
                 heading,
@@ -192,10 +198,10 @@ def _traffic(summary: dict[str, Any], units: Units) -> tuple[Figure, ...]:
                 "the fastest way and the quietest are one",
             ),
         )
-    later_min = number(other["moving_min"]) - number(own["moving_min"])
+    later_min = other.moving_min - own.moving_min
     apart = f"{duration(abs(later_min) / 60.0)} {'longer' if later_min > 0.0 else 'shorter'}"
-    name = "fastest" if ways["chosen"] == "quiet" else "quieter"
-    far = units.long(1000.0 * number(other["distance_km"]))
+    name = "fastest" if quiet else "quieter"
+    far = units.long(1000.0 * other.distance_km)
     return (
         Figure(
             heading,
@@ -205,20 +211,20 @@ def _traffic(summary: dict[str, Any], units: Units) -> tuple[Figure, ...]:
     )
 
 
-def _beside(way: dict[str, Any], units: Units) -> str:
+def _beside(way: WayLength, units: Units) -> str:
     """Say how far a way runs beside traffic, and how much of that in the dark."""
-    day_m, dark_m = (1000.0 * number(way[key]) for key in ("busy_day_km", "busy_dark_km"))
+    day_m, dark_m = 1000.0 * way.busy_day_km, 1000.0 * way.busy_dark_km
     told = units.long(day_m + dark_m)
     if dark_m < SEEN_LONG * units.long_m:
         return told
     return f"{told} ({'all' if day_m < SEEN_LONG * units.long_m else units.long(dark_m)} dark)"
 
 
-def _runs_short(short: Sequence[Shortage], summary: dict[str, Any]) -> Figure:
+def _runs_short(short: Sequence[Lacking], water: WaterUsed) -> Figure:
     """Tell what falls short, the most dangerous first, and how much water the body loses."""
-    loss = _loss(number(summary["water"]["worst_body_mass_loss_pct"]))
+    loss = _loss(water.worst_body_mass_loss_pct)
     if not short:
-        nothing = not math.isfinite(number(summary["water"]["short_l"]))
+        nothing = not math.isfinite(water.short_l)
         return Figure("Falls short", UNKNOWN if nothing else "nothing known", loss)
     first = short[0]
     since = f" from {first.from_clock}" if first.from_clock else ""
@@ -231,110 +237,97 @@ def _runs_short(short: Sequence[Shortage], summary: dict[str, Any]) -> Figure:
     )
 
 
-def _elapsed(summary: dict[str, Any]) -> str:
+def _elapsed(facts: Summary) -> str:
     """Tell the time home, as a span where heights are unknown."""
-    band = summary.get("heights", {}).get("time_h_band")
-    ends = [duration(number(end)) for end in band or [summary["time"]["elapsed_h"]]]
+    ends = [duration(end) for end in facts.heights.time_h_band or [facts.time.elapsed_h]]
     return " to ".join(dict.fromkeys(ends))
 
 
-def _need_span(summary: dict[str, Any], units: Units) -> str:
+def _need_span(heights: Heights, units: Units) -> str:
     """Tell the span of the water needed where heights are unknown; empty where it has none."""
-    band = summary.get("heights", {}).get("need_l_band")
-    ends = list(dict.fromkeys(units.volume(number(end) * ML_PER_L) for end in band or []))
+    band = heights.need_l_band or ()
+    ends = list(dict.fromkeys(units.volume(end * ML_PER_L) for end in band))
     return f"{' to '.join(ends)} by unknown heights; " if len(ends) > 1 else ""
 
 
-def _unknown_part(summary: dict[str, Any], units: Units) -> str:
+def _unknown_part(heights: Heights, units: Units) -> str:
     """Tell how much of the way has no heights; empty where all has or none has."""
-    told = summary.get("heights", {})
-    if not told.get("time_h_band"):
+    if heights.time_h_band is None:
         return ""
-    return f"; heights unknown for {units.near(number(told['unknown_km']) * 1000.0)}"
+    return f"; heights unknown for {units.near(heights.unknown_km * 1000.0)}"
 
 
-def _litres(units: Units, water_l: object) -> str:
-    return units.volume(number(water_l) * ML_PER_L)
-
-
-def _leave_by(summary: dict[str, Any], depart: datetime, *, asked: bool) -> Figure:
+def _leave_by(facts: Summary, depart: datetime, *, asked: bool) -> Figure:
     """Tell the latest departure of the day that is home before dark."""
     label = "Leave by"
-    sun = summary.get("sun", {})
-    state, dusk = sun.get("state"), sun.get("civil_dusk")
+    state, dusk = facts.sun.state, facts.sun.civil_dusk
     if state in LIGHT_ALL_DAY:
         return Figure(label, "any hour", "it does not get dark that day")
     if state == DARK_ALL_DAY:
         return Figure(label, "no hour", "the sun does not rise that day")
     if not asked:
         return Figure(label, "not asked", "this plan leaves it out")
-    if dusk is None or "leave_by" not in summary["time"]:
+    if dusk is None or not facts.explored:
         return Figure(label, UNKNOWN, "not worked out")
-    dark = f"{datetime.fromisoformat(str(dusk)):%H:%M}"
-    latest = summary["time"]["leave_by"]
+    dark, latest = f"{dusk:%H:%M}", facts.time.leave_by
     if latest is None:
         return Figure(label, "no hour", f"too long for this day: dark from {dark}")
-    when = datetime.fromisoformat(str(latest))
-    margin = number(summary["time"].get("leave_by_margin_h", 0.0))
+    margin = facts.time.leave_by_margin_h
     spare = f", with {duration(margin)} for a slow walk" if margin > 0.0 else ""
-    return Figure(label, clock_words(when, depart), f"to be home by dark, {dark}{spare}")
+    return Figure(label, clock_words(latest, depart), f"to be home by dark, {dark}{spare}")
 
 
-def home_by_words(summary: dict[str, Any], depart: datetime) -> str:
+def home_by_words(facts: Summary, depart: datetime) -> str:
     """Say when to leave so as to be home by the hour that the plan names."""
-    asked = summary["time"].get("home_by")
-    if not asked:
+    asked = facts.time.home_by
+    if asked is None:
         return ""
-    by = clock_words(datetime.fromisoformat(str(asked["at"])), depart)
-    late = number(asked["late_min"])
+    by, late = clock_words(asked.at, depart), asked.late_min
     # Rounded up, for someone waits: half a minute late is late.
     now = (
         f"leaving {depart:%H:%M} is too late by {duration(math.ceil(late) / 60.0)}."
         if late > 0.0
         else f"leaving {depart:%H:%M} leaves {duration(math.floor(-late) / 60.0)} to spare."
     )
-    if "leave_by" not in asked:
+    if not facts.explored:
         return f"Home by {by}: {now}"
-    if asked["leave_by"] is None:
+    if asked.leave_by is None:
         return f"No hour of this day is early enough to be home by {by}: {now}"
-    leave = clock_words(datetime.fromisoformat(str(asked["leave_by"])), depart)
-    return f"Leave by {leave} to be home by {by}: {now}"
+    return f"Leave by {clock_words(asked.leave_by, depart)} to be home by {by}: {now}"
 
 
-def bridge_words(summary: dict[str, Any], units: Units) -> tuple[str, str]:
+def bridge_words(bridge: MainBridge | None, units: Units) -> tuple[str, str]:
     """Say what to do when the main bridge is shut."""
-    bridge = summary["route"].get("main_bridge")
-    if not bridge:
+    if bridge is None:
         return "", ""
-    heading = f"If {clean(bridge['name'], longest=60)} is shut"
-    if not bridge["reachable"]:
+    heading = f"If {clean(bridge.name, longest=60)} is shut"
+    if not bridge.reachable:
         return heading, "There is no other way home on foot on this map. Stay, or turn back early."
-    via = [clean(name, longest=60) for name in bridge["via"]]
-    extra_min, extra_m = number(bridge["extra_min"]), number(bridge["extra_km"]) * 1000.0
+    via = [clean(name, longest=60) for name in bridge.via]
+    extra_min, extra_m = number(bridge.extra_min), number(bridge.extra_km) * 1000.0
     parts = [f"{duration(extra_min / 60.0)} more" if extra_min >= 1.0 else "hardly longer"]
     if abs(extra_m) >= 0.05 * units.long_m:
         told = units.long(abs(extra_m))
         parts.append(f"{told} {'farther' if extra_m > 0.0 else 'less to walk'}")
     told = f"go by {' and '.join(via)}" if via else "go round it"
     turn = ""
-    if bridge.get("turn_km") is not None:
-        into = clean(bridge.get("turn_into") or "", longest=60)
-        at = f"{units.long_name} {number(bridge['turn_km']) * 1000.0 / units.long_m:.1f}"
+    if bridge.turn_km is not None:
+        into = clean(bridge.turn_into, longest=60)
+        at = f"{units.long_name} {bridge.turn_km * 1000.0 / units.long_m:.1f}"
         turn = f"Leave the way at {at}{f' for {into}' if into else ''}, "
     told = f"{turn}{told}" if turn else told[0].upper() + told[1:]
     return heading, f"{told}: {', '.join(parts)}."
 
 
-def _beside_walking(time: dict[str, Any]) -> str:
+def _beside_walking(time: TimeTaken) -> str:
     """Rests and stops, and how far the published pace models differ."""
     parts = [
-        f"{word} {duration(number(time[key]))}"
-        for word, key in (("rests", "resting_h"), ("stops", "stopped_h"))
-        if number(time[key]) != 0.0
+        f"{word} {duration(hours)}"
+        for word, hours in (("rests", time.resting_h), ("stops", time.stopped_h))
+        if hours != 0.0
     ]
-    if "moving_h_band" in time:
-        low, high = (duration(number(end)) for end in time["moving_h_band"])
-        parts.insert(0, f"{low} to {high} by other published paces")
+    low, high = map(duration, time.moving_h_band)
+    parts.insert(0, f"{low} to {high} by other published paces")
     return "; ".join(parts)
 
 
@@ -534,8 +527,8 @@ def sheet_of(walk: Walk) -> Sheet:
     Sheet
         All text cleaned of control characters; not escaped.
     """
-    units, track, summary = units_of(walk), Track(walk), walk.summary
-    level = str(summary["verdict"]["level"])
+    units, track, facts = units_of(walk), Track(walk), walk.facts
+    level = facts.verdict.level
     rows = place_rows(walk, units, track)
     printed = listed(rows, most=max(FEWEST_PRINTED, ROOM_ROWS - len(walk.hours)))
     start, end = longest_dry_m(walk, track)
@@ -543,8 +536,8 @@ def sheet_of(walk: Walk) -> Sheet:
     change = units.warmer(FORECAST_K)
     short = shortages_of(walk, units, track)
     care = care_rows(walk, units, track)
-    bridges = _bridges(summary["route"].get("bridges", []))
-    bridge_heading, bridge_told = bridge_words(summary, units)
+    bridges = _bridges(facts.route.bridges)
+    bridge_heading, bridge_told = bridge_words(facts.route.main_bridge, units)
     if bridges and not asked:
         bridge_heading, bridge_told = (
             "If a bridge is shut",
@@ -555,17 +548,17 @@ def sheet_of(walk: Walk) -> Sheet:
         day=day_in_words(track.clock(0.0)),
         level=level,
         headline=HEADLINES.get(level, clean(level)),
-        sentence=_sentence(summary, track, units),
+        sentence=_sentence(facts, track, units),
         actions=actions_of(walk, units, track),
-        arrival=arrival_of(summary, track).words,
+        arrival=arrival_of(facts, track).words,
         short=tuple(one.words for one in short),
-        home_by=home_by_words(summary, track.clock(0.0)),
+        home_by=home_by_words(facts, track.clock(0.0)),
         figures=key_figures(
-            summary, track, units, heights=heights_known(walk, track), asked=asked, short=short
+            facts, track, units, heights=heights_known(walk, track), asked=asked, short=short
         ),
-        reasons=_sentences(_gathered(summary["verdict"]["reasons"])),
+        reasons=_sentences(_gathered(facts.verdict.reasons)),
         hours=hour_rows(walk, units, track),
-        slowing=slowing_words(summary),
+        slowing=slowing_words(facts.time),
         places=printed,
         places_left_out=len(rows) - len(printed),
         water=water_ahead(rows, (start / units.long_m, end / units.long_m)),
@@ -575,18 +568,18 @@ def sheet_of(walk: Walk) -> Sheet:
         bottles=bottle_rows(walk),
         turns=turn_rows(walk, units, track),
         care=care,
-        care_left_out=len(summary.get("hazards", [])) - len(care),
+        care_left_out=len(facts.hazards) - len(care),
         care_words=CARE_WORDS,
         bag=bag_list(walk),
         bridge_heading=bridge_heading,
         bridge_words=bridge_told,
-        sun=_sun(summary),
-        closed=_sentences(summary["route"].get("closed", [])),
-        cautions=_sentences(summary["cautions"]),
-        assumptions=_sentences(summary["assumptions"]),
+        sun=_sun(facts.sun),
+        closed=_sentences(facts.route.closed),
+        cautions=_sentences(facts.cautions),
+        assumptions=_sentences(facts.assumptions),
         redo=tuple(text.format(change=change) for text in REDO),
-        inputs=tuple(clean(name) for name in sorted(summary.get("inputs", {}))),
-        walking=_walking(summary),
+        inputs=tuple(clean(name) for name in sorted(facts.inputs)),
+        walking=_walking(facts.time),
         scale=LARGE if walk.plan.choices.print == "large" else 1.0,
         bridges=bridges,
         attribution=attribution_of(walk),
@@ -599,21 +592,21 @@ def sheet_of(walk: Walk) -> Sheet:
     )
 
 
-def _sentences(texts: Any) -> tuple[str, ...]:  # noqa: ANN401 - from a JSON-like summary
+def _sentences(texts: Iterable[str]) -> tuple[str, ...]:
     cleaned = (clean(text, longest=600) for text in texts)
     return tuple(t[0].upper() + t[1:] for t in cleaned if t)
 
 
-def _gathered(texts: Any) -> list[str]:  # noqa: ANN401 - as above
+def _gathered(texts: Iterable[str]) -> list[str]:
     """Join sentences that open with the same words before a colon into one."""
     opened: dict[str, list[str]] = {}
     for text in texts:
-        opening, colon, rest = str(text).partition(": ")
+        opening, colon, rest = text.partition(": ")
         opened.setdefault(opening + colon, []).append(rest)
     return [opening + "; ".join(rests) for opening, rests in opened.items()]
 
 
-def _bridges(names: Any) -> str:  # noqa: ANN401 - as above
+def _bridges(names: Iterable[str]) -> str:
     """Name the bridges that have a name, and count the others."""
     known = [clean(name) for name in names]
     named = list(dict.fromkeys(name for name in known if name and not UNNAMED.match(name)))
@@ -622,39 +615,35 @@ def _bridges(names: Any) -> str:  # noqa: ANN401 - as above
     return ", ".join([*named, *counted])
 
 
-def _walking(summary: dict[str, Any]) -> str:
+def _walking(time: TimeTaken) -> str:
     """Tell the time on foot, and what comes to it."""
-    time = summary["time"]
-    return f"On foot {duration(number(time['moving_h']))}; {_beside_walking(time)}."
+    return f"On foot {duration(time.moving_h)}; {_beside_walking(time)}."
 
 
-def _sentence(summary: dict[str, Any], track: Track, units: Units) -> str:
+def _sentence(facts: Summary, track: Track, units: Units) -> str:
     depart = track.clock(0.0)
     meanings = {
         "walk": "This bag and these legs should bring you home",
         "walk with care": "You should get home if you mind the points below",
         "stay and wait": "Do not set out as planned. If you must",
     }
-    level = str(summary["verdict"]["level"])
+    level = facts.verdict.level
     opening = meanings.get(level, "The walk would bring you home")
-    length = units.long(number(summary["route"]["distance_km"]) * 1000.0)
-    return (
-        f"{opening}: {length} on foot, leaving {depart:%H:%M}, {arrival_of(summary, track).words}."
-    )
+    length = units.long(facts.route.distance_km * 1000.0)
+    return f"{opening}: {length} on foot, leaving {depart:%H:%M}, {arrival_of(facts, track).words}."
 
 
-def _sun(summary: dict[str, Any]) -> str:
+def _sun(sun: SunTimes) -> str:
     """Tell what sort of day it is if not the usual, and first light, sunset and dark if any."""
-    events = summary.get("sun", {})
-    told = [str(events["told"])] if events.get("told") else []
+    told = [sun.told] if sun.told else []
     told += [
-        f"{word} {datetime.fromisoformat(str(events[name])):%H:%M}"
-        for name, word in (
-            ("civil_dawn", "first light"),
-            ("sunset", "sunset"),
-            ("civil_dusk", "dark"),
+        f"{word} {when:%H:%M}"
+        for word, when in (
+            ("first light", sun.civil_dawn),
+            ("sunset", sun.sunset),
+            ("dark", sun.civil_dusk),
         )
-        if events.get(name) is not None
+        if when is not None
     ]
     line = ", ".join(told)
     return line[:1].upper() + line[1:]

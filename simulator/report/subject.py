@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from simulator.sky.clock import zone_name
 
 if TYPE_CHECKING:
-    from simulator.bag.items import Items
     from simulator.ground.osm import Line
     from simulator.ground.streets import Streets
     from simulator.home.directions import Direction
@@ -58,7 +57,7 @@ class Walk(Protocol):
         """Everything that is told beside the tables."""
 
     @property
-    def items(self) -> Items | None:
+    def items(self) -> Any:  # noqa: ANN401 - of a room that this one does not know
         """The bag's list; None when the plan names none."""
 
     @property

@@ -56,8 +56,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for line in str(fault).splitlines():
             complain(line)
         return BAD_INPUT if isinstance(fault, InputError) else MACHINE
-    except KeyboardInterrupt:
-        complain("stopped; nothing was written")
+    except KeyboardInterrupt as stop:
+        # Whoever was putting files in place says which ones are.
+        complain(str(stop) or "stopped; nothing was written")
         return STOPPED
     except Exception as fault:  # noqa: BLE001 - the last resort of the program
         return _failed(fault)

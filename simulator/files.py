@@ -21,7 +21,7 @@ from typing import Any
 
 from filelock import FileLock, Timeout
 
-from simulator.errors import InputError
+from simulator.errors import InputError, MachineError
 
 LARGEST_TEXT_BYTES = 5_000_000
 """A plan or a bag list larger than this is taken for a wrong file [bytes]."""
@@ -334,18 +334,45 @@ def staged(folder: Path, *, replaces: Sequence[str] = ()) -> Iterator[Path]:
                 folder.mkdir(exist_ok=True)
             sources = sorted(p for p in stage.rglob("*") if p.is_file())
             _refuse_taken([folder / source.relative_to(stage) for source in sources])
-            documents = [source for source in sources if source.suffix == ".json"]
-            for name in replaces:
-                if not (stage / name).exists():
-                    (folder / name).unlink(missing_ok=True)
-            for source in documents:
-                (folder / source.relative_to(stage)).unlink(missing_ok=True)
-            for source in [*(p for p in sources if p not in documents), *documents]:
-                target = folder / source.relative_to(stage)
-                target.parent.mkdir(parents=True, exist_ok=True)
-                source.replace(target)
+            try:
+                _put(stage, folder, sources, replaces)
+            except KeyboardInterrupt:
+                told = f"stopped; {folder}: {_halfway(stage, sources)}"
+                raise KeyboardInterrupt(told) from None
+            except OSError as fault:
+                problem = f"{fault.strerror or fault}; {_halfway(stage, sources)}"
+                raise MachineError(str(folder), problem) from None
     finally:
         shutil.rmtree(lent, ignore_errors=True)
+
+
+def _put(stage: Path, folder: Path, sources: Sequence[Path], replaces: Sequence[str]) -> None:
+    """Rename finished files into their folder, the document of the set last."""
+    documents = [source for source in sources if source.suffix == ".json"]
+    for name in replaces:
+        if not (stage / name).exists():
+            (folder / name).unlink(missing_ok=True)
+    for source in documents:
+        (folder / source.relative_to(stage)).unlink(missing_ok=True)
+    for source in [*(p for p in sources if p not in documents), *documents]:
+        target = folder / source.relative_to(stage)
+        target.parent.mkdir(parents=True, exist_ok=True)
+        source.replace(target)
+
+
+def _halfway(stage: Path, sources: Sequence[Path]) -> str:
+    """Say which files of a set are in place when putting them there ends too early."""
+    names = {source: source.relative_to(stage).as_posix() for source in sources}
+    there, lacking = (
+        [name for source, name in names.items() if source.exists() is missing]
+        for missing in (False, True)
+    )
+    if not lacking:
+        return "all new files are in place and whole"
+    return (
+        f"new and whole are {', '.join(there) or 'none of the files'}; not in place: "
+        f"{', '.join(lacking)}; an earlier set there is no longer whole: run the command again"
+    )
 
 
 STAGE = ".walkhome-"

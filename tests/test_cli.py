@@ -202,6 +202,15 @@ def test_a_fault_of_the_program_is_one_line_with_a_hint(
     assert not (tmp_path / "out").exists()
 
 
+def test_an_interrupt_while_files_are_put_in_place_says_which_are_there(
+    write_town: TownWriter, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    pretend(monkeypatch, KeyboardInterrupt("stopped; out: new and whole are a.csv"))  # type: ignore[arg-type]
+    assert cli.main(["plan", str(write_town()), "--out", str(tmp_path / "out")]) == 130
+    assert capsys.readouterr().err == "stopped; out: new and whole are a.csv\n"
+
+
 def test_an_interrupt_ends_quietly(
     write_town: TownWriter, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
     capsys: pytest.CaptureFixture[str],

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import errno
 import io
 import math
 import os
@@ -14,7 +15,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.errors import InputError
+from simulator.errors import InputError, MachineError
 from simulator.files import (
     FORMULA_STARTS,
     csv_safe,
@@ -88,6 +89,44 @@ def test_a_failure_between_leaves_the_folder_as_it_was(tmp_path: Path) -> None:
         fail_half_way()
     assert listing(tmp_path) == ["out", "out/a"]
     assert (out / "a").read_text() == "old"
+
+
+def half_put(monkeypatch: pytest.MonkeyPatch, fault: BaseException, out: Path) -> None:
+    """Put three files in place over an earlier set; the second does not get there."""
+    out.mkdir()
+    (out / "summary.json").write_text("old")
+    replace = Path.replace
+
+    def breaking(self: Path, target: Path) -> Path:
+        if target.name == "b.pdf":
+            raise fault
+        return replace(self, target)
+
+    with staged(out) as stage:
+        for name in ("a.csv", "b.pdf", "summary.json"):
+            (stage / name).write_text("new")
+        monkeypatch.setattr(Path, "replace", breaking)
+
+
+@pytest.mark.parametrize(
+    ("fault", "expected"),
+    [(KeyboardInterrupt(), KeyboardInterrupt), (OSError(errno.EIO, "broken"), MachineError)],
+)
+def test_a_stop_while_files_are_put_in_place_names_what_is_whole_and_what_not(
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
+    fault: BaseException,
+    expected: type[BaseException],
+) -> None:
+    with pytest.raises(expected) as told:
+        half_put(monkeypatch, fault, tmp_path / "out")
+    words = str(told.value)
+    assert "\n" not in words
+    assert "new and whole are a.csv; not in place: b.pdf, summary.json;" in words
+    assert "earlier set there is no longer whole" in words
+    # What the words say is so, and nothing lies about unfinished.
+    assert listing(tmp_path) == ["out", "out/a.csv"]
+    assert (tmp_path / "out" / "a.csv").read_text() == "new"
 
 
 def test_an_output_folder_that_cannot_be_is_refused_before_any_work(tmp_path: Path) -> None:

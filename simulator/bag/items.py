@@ -136,6 +136,8 @@ def read_rows(
         if not row.faults:
             where = place_of(source, row.line, "mass_g")
             faults += [(where, problem) for problem in _too_light(row.cells)]
+            where = place_of(source, row.line, "quantity")
+            faults += [(where, problem) for problem in _in_parts(row.cells)]
     if faults:
         raise told_together(faults, source)
     return [dict(row.cells) for row in table.rows], table.notes
@@ -151,6 +153,21 @@ def _too_light(row: Mapping[str, object]) -> Iterator[str]:
         yield (
             f"found {mass:g} g for an item with {water:g} ml of water, which alone is {least:g} g; "
             "write the mass as packed, water included"
+        )
+
+
+DIVISIBLE = frozenset({"food"})
+"""Purposes of which a part of a piece does a part of the work: half a bar, but not half a lamp."""
+
+
+def _in_parts(row: Mapping[str, object]) -> Iterator[str]:
+    """Find a part of a piece where only whole ones are of use."""
+    pieces = row["quantity"]
+    if isinstance(pieces, float) and not pieces.is_integer() and row["purpose"] not in DIVISIBLE:
+        yield (
+            f"found {pieces:g} pieces of something for {row['purpose']}; write whole pieces, such "
+            f"as {math.floor(pieces)} or {math.ceil(pieces)}, and sizes for one of them: only food "
+            "is of use by the part"
         )
 
 

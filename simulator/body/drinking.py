@@ -161,7 +161,9 @@ def dehydration_step(body_mass_loss_pct: float) -> DehydrationStep:
     Parameters
     ----------
     body_mass_loss_pct : float
-        Water lost and not replaced, % of body mass; a surplus counts as no loss.
+        Water that was needed and not drunk, % of body mass; a surplus counts as no loss. On a
+        long hot way it can be more than a body holds: nobody lives to owe that, and the gravest
+        step is given.
 
     Returns
     -------
@@ -171,14 +173,14 @@ def dehydration_step(body_mass_loss_pct: float) -> DehydrationStep:
     Raises
     ------
     ValueError
-        When the loss is not known, or impossible.
+        When the loss is not known.
 
     Examples
     --------
     >>> dehydration_step(2.3).from_pct
     2.0
     """
-    loss = float(possible("body_mass_loss_pct", body_mass_loss_pct))
+    loss = float(body_mass_loss_pct)
     if np.isnan(loss):
         msg = "body_mass_loss_pct is not known; allowed: a number of %"
         raise ValueError(msg)

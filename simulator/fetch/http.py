@@ -187,6 +187,8 @@ class _Deadline:
 
     def watch(self, connection: socket.socket) -> None:
         self._connections.append(connection)
+        if self.passed:
+            self._cut()
 
     def _cut(self) -> None:
         self.passed = True
@@ -225,8 +227,19 @@ class _Secure(urllib.request.HTTPSHandler):
         super().__init__()
         self._kind = _watching(http.client.HTTPSConnection, watch)
 
+        context = self._context = ssl.create_default_context()
+
+        class Greeting(ssl.SSLSocket):
+            """Shows itself before the greetings are exchanged, which a server may draw out."""
+
+            def do_handshake(self, block: bool = False) -> None:
+                watch(self)
+                super().do_handshake(block)
+
+        context.sslsocket_class = Greeting
+
     def https_open(self, req: urllib.request.Request) -> http.client.HTTPResponse:
-        return self.do_open(self._kind, req, context=ssl.create_default_context())
+        return self.do_open(self._kind, req, context=self._context)
 
 
 Take = Callable[[Answer, Iterator[bytes]], None]

@@ -228,6 +228,14 @@ def test_a_list_that_is_no_list_is_refused_in_one_line(text: str, words: str) ->
     assert words in lines[0]
 
 
+def test_half_a_lamp_is_refused_and_half_a_bar_is_read() -> None:
+    head = "item,purpose,tier,quantity,energy_kcal\n"
+    (line,) = problems(head + "lamp,light,basic,1.5,\nbar,food,basic,1.5,200\n")
+    assert line.startswith("bag.csv: line 2, column quantity: found 1.5 pieces")
+    assert "such as 1 or 2" in line
+    assert parse_items(head + "bar,food,basic,1.5,200\n").total("energy_kcal").known == 300.0
+
+
 def test_a_mass_that_leaves_out_the_water_is_refused() -> None:
     text = "item,purpose,tier,quantity,mass_g,water_ml\nbottle,water,basic,1,40,500\n"
     assert "write the mass as packed, water included" in problems(text)[0]

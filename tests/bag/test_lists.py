@@ -32,7 +32,7 @@ lines = st.fixed_dictionaries(
         "item": words,
         "purpose": st.sampled_from(PURPOSES),
         "tier": st.sampled_from(TIERS),
-        "quantity": st.floats(0, 9),
+        "quantity": st.integers(0, 9).map(float),
         "mass_g": st.floats(200, 50_000),
         "warmth_clo": st.floats(0, 10),
         "expires": st.one_of(st.none(), st.dates(dt.date(2000, 1, 1), dt.date(2100, 1, 1))),

@@ -14,6 +14,7 @@ from simulator.body.drinking import (
     DO_NOT_OVERDRINK,
     DO_NOT_RATION,
     MAX_DRINK_ML_DAY,
+    dehydration_step,
     do_not_overdrink,
     drink_ml,
     over_drinking,
@@ -390,3 +391,20 @@ def test_the_spread_of_the_sources_narrows_as_it_gets_hotter() -> None:
     assert ratio(20) > 4
     assert ratio(33) < 2
     assert set(water.SWEAT_ESTIMATES) == {"low", "middle", "high"}
+
+
+# The steps of `DEHYDRATION_STEPS`: 1, 2, 5 and 8 % of body mass, each reached at its own value.
+@pytest.mark.parametrize(
+    ("loss_pct", "from_pct"),
+    [(-3.0, 0.0), (0.99, 0.0), (1.0, 1.0), (1.99, 1.0), (2.0, 2.0), (4.99, 2.0), (5.0, 5.0),
+     (8.0, 8.0), (166.0, 8.0)],
+)  # fmt: skip
+def test_a_loss_of_water_is_told_by_the_step_that_it_has_reached(
+    loss_pct: float, from_pct: float
+) -> None:
+    assert dehydration_step(loss_pct).from_pct == from_pct
+
+
+def test_an_unknown_loss_of_water_has_no_step() -> None:
+    with pytest.raises(ValueError, match="not known"):
+        dehydration_step(float("nan"))

@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import gzip
+import socket
+import threading
 import time
 import zlib
 from collections.abc import Iterator
+from contextlib import suppress
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -175,6 +178,28 @@ def test_a_whole_answer_has_a_deadline(street_server: Server, waits: Waits, wher
     with pytest.raises(TransferError, match="longer than 1 s"):
         line.fetch(Request(street_server.address), Counter())
     assert time.monotonic() - began < 10.0  # far from the server's 20 s; a deadline, not a race
+
+
+def test_the_greetings_of_a_safe_connection_have_the_deadline_too(waits: Waits) -> None:
+    # A record of 16 kB announced (RFC 8446, 5.1: handshake, version, length), sent byte by byte.
+    def drip(listener: socket.socket, stop: float) -> None:
+        connection, _ = listener.accept()
+        with connection, suppress(OSError):
+            connection.sendall(b"\x16\x03\x03\x40\x00")
+            while time.monotonic() < stop:
+                connection.sendall(b"\x02")
+                time.sleep(0.05)
+
+    with socket.create_server(("127.0.0.1", 0)) as listener:
+        began = time.monotonic()
+        server = threading.Thread(target=drip, args=(listener, began + 20.0), daemon=True)
+        server.start()
+        patience = waits.patience(longest_s=1.0, tries=1, window_s=60.0)
+        line = ServerLine("map data", patience=patience, tell=lambda _: None)
+        with pytest.raises(TransferError, match="longer than 1 s"):
+            line.fetch(Request(f"https://127.0.0.1:{listener.getsockname()[1]}/"), Counter())
+        assert time.monotonic() - began < 10.0  # far from the server's 20 s
+        server.join(timeout=10.0)
 
 
 @pytest.mark.parametrize(

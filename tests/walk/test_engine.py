@@ -6,7 +6,7 @@ from dataclasses import fields, replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.body.drinking import MAX_DRINK_ML_H
@@ -15,6 +15,7 @@ from simulator.walk.course import Course
 from simulator.walk.engine import simulate
 from simulator.walk.party import Manner
 from simulator.walk.records import PACE_COSTS, Doing, Outcome, Stop, Total, Walkers, pace_costs_s
+from tests.conftest import EXAMPLES
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
 BARE = Manner(load=False, dark=False, fatigue=False, surface=False)
@@ -211,17 +212,29 @@ def test_ten_thousand_walkers_and_one_walker_agree_to_the_bit() -> None:
         assert alone.first_short_s[0] == all_of_them.first_short_s[row]
 
 
-AMOUNTS = st.fixed_dictionaries(
-    {
-        "mass_kg": st.floats(45.0, 120.0),
-        "pace_factor": st.floats(0.5, 1.3),
-        "bag_kg": st.floats(3.0, 12.0),
-        "water_ml": st.floats(0.0, 1500.0),
-        "capacity_ml": st.floats(1500.0, 3000.0),
-        "food_kcal": st.floats(0.0, 3000.0),
-        "light_s": st.floats(0.0, 20_000.0),
-    }
-)
+AMOUNTS = {
+    "mass_kg": (45.0, 120.0),
+    "pace_factor": (0.5, 1.3),
+    "bag_kg": (3.0, 12.0),
+    "water_ml": (0.0, 1500.0),
+    "capacity_ml": (1500.0, 3000.0),
+    "food_kcal": (0.0, 3000.0),
+    "light_s": (0.0, 20_000.0),
+}
+MANY = 16
+"""Walkers by the dice under one sky: each walks as it would alone, so one run shows them all."""
+
+
+def walkers_by_the_dice(dice: int) -> Walkers:
+    """Draw walkers; two in eight have no water, two a full bottle, one neither food nor lamp."""
+    chance = np.random.default_rng(dice)
+    drawn = {name: chance.uniform(*ends, MANY) for name, ends in AMOUNTS.items()}
+    drawn["water_ml"][::4] = 0.0
+    drawn["water_ml"][1::4] = drawn["capacity_ml"][1::4]
+    drawn["food_kcal"][::8] = drawn["light_s"][::8] = 0.0
+    return replace(make_walkers(MANY), **drawn)
+
+
 SKIES = st.fixed_dictionaries(
     {
         "sun_deg": st.floats(-40.0, 60.0),
@@ -237,36 +250,38 @@ STOPS = st.lists(st.integers(1, 99), max_size=4).map(
 )
 
 
-@given(amounts=AMOUNTS, sky=SKIES, stops=STOPS, slope=st.floats(-0.2, 0.2))
+@settings(max_examples=EXAMPLES // 2)
+@given(dice=st.integers(0, 10**6), sky=SKIES, stops=STOPS, slope=st.floats(-0.2, 0.2))
 def test_water_light_food_and_time_balance_in_every_walk(
-    amounts: dict[str, float], sky: dict[str, float], stops: tuple[Stop, ...], slope: float
+    dice: int, sky: dict[str, float], stops: tuple[Stop, ...], slope: float
 ) -> None:
-    walkers = make_walkers(1, **amounts)
-    course = make_course(5_000.0, slope=slope)
+    walkers, course = walkers_by_the_dice(dice), make_course(5_000.0, slope=slope)
     result = walk(course, walkers, manner=Manner(street_lights=False), stops=stops, sky=sky)
-    total = result.totals[:, 0]
-    left = amounts["water_ml"] + total[Total.REFILLED_ML] - total[Total.DRUNK_ML]
-    assert -1e-6 <= left <= amounts["capacity_ml"] + 1e-6
-    assert total[Total.DRUNK_ML] <= total[Total.LOST_ML] + 1e-6
-    assert total[Total.EATEN_KCAL] <= amounts["food_kcal"] + 1e-6
-    assert total[Total.LIGHT_USED_S] <= min(amounts["light_s"], total[Total.LIGHT_NEED_S]) + 1e-6
+    total = result.totals
+    left = walkers.water_ml + total[Total.REFILLED_ML] - total[Total.DRUNK_ML]
+    lit_s = np.minimum(walkers.light_s, total[Total.LIGHT_NEED_S])
+    assert (left >= -1e-6).all()
+    assert (left <= walkers.capacity_ml + 1e-6).all()
+    assert (total[Total.DRUNK_ML] <= total[Total.LOST_ML] + 1e-6).all()
+    assert (total[Total.EATEN_KCAL] <= walkers.food_kcal + 1e-6).all()
+    assert (total[Total.LIGHT_USED_S] <= lit_s + 1e-6).all()
     parts = total[Total.MOVED_S] + total[Total.RESTED_S] + total[Total.STOPPED_S]
     assert total[Total.CLOCK_S] == pytest.approx(parts)
-    assert total[Total.DRUNK_ML] <= MAX_DRINK_ML_H * total[Total.CLOCK_S] / 3600.0 + 1e-6
+    most_ml = MAX_DRINK_ML_H * total[Total.CLOCK_S] / 3600.0
+    assert (total[Total.DRUNK_ML] <= most_ml + 1e-6).all()
     assert np.isfinite(total).all()
 
 
-@given(amounts=AMOUNTS, sky=SKIES, more=st.floats(1.0, 1000.0))
-def test_more_water_never_makes_a_shortage_worse(
-    amounts: dict[str, float], sky: dict[str, float], more: float
-) -> None:
-    course = make_course(10_000.0)
-    amounts = amounts | {"capacity_ml": 3000.0}
+@settings(max_examples=EXAMPLES // 4)
+@given(dice=st.integers(0, 10**6), sky=SKIES)
+def test_more_water_never_makes_a_shortage_worse(dice: int, sky: dict[str, float]) -> None:
+    poorer = replace(walkers_by_the_dice(dice), capacity_ml=np.full(MANY, 4000.0))
     # The added water is carried: its weight counts too.
-    richer = amounts | {
-        "water_ml": amounts["water_ml"] + more,
-        "bag_kg": amounts["bag_kg"] + more / 1000.0,
-    }
-    less = walk(course, make_walkers(1, **amounts), manner=Manner(), sky=sky)
-    plenty = walk(course, make_walkers(1, **richer), manner=Manner(), sky=sky)
-    assert plenty.worst_short_ml[0] <= less.worst_short_ml[0] + 1e-6
+    more_ml = np.linspace(1.0, 1000.0, MANY)
+    richer = replace(
+        poorer, water_ml=poorer.water_ml + more_ml, bag_kg=poorer.bag_kg + more_ml / 1000.0
+    )
+    course = make_course(10_000.0)
+    less = walk(course, poorer, manner=Manner(), sky=sky)
+    plenty = walk(course, richer, manner=Manner(), sky=sky)
+    assert (plenty.worst_short_ml <= less.worst_short_ml + 1e-6).all()

@@ -20,7 +20,8 @@ from simulator.ground.osm import Extract, read_extract
 from simulator.ground.streets import Streets
 from simulator.home import scene
 
-EXAMPLES = int(os.environ.get("WALKHOME_EXAMPLES", "25"))
+USUAL = 25
+EXAMPLES = int(os.environ.get("WALKHOME_EXAMPLES", USUAL))
 """Of a property test. The same ones on every run, unless more are asked for by hand:
 
     WALKHOME_EXAMPLES=1000 pytest tests/supply
@@ -31,7 +32,7 @@ settings.register_profile(
     "untimed",
     deadline=None,
     max_examples=EXAMPLES,
-    derandomize="WALKHOME_EXAMPLES" not in os.environ,
+    derandomize=EXAMPLES <= USUAL,
 )
 settings.load_profile("untimed")
 

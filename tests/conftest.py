@@ -11,6 +11,7 @@ from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
 
+import osmium
 import pytest
 from hypothesis import settings
 
@@ -63,6 +64,29 @@ def helsinki_extract(helsinki_path: Path) -> Extract:
 def helsinki(helsinki_extract: Extract) -> Streets:
     """Streets of central Helsinki."""
     return Streets.of(helsinki_extract.streets)
+
+
+@pytest.fixture(scope="session")
+def corner_path(helsinki_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Give a few blocks of Helsinki, without what leads out of them."""
+    path = tmp_path_factory.mktemp("corner") / "corner.osm.pbf"
+    known = {
+        node.id
+        for node in osmium.FileProcessor(str(helsinki_path), osmium.osm.NODE)
+        if 24.938 < node.lon < 24.952 and 60.1685 < node.lat < 60.1755
+    }
+    with osmium.SimpleWriter(str(path)) as writer:
+        for item in osmium.FileProcessor(str(helsinki_path), osmium.osm.NODE | osmium.osm.WAY):
+            refs = [item.id] if item.is_node() else [node.ref for node in item.nodes]
+            if known.issuperset(refs):
+                writer.add(item)
+    return path
+
+
+@pytest.fixture(scope="session")
+def corner_extract(corner_path: Path) -> Extract:
+    """Everything read from these blocks."""
+    return read_extract(corner_path)
 
 
 @pytest.fixture(scope="session")

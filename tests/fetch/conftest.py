@@ -245,8 +245,14 @@ def _tags(tags: Tags) -> str:
 
 
 @pytest.fixture(scope="session")
-def town(helsinki_path: Path) -> Town:
-    """Give central Helsinki as a street server sees it."""
+def town(corner_path: Path) -> Town:
+    """Give a few blocks of Helsinki as a street server sees them."""
+    return Town(corner_path)
+
+
+@pytest.fixture(scope="session")
+def whole_town(helsinki_path: Path) -> Town:
+    """Give all of central Helsinki, relations included."""
     return Town(helsinki_path)
 
 

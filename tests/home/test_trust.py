@@ -185,13 +185,13 @@ def with_file(plan: Plan, path: Path, **changes: object) -> Plan:
 
 
 def test_weather_by_the_hour_reaches_the_ledger_at_its_clock_time(
-    demo_plan: Plan, tmp_path: Path
+    last_hours: Plan, tmp_path: Path
 ) -> None:
     first = datetime(2026, 11, 18, 16, 0)  # noqa: DTZ001 - local by contract
     path = hourly(tmp_path, first, [20.0 - hour for hour in range(30)])
-    walk = walk_home(with_file(demo_plan, path))
-    # Departure at 16:30; the middle of the ledger's third hour is 19:00, three hours after 16:00.
-    assert walk.hours["air_c"].iloc[2] == pytest.approx(17.0, abs=0.1)
+    walk = walk_home(with_file(last_hours, path))
+    # Departure at 16:30; the middle of the ledger's first hour is 17:00, an hour after 16:00.
+    assert walk.hours["air_c"].iloc[0] == pytest.approx(19.0, abs=0.1)
 
 
 @pytest.mark.slow

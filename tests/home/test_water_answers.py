@@ -7,6 +7,7 @@ import json
 import re
 from collections.abc import Callable
 from dataclasses import asdict, replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -54,6 +55,7 @@ def walk_with(scene: Scene) -> Walks:
     """Give a function that walks home from the demo with another bottle, reach or weather."""
     prepared: dict[float, tuple[Scene, Way]] = {}
 
+    @cache
     def walk(
         *,
         bottle_ml: float,
@@ -113,7 +115,7 @@ def test_no_detour_is_made_for_a_mouthful(walk_with: Walks) -> None:
 def test_more_water_never_makes_the_shortage_worse(walk_with: Walks) -> None:
     shorts = [
         float(walk_with(bottle_ml=bottle_ml, treats_ml=0.0)[1].outcome.worst_short_ml.sum())
-        for bottle_ml in (50.0, 150.0, 250.0, 400.0, 700.0, 950.0)
+        for bottle_ml in (50.0, 250.0, 400.0, 950.0)
     ]
     assert all(more <= less for less, more in itertools.pairwise(shorts))
 

@@ -130,9 +130,8 @@ def test_longer_steps_keep_length_climb_and_waiting(walk: Walk) -> None:
     assert long.distance_m[-1] == pytest.approx(long.run_m.sum())
 
 
-def test_a_plan_may_leave_it_out(plan: Plan) -> None:
-    choices = plan.choices.model_copy(update={"what_if": False})
-    walk = walk_home(plan.model_copy(update={"choices": choices}))
+def test_a_plan_may_leave_it_out(last_hours: Plan) -> None:
+    walk = walk_home(last_hours.with_changes(choices={"what_if": False}))
     assert walk.what_if is None
     assert "main_bridge" not in walk.summary["route"]
     assert replace(walk, what_if=None).directions

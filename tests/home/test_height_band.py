@@ -18,6 +18,7 @@ from simulator.ground.terrain import drape
 from simulator.home import walk as home
 from simulator.home.answer import Walk
 from simulator.home.doubts import height_band
+from simulator.home.records import Heights
 from simulator.home.scene import Scene, prepare
 from simulator.home.unknown_heights import (
     STEEP_LEAST,
@@ -225,7 +226,7 @@ def test_a_hole_in_the_way_gives_a_span_where_it_was_a_refusal(write_town: TownW
     assert low <= whole["water"]["need_l"] <= high
     assert told["steepest_assumed"] >= STEEP_LEAST
     reason = walk.summary["verdict"]["reasons"][1]
-    assert reason.startswith(f"heights unknown for {where_words(told, Units())}: takes ")
+    assert reason.startswith(f"heights unknown for {where_words(Heights(**told), Units())}: takes ")
     assert any(text.startswith("HEIGHTS ARE MISSING") for text in walk.summary["assumptions"])
     assert any(text.startswith("Heights unknown for") for text in walk.summary["assumptions"])
     unknown = ~walk.segments["height_known"]

@@ -69,7 +69,7 @@ def test_the_engine_empties_and_fills_the_bottle_of_the_choice_of_stops(
     within = np.flatnonzero(outcome.worst_deficit_ml <= OWED_ML)
     assume(within.size > 0)
     rules = Rules(1000.0, OWED_ML + ahead_ml, one_bottle, (dose_ml,))
-    for walker in within:
+    for walker in within.tolist():
         follow_the_bottle(outcome, walker, rules, kinds=kinds, contact_s=contact_s)
 
 

@@ -232,7 +232,7 @@ def walkers_by_the_dice(dice: int) -> Walkers:
     drawn["water_ml"][::4] = 0.0
     drawn["water_ml"][1::4] = drawn["capacity_ml"][1::4]
     drawn["food_kcal"][::8] = drawn["light_s"][::8] = 0.0
-    return replace(make_walkers(MANY), **drawn)
+    return replace(make_walkers(MANY), **drawn)  # type: ignore[arg-type]  # columns of floats
 
 
 SKIES = st.fixed_dictionaries(

@@ -18,8 +18,8 @@ from simulator.body.energy import J_PER_KCAL, resting_of
 from simulator.body.warmth import halt_warmth
 from simulator.body.water import body_area_m2
 from simulator.ground.hours import open_at
-from simulator.home.crowd_records import Arrivals, Crowd, join_arrivals
-from simulator.home.hazards import mapped_risks
+from simulator.home.crowd_records import Arrivals, Crowd, When, join_arrivals
+from simulator.home.hazards import MappedRisks, mapped_risks
 from simulator.home.refills import (
     AHEAD_STEP_ML,
     RELIED_ON_SHARE,
@@ -951,7 +951,8 @@ def arrivals_of(
         np.array([way.run_m[beside_traffic(scene.streets, way)].sum() for way in each]) / 1000.0
     )
     busy_dark_km = outcome.busy_dark_m[::members] / 1000.0
-    mapped = np.array([mapped_risks(scene, way) for way in each]).T
+    risks = [mapped_risks(scene, way) for way in each]
+    mapped = np.array([one.amounts for one in risks]).T
     if isinstance(ways, Course):
         length_m = np.full(crowd.count, length_m[0])
     ledger = ledger_of(outcome, members=members, length_m=length_m)
@@ -981,6 +982,7 @@ def arrivals_of(
         strain=strain,
         slowed_share=worst(total[Total.EFFORT_S] / np.maximum(total[Total.MOVED_S], 1.0)),
         mapped=np.broadcast_to(mapped, (len(mapped), crowd.count)).copy(),
+        when_s=_when_s(ledger, night, risks, first(outcome.cold_from_s)),
         halt_in_the_open=in_the_open,
         busy_dark_km=busy_dark_km,
         busy_day_km=np.maximum(busy_km - busy_dark_km, 0.0),
@@ -991,6 +993,25 @@ def arrivals_of(
         profile=np.zeros((0, len(PASSING), crowd.count)) if profile is None else profile,
         limits_left=unknown | (end > conditions.end_epoch_s),
     )
+
+
+def _when_s(
+    ledger: Ledger,
+    night: Nights,
+    risks: Sequence[MappedRisks],
+    cold_s: NDArray[np.float64],
+) -> NDArray[np.float64]:
+    """Say when what is told with its hour begins, or is most."""
+    found = np.full((len(When), cold_s.size), np.nan)
+    found[When.COLD] = np.where(np.isfinite(cold_s), cold_s, np.nan)
+    unlit_s = np.diff(ledger.one(Total.LIGHT_NEED_S), axis=0)
+    most = np.nan_to_num(unlit_s).argmax(axis=0)
+    found[When.UNLIT] = ledger.edge_s[most, np.arange(cold_s.size)]
+    found[When.HALT] = night.from_s
+    for row in risks[0].at_m:
+        at_m = np.array([one.at_m[row] for one in risks])
+        found[row] = ledger.at_s(np.broadcast_to(at_m, cold_s.shape))
+    return found
 
 
 def _party(values: NDArray[np.float64], members: int) -> NDArray[np.float64]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, fields, replace
+from enum import IntEnum
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -14,6 +15,27 @@ from simulator.walk.records import Traits, Walkers, WeatherError, some_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+
+class When(IntEnum):
+    """What is told with the hour in which it begins or is most, the rows of ``Arrivals.when_s``."""
+
+    COLD = 0
+    """First feels cold enough for care."""
+    UNLIT = 1
+    """The hour with the most unlit way in the dark begins."""
+    BUSY = 2
+    """The longest stretch along busy roads without pavement begins."""
+    FORD = 3
+    FLOODS = 4
+    STEEP = 5
+    """First water to wade, first way that floods, and the longest unpaved steep stretch."""
+    HALT = 6
+    """The coldest night halt begins."""
+
+
+MAPPED = ("fords", "floods_km", "steep_km", "busy_danger")
+"""Rows of ``Arrivals.mapped``: ``simulator.home.hazards.mapped_risks``."""
 
 LEDGER = ("distance_m", *Amounts._fields)
 """Columns of ``Arrivals.hourly``."""
@@ -106,8 +128,10 @@ class Arrivals:
         What the hours on the way ask of the body, from ``simulator.home.strain``.
     slowed_share : ndarray
         Time on foot that comes of going slower to keep the effort up.
-    mapped : (3, n) float64
-        Fords, way that floods and steep unpaved way, ``simulator.home.hazards.mapped_risks``.
+    mapped : (len(MAPPED), n) float64
+        Fords, way that floods and steep unpaved way [km], and the danger of its busy roads.
+    when_s : (len(When), n) float64
+        Since departure [s]; NaN where it does not happen.
     halt_in_the_open : ndarray of bool
         Whether a night halt has no shelter.
     busy_dark_km, busy_day_km : ndarray
@@ -136,6 +160,7 @@ class Arrivals:
     strain: NDArray[np.float64]
     slowed_share: NDArray[np.float64]
     mapped: NDArray[np.float64]
+    when_s: NDArray[np.float64]
     halt_in_the_open: NDArray[np.bool_]
     busy_dark_km: NDArray[np.float64]
     busy_day_km: NDArray[np.float64]

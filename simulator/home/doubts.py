@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, NamedTuple
@@ -304,8 +305,8 @@ def _changes(planned: Verdict, verdicts: dict[str, Verdict], *, graver: bool) ->
         if not ends:
             continue
         some = " or ".join(filter(None, [", ".join(ends[:-1]), ends[-1]]))
-        # The loss and what it means are told apart: the number will do here.
-        first = verdicts[ends[0]].reasons[0].split(" (")[0]
+        # Hour, place and what a loss means are told with the plan's own reasons.
+        first = re.sub(r" \([^()]*\)", "", verdicts[ends[0]].reasons[0])
         yield f"with {some} it would be “{level}”" + (f", since {first}" if graver else "")
 
 

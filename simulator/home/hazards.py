@@ -6,6 +6,7 @@ local authorities come first.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -13,7 +14,10 @@ import numpy as np
 
 from simulator.ground.snap import metres_per_degree
 from simulator.ground.walkable import BUSY, CROSSING_DELAY_S, HIGHWAYS, SURFACES
+from simulator.home.crowd_records import When
+from simulator.route.discomfort import traffic_danger
 from simulator.units import Units
+from simulator.walk.course import beside_traffic
 from simulator.walk.ledger import local_time
 from simulator.walk.party import pace_limits
 
@@ -193,15 +197,61 @@ SOFT = frozenset({"gravel", "grass", "ground", "mud", "rock"})
 """Surfaces that are slippery when wet and steep."""
 
 
-def mapped_risks(scene: Scene, course: Course) -> tuple[float, float, float]:
-    """Sum up what the map tells of a way that weather or event can make dangerous."""
-    notes = [scene.streets.ways.note[row] for row in course.way.tolist()]
+class MappedRisks(NamedTuple):
+    """What the map tells of a way that weather, event or traffic can make dangerous.
+
+    Attributes
+    ----------
+    amounts : tuple of float
+        As ``crowd_records.MAPPED``.
+    at_m : dict of When to float
+        Where each begins along the way, its longest stretch where there are several [m]; NaN where
+        there is none.
+    """
+
+    amounts: tuple[float, float, float, float]
+    at_m: dict[When, float]
+
+
+def mapped_risks(scene: Scene, course: Course) -> MappedRisks:
+    """Sum up what the map tells of a way that weather, event or traffic can make dangerous."""
+    ways = scene.streets.ways
+    notes = [ways.note[row] for row in course.way.tolist()]
     wet = np.array([_noted(note, NOTED["ford"]) for note in notes], dtype=bool)
     fords = float(np.count_nonzero(wet & ~np.r_[False, wet[:-1]]))
     floods = np.array([_noted(note, NOTED["floods"]) for note in notes], dtype=bool)
     soft = np.array([name in SOFT for name in SURFACES])[course.surface]
     steep = soft & (np.abs(course.slope) >= STEEP_SLOPE)
-    return fords, float(course.run_m[floods].sum()) / 1e3, float(course.run_m[steep].sum()) / 1e3
+    busy = beside_traffic(scene.streets, course)
+    busy_m = float(course.run_m[busy].sum())
+    danger_m = course.run_m[busy] * traffic_danger(ways, course.way[busy])
+    return MappedRisks(
+        (
+            fords,
+            float(course.run_m[floods].sum()) / 1e3,
+            float(course.run_m[steep].sum()) / 1e3,
+            float(danger_m.sum()) / busy_m if busy_m else 0.0,
+        ),
+        {
+            When.FORD: _first_m(course, wet),
+            When.FLOODS: _first_m(course, floods),
+            When.STEEP: _longest_m(course, steep),
+            When.BUSY: _longest_m(course, busy),
+        },
+    )
+
+
+def _first_m(course: Course, where: NDArray[np.bool_]) -> float:
+    return float(course.distance_m[where.argmax()]) if where.any() else math.nan
+
+
+def _longest_m(course: Course, where: NDArray[np.bool_]) -> float:
+    """Give where the longest stretch begins; those with little between them are one."""
+    runs = _runs(course, where)
+    if not runs:
+        return math.nan
+    first, _last = max(runs, key=lambda run: course.run_m[run[0] : run[1] + 1].sum())
+    return float(course.distance_m[first])
 
 
 def _letters(number: int) -> str:

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from simulator.body.drinking import dehydration_step
+from simulator.home.crowd_records import When
 from simulator.home.strain import NO_HEAT_C, Strain
 from simulator.units import HOUR_S, Units
 from simulator.walk.account import Account, What
@@ -114,16 +115,18 @@ FRAIL_LONG_CARE_H, FRAIL_LONG_STAY_H = 8.0, 14.0
 waking one with its breaks."""
 
 BUSY_CARE_KM = 0.3
-"""Distance in the dark along busy roads without pavement that is worth a word [km]; an assumption,
-0.1 to 0.5."""
+"""Distance in the dark along busy roads without pavement that is worth a word, as along a main road
+at 80 km/h (``route.discomfort.traffic_danger``) [km]; an assumption, 0.1 to 0.5."""
 
-BUSY_DAY_CARE_KM = 1.0
-"""The same by day [km]; an assumption, 0.5 to 2."""
+BUSY_DAY_CARE_KM = 2.0
+"""The same by day [km]; an assumption, 1 to 4: for people on foot the dark is three to seven times
+as deadly as the day on the same roads (Sullivan and Flannagan 2002, Accid Anal Prev 34:487-498;
+from memory). Walking on the side that faces the traffic is what road codes ask where there is no
+pavement (Vienna Convention on Road Traffic 1968, article 20), not a reason to stay off it."""
 
 BUSY_UNSEEN_STAY_KM = 1.0
-"""Distance in the dark along busy roads, with no light at all, for staying [km]; an assumption,
-0.5 to 3: an impact at 80 km/h kills more than half (Rosén and Sander 2009 and later; from
-memory)."""
+"""The same in the dark with no light at all, for staying [km]; an assumption, 0.5 to 3: an impact
+at 80 km/h kills more than half (Rosén and Sander 2009 and later; from memory)."""
 
 FOOT_CARE_CLO = 0.3
 """Clothes lacking on foot, all that the bag holds put on, that call for care [clo]: about a jumper
@@ -157,6 +160,18 @@ def _nothing() -> NDArray[np.float64]:
     return np.zeros(1)
 
 
+def _as_main_road() -> NDArray[np.float64]:
+    return np.ones(1)
+
+
+def _no_hours() -> NDArray[np.float64]:
+    return np.full((len(When), 1), np.nan)
+
+
+def _no_way() -> NDArray[np.float64]:
+    return np.zeros((0, 1))
+
+
 @dataclass(frozen=True, slots=True)
 class Findings:
     """What the verdict of n walks is made from; arrays of shape (n,), NaN where not known.
@@ -187,9 +202,17 @@ class Findings:
         From ``simulator.home.strain.strains_of``.
     slowed_share : ndarray
         Time on foot that comes of going slower to keep the effort up.
+    light_out_h : ndarray
+        When the lamp is out while needed, since departure [h].
     fords, floods_km, steep_km : ndarray
         Waters crossed without a bridge, way that floods as the map says, and unpaved steep way
         [km]; the same for all walks of one way.
+    busy_danger : ndarray
+        Mean danger of the busy roads, over a main road at 80 km/h.
+    when_h : (len(When), n) float64
+        When each begins, since departure [h]; NaN where it does not.
+    gone_m : (H, n) float64
+        Distance at the end of each hour [m].
     event : str
         Kind of event in the plan.
     unpriced : tuple of str
@@ -217,9 +240,13 @@ class Findings:
     strain: NDArray[np.float64]
     busy_day_km: NDArray[np.float64] = field(default_factory=_nothing)
     slowed_share: NDArray[np.float64] = field(default_factory=_nothing)
+    light_out_h: NDArray[np.float64] = field(default_factory=_nothing)
     fords: NDArray[np.float64] = field(default_factory=_nothing)
     floods_km: NDArray[np.float64] = field(default_factory=_nothing)
     steep_km: NDArray[np.float64] = field(default_factory=_nothing)
+    busy_danger: NDArray[np.float64] = field(default_factory=_as_main_road)
+    when_h: NDArray[np.float64] = field(default_factory=_no_hours)
+    gone_m: NDArray[np.float64] = field(default_factory=_no_way)
     event: str = "none"
     unpriced: tuple[str, ...] = ()
     beyond_index_c: float = math.nan
@@ -358,7 +385,7 @@ def findings_of_arrivals(
     Findings
         Of n walks.
     """
-    fords, floods_km, steep_km = arrivals.mapped
+    fords, floods_km, steep_km, busy_danger = arrivals.mapped
     first_h = arrivals.first_short_s / HOUR_S
     return Findings(
         loss_pct=arrivals.loss_pct,
@@ -376,9 +403,13 @@ def findings_of_arrivals(
         busy_day_km=arrivals.busy_day_km,
         strain=arrivals.strain,
         slowed_share=arrivals.slowed_share,
+        light_out_h=arrivals.short_from_s[What.LIGHT] / HOUR_S,
         fords=fords,
         floods_km=floods_km,
         steep_km=steep_km,
+        busy_danger=busy_danger,
+        when_h=arrivals.when_s / HOUR_S,
+        gone_m=arrivals.hourly[:, 0],
         event=event if like is None else like.event,
         unpriced=unpriced if like is None else like.unpriced,
         beyond_index_c=math.nan if like is None else like.beyond_index_c,
@@ -477,13 +508,25 @@ def _frail(findings: Findings, frail: float, grown: float) -> NDArray[np.float64
     return np.where(findings.frail, frail, grown)
 
 
-def _at(findings: Findings, hours: float) -> str:
-    """Say when and where, e.g. ``at 19:30, km 8.4``; by the hour of the walk without a place."""
+def _start(units: Units) -> str:
+    return f"from the start, {units.long_name} 0.0"
+
+
+def _at(findings: Findings, hours: float, units: Units) -> str:
+    """Say when and where, e.g. ``at 19:30, km 8.4``; without a clock by the hour of the walk."""
     if not math.isfinite(hours):
-        return ""
-    if findings.place is None:
-        return f"in hour {int(hours) + 1}"
-    return findings.place(hours)
+        return _start(units)
+    if findings.place is not None:
+        return findings.place(hours)
+    gone_m = findings.gone_m[:, 0]
+    known = gone_m[np.isfinite(gone_m)]
+    hour_h = np.minimum(np.arange(known.size + 1), float(findings.elapsed_h[0]))
+    along = float(np.interp(hours, hour_h, np.append(0.0, known))) / units.long_m
+    return f"in hour {int(hours) + 1}, {units.long_name} {along:.1f}"
+
+
+def _when(findings: Findings, row: When, units: Units) -> str:
+    return _at(findings, float(findings.when_h[row, 0]), units)
 
 
 def _value(findings: Findings, row: Strain) -> float:
@@ -524,14 +567,17 @@ def _unknown(findings: Findings) -> NDArray[np.int8]:
     return np.where(missing, STAY, CALM).astype(np.int8)
 
 
-def _unknown_words(findings: Findings, _level: int, _units: Units) -> str:
+def _unknown_words(findings: Findings, _level: int, units: Units) -> str:
     lacking = [
         words
         for name, words in MUST_BE_KNOWN.items()
         if math.isnan(float(getattr(findings, name)[0]))
     ]
     lacking += [words for row, words in STRAIN_KNOWN.items() if math.isnan(_value(findings, row))]
-    return f"no model says {', nor '.join(lacking)}: taken as the worst; do not rely on this plan"
+    return (
+        f"no model says {', nor '.join(lacking)} ({_start(units)}): taken as the worst; do not "
+        "rely on this plan"
+    )
 
 
 def _no_index(findings: Findings) -> NDArray[np.int8]:
@@ -543,8 +589,8 @@ def _no_index_words(findings: Findings, _level: int, units: Units) -> str:
     air_c = findings.beyond_index_c
     at = "" if math.isnan(air_c) else f", at {units.degrees(air_c)} of air"
     return (
-        f"the weather is beyond the published tables of felt temperature{at}: taken as worse than "
-        "the worst they hold; wait inside"
+        f"the weather is beyond the published tables of felt temperature{at} ({_start(units)}): "
+        "taken as worse than the worst they hold; wait inside"
     )
 
 
@@ -553,11 +599,12 @@ def _hot_core(findings: Findings) -> NDArray[np.int8]:
     return np.where(reached, STAY, CALM).astype(np.int8)
 
 
-def _hot_core_words(findings: Findings, _level: int, _units: Units) -> str:
+def _hot_core_words(findings: Findings, _level: int, units: Units) -> str:
     hours = _value(findings, Strain.HOT_CORE_H)
     return (
-        f"heat: the body's core would pass 38 °C after {hours:.1f} h ({_at(findings, hours)}), by "
-        "ISO 7933: heat stroke is possible; wait in a cool place for evening or another day"
+        f"heat: the body's core would pass 38 °C after {hours:.1f} h "
+        f"({_at(findings, hours, units)}), by ISO 7933: heat stroke is possible; wait in a "
+        "cool place for evening or another day"
     )
 
 
@@ -577,8 +624,8 @@ def _sun_heat_words(findings: Findings, level: int, units: Units) -> str:
     )
     return (
         f"heat with sun: {units.degrees(index)} of wet bulb globe temperature "
-        f"{_at(findings, _value(findings, Strain.HEAT_AT_H))}, {units.warmer(over)} over what this "
-        f"effort{who} allows: {do}"
+        f"{_at(findings, _value(findings, Strain.HEAT_AT_H), units)}, {units.warmer(over)} over "
+        f"what this effort{who} allows: {do}"
     )
 
 
@@ -589,7 +636,7 @@ def _shade_heat(findings: Findings) -> NDArray[np.int8]:
 
 def _shade_heat_words(findings: Findings, level: int, units: Units) -> str:
     hot = units.degrees(float(findings.hottest_felt_c[0]))
-    when = _at(findings, _value(findings, Strain.HEAT_AT_H))
+    when = _at(findings, _value(findings, Strain.HEAT_AT_H), units)
     if level == STAY:
         return f"it feels like {hot} in the shade ({when}): heat stroke is possible; wait inside"
     return f"it feels like {hot} in the shade ({when}): walk in the cool hours, in shade"
@@ -603,7 +650,7 @@ def _sun_felt(findings: Findings) -> NDArray[np.int8]:
 
 def _sun_felt_words(findings: Findings, _level: int, units: Units) -> str:
     hot = units.degrees(_value(findings, Strain.SUN_FELT_C))
-    when = _at(findings, _value(findings, Strain.SUN_FELT_AT_H))
+    when = _at(findings, _value(findings, Strain.SUN_FELT_AT_H), units)
     return (
         f"it feels like {hot} in the sun ({when}): heat stroke is possible; wait in a cool place "
         "for evening or another day"
@@ -618,7 +665,7 @@ def _wind(findings: Findings) -> NDArray[np.int8]:
 
 def _wind_words(findings: Findings, level: int, units: Units) -> str:
     wind = units.wind(_value(findings, Strain.WIND_M_S))
-    when = _at(findings, _value(findings, Strain.WIND_AT_H))
+    when = _at(findings, _value(findings, Strain.WIND_AT_H), units)
     if level == STAY:
         return (
             f"wind of {wind} on the mean, gusts half as strong again ({when}): people are thrown "
@@ -636,7 +683,7 @@ def _rain(findings: Findings) -> NDArray[np.int8]:
 
 def _rain_words(findings: Findings, level: int, units: Units) -> str:
     rain = units.rain(_value(findings, Strain.RAIN_MM_H))
-    when = _at(findings, _value(findings, Strain.RAIN_AT_H))
+    when = _at(findings, _value(findings, Strain.RAIN_AT_H), units)
     if level == STAY:
         return (
             f"violent rain of {rain} ({when}): streets and streams flood within the hour; wait "
@@ -653,8 +700,8 @@ def _ice(findings: Findings) -> NDArray[np.int8]:
     return _steps(findings.strain[Strain.ICE_MM], ICE_CARE_MM, stay)
 
 
-def _ice_words(findings: Findings, level: int, _units: Units) -> str:
-    when = _at(findings, _value(findings, Strain.ICE_AT_H))
+def _ice_words(findings: Findings, level: int, units: Units) -> str:
+    when = _at(findings, _value(findings, Strain.ICE_AT_H), units)
     do = (
         "wait inside until it thaws or is gritted"
         if level == STAY
@@ -667,9 +714,9 @@ def _snow(findings: Findings) -> NDArray[np.int8]:
     return _steps(findings.strain[Strain.SNOW_MM], SNOW_CARE_MM, SNOW_STAY_MM)
 
 
-def _snow_words(findings: Findings, level: int, _units: Units) -> str:
+def _snow_words(findings: Findings, level: int, units: Units) -> str:
     fallen = _value(findings, Strain.SNOW_MM)
-    when = _at(findings, _value(findings, Strain.SNOW_AT_H))
+    when = _at(findings, _value(findings, Strain.SNOW_AT_H), units)
     do = (
         "wait inside until ways are cleared"
         if level == STAY
@@ -685,19 +732,20 @@ def _water(findings: Findings) -> NDArray[np.int8]:
 def _water_words(findings: Findings, _level: int, units: Units) -> str:
     loss, short = float(findings.loss_pct[0]), float(findings.short_ml[0])
     if math.isnan(loss):
-        return "how much water is lost is not known: do not rely on this plan"
+        return f"how much water is lost is not known ({_start(units)}): do not rely on this plan"
     since = float(findings.first_short_h[0])
     means = dehydration_step(loss).means
     if short >= LEAST_TOLD_ML:
-        when = f" from {_from(findings, since)}" if math.isfinite(since) else ""
+        when = f" {_from(findings, since, units)}"
         return (
             f"water runs short{when}: {loss:.1f} % of body mass would be lost ({means}); carry "
             f"{units.volume(short)} more, or fill up before then"
         )
     # With water left the loss comes of sweating faster than it is safe to drink.
     return (
-        f"more is sweated than is safe to drink: {loss:.1f} % of body mass would be lost "
-        f"({means}); go slower, or in the cool hours"
+        f"more is sweated than is safe to drink: {loss:.1f} % of body mass would be lost by "
+        f"arrival ({_at(findings, float(findings.elapsed_h[0]), units)}; {means}); go slower, or "
+        "in the cool hours"
     )
 
 
@@ -707,14 +755,16 @@ def _water_note(findings: Findings, units: Units) -> list[Reason]:
     if not (short >= LEAST_TOLD_ML and loss < LOSS_CARE_PCT):
         return []
     since = float(findings.first_short_h[0])
-    when = f" from {_from(findings, since)}" if math.isfinite(since) else ""
+    when = f" {_from(findings, since, units)}"
     means = dehydration_step(loss).means
     told = f"by up to {units.volume(short)}, {loss:.1f} % of body mass ({means})"
-    return [Reason(CALM, f"water runs short{when}, {told}")]
+    return [Reason(CALM, f"water runs short{when}, {told}; drink what you have by thirst")]
 
 
-def _from(findings: Findings, hours: float) -> str:
-    return _at(findings, hours).removeprefix("at ").removeprefix("in ") + " on"
+def _from(findings: Findings, hours: float, units: Units) -> str:
+    """Say from when and where on."""
+    at = _at(findings, hours, units)
+    return at if at == _start(units) else f"from {at.removeprefix('at ').removeprefix('in ')} on"
 
 
 def _chill(findings: Findings) -> NDArray[np.int8]:
@@ -725,18 +775,19 @@ def _chill(findings: Findings) -> NDArray[np.int8]:
 
 def _chill_words(findings: Findings, level: int, units: Units) -> str:
     cold = units.degrees(float(findings.coldest_felt_c[0]))
+    since = _from(findings, float(findings.when_h[When.COLD, 0]), units)
     if level == STAY:
-        return f"it feels like {cold}: bare skin can freeze on the way; wait inside"
-    return f"it feels like {cold}: cover hands, head and face"
+        return f"it feels like {cold} ({since}): bare skin can freeze on the way; wait inside"
+    return f"it feels like {cold} ({since}): cover hands, head and face"
 
 
 def _clothes(findings: Findings) -> NDArray[np.int8]:
     return _steps(findings.strain[Strain.FOOT_SHORT_CLO], FOOT_CARE_CLO, FOOT_STAY_CLO)
 
 
-def _clothes_words(findings: Findings, level: int, _units: Units) -> str:
+def _clothes_words(findings: Findings, level: int, units: Units) -> str:
     lack = _value(findings, Strain.FOOT_SHORT_CLO)
-    when = _at(findings, _value(findings, Strain.FOOT_AT_H))
+    when = _at(findings, _value(findings, Strain.FOOT_AT_H), units)
     do = (
         "one cools down even on the move; wait inside, or dress windproof and dry"
         if level == STAY
@@ -754,9 +805,9 @@ def _effort(findings: Findings) -> NDArray[np.int8]:
     return np.maximum(slowed, beyond)
 
 
-def _effort_words(findings: Findings, level: int, _units: Units) -> str:
+def _effort_words(findings: Findings, level: int, units: Units) -> str:
     over, slowed = _value(findings, Strain.EFFORT), float(findings.slowed_share[0])
-    when = _at(findings, _value(findings, Strain.EFFORT_AT_H))
+    when = _at(findings, _value(findings, Strain.EFFORT_AT_H), units)
     if over >= EFFORT_CARE:
         return (
             f"the effort is {over:.0%} of what can be kept up for so long, even at the slowest "
@@ -779,9 +830,9 @@ def _halt(findings: Findings) -> NDArray[np.int8]:
     return np.where(halting & (cold | findings.halt_open), STAY, CALM).astype(np.int8)
 
 
-def _halt_words(findings: Findings, _level: int, _units: Units) -> str:
+def _halt_words(findings: Findings, _level: int, units: Units) -> str:
     hours, short = float(findings.halt_h[0]), float(findings.halt_short_clo[0])
-    do = "; wait indoors where you are and leave at first light instead"
+    do = f" ({_when(findings, When.HALT, units)}); wait indoors and leave at first light instead"
     if math.isnan(short):
         return (
             f"no model says whether a night halt of {hours:.0f} h is warm enough: taken as too "
@@ -801,14 +852,15 @@ def _light(findings: Findings) -> NDArray[np.int8]:
     return _steps(findings.light_short_h, LIGHT_CARE_H, LIGHT_STAY_H)
 
 
-def _light_words(findings: Findings, level: int, _units: Units) -> str:
+def _light_words(findings: Findings, level: int, units: Units) -> str:
     short = float(findings.light_short_h[0])
     do = (
         "wait indoors until first light, or take a lamp"
         if level == STAY
         else "take a lamp or cells, or leave earlier"
     )
-    return f"{short:.1f} h of unlit way in the dark without a lamp to see by: {do}"
+    since = _from(findings, float(findings.light_out_h[0]), units)
+    return f"{short:.1f} h of unlit way in the dark without a lamp to see by ({since}): {do}"
 
 
 def _dark(findings: Findings) -> NDArray[np.int8]:
@@ -816,9 +868,12 @@ def _dark(findings: Findings) -> NDArray[np.int8]:
     return np.where(lit, _steps(findings.unlit_h, UNLIT_CARE_H), CALM).astype(np.int8)
 
 
-def _dark_words(findings: Findings, _level: int, _units: Units) -> str:
+def _dark_words(findings: Findings, _level: int, units: Units) -> str:
     unlit = float(findings.unlit_h[0])
-    return f"{unlit:.1f} h in the dark on unlit ways: watch each step, spare lamp"
+    return (
+        f"{unlit:.1f} h in the dark on unlit ways (most in the hour that begins "
+        f"{_when(findings, When.UNLIT, units)}): watch each step, have a spare lamp at hand"
+    )
 
 
 def _time(findings: Findings) -> NDArray[np.int8]:
@@ -827,21 +882,33 @@ def _time(findings: Findings) -> NDArray[np.int8]:
     return _steps(findings.elapsed_h, np.nextafter(care, np.inf), np.nextafter(stay, np.inf))
 
 
-def _time_words(findings: Findings, level: int, _units: Units) -> str:
-    hours = float(findings.elapsed_h[0])
+def _time_words(findings: Findings, level: int, units: Units) -> str:
+    hours, frail = float(findings.elapsed_h[0]), bool(findings.frail[0])
+    most_h = (
+        (FRAIL_LONG_STAY_H if frail else LONG_STAY_H)
+        if level == STAY
+        else (FRAIL_LONG_CARE_H if frail else LONG_CARE_H)
+    )
+    over = f"{most_h:g} h are over {_at(findings, most_h, units)}"
     if level == STAY:
-        return f"{hours:.0f} h to get home is too long for one go: be fetched, or stay the night"
-    who = " for a child or an old person" if bool(findings.frail[0]) else ""
-    return f"{hours:.0f} h to get home is a long day{who}: start early, plan a place to stop"
+        return (
+            f"{hours:.0f} h to get home is too long for one go ({over}): be fetched, or stay the "
+            "night"
+        )
+    who = " for a child or an old person" if frail else ""
+    return (
+        f"{hours:.0f} h to get home is a long day{who} ({over}): start early, plan a place to stop "
+        "before then"
+    )
 
 
 def _roads(findings: Findings) -> NDArray[np.int8]:
-    dark = _steps(findings.busy_dark_km, BUSY_CARE_KM)
-    day = _steps(findings.busy_day_km, BUSY_DAY_CARE_KM)
-    unseen = (findings.busy_dark_km >= BUSY_UNSEEN_STAY_KM) & (
-        findings.light_short_h >= LIGHT_CARE_H
+    dark_km, day_km = (
+        km * findings.busy_danger for km in (findings.busy_dark_km, findings.busy_day_km)
     )
-    return np.maximum(np.maximum(dark, day), np.where(unseen, STAY, CALM)).astype(np.int8)
+    unseen = (dark_km >= BUSY_UNSEEN_STAY_KM) & (findings.light_short_h >= LIGHT_CARE_H)
+    level = np.maximum(_steps(dark_km, BUSY_CARE_KM), _steps(day_km, BUSY_DAY_CARE_KM))
+    return np.maximum(level, np.where(unseen, STAY, CALM)).astype(np.int8)
 
 
 def _roads_words(findings: Findings, level: int, units: Units) -> str:
@@ -849,14 +916,15 @@ def _roads_words(findings: Findings, level: int, units: Units) -> str:
         units.long(1000.0 * float(each[0]))
         for each in (findings.busy_dark_km, findings.busy_day_km)
     )
-    if float(findings.busy_dark_km[0]) >= BUSY_CARE_KM:
-        said = f"{dark} in the dark along busy roads without pavement"
+    where = f"longest stretch {_when(findings, When.BUSY, units)}"
+    if float(findings.busy_dark_km[0] * findings.busy_danger[0]) >= BUSY_CARE_KM:
+        said = f"{dark} in the dark along busy roads without pavement ({where})"
         if level == STAY:
             return f"{said}, and no lamp: drivers do not see you; wait for daylight"
         return f"{said}: be seen, face the traffic, step off for vehicles"
     return (
-        f"{day} along busy roads without pavement: face the traffic, wear something bright, step "
-        "off for lorries, or take the quiet way"
+        f"{day} along busy roads without pavement ({where}): face the traffic, wear something "
+        "bright, step off for lorries, or take the quiet way"
     )
 
 
@@ -880,14 +948,19 @@ def _mapped_words(findings: Findings, level: int, units: Units) -> str:
     said = []
     if fords:
         times = "once" if fords == 1 else f"{fords} times"
-        said.append(f"the way crosses water without a bridge {times}")
+        at = _when(findings, When.FORD, units)
+        said.append(f"the way crosses water without a bridge {times} ({at})")
     if floods > 0.0 and level == STAY:
-        said.append(f"{units.long(1000.0 * floods)} of it floods, as the map says")
+        at = _when(findings, When.FLOODS, units)
+        said.append(f"{units.long(1000.0 * floods)} of it floods, as the map says ({at})")
     if level == STAY:
         return f"{' and '.join(said)}: never wade moving or high water; wait, or go round"
     if fords:
         return f"{said[0]}: turn back where it is high or fast (marks on the map)"
-    return f"{steep} of steep unpaved way is slippery in this weather: go slow, or go round it"
+    return (
+        f"{steep} of steep unpaved way is slippery in this weather (longest stretch "
+        f"{_when(findings, When.STEEP, units)}): go slow, or go round it"
+    )
 
 
 def _load(findings: Findings) -> NDArray[np.int8]:
@@ -895,12 +968,12 @@ def _load(findings: Findings) -> NDArray[np.int8]:
     return _steps(findings.strain[Strain.LOAD_SHARE], np.nextafter(most, np.inf))
 
 
-def _load_words(findings: Findings, _level: int, _units: Units) -> str:
+def _load_words(findings: Findings, _level: int, units: Units) -> str:
     most = FRAIL_LOAD_CARE_SHARE if bool(findings.frail[0]) else LOAD_CARE_SHARE
     return (
-        f"the bag weighs {_value(findings, Strain.LOAD_SHARE):.0%} of body mass, more than the "
-        f"{most:.0%} that can be carried with ease: falls, sore feet and backs come sooner; leave "
-        "things out, share the load or go slower"
+        f"the bag weighs {_value(findings, Strain.LOAD_SHARE):.0%} of body mass {_start(units)}, "
+        f"more than the {most:.0%} that can be carried with ease: falls, sore feet and backs come "
+        "sooner; leave things out, share the load or go slower"
     )
 
 
@@ -910,18 +983,18 @@ def _age(findings: Findings) -> NDArray[np.int8]:
     return np.where(beyond, CARE, CALM).astype(np.int8)
 
 
-def _age_words(findings: Findings, _level: int, _units: Units) -> str:
+def _age_words(findings: Findings, _level: int, units: Units) -> str:
     who = " and ".join(findings.beyond_age) or "a child or a very old person walks along"
     return (
-        f"{who}: the models were measured on adults, so take every number here as rough, and keep "
-        "far inside it"
+        f"{who} ({_start(units)}): the models were measured on adults, so take every number here "
+        "as rough, and keep far inside it"
     )
 
 
 EVENTS_WITH_CARE = {
-    "flood": "flood: never walk into moving or murky water; turn back",
-    "storm": "storm: wait inside while warnings hold; keep off woods; at thunder go indoors, and "
-    "wait 30 minutes after the last",
+    "flood": "flood ({when}): never walk into moving or murky water; turn back",
+    "storm": "storm ({when}): wait inside while warnings hold; keep off woods; at thunder go "
+    "indoors, and wait 30 minutes after the last",
 }
 """Events that call for care on every walk; thunder as the US National Weather Service says, from
 memory."""
@@ -932,16 +1005,19 @@ def _event(findings: Findings) -> NDArray[np.int8]:
     return np.full(findings.count, level, dtype=np.int8)
 
 
-def _event_words(findings: Findings, _level: int, _units: Units) -> str:
-    return EVENTS_WITH_CARE[findings.event]
+def _event_words(findings: Findings, _level: int, units: Units) -> str:
+    return EVENTS_WITH_CARE[findings.event].format(when=_start(units))
 
 
 def _unpriced(findings: Findings) -> NDArray[np.int8]:
     return np.full(findings.count, CARE if findings.unpriced else CALM, dtype=np.int8)
 
 
-def _unpriced_words(findings: Findings, _level: int, _units: Units) -> str:
-    return f"not known, so not judged: {'; '.join(findings.unpriced)}; weigh or look it up"
+def _unpriced_words(findings: Findings, _level: int, units: Units) -> str:
+    return (
+        f"not known, so not judged ({_start(units)}): {'; '.join(findings.unpriced)}; weigh or "
+        "look it up"
+    )
 
 
 RULES = (

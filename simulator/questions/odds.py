@@ -13,7 +13,7 @@ from scipy.special import ndtri
 from simulator.errors import InputError, NoWayHomeError
 from simulator.home import verdict
 from simulator.home.crowd import Hours, walk_crowd
-from simulator.home.crowd_records import LEDGER, Arrivals, Crowd
+from simulator.home.crowd_records import LEDGER, MAPPED, Arrivals, Crowd, When
 from simulator.home.scene import LONGEST_WALK_H, Scene, prepare, weather_of
 from simulator.home.strain import Strain
 from simulator.home.summary import JUDGED, JUDGED_WITH_HALT, NO_LIST
@@ -309,7 +309,8 @@ def _empty(walks: int, points: int) -> Arrivals:
         "profile": (points, len(PASSING), walks),
         **dict.fromkeys(("missing", "short_from_s", "short_at_m"), (len(What), walks)),
         "strain": (len(Strain), walks),
-        "mapped": (3, walks),
+        "mapped": (len(MAPPED), walks),
+        "when_s": (len(When), walks),
     }
     columns: dict[str, Any] = {
         name: np.full(shapes.get(name, (walks,)), np.nan) for name in Arrivals.__slots__

@@ -167,6 +167,19 @@ class Ledger:
         ]
         return np.array(found)
 
+    def at_s(self, at_m: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Give when each walk is at a place, straight within the hour; NaN for NaN, (N,) [s]."""
+        behind = np.count_nonzero(self.distance_m <= at_m, axis=0) - 1
+        known = np.count_nonzero(np.isfinite(self.distance_m), axis=0)
+        row, every = np.clip(behind, 0, np.maximum(known - 2, 0)), np.arange(at_m.size)
+        run_m, took_s = (
+            column[row + 1, every] - column[row, every] for column in (self.distance_m, self.edge_s)
+        )
+        gone_m = at_m - self.distance_m[row, every]
+        share = np.divide(gone_m, run_m, out=np.zeros(at_m.size), where=run_m > 0.0)
+        found: NDArray[np.float64] = self.edge_s[row, every] + share * took_s
+        return np.where(np.isnan(at_m), np.nan, found)
+
 
 def ledger_of(
     outcome: Outcome, *, members: int = 1, length_m: NDArray[np.float64] | float

@@ -10,7 +10,7 @@ import pytest
 from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.bag.items import carried
 from simulator.body import energy, pace
-from simulator.home.crowd_records import Arrivals
+from simulator.home.crowd_records import LEDGER, MAPPED, Arrivals, When
 from simulator.home.scene import (
     age_cautions,
     age_notes,
@@ -113,7 +113,10 @@ def walked_lightly() -> Arrivals:
         Arrivals(**columns),  # type: ignore[arg-type]  # columns not judged
         coldest_c=np.full(1, 15.0),
         strain=calm_strain(),
-        mapped=np.zeros((3, 1)),
+        mapped=np.zeros((len(MAPPED), 1)),
+        when_s=np.full((len(When), 1), np.nan),
+        hourly=np.zeros((1, len(LEDGER), 1)),
+        short_from_s=np.full((len(What), 1), np.inf),
         missing=np.zeros((len(What), 1)),
         halt_in_the_open=np.zeros(1, dtype=bool),
         limits_left=np.zeros(1, dtype=bool),

@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator import InputError, Plan, walk_home
-from simulator.home.crowd_records import Arrivals
+from simulator.home.crowd_records import LEDGER, Arrivals, When
 from simulator.home.strain import Strain
 from simulator.home.verdict import (
     LEVELS,
@@ -190,7 +190,9 @@ def test_the_verdict_of_many_is_the_verdict_of_each(
         busy_dark_km=np.array([busy]),
         busy_day_km=np.array([2.0 * busy]),
         slowed_share=np.array([busy / 4.0]),
-        mapped=np.array([[0.0], [busy], [0.0]]),
+        mapped=np.array([[0.0], [busy], [0.0], [1.0]]),
+        when_s=np.full((len(When), 1), np.nan),
+        hourly=np.zeros((1, len(LEDGER), 1)),
         strain=strain,
         limits_left=np.zeros(1, dtype=bool),
     )

@@ -18,7 +18,13 @@ from simulator.home.crowd_records import LEDGER as _COLUMNS
 from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.records import MainBridge
 from simulator.home.scene import weather_of
-from simulator.home.verdict import Findings, account_of, findings_of_arrivals, judge
+from simulator.home.verdict import (
+    Findings,
+    account_of,
+    along_m,
+    findings_of_arrivals,
+    judge,
+)
 from simulator.home.walked import departures, home_until_s, latest, through_s
 from simulator.home.way import find_way, prepare_legs
 from simulator.sky.clock import to_epoch_s
@@ -209,7 +215,7 @@ def ask(
         ways=course,
         in_the_open=np.full(depart.size, findings.halt_open[0]),
     )
-    answers = _answers(walks, settings.count, findings, Units(scene.plan.units))
+    answers = _answers(scene, walks, depart[: settings.count], findings)
     return answers, walks.elapsed_s[settings.count :]
 
 
@@ -255,10 +261,26 @@ def _who(
     return Each(active=np.ones(works.size, dtype=bool), works=works)
 
 
-def _answers(walks: Arrivals, count: int, planned: Findings, units: Units) -> Answers:
-    """Read ledger and verdict of each walk; walks beyond ``count`` are left out."""
-    found = findings_of_arrivals(walks, like=planned)
-    verdicts = [judge(found.one(walk), units=units) for walk in range(count)]
+def _placed(scene: Scene, found: Findings, depart_epoch_s: float) -> Findings:
+    """Let the words of one walk name clock and place."""
+    units = Units(scene.plan.units)
+
+    def place(hours: float) -> str:
+        when = local_time(depart_epoch_s + HOUR_S * hours, scene.zone)
+        return f"at {when:%H:%M}, {units.long_name} {along_m(found, hours) / units.long_m:.1f}"
+
+    return replace(found, place=place)
+
+
+def _answers(
+    scene: Scene, walks: Arrivals, depart_epoch_s: NDArray[np.float64], planned: Findings
+) -> Answers:
+    """Read ledger and verdict of each walk; those without a departure here are left out."""
+    found, count = findings_of_arrivals(walks, like=planned), depart_epoch_s.size
+    verdicts = [
+        judge(_placed(scene, found.one(walk), when), units=Units(scene.plan.units))
+        for walk, when in enumerate(depart_epoch_s.tolist())
+    ]
     columns = [_COLUMNS.index(name) for name in ("distance_m", *LEDGER[1:])]
     account = account_of(walks)
     return Answers(

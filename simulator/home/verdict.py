@@ -518,11 +518,16 @@ def _at(findings: Findings, hours: float, units: Units) -> str:
         return _start(units)
     if findings.place is not None:
         return findings.place(hours)
+    along = along_m(findings, hours) / units.long_m
+    return f"in hour {int(hours) + 1}, {units.long_name} {along:.1f}"
+
+
+def along_m(findings: Findings, hours: float) -> float:
+    """Give where one walk is at an hour, straight within it [m]."""
     gone_m = findings.gone_m[:, 0]
     known = gone_m[np.isfinite(gone_m)]
     hour_h = np.minimum(np.arange(known.size + 1), float(findings.elapsed_h[0]))
-    along = float(np.interp(hours, hour_h, np.append(0.0, known))) / units.long_m
-    return f"in hour {int(hours) + 1}, {units.long_name} {along:.1f}"
+    return float(np.interp(hours, hour_h, np.append(0.0, known)))
 
 
 def _when(findings: Findings, row: When, units: Units) -> str:

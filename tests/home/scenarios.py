@@ -17,6 +17,10 @@ TOWN = {"highway": "residential", "surface": "asphalt", "lit": "yes", "sidewalk"
 UNLIT = {"highway": "residential", "surface": "asphalt", "lit": "no", "sidewalk": "both"}
 FAST = {"highway": "primary", "surface": "asphalt", "lit": "no", "maxspeed": "100",
         "sidewalk": "no"}  # fmt: skip
+COUNTRY = {"highway": "secondary", "surface": "asphalt", "lit": "no", "maxspeed": "80",
+           "sidewalk": "no"}  # fmt: skip
+MAIN = {"highway": "primary", "surface": "asphalt", "lit": "yes", "maxspeed": "50"}
+SHOULDER = FAST | {"shoulder": "yes"}
 PATH = {"highway": "path", "surface": "ground", "lit": "no"}
 FORD = {"highway": "track", "surface": "gravel", "lit": "no", "ford": "yes"}
 FLOODS = {"highway": "residential", "surface": "asphalt", "lit": "yes", "sidewalk": "both",
@@ -289,6 +293,21 @@ def scenarios() -> tuple[Scenario, ...]:
         Scenario("3 km with a child of 8", CARE, "8 years old", (ADULT, CHILD), length_km=3),
         Scenario("bag of 25 kg", CARE, "bag weighs", bag=HEAVY, length_km=15),
         Scenario("25 km of fast road by day", CARE, "busy roads", tags=FAST),
+        Scenario("2 km of country road by day", WALK, "", tags=COUNTRY, length_km=2.3),
+        Scenario("8 km of country road by day", CARE, "busy roads", tags=COUNTRY, length_km=8),
+        Scenario(
+            "10 km of main street by day, no pavement mapped", WALK, "", tags=MAIN, length_km=10
+        ),
+        Scenario("3 km of fast road with a shoulder by day", WALK, "", tags=SHOULDER, length_km=3),
+        Scenario(
+            "2 km of main street by night, no pavement mapped",
+            WALK,
+            "",
+            tags=MAIN,
+            depart=NIGHT,
+            length_km=2,
+            weather=sky(8),
+        ),
         Scenario(
             "10 km of fast road by night, lamp",
             CARE,

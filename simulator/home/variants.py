@@ -21,9 +21,9 @@ from simulator.home.scene import weather_of
 from simulator.home.verdict import (
     Findings,
     account_of,
-    along_m,
     findings_of_arrivals,
     judge,
+    reached_m,
 )
 from simulator.home.walked import departures, home_until_s, latest, through_s
 from simulator.home.way import find_way, prepare_legs
@@ -267,7 +267,7 @@ def _placed(scene: Scene, found: Findings, depart_epoch_s: float) -> Findings:
 
     def place(hours: float) -> str:
         when = local_time(depart_epoch_s + HOUR_S * hours, scene.zone)
-        return f"at {when:%H:%M}, {units.long_name} {along_m(found, hours) / units.long_m:.1f}"
+        return f"at {when:%H:%M}, {units.long_name} {reached_m(found, hours) / units.long_m:.1f}"
 
     return replace(found, place=place)
 

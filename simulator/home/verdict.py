@@ -211,8 +211,8 @@ class Findings:
         Mean danger of the busy roads, over a main road at 80 km/h.
     when_h : (len(When), n) float64
         When each begins, since departure [h]; NaN where it does not.
-    gone_m : (H, n) float64
-        Distance at the end of each hour [m].
+    along_m : (H, n) float64
+        Distance along the way at the end of each hour [m].
     event : str
         Kind of event in the plan.
     unpriced : tuple of str
@@ -246,7 +246,7 @@ class Findings:
     steep_km: NDArray[np.float64] = field(default_factory=_nothing)
     busy_danger: NDArray[np.float64] = field(default_factory=_as_main_road)
     when_h: NDArray[np.float64] = field(default_factory=_no_hours)
-    gone_m: NDArray[np.float64] = field(default_factory=_no_way)
+    along_m: NDArray[np.float64] = field(default_factory=_no_way)
     event: str = "none"
     unpriced: tuple[str, ...] = ()
     beyond_index_c: float = math.nan
@@ -409,7 +409,7 @@ def findings_of_arrivals(
         steep_km=steep_km,
         busy_danger=busy_danger,
         when_h=arrivals.when_s / HOUR_S,
-        gone_m=arrivals.hourly[:, 0],
+        along_m=arrivals.hourly[:, 0],
         event=event if like is None else like.event,
         unpriced=unpriced if like is None else like.unpriced,
         beyond_index_c=math.nan if like is None else like.beyond_index_c,
@@ -518,14 +518,14 @@ def _at(findings: Findings, hours: float, units: Units) -> str:
         return _start(units)
     if findings.place is not None:
         return findings.place(hours)
-    along = along_m(findings, hours) / units.long_m
+    along = reached_m(findings, hours) / units.long_m
     return f"in hour {int(hours) + 1}, {units.long_name} {along:.1f}"
 
 
-def along_m(findings: Findings, hours: float) -> float:
+def reached_m(findings: Findings, hours: float) -> float:
     """Give where one walk is at an hour, straight within it [m]."""
-    gone_m = findings.gone_m[:, 0]
-    known = gone_m[np.isfinite(gone_m)]
+    along_m = findings.along_m[:, 0]
+    known = along_m[np.isfinite(along_m)]
     hour_h = np.minimum(np.arange(known.size + 1), float(findings.elapsed_h[0]))
     return float(np.interp(hours, hour_h, np.append(0.0, known)))
 

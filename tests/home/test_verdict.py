@@ -250,7 +250,7 @@ def test_a_reason_of_an_hour_names_hour_and_place() -> None:
     assert "at 19:30, km 7.5" in judge(gale).reasons[0]
     assert "in hour 3" in judge(replace(gale, place=None)).reasons[0]
     # Five kilometres in each of the first two hours, four in the third: half of it at 2.5 h.
-    gone = replace(gale, place=None, gone_m=np.array([[5000.0], [10000.0], [14000.0], [NAN]]))
+    gone = replace(gale, place=None, along_m=np.array([[5000.0], [10000.0], [14000.0], [NAN]]))
     assert "in hour 3, km 12.0" in judge(gone).reasons[0]
 
 

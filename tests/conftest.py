@@ -37,6 +37,17 @@ settings.register_profile(
 )
 settings.load_profile("untimed")
 
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
+    """Keep the tests of a file in one process, so that what they share is made once."""
+    if config.getvalue("dist") != "load":
+        return None  # asked for otherwise
+    from xdist.scheduler import LoadScopeScheduling
+
+    return LoadScopeScheduling(config, log)
+
+
 ROOT = Path(__file__).resolve().parents[1]
 BESIDE = ROOT.parent / "shared" / "data"
 

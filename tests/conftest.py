@@ -190,6 +190,9 @@ cloud_pct = 50
 rain_mm_h = 0
 """
 
+QUICK = PLAN + "[choices]\nwhat_if = false\n"
+"""The same without other hours and paces."""
+
 BAG = """\
 item,purpose,tier,quantity,mass_g,volume_ml,price,expires,water_ml,treats_ml,energy_kcal,light_h,\
 warmth_clo,power_wh,caution

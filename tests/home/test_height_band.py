@@ -36,12 +36,10 @@ from simulator.units import Units
 from simulator.walk.course import course_along
 from simulator.walk.party import street_times_s
 from simulator.walk.records import Outcome, Total
-from tests.conftest import PLAN, SOUTH, STEP_DEG, TownWriter
+from tests.conftest import QUICK, SOUTH, STEP_DEG, TownWriter
 
 Flags = NDArray[np.bool_]
 Keep = Callable[[NDArray[np.float64], NDArray[np.float64]], Flags]
-
-QUICK = PLAN + "[choices]\nwhat_if = false\n"
 
 
 def hole(path: Path, keep: Keep) -> None:

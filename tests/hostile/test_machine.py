@@ -21,7 +21,7 @@ import pytest
 
 from simulator import cli
 from simulator.files import LEAST_STALE_S, STAGE, of_other_runs, staged, write_text
-from tests.conftest import TownWriter
+from tests.conftest import QUICK, TownWriter
 from tests.hostile.conftest import Refused, Spoil
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -68,7 +68,7 @@ def one_line(said: str) -> str:
 def test_a_limit_on_the_size_of_files_is_the_machines_fault(
     write_town: TownWriter, tmp_path: Path, limit_bytes: int
 ) -> None:
-    plan, out = write_town(), tmp_path / "out"
+    plan, out = write_town(QUICK), tmp_path / "out"
     done = run("plan", plan, "--out", out, limit_bytes=limit_bytes)
     assert done.returncode == MACHINE, done.stderr
     assert "damaged" not in one_line(done.stderr)
@@ -129,7 +129,7 @@ def test_a_folder_in_the_place_of_an_output_file_is_refused_before_any_is_replac
     out = tmp_path / "out"
     (out / name).mkdir(parents=True)
     (out / "hours.csv").write_text("of another run", encoding="utf-8")
-    assert name in refused("plan", write_town(), "--out", out)
+    assert name in refused("plan", write_town(QUICK), "--out", out)
     assert (out / "hours.csv").read_text(encoding="utf-8") == "of another run"
 
 
@@ -186,7 +186,7 @@ def test_a_stop_by_the_person_is_one_line_at_any_time(
     write_town: TownWriter, tmp_path: Path
 ) -> None:
     # While modules load, while the map is read, while files are made; a long walk through all.
-    plan, ends = write_town(), set()
+    plan, ends = write_town(QUICK), set()
     for delay_s in (0.0, 0.02, 0.1, 0.3, 0.6, 1.0, 1.5):
         out = tmp_path / f"out {delay_s}"
         process = subprocess.Popen(
@@ -248,7 +248,7 @@ def test_the_document_of_a_set_comes_last_and_the_old_one_goes_first(
 
 def test_the_summary_names_the_files_of_its_set(write_town: TownWriter, tmp_path: Path) -> None:
     out = tmp_path / "out"
-    assert cli.main(["plan", str(write_town()), "--out", str(out)]) == 0
+    assert cli.main(["plan", str(write_town(QUICK)), "--out", str(out)]) == 0
     sums = json.loads((out / "summary.json").read_text(encoding="utf-8"))["files"]
     assert sums.keys() | {"summary.json"} == {path.name for path in out.iterdir()}
     for name, told in sums.items():
@@ -258,7 +258,7 @@ def test_the_summary_names_the_files_of_its_set(write_town: TownWriter, tmp_path
 def test_a_set_of_several_runs_is_said(
     write_town: TownWriter, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    plan, out = write_town(), tmp_path / "out"
+    plan, out = write_town(QUICK), tmp_path / "out"
     assert cli.main(["plan", str(plan), "--out", str(out)]) == 0
     capsys.readouterr()
     assert cli.main(["plan", str(plan), "--out", str(out)]) == 0
@@ -274,7 +274,7 @@ def test_a_killed_plan_leaves_the_old_set_or_the_new_one(
 ) -> None:
     # Killed without warning at many moments, over an older set: what a person then finds is whole
     # by its summary, or has none.
-    plan, out = write_town(), tmp_path / "out"
+    plan, out = write_town(QUICK), tmp_path / "out"
     assert run("plan", plan, "--out", out).returncode == 0
     whole = ended = 0
     for number in range(12):
@@ -315,7 +315,7 @@ def test_a_full_disk_is_the_machines_fault(write_town: TownWriter, tmp_path: Pat
     if mounted.returncode != 0:
         pytest.skip("this machine lets nobody mount a disk")
     try:
-        done = run("plan", write_town(), "--out", disk / "out")
+        done = run("plan", write_town(QUICK), "--out", disk / "out")
         left = [path.name for path in disk.iterdir()]
     finally:
         subprocess.run(["umount", str(disk)], check=True)

@@ -93,7 +93,7 @@ def test_a_plan_without_other_departures_still_says_how_late_it_is(plan: Plan) -
     quick = plan.with_changes(trip={"home_by": time(17, 30)}, choices={"what_if": False})
     asked = told(walk_home(quick))
     assert "leave_by" not in asked
-    # Seven kilometres in the hour until then: at Tobler's pace they take well over one and a half.
+    # Six kilometres until then: by night and with the bag they take over an hour and a half.
     assert float(str(asked["late_min"])) > 30.0
 
 

@@ -87,6 +87,11 @@ class Edit:
     new: str
     told: str
 
+    @property
+    def where(self) -> str:
+        """File below the checkout, and line."""
+        return f"{self.path.relative_to(ROOT)}:{self.line}"
+
 
 class _Sites(ast.NodeVisitor):
     """Gather the edits of one file; messages, annotations and docstrings are left alone."""
@@ -179,6 +184,10 @@ class _Sites(ast.NodeVisitor):
 
     def visit_FunctionDef(self, node: ast.FunctionDef) -> None:
         for part in [*node.args.defaults, *filter(None, node.args.kw_defaults), *node.body]:
+            self.visit(part)
+
+    def visit_ClassDef(self, node: ast.ClassDef) -> None:
+        for part in node.body:  # whether a record is frozen or has slots changes no answer
             self.visit(part)
 
     def visit_AnnAssign(self, node: ast.AnnAssign) -> None:
@@ -323,12 +332,12 @@ def in_a_child(copy: Path, work: Callable[[], int], limit_s: float) -> int:
         time.sleep(0.02)
 
 
-def record(copy: Path, kept: Path) -> None:
+def record(copy: Path, tests: Sequence[str], kept: Path) -> None:
     """Run every fast test once on the code as it is, and keep what each of them entered."""
 
     def work() -> int:
         recorder = Recorder(copy)
-        pytest.main([*QUIET, *TESTS], plugins=[recorder, FewExamples()])
+        pytest.main([*QUIET, *tests], plugins=[recorder, FewExamples()])
         kept.write_text(json.dumps(recorder.seen()), encoding="utf-8")
         return 0
 
@@ -473,6 +482,7 @@ def main() -> int:
     """Draw a sample, spoil, test, and list what nobody noticed."""
     parser = argparse.ArgumentParser(description=(__doc__ or "").split("\n")[0])
     parser.add_argument("--rooms", nargs="+", default=list(ROOMS))
+    parser.add_argument("--tests", nargs="+", default=list(TESTS), help="files and folders")
     parser.add_argument("--sample", type=int, default=50)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--budget-s", type=float, default=40.0, help="most tests for an edit")
@@ -484,7 +494,7 @@ def main() -> int:
     sample = chance.sample(edits, min(chosen.sample, len(edits)))
     if chosen.again is not None:
         text = chosen.again.read_text(encoding="utf-8")
-        sample = [edit for edit in edits if f"{edit.told}: SURVIVED" in text]
+        sample = [edit for edit in edits if f" {edit.where}: {edit.told}: SURVIVED" in text]
     say = sys.stdout.write
     say(f"{len(edits)} edits possible in {', '.join(chosen.rooms)}; {len(sample)} drawn\n")
     owners, began = Owners(), time.monotonic()
@@ -495,17 +505,16 @@ def main() -> int:
     for copy in copied():
         kept = chosen.kept or copy.parent / "seen.json"
         if not kept.exists():
-            record(copy, kept)
+            record(copy, chosen.tests, kept)
         seen = read_seen(kept)
         say(f"{len(seen)} tests\n")
         for number, edit in enumerate(sample, start=1):
             tests = chosen_tests(seen, owners.of(edit), chosen.budget_s)
             how = run_tests(copy, edit, tests) if tests else ""
             noticed += bool(how)
-            where = f"{edit.path.relative_to(ROOT)}:{edit.line}"
             if not how:
-                survivors.append(f"{where}: {edit.told} ({len(tests)} tests)")
-            say(f"{number:4} {where}: {edit.told}: {how or 'SURVIVED'}\n")
+                survivors.append(f"{edit.where}: {edit.told} ({len(tests)} tests)")
+            say(f"{number:4} {edit.where}: {edit.told}: {how or 'SURVIVED'}\n")
             sys.stdout.flush()
     spent = (time.monotonic() - began) / 60.0
     share = noticed / max(len(sample), 1)

@@ -162,10 +162,10 @@ DIVISIBLE = frozenset({"food"})
 
 def _in_parts(row: Mapping[str, object]) -> Iterator[str]:
     """Find a part of a piece where only whole ones are of use."""
-    pieces = row["quantity"]
-    if isinstance(pieces, float) and not pieces.is_integer() and row["purpose"] not in DIVISIBLE:
+    pieces, purpose = row.get("quantity"), row.get("purpose")
+    if isinstance(pieces, float) and not pieces.is_integer() and purpose not in DIVISIBLE:
         yield (
-            f"found {pieces:g} pieces of something for {row['purpose']}; write whole pieces, such "
+            f"found {pieces:g} pieces of something for {purpose}; write whole pieces, such "
             f"as {math.floor(pieces)} or {math.ceil(pieces)}, and sizes for one of them: only food "
             "is of use by the part"
         )

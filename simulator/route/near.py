@@ -62,7 +62,8 @@ def distance_off(
         Segments of the way.
     segment, fraction, access_m : (P,)
         Where each place meets the streets: segment (-1 for none), share from its tail, and the
-        distance from the street to the door [m].
+        distance from the street to the door [m]. One on a street that may not be walked is out of
+        reach.
     reach_m : float
         Places farther off are left out [m].
 
@@ -98,7 +99,8 @@ def distance_off(
     node = np.where(first, source[tail[at]], source[head[at]]).astype(np.int64)
     on_way = attached & np.isin(segment, way_segments)
     off = np.where(on_way, access_m, off)
-    beyond = ~attached | ~(off <= reach_m)
+    # The last street is walked, too: a tap on a closed one is not reached from its open end.
+    beyond = ~attached | ~(on_way | walkable[at]) | ~(off <= reach_m)
     off = np.where(beyond, np.inf, off)
     node = np.where(on_way | beyond | (node == NO_NODE), -1, node)
     return Nearness(off_m=off, node=node)

@@ -182,7 +182,7 @@ class Ledger:
 
 
 def ledger_of(
-    outcome: Outcome, *, members: int = 1, length_m: NDArray[np.float64] | float
+    outcome: Outcome, *, members: int, length_m: NDArray[np.float64] | float
 ) -> Ledger:
     """Cut walks into hours.
 

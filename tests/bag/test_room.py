@@ -108,6 +108,19 @@ def test_pockets_bind_the_choice() -> None:
     ]
 
 
+def test_more_money_brings_nothing_where_the_pockets_are_full() -> None:
+    # Five bars of 100 ml fill 300 and 200 ml and cost all there is; one limit alone opens nothing.
+    shop = goods("bar,food,,basic,1,50,100,1,,,,,,9,1")
+    limits = Limits(volume_ml=500.0, rooms_ml=(300.0, 200.0), spend=5.0)
+    full = choose(None, shop, (), limits=limits)
+    assert taken(full) == {"bar": 5}
+    assert full.more == ()
+    # With room to spare a sixth bar costs one more, and the room is not asked for.
+    roomy = Limits(volume_ml=900.0, rooms_ml=(700.0, 200.0), spend=5.0)
+    (more,) = choose(None, shop, (), limits=roomy).more[:1]
+    assert (more.limit, more.step, more.takes) == ("spend", 1.0, (("bar", 1),))
+
+
 def places_all(sizes: list[int], rooms: list[int]) -> bool:
     """Try every way of laying pieces into compartments."""
     return any(

@@ -194,7 +194,7 @@ def test_the_greetings_of_a_safe_connection_have_the_deadline_too(waits: Waits) 
         began = time.monotonic()
         server = threading.Thread(target=drip, args=(listener, began + 20.0), daemon=True)
         server.start()
-        patience = waits.patience(longest_s=1.0, tries=1, window_s=60.0)
+        patience = waits.patience(longest_s=1.0, tries=1, silence_s=60.0)
         line = ServerLine("map data", patience=patience, tell=lambda _: None)
         with pytest.raises(TransferError, match="longer than 1 s"):
             line.fetch(Request(f"https://127.0.0.1:{listener.getsockname()[1]}/"), Counter())

@@ -442,3 +442,44 @@ def test_a_shop_beside_the_way_is_reached_though_a_car_park_is_nearer(tmp_path: 
     assert near.place.tolist() == [0]
     assert near.off_m[0] == pytest.approx(25.0, rel=0.01)
     assert near.along_m[0] == pytest.approx(500.0, rel=0.01)
+
+
+@pytest.mark.parametrize(("oneway", "off_m"), [("no", [150.0]), ("yes", []), ("-1", [])])
+def test_a_place_is_near_only_by_streets_that_lead_there_and_back(
+    tmp_path: Path, oneway: str, off_m: list[float]
+) -> None:
+    # A shop 150 m up a side street; where that may be walked one way only, a refill is no detour.
+    scale = 1.0 / 111_195.0
+    nodes = {1: (0, 0), 2: (500, 0), 3: (1000, 0), 4: (500, 150)}
+    points = "".join(
+        f'<node id="{number}" version="1" lat="{north * scale:.9f}" lon="{east * scale:.9f}"/>'
+        for number, (east, north) in nodes.items()
+    )
+    path = tmp_path / "town.osm"
+    path.write_text(
+        f'<osm version="0.6">{points}'
+        '<way id="11" version="1"><nd ref="1"/><nd ref="2"/><nd ref="3"/>'
+        '<tag k="highway" v="residential"/></way>'
+        '<way id="12" version="1"><nd ref="2"/><nd ref="4"/>'
+        f'<tag k="highway" v="residential"/><tag k="oneway:foot" v="{oneway}"/></way></osm>',
+        encoding="utf-8",
+    )
+    streets = Streets.read(path)
+    shop = Feature({"shop": "supermarket"}, lon=500 * scale, lat=150 * scale)
+    places = attach(places_from([shop]), streets)
+    assert way_of(streets, int(places.segment[0])) == 12
+    first, last = np.flatnonzero(streets.ways.osm_id[streets.way] == 11).tolist()
+    cost = streets.length_m
+    course = course_along(
+        streets, Network.of_streets(streets).least(cost, cost, (first, 0.0), (last, 1.0))
+    )
+    near = nearby_places(
+        places,
+        streets,
+        course=course,
+        start_fraction=0.0,
+        closed=np.zeros(streets.way.size, bool),
+        reach_m=300.0,
+    )
+    assert near.off_m.tolist() == pytest.approx(off_m, rel=0.01)
+    assert near.along_m.tolist() == pytest.approx([500.0] * len(off_m), rel=0.01)

@@ -64,22 +64,24 @@ def test_a_town_by_the_dice_keeps_its_books(seed: int, tmp_path: Path) -> None:
     told = walked(plan)
     if told is None:
         return
-    # More water never makes a shortage worse.
+    # More water never makes a shortage worse, unless who can fill a bottle stops to do so and is
+    # caught by one night more: that is another walk.
     bag = (tmp_path / "bag.csv").read_text(encoding="utf-8")
     (tmp_path / "more.csv").write_text(
         bag + "canteen,water,basic,1,1100,1100,4,1000,,,,\n", encoding="utf-8"
     )
     more = walked(plan.with_changes(bag={"items": tmp_path / "more.csv"}))
     assert more is not None
-    assert more["water"]["short_l"] <= told["water"]["short_l"] + 0.02
+    if len(more["halts"]) <= len(told["halts"]):
+        assert more["water"]["short_l"] <= told["water"]["short_l"] + 0.02
 
 
-BARE = {"load": False, "dark": False, "fatigue": False}
+BARE = {"load": False, "dark": False, "fatigue": False, "effort": False}
 
 
 @pytest.mark.parametrize("seed", TOWNS)
 def test_closing_a_bridge_never_makes_the_way_quicker(seed: int, tmp_path: Path) -> None:
-    # Without load, dark, tiredness and quiet the time on foot is what the search weighs.
+    # Without load, dark, tiredness, effort and quiet the time on foot is what the search weighs.
     plan = Plan.read(write_plan(tmp_path, seed)).with_changes(
         pace=BARE,
         event={"kind": "none"},

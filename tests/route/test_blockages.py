@@ -231,6 +231,25 @@ def test_the_fewest_bridges_equal_those_found_by_trying_all_sets(town: Towns, se
     assert cut.smallest
 
 
+def test_bridges_of_one_deck_leave_no_doubt_about_the_fewest(
+    town: Towns, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    # Ways that share no bridge are as many as the bridges that cut them (Menger 1927), where each
+    # crossing is one deck walked both ways: nothing has to be tried.
+    monkeypatch.setattr("simulator.route.blockages.MOST_TRIALS", -1)
+    sizes = set()
+    for seed in range(6):
+        place = town(seed, side=5, bends=1, one_way=0.0)
+        streets = np.setdiff1d(np.arange(place.tail.size), (place.origin[0], place.destination[0]))
+        bridges = [np.array([row]) for row in streets.tolist()]
+        cut = smallest_cut(place.network, bridges, place.origin, place.destination)
+        if cut is None:  # start and home on one street
+            continue
+        assert cut.smallest
+        sizes.add(len(cut.crossings))
+    assert max(sizes) > 1
+
+
 def test_a_doubt_about_the_fewest_bridges_is_said(
     town: Towns, monkeypatch: pytest.MonkeyPatch
 ) -> None:

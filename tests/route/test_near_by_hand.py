@@ -14,13 +14,15 @@ LENGTH_M = np.array([500.0, 300.0, 100.0, 50.0])
 
 
 def near(
-    length_m: np.ndarray[tuple[int], np.dtype[np.float64]] = LENGTH_M, **place: float
+    length_m: np.ndarray[tuple[int], np.dtype[np.float64]] = LENGTH_M,
+    closed: int | None = None,
+    **place: float,
 ) -> Nearness:
     return distance_off(
         TAIL,
         HEAD,
         length_m,
-        walkable=np.ones(4, dtype=bool),
+        walkable=np.arange(4) != closed,
         nodes=4,
         way_segments=np.array([0], dtype=np.int32),
         segment=np.array([place["segment"]], dtype=np.int32),
@@ -48,3 +50,12 @@ def test_a_place_on_the_way_is_as_far_as_its_door() -> None:
     found = near(segment=0, fraction=0.5, access_m=12.0)
     assert found.off_m[0] == pytest.approx(12.0)
     assert found.node[0] == -1
+
+
+def test_a_place_on_a_closed_street_is_out_of_reach_though_its_open_end_is_near() -> None:
+    # A tap 10 m into the street of 100 m, which begins at the way; shut, as by a flood.
+    assert near(segment=2, fraction=0.1, access_m=0.0).off_m[0] == pytest.approx(10.0)
+    assert near(segment=2, fraction=0.1, access_m=0.0, closed=2).off_m[0] == np.inf
+    # A tap beyond it is reached by the street of 300 m.
+    found = near(segment=3, fraction=0.5, access_m=0.0, closed=2)
+    assert found.off_m[0] == pytest.approx(325.0)

@@ -181,9 +181,7 @@ class Ledger:
         return np.where(np.isnan(at_m), np.nan, found)
 
 
-def ledger_of(
-    outcome: Outcome, *, members: int, length_m: NDArray[np.float64] | float
-) -> Ledger:
+def ledger_of(outcome: Outcome, *, members: int, length_m: NDArray[np.float64] | float) -> Ledger:
     """Cut walks into hours.
 
     Parameters

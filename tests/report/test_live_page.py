@@ -16,7 +16,9 @@ import numpy as np
 import pytest
 
 from simulator import Plan, Walk, demo_folder, walk_home
+from simulator.report.actions import about
 from simulator.report.page.html import page_html
+from simulator.report.paper.sheet import sheet_of
 from tests.report.conftest import FixtureWalk, MakeWalk
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "chrome"))), None)
@@ -169,12 +171,28 @@ def test_each_slider_changes_the_ledger(visit: Visit, demo: Walk) -> None:
     assert demo.what_if is not None
     settings = demo.what_if.settings
     planned = visit.text("live-sentence")
-    assert f"home about {demo.summary['time']['arrive'][11:16]}" in planned
+    # The same words as at the head of the page and on paper.
+    assert sheet_of(demo).arrival in planned
     last = len(settings.depart_min) - 1
     visit.slide("depart", last)
     depart = datetime.fromisoformat(demo.summary["time"]["depart"])
     later = depart + timedelta(minutes=settings.depart_min[last])
     assert f"leaving {later:%H:%M}" in visit.text("live-sentence")
+    # By hand: the planned walk's span in share of the time, its ends rounded outward to 15 min.
+    answers = demo.what_if.turned[0].answers
+    assert answers is not None
+    per_depart = len(settings.water_ml) * len(settings.pace)
+    place = settings.planned % per_depart + last * per_depart
+    took_h, band = float(answers.arrive_s[place]) / 3600.0, demo.facts.time.elapsed_h_band
+    assert band is not None
+    shares = [end / demo.facts.time.elapsed_h for end in band]
+    early_h, late_h = min(shares[0], 1.0) * took_h, max(shares[1], 1.0) * took_h
+    assert 0.5 < late_h - early_h < 8.0
+    early = about(later + timedelta(hours=early_h), step_min=15, up=False)
+    late = about(later + timedelta(hours=late_h), step_min=15, up=True)
+    told = visit.text("live-sentence")
+    assert f"home between {early:%H:%M}" in told
+    assert f" and {late:%H:%M}" in told
     assert visit.text("told-depart").startswith(f"{later:%H:%M}")
     first = visit.page.locator("#live-hours th").first.text_content()
     assert first.startswith(f"A {later:%H:%M}")
@@ -183,8 +201,6 @@ def test_each_slider_changes_the_ledger(visit: Visit, demo: Walk) -> None:
 
     visit.slide("water", 0)
     dry = visit.text("live-sentence")
-    answers = demo.what_if.turned[0].answers
-    assert answers is not None
     place = settings.planned - settings.water_ml.index(
         settings.columns()[1][settings.planned]
     ) * len(settings.pace)

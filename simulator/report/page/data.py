@@ -13,6 +13,7 @@ import numpy as np
 from matplotlib.axes import Axes
 
 from simulator.arrays import Floats
+from simulator.report.actions import ABOUT_MIN, SPAN_MIN
 from simulator.report.figures.map import (
     Plane,
     chained,
@@ -95,6 +96,9 @@ def live_data(walk: Walk, *, plane: Plane | None = None) -> dict[str, Any]:
         "heights": heights_known(walk, track),
         "unknown_heights": any(way.get("rough") for way in ways),
         "home_by": _home_by(walk),
+        "span_min": _span_min(walk),
+        "span_step_min": SPAN_MIN,
+        "about_min": ABOUT_MIN,
     }
 
 
@@ -388,6 +392,12 @@ def _home_by(walk: Walk) -> float | None:
     """Moment by which the plan wants to be home, seconds since 1970 in UTC."""
     asked = walk.facts.time.home_by
     return None if asked is None else asked.at.timestamp()
+
+
+def _span_min(walk: Walk) -> list[float] | None:
+    """Shortest and longest time home that is reckoned with [min]; None where not worked out."""
+    band = walk.facts.time.elapsed_h_band or walk.facts.heights.time_h_band
+    return None if band is None else [round(60.0 * end, 1) for end in band]
 
 
 def _care(walk: Walk, units: Units, track: Track, plane: Plane) -> list[dict[str, Any]]:

@@ -446,9 +446,9 @@
     const place = cell();
     text("live-level", headlines[way.level[place]] || way.level[place]);
     const short = Math.max(...told.rows.map((row) => row.short));
-    text("live-sentence", `${long(way.s.at(-1))} ${units.long}, leaving ${clockWords(told.depart)}, home about ` +
-      `${clockWords(told.arrive)} after ${duration(told.minutes)}. ` +
-      (short >= SAID_ML ? `Water runs short by up to ${volume(short)}.` : "Water does not run short.") + inTime(told.arrive));
+    const home = arrival(told);
+    text("live-sentence", `${long(way.s.at(-1))} ${units.long}, leaving ${clockWords(told.depart)}, ${home.words}. ` +
+      (short >= SAID_ML ? `Water runs short by up to ${volume(short)}.` : "Water does not run short.") + inTime(told.arrive, home.late));
     for (const reason of way.why[place]) {
       const item = document.createElement("li");
       item.textContent = data.reasons[reason];
@@ -464,10 +464,24 @@
     text("changed-level", byId("live-level").textContent);
     text("changed-sentence", byId("live-sentence").textContent);
   }
-  function inTime(arrive) {
+  // Home as a span: that of the planned walk, in share of the time, rounded as at the head of the page.
+  function arrival(told) {
+    const round = (epoch, by, how) => how(epoch / (60 * by)) * 60 * by;
+    const likely = round(told.arrive, data.about_min, Math.round);
+    if (data.span_min === null) return { words: `home about ${clockWords(likely)}`, late: told.arrive };
+    const minutes = planned.arrive_min[settings.planned];
+    const [low, high] = data.span_min.map((end) => told.depart + (60 * told.minutes * end) / minutes);
+    const [early, late] = [round(Math.min(low, told.arrive), data.span_step_min, Math.floor),
+      round(Math.max(high, told.arrive), data.span_step_min, Math.ceil)];
+    const first = clock(early).getUTCDate() === clock(late).getUTCDate() ? clockWords(early).slice(0, 5) : clockWords(early);
+    return { words: `home between ${first} and ${clockWords(late)}, most likely about ${clockWords(likely)}`, late };
+  }
+  function inTime(arrive, slow) {
     if (data.home_by === null) return "";
+    const by = clockWords(data.home_by);
     const late = Math.ceil((arrive - data.home_by) / 60);
-    return late > 0 ? ` Too late for ${clockWords(data.home_by)} by ${duration(late)}.` : ` In time for ${clockWords(data.home_by)}.`;
+    if (late > 0) return ` Too late for ${by} by ${duration(late)}.`;
+    return slow > data.home_by ? ` In time for ${by} if all goes as planned, too late on a slow walk.` : ` In time for ${by}.`;
   }
 
   function drawWay(way, told) {

@@ -63,11 +63,14 @@ class End(NamedTuple):
         Pace over the planned one.
     manner : dict of str to float
         Fields of ``Manner`` that differ.
+    plain : str
+        To follow "if", in a few words.
     """
 
     words: str
     pace: float
     manner: dict[str, float]
+    plain: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +89,8 @@ class Doubts:
         Ends at which the verdict is graver, and why.
     lighter : tuple of str
         Ends at which it is lighter.
+    close : tuple of str
+        The graver ends in a few words, as reasons.
     moves_h : tuple of (str, float)
         What each end alone moves the time by, the most first [h].
     """
@@ -95,6 +100,7 @@ class Doubts:
     levels: dict[str, str]
     graver: tuple[str, ...]
     lighter: tuple[str, ...]
+    close: tuple[str, ...]
     moves_h: tuple[tuple[str, float], ...]
 
 
@@ -106,26 +112,34 @@ def ends_of(scene: Scene, walked: Walked) -> tuple[End, ...]:
     """List the ends that can matter on a walk."""
     manner, one = scene.manner, walked.outcome.totals[:, 0]
     ends = [
-        End(LOWEST, 1.0, {"sweat": SWEAT_POSITIONS["low"]}),
-        End(HIGHEST, 1.0, {"sweat": SWEAT_POSITIONS["high"]}),
+        End(LOWEST, 1.0, {"sweat": SWEAT_POSITIONS["low"]}, "you sweat less"),
+        End(HIGHEST, 1.0, {"sweat": SWEAT_POSITIONS["high"]}, "you sweat more"),
     ]
     if not paces_known(scene):
         fast, slow = pace_band(manner, walked.way.course)
-        ends += [End("the fastest published pace", 1.0 / fast, {})] if fast < 1.0 else []
-        ends += [End("the slowest published pace", 1.0 / slow, {})] if slow > 1.0 else []
+        if fast < 1.0:
+            ends.append(End("the fastest published pace", 1.0 / fast, {}, "you walk faster"))
+        if slow > 1.0:
+            ends.append(End("the slowest published pace", 1.0 / slow, {}, "you walk slower"))
     if manner.dark and one[Total.DARK_PACE_S] > 0.0:
         ends += [
             End(
                 f"a pace of {unlit:.0%} in the dark on unlit ways",
                 1.0,
                 {"dark_unlit_factor": unlit, "dark_lit_factor": lit},
+                f"the dark slows you {how}",
             )
-            for unlit, lit in ((UNLIT.low, LIT.low), (UNLIT.high, LIT.high))
+            for unlit, lit, how in ((UNLIT.low, LIT.low, "more"), (UNLIT.high, LIT.high, "less"))
         ]
     if manner.fatigue and one[Total.FATIGUE_S] > 0.0:
         ends += [
-            End(f"{per_h:.0%} of pace lost to tiredness in an hour", 1.0, {"fatigue_per_h": per_h})
-            for per_h in (TIRING.high, TIRING.low)
+            End(
+                f"{per_h:.0%} of pace lost to tiredness in an hour",
+                1.0,
+                {"fatigue_per_h": per_h},
+                f"you tire {how}",
+            )
+            for per_h, how in ((TIRING.high, "more"), (TIRING.low, "less"))
         ]
     return tuple(ends)
 
@@ -204,10 +218,12 @@ def doubt(scene: Scene, walked: Walked, findings: Findings) -> Doubts:
     outcome, walkers = _walk_all(scene, walked, ends)
     many = findings_at(scene, outcome, walkers, findings, course=walked.way.course)
     found = [(end.words, many.one(row)) for row, end in enumerate(ends)]
-    for end, words in (
-        ("low", "the least warmth that blanket, roof and wet clothes may give"),
-        ("high", "the most warmth that blanket, roof and wet clothes may give"),
+    plain = {end.words: end.plain for end in ends}
+    for end, words, how in (
+        ("low", "the least warmth that blanket, roof and wet clothes may give", "less"),
+        ("high", "the most warmth that blanket, roof and wet clothes may give", "more"),
     ):
+        plain[words] = f"blanket, roof and wet clothes keep you {how} warm"
         strain = findings.strain.copy()
         strain[Strain.FOOT_SHORT_CLO] = worst_of(afoot(scene, walked, end=end).lack_clo).max()
         halt_short_clo = np.array([halt_cold(scene, walked, end=end).short_clo])
@@ -224,6 +240,7 @@ def doubt(scene: Scene, walked: Walked, findings: Findings) -> Doubts:
         levels={words: verdict.level for words, verdict in verdicts.items()},
         graver=tuple(_changes(planned, verdicts, graver=True)),
         lighter=tuple(_changes(planned, verdicts, graver=False)),
+        close=tuple(_close(planned, verdicts, plain)),
         moves_h=tuple(
             sorted(
                 (
@@ -310,6 +327,14 @@ def _changes(planned: Verdict, verdicts: dict[str, Verdict], *, graver: bool) ->
         yield f"with {some} it would be “{level}”" + (f", since {first}" if graver else "")
 
 
+def _close(planned: Verdict, verdicts: dict[str, Verdict], plain: dict[str, str]) -> Iterator[str]:
+    """Say in a few words at which ends the verdict is graver."""
+    for level in LEVELS[LEVELS.index(planned.level) + 1 :]:
+        ends = [plain[words] for words, verdict in verdicts.items() if verdict.level == level]
+        if ends:
+            yield f"close call: if {' or '.join(ends)}, it is “{level}”"
+
+
 def weighed(scene: Scene, walked: Walked, summary: Summary, *, findings: Findings) -> Summary:
     """Put into a summary what its verdict hangs on.
 
@@ -340,7 +365,7 @@ def weighed(scene: Scene, walked: Walked, summary: Summary, *, findings: Finding
             told,
             reasons=(
                 *told.reasons,
-                *(f"this hangs on an assumption: {text}" for text in doubts.graver),
+                *doubts.close,
             ),
             hangs_on=(*doubts.graver, *doubts.lighter),
         ),

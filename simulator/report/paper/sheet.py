@@ -376,6 +376,12 @@ STANDING_CAUTION = (
 )
 
 
+TRIAL = (
+    "On a good day, by daylight and with this bag, walk a part of the way and write it down, stops "
+    "taken out of the minutes. A time of your own in the plan is worth more than any assumed pace."
+)
+"""Stands over the rows for walks on trial."""
+
 NOT_ASKED = "Ways round a shut bridge were not asked for in this plan."
 """Stands where the plan leaves other departures and shut bridges out."""
 
@@ -459,8 +465,8 @@ class Sheet:
         Time on foot, rests and stops.
     scale : float
         How much larger than usual the print is.
-    bridges, attribution, standing, long_unit, short_unit, volume_unit : str
-        Bridges crossed, whose data the map is, the standing caution, units of distance, height and
+    bridges, attribution, standing, trial, long_unit, short_unit, volume_unit : str
+        Bridges crossed, whose data the map is, the standing caution, why to walk for a trial, units of distance, height and
         volume.
     bars_key, warmth_key : str
         What the bars and the warmth of the hour table mean.
@@ -503,6 +509,7 @@ class Sheet:
     bridges: str
     attribution: str
     standing: str
+    trial: str
     long_unit: str
     short_unit: str
     volume_unit: str
@@ -584,6 +591,7 @@ def sheet_of(walk: Walk) -> Sheet:
         bridges=bridges,
         attribution=attribution_of(walk),
         standing=STANDING_CAUTION,
+        trial=TRIAL,
         long_unit=units.long_name,
         short_unit=units.short_name,
         volume_unit=units.cup_name,

@@ -586,11 +586,15 @@ class Ranking:
         """Say in one sentence what decides."""
         if not np.isfinite(self.total).any():
             return f"{_capital(self.outcome)} hardly varies."
-        named = [
-            f"{name} ({percent(share)})"
-            for name, share in zip(self.names, self.total.tolist(), strict=True)
-            if share >= WORTH_NAMING
-        ]
+        ranked = list(zip(self.names, self.total.tolist(), strict=True))
+        if max(share for _, share in ranked if np.isfinite(share)) > 1.0:
+            # No part is larger than the whole: so few walks tell what matters, not how much.
+            named = [name for name, share in ranked if share >= WORTH_NAMING]
+            return (
+                f"{_capital(self.outcome)} is decided by {', '.join(named)} together; these walks "
+                "are too few to say by how much each."
+            )
+        named = [f"{name} ({percent(share)})" for name, share in ranked if share >= WORTH_NAMING]
         alone = float(np.clip(self.first, 0.0, 1.0).sum())
         told = f"{_capital(self.outcome)} is decided by {', '.join(named) or 'nothing much'}"
         single = percent(min(alone, 1.0))

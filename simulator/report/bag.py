@@ -437,7 +437,7 @@ def sheet_of_bag(packed: Packed) -> dict[str, Any]:
         "walkers": len(packed.plan.walker),
         "at_home": "" if choice is None else clean(counted(choice.left_out), longest=400),
         "refused": [] if choice is None else [clean(text) for text in choice.not_considered],
-        "binding": [clean(text, longest=300) for text in limits_that_bind(packed, units)],
+        "binding": [clean(text, longest=900) for text in limits_that_bind(packed, units)],
         "tasks": _tasks(packed),
         "tasks_left_out": max(len(packed.tasks) - MOST_TASKS, 0),
         "cautions": [clean(text, longest=400) for text in cautions_of(packed)],

@@ -9,7 +9,7 @@ import numpy as np
 from simulator.questions.odds import QUANTILES
 from simulator.report.figures.style import FAINT, GREY, INK, PALE, in_ink, new_axes
 from simulator.report.words import drawable
-from simulator.units import percent
+from simulator.units import duration, percent
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -74,7 +74,7 @@ def arrivals_figure(
         low, middle, high = np.quantile(known, [0.05, 0.5, 0.95])
         ax.axvspan(low, high, color=FAINT, linewidth=0)
         ax.annotate(
-            f"half of the walks: {middle:.1f} h",
+            f"half of the walks: {duration(float(middle))}",
             (middle, 0.5 * known.size / hours.size),
             xytext=(8, -10),
             textcoords="offset points",
@@ -87,6 +87,10 @@ def arrivals_figure(
     ax.set_xlabel("hours after leaving; shaded: nine in ten")
     ax.set_title("How many are home")
     return ax
+
+
+WIDEST_BAR = 2.25
+"""End of the axis of shares: behind the longest bar its words must have room."""
 
 
 @in_ink
@@ -104,7 +108,7 @@ def shortages_figure(
         ax.text(max(told["high"], told["chance"]) + 0.02, place, text, va="center", color=INK)
         ax.text(0.0, place - 0.2, words, va="bottom", color=GREY)
     ax.set_ylim(len(rows) - 0.6, -0.7)
-    ax.set_xlim(0.0, 2.0)
+    ax.set_xlim(0.0, WIDEST_BAR)
     ax.spines["bottom"].set_bounds(0.0, 1.0)
     ax.set_yticks([])
     ax.spines["left"].set_visible(False)

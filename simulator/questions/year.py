@@ -79,7 +79,9 @@ class Span:
     def words(self, leave: datetime) -> str:
         """Say it in one or two sentences: how many days, and where the bad ones lie."""
         begin = f"Leaving at {leave.hour} h in this typical year"
-        care = f"; {self.careful} of the others ask for care" if self.careful else ""
+        whom = "them" if self.working == self.days else "the others"
+        count = "all" if self.careful == self.working else f"{self.careful}"
+        care = f"; {count} of {whom} ask for care" if self.careful else ""
         if self.working == self.days:
             return f"{begin}, no day of {self.days} says stay and wait{care}."
         if not self.working:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -18,6 +20,7 @@ from simulator.report.figures.year import (
     bags_words,
     category_chart,
     category_words,
+    cold_bands,
     cold_chart,
     cold_words,
 )
@@ -28,6 +31,8 @@ from simulator.report.words import drawable
 from simulator.units import Units
 
 if TYPE_CHECKING:
+    import pandas as pd
+
     from simulator.questions.year import BagYear, YearAnswer
 
 WHAT: Final = "A year of walks home"
@@ -112,68 +117,107 @@ def write_year(answer: YearAnswer, folder: Path, *, page: Page = "A4") -> list[P
 
 
 def year_pdf(answer: YearAnswer, *, page: Page = "A4") -> bytes:
-    """Draw a page for each bag, and one that compares them."""
-    parts = [_bag_part(answer, bag) for bag in answer.bags]
-    if len(answer.bags) > 1:
-        parts.insert(0, _comparison(answer))
+    """Draw the charts of each bag; what no bag changes stands once, where they are compared."""
+    charts = [_charts(answer, bag) for bag in answer.bags]
+    first, *others = charts
+    alike = {
+        title for title in first if others and all(one.get(title) == first[title] for one in others)
+    }
+    parts = [
+        _bag_part(answer, bag, {title: one for title, one in own.items() if title not in alike})
+        for bag, own in zip(answer.bags, charts, strict=True)
+    ]
+    if others:
+        both = [one for title, one in first.items() if title in alike]
+        parts = [_comparison(answer, both), *(one for one in parts if one.rows or one.lines)]
     note = (
-        f"{answer.year}, weather of a typical year ({answer.document['weather'][0]}), which "
-        "has ordinary extremes, not the worst."
+        f"Drawn: {answer.year} in the weather of a typical year "
+        f"({answer.document['weather'][0]}), which has ordinary extremes, not the worst."
     )
     return answer_pdf(
         WHAT,
         answer.plan.title,
         parts,
-        standing=STANDING,
-        notes=[note],
+        standing=f"{STANDING} {note}",
         attribution=answer.document["attribution"],
         page=page,
         font=answer.plan.choices.font,
     )
 
 
-def _bag_part(answer: YearAnswer, bag: BagYear) -> AnswerPart:
-    """Give the charts of one bag."""
+@dataclass(frozen=True, slots=True)
+class _Chart:
+    """One chart of a bag's year: equal where what it shows is; drawn where it is wanted."""
+
+    told: str
+    shown: tuple[object, ...]
+    picture: Callable[[], Picture] = field(compare=False)
+
+    @property
+    def same(self) -> bool:
+        """Whether every hour shows the same."""
+        return len(set(self.shown)) == 1
+
+
+def _charts(answer: YearAnswer, bag: BagYear) -> dict[str, _Chart]:
+    """Give the charts of one bag by their titles."""
     hours = bag.hours.assign(
         arrival=np.where(bag.hours["arrives_in_the_dark"], *list(ARRIVALS)[::-1])
     )
     units = Units(answer.plan.units)
-    charts = (
+    made = {}
+    for column, inks, title in (
         ("verdict", VERDICTS, "Verdict"),
         ("arrival", ARRIVALS, "Arrival"),
         ("worst", WORST, "What is worst"),
-    )
-    pictures = [
-        Picture(
-            category_chart(hours, column, inks, title=title),
-            category_words(hours, column, inks, title=title),
+    ):
+        made[title] = _Chart(
+            f"{title}: {hours[column].iloc[0]} at every hour of the year.",
+            tuple(hours[column]),
+            partial(_category, hours, column, inks, title),
         )
-        for column, inks, title in charts
-        if hours[column].nunique() > 1
-    ]
-    same = tuple(
-        f"{title}: {hours[column].iloc[0]} at every hour of the year."
-        for column, _inks, title in charts
-        if hours[column].nunique() == 1
+    made[COLDEST] = _Chart(
+        "",
+        tuple(cold_bands(hours["coldest_felt_c"].to_numpy(dtype=float)).tolist()),
+        lambda: Picture(cold_chart(hours, units=units), cold_words(hours, units=units)),
     )
-    pictures.append(Picture(cold_chart(hours, units=units), cold_words(hours, units=units)))
-    return AnswerPart(
-        heading=bag.bag,
-        told=bag.span.words(answer.plan.trip.depart),
-        rows=tuple((picture,) for picture in pictures),
-        lines=same,
-        new_page=True,
+    return made
+
+
+COLDEST = "Coldest felt on the walk"
+
+
+def _category(hours: pd.DataFrame, column: str, inks: dict[str, str], title: str) -> Picture:
+    return Picture(
+        category_chart(hours, column, inks, title=title),
+        category_words(hours, column, inks, title=title),
     )
 
 
-def _comparison(answer: YearAnswer) -> AnswerPart:
-    """Compare the bags at the plan's hour."""
+def _drawn(charts: Iterable[_Chart]) -> tuple[tuple[tuple[Picture, ...], ...], tuple[str, ...]]:
+    """Draw what varies, and say in words what is the same all year."""
+    charts = list(charts)
+    pictures = tuple((one.picture(),) for one in charts if not (one.same and one.told))
+    return pictures, tuple(one.told for one in charts if one.same and one.told)
+
+
+def _bag_part(answer: YearAnswer, bag: BagYear, charts: Mapping[str, _Chart]) -> AnswerPart:
+    """Give the charts of one bag."""
+    rows, lines = _drawn(charts.values())
+    told = bag.span.words(answer.plan.trip.depart) if len(answer.bags) == 1 else ""
+    return AnswerPart(heading=bag.bag, told=told, rows=rows, lines=lines)
+
+
+def _comparison(answer: YearAnswer, alike: Sequence[_Chart]) -> AnswerPart:
+    """Compare the bags at the plan's hour, and show what is the same for all of them."""
     leave = answer.plan.trip.depart
     bags = [(drawable(bag.bag), bag.hours) for bag in answer.bags]
+    compared = Picture(bags_chart(bags, leave.hour), bags_words(bags, leave.hour))
+    rows, lines = _drawn(alike)
     return AnswerPart(
         heading="Which bag when",
-        rows=((Picture(bags_chart(bags, leave.hour), bags_words(bags, leave.hour)),),),
-        lines=tuple(f"{bag.bag}: {bag.span.words(leave)}" for bag in answer.bags),
+        rows=((compared,), *rows),
+        lines=(*(f"{bag.bag}: {bag.span.words(leave)}" for bag in answer.bags), *lines),
     )
 
 

@@ -225,7 +225,11 @@ def test_a_winter_season_runs_over_the_turn_of_the_year() -> None:
 
 def test_a_bag_that_never_or_always_works_says_so() -> None:
     leave = datetime(2026, 5, 4, 16, tzinfo=UTC)
-    assert "no day of 365 says stay" in longest_span(*days_of(365)).words(leave)
+    good = longest_span(*days_of(365))
+    assert "no day of 365 says stay" in good.words(leave)
+    # With no bad day there are no others; and all is not told as a number.
+    assert "; 12 of them ask for care" in replace(good, careful=12).words(leave)
+    assert "; all of them ask for care" in replace(good, careful=365).words(leave)
     assert "every day says stay and wait" in longest_span(*days_of(0, 365)).words(leave)
 
 

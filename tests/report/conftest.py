@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import shutil
+import subprocess
+import tempfile
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, is_dataclass, replace
 from datetime import date, datetime, timedelta
+from pathlib import Path
 from types import SimpleNamespace, UnionType
 from typing import Any, get_args, get_origin, get_type_hints
 from zoneinfo import ZoneInfo
@@ -13,6 +17,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from numpy.typing import NDArray
+from PIL import Image
 
 from simulator.ground.osm import Line
 from simulator.home.directions import Direction
@@ -484,3 +489,25 @@ def html(walk: FixtureWalk) -> str:
 def hostile_html(hostile: FixtureWalk) -> str:
     """Give the page of a walk whose names are attacks."""
     return page_html(hostile)
+
+
+FOOT_SHARE = 0.075
+"""Of a page's height, taken by the footer."""
+
+
+def blank_shares(pdf: bytes) -> list[float]:
+    """Give the highest blank band of each page, as a share of its height; the footer left out."""
+    if shutil.which("pdftoppm") is None:
+        pytest.skip("pdftoppm is not installed here")
+    with tempfile.TemporaryDirectory() as name:
+        (Path(name) / "p.pdf").write_bytes(pdf)
+        run = ["pdftoppm", "-r", "30", "-gray", "p.pdf", "page"]
+        subprocess.run(run, cwd=name, check=True, timeout=60)
+        shares = []
+        for page in sorted(Path(name).glob("page*.pgm")):
+            dots = np.asarray(Image.open(page))
+            body = dots[: int(dots.shape[0] * (1.0 - FOOT_SHARE))]
+            inked = np.flatnonzero((body < 200).any(axis=1))
+            edges = np.concatenate([[-1], inked, [body.shape[0]]])
+            shares.append(float(np.diff(edges).max()) / dots.shape[0])
+    return shares

@@ -17,6 +17,7 @@ import pandas as pd
 import pikepdf
 import pytest
 from matplotlib.axes import Axes
+from matplotlib.colors import to_rgb
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch
 from pypdf import PdfReader
@@ -54,7 +55,7 @@ from simulator.report.paper.answers import AnswerPart, answer_pdf
 from simulator.report.year import year_pdf
 from simulator.units import Units
 from tests.conftest import BAG, PLAN, town_xml, write_heights
-from tests.report.conftest import HOSTILE
+from tests.report.conftest import HOSTILE, blank_shares
 
 TYPICAL = Path(str(files("pvlib") / "data" / "723170TYA.CSV"))
 """A typical year of Greensboro in TMY3 form, carried by the package pvlib; public domain."""
@@ -81,8 +82,14 @@ def drawn(plan: Plan) -> OddsAnswer:
 
 @pytest.fixture(scope="module")
 def seasons(plan: Plan) -> YearAnswer:
-    bags = {"summer": plan.bag.items, HOSTILE[0]: plan.bag.items}
-    return year(plan, weather=TYPICAL, bags=bags)  # type: ignore[arg-type]  # the town has a bag
+    assert plan.bag.items is not None
+    winter = plan.bag.items.with_name("winter.csv")
+    lamp, coat = (
+        "lamp,light,basic,1,60,50,8,,,,,10,,,",
+        "coat,warmth,basic,1,900,4000,20,,,,,,0.9,,",
+    )
+    winter.write_text(BAG.replace(lamp, coat), encoding="utf-8")
+    return year(plan, weather=TYPICAL, bags={"summer": plan.bag.items, HOSTILE[0]: winter})
 
 
 @pytest.fixture(scope="module")
@@ -155,7 +162,7 @@ def test_title_language_tags_and_words_for_every_figure_are_set(pdf: bytes) -> N
         assert words in text
 
 
-def test_every_font_is_embedded_and_no_text_is_smaller_than_seven_points(pdf: bytes) -> None:
+def test_every_font_is_embedded_and_no_text_is_smaller_than_nine_points(pdf: bytes) -> None:
     with pikepdf.open(io.BytesIO(pdf)) as made:
         described = [
             item
@@ -176,7 +183,19 @@ def test_every_font_is_embedded_and_no_text_is_smaller_than_seven_points(pdf: by
             )
         )
     assert len(sizes) > 2
-    assert min(sizes) >= 6.99
+    assert min(sizes) >= 8.95
+
+
+def test_no_page_is_mostly_blank(pdf: bytes) -> None:
+    assert max(blank_shares(pdf)) < 0.5
+
+
+def test_the_three_verdicts_are_far_apart_in_grey() -> None:
+    # Common practice of printing: neighbouring greys on a copy are told apart from a fifth on.
+    fills = [to_rgb(VERDICTS[name]) for name in ("walk", "walk with care", "stay and wait")]
+    # The grey of a copy: ITU-R BT.709, item 3.2, luma of the primaries.
+    light = np.array(fills) @ (0.2126, 0.7152, 0.0722)
+    assert min(np.abs(np.diff(sorted(light)))) >= 0.3
 
 
 def _together(cm: list[float], tm: list[float]) -> tuple[float, float]:
@@ -358,7 +377,7 @@ def test_the_busiest_bridge_and_its_fullest_hour_are_told() -> None:
             ("crossing", HOSTILE[0], "2026-05-04T19:00:00-03:00", 3),
         ],
         columns=["kind", "name", "hour", "people"],
-    )
+    ).assign(ways="", lat=46.0, lon=-30.0)
     told = passed_words(passed, "crossing", title="Bridges")
     assert "10 in all, most from 17:00 on, 7" in told
     assert told.index("10 in all") < told.index("Low Bridge")
@@ -381,3 +400,16 @@ def test_hostile_words_are_only_text() -> None:
     assert HOSTILE[0] in text
     assert "#set *strong* `raw`" in text
     assert not re.search("[\u202a-\u202e\u2066-\u2069\x00\x07\x1b]", text)
+
+
+def test_a_place_without_a_name_is_told_by_where_it_is_and_not_by_its_number() -> None:
+    hour = "2026-11-18T16:00:00-02:00"
+    row = ("refill", "drinking water n107412", "n107412", 45.99901, -30.1005, hour, 3)
+    columns = ["kind", "name", "ways", "lat", "lon", "hour", "people"]
+    passed = pd.DataFrame([row, ("refill", "Mill n1", "n2", 46.0, -30.1, hour, 1)], columns=columns)
+    told = passed_words(passed, "refill", title="Bottles filled")
+    assert "drinking water 45.9990, -30.1005 3 in all" in told
+    assert "n107412" not in told
+    assert "Mill n1" in told
+    ticks = passed_figure(passed, "refill", title="t").get_yticklabels()
+    assert ticks[0].get_text() == "drinking water\n45.9990, -30.1005"

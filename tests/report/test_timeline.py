@@ -15,7 +15,7 @@ from pypdf.generic import DictionaryObject
 
 from simulator.report.paper.sheet import sheet_of
 from simulator.report.paper.timeline import timeline_pdf
-from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk
+from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk, blank_shares
 
 POINTS_PER_MM = 72.0 / 25.4
 
@@ -164,6 +164,11 @@ def test_no_text_is_set_smaller_than_nine_points(pdf: bytes) -> None:
         )
     assert sizes
     assert min(sizes) >= 8.9
+
+
+def test_no_page_is_mostly_blank_and_the_last_takes_trial_walks(pdf: bytes) -> None:
+    assert max(blank_shares(pdf)) < 0.35
+    assert "Walked for a trial" in text_of(pdf)
 
 
 def test_hostile_names_are_only_text(hostile: FixtureWalk) -> None:

@@ -104,7 +104,10 @@ def passed_figure(
                 height, base = FULL * people / most, -row - 0.9
                 ax.bar(column, height, 0.9, bottom=base, color=PALE, edgecolor=INK, lw=0.4)
                 ax.text(column, base + height + 0.04, f"{people:.0f}", ha="center", va="bottom")
-    names = [drawable(name, longest=NAME_LETTERS) for name in grid.index]
+    names = [
+        "\n".join(drawable(line, longest=NAME_LETTERS) for line in str(name).split("\n"))
+        for name in grid.index
+    ]
     ax.set_yticks(-np.arange(len(names)) - 0.5, names)
     ax.tick_params(axis="y", length=0)
     ax.set_ylim(-len(names) - 0.1, 0.05)
@@ -120,7 +123,7 @@ def passed_words(passed: pd.DataFrame, kind: str, *, title: str) -> str:
     if grid.empty:
         return f"{title}: none."
     told = [
-        f"{clean(name, longest=NAME_LETTERS)} {row.sum():.0f} in all, most from "
+        f"{clean(name, longest=2 * NAME_LETTERS)} {row.sum():.0f} in all, most from "
         f"{str(row.idxmax())[11:16]} on, {row.max():.0f}"
         for name, row in grid.head(TOLD).iterrows()
     ]
@@ -130,6 +133,16 @@ def passed_words(passed: pd.DataFrame, kind: str, *, title: str) -> str:
 def _grid(passed: pd.DataFrame, kind: str) -> pd.DataFrame:
     """Lay people out by name and hour, the busiest first, with the hours of nobody between."""
     table = passed[passed["kind"] == kind]
+    # A place without a name is known by its number in the files; a person finds it by where it is.
+    names = [
+        f"{name.removesuffix(number).strip()}\n{lat:.4f}, {lon:.4f}"
+        if number and name.endswith(f" {number}")
+        else name
+        for name, number, lat, lon in zip(
+            table["name"], table["ways"], table["lat"], table["lon"], strict=True
+        )
+    ]
+    table = table.assign(name=names)
     grid = table.pivot_table(index="name", columns="hour", values="people", aggfunc="sum")
     grid = grid.fillna(0.0)
     busiest = grid.sum(axis=1).sort_values(ascending=False, kind="stable").index[:MOST_ROWS]

@@ -129,6 +129,11 @@ _BEYOND_TENTHS = re.compile(r"(?<=\.\d)\d+")
 _LONG_PATH = 3000
 """A path of more characters is drawn to a tenth of a point, others to a hundredth."""
 
+_CURVE = re.compile(r"C(?: -?[\d.]+){4} (-?[\d.]+ -?[\d.]+)")
+"""In a long path, a dot of a pattern: arcs of some tenths of a point are as good straight."""
+
+_IS_PATH = ' d="'
+_SPACE_BESIDE_LETTER = re.compile(r" *([A-Za-z]) *")
 _PATH_DATA = re.compile(r' (?:d|x|y|transform)="[^"]*"')
 _NAMESPACES = {"": "http://www.w3.org/2000/svg", "xlink": "http://www.w3.org/1999/xlink"}
 _DRAWN = frozenset(
@@ -158,7 +163,14 @@ def svg_text(ax: Axes, *, prefix: str, title: str = "", description: str = "") -
 
     def shortened(found: re.Match[str]) -> str:
         path = found.group()
-        return (_BEYOND_TENTHS if len(path) > _LONG_PATH else _BEYOND_HUNDREDTHS).sub("", path)
+        if len(path) > _LONG_PATH:
+            path = _CURVE.sub(r"L \1", _BEYOND_TENTHS.sub("", path))
+        else:
+            path = _BEYOND_HUNDREDTHS.sub("", path)
+        # SVG 2, section 9.3.9: a path needs no space beside a letter.
+        if not path.startswith(_IS_PATH):
+            return path
+        return _IS_PATH + _SPACE_BESIDE_LETTER.sub(r"\1", path.removeprefix(_IS_PATH))
 
     return _PATH_DATA.sub(shortened, text)
 

@@ -29,7 +29,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
     from shapely import LinearRing, Polygon
 
-SIZE_IN = (7.09, 2.2)
+SIZE_IN = (7.09, 2.0)
 """Width and height of a chart of its own [in]."""
 
 MARGINS_IN = (0.55, 0.63, 0.1, 0.28)

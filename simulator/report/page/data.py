@@ -103,17 +103,32 @@ def live_data(walk: Walk, *, plane: Plane | None = None) -> dict[str, Any]:
 
 
 def packed(data: dict[str, Any]) -> dict[str, Any]:
-    """Write the ground's lines as steps from point to point, which takes half the room."""
+    """Write lines and ledgers as steps from point to point, which takes half the room."""
     ground = data["ground"]
-    lines = [{**line, "x": _steps(line["x"]), "y": _steps(line["y"])} for line in ground["lines"]]
-    return {**data, "ground": {**ground, "lines": lines}}
+    lines = [{**line, **{name: _steps(line[name]) for name in "xy"}} for line in ground["lines"]]
+    ways = [
+        way
+        if "ledger" not in way
+        else {
+            **way,
+            **{name: _steps(way[name]) for name in "xysh"},
+            "ledger": [_steps(one, every=LEDGER_COLUMNS) for one in way["ledger"]],
+        }
+        for way in data["ways"]
+    ]
+    return {**data, "ground": {**ground, "lines": lines}, "ways": ways}
 
 
-def _steps(values: list[int | None]) -> list[int | None]:
-    last, steps = 0, []
-    for value in values:
-        steps.append(None if value is None else value - last)
-        last = last if value is None else value
+LEDGER_COLUMNS = 5
+"""Numbers of each hour of a ledger."""
+
+
+def _steps(values: list[int | None], *, every: int = 1) -> list[int | None]:
+    """Give each number less the one so many places before it; gaps stay gaps."""
+    last, steps = [0] * every, []
+    for place, value in enumerate(values):
+        steps.append(None if value is None else value - last[place % every])
+        last[place % every] = last[place % every] if value is None else value
     return steps
 
 

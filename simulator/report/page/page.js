@@ -7,9 +7,21 @@
   const { units, settings, sky } = data;
   const counts = [settings.depart_min.length, settings.water_ml.length, settings.pace.length];
   const LEDGER = 5;
+  const planned = data.ways[0];
   const SAID_ML = 50; // less is not told as a shortage
   const state = { closed: new Set(), hour: 0, touched: false };
   [state.depart, state.water, state.pace] = cellOf(settings.planned);
+
+  // Lines and ledgers are written as steps: each number less the one so many places before it.
+  function summed(steps, every = 1) {
+    const sums = Array(every).fill(0);
+    return steps.map((step, place) => (step === null ? null : (sums[place % every] += step)));
+  }
+  for (const way of data.ways) {
+    if (!way.ledger) continue;
+    for (const name of ["x", "y", "s", "h"]) way[name] = summed(way[name]);
+    way.ledger = way.ledger.map((one) => summed(one, LEDGER));
+  }
 
   function cellOf(place) {
     const pace = place % counts[2];
@@ -129,7 +141,6 @@
   const ring = (xs, ys) => `${lineOf(xs, ys)}Z`;
 
   // The map: the ground in metres under one transform, marks in pixels above it.
-  const planned = data.ways[0];
   const box = byId("live-map");
   const span = (values) => Math.max(...values) - Math.min(...values);
   const view = { x: 0, y: 0, share: 1, wide: 300, high: 260 }; // middle [m], metres a pixel, size [px]
@@ -139,11 +150,6 @@
   for (const name of ["planned", "shutStreets", "way", "light"]) {
     layers[name] = make("path", name);
     ground.append(layers[name]);
-  }
-  // Lines of the ground are written as steps from point to point.
-  function summed(steps) {
-    let sum = 0;
-    return steps.map((step) => (step === null ? null : (sum += step)));
   }
   for (const line of [...data.ground.lines].reverse()) {
     ground.prepend(make("path", `street ${line.colour}`, { d: lineOf(summed(line.x), summed(line.y)), style: `stroke-width:${Math.max(line.width * 1.3, 0.6)}px` }));

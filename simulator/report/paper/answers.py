@@ -53,8 +53,6 @@ class AnswerPart:
         Figures; those of a row stand side by side.
     lines : tuple of str
         Sentences, one below the other.
-    new_page : bool
-        Whether it begins a page.
     blanks : tuple of str
         Lines to write on, each with what belongs there.
     """
@@ -63,7 +61,6 @@ class AnswerPart:
     told: str = ""
     rows: tuple[tuple[Picture, ...], ...] = ()
     lines: tuple[str, ...] = ()
-    new_page: bool = False
     blanks: tuple[str, ...] = ()
 
 
@@ -92,7 +89,6 @@ def answer_pdf(
             "told": clean(part.told, longest=LONGEST),
             "rows": [[named(picture) for picture in row] for row in part.rows],
             "list": [clean(line, longest=LONGEST) for line in part.lines],
-            "new_page": part.new_page,
             "blanks": list(part.blanks),
         }
         for part in parts

@@ -466,8 +466,8 @@ class Sheet:
     scale : float
         How much larger than usual the print is.
     bridges, attribution, standing, trial, long_unit, short_unit, volume_unit : str
-        Bridges crossed, whose data the map is, the standing caution, why to walk for a trial, units of distance, height and
-        volume.
+        Bridges crossed, whose data the map is, the standing caution, why to walk for a trial,
+        units of distance, height and volume.
     bars_key, warmth_key : str
         What the bars and the warmth of the hour table mean.
     """

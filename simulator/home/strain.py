@@ -109,6 +109,8 @@ class Strain(IntEnum):
     SUN_FELT_C = 19
     """Highest heat index with what full sun adds to it [degC]; ``NO_HEAT_C`` where it is cool."""
     SUN_FELT_AT_H = 20
+    WET_MM = 21
+    """Rain that falls on the way in all, ice and snow left out [mm]."""
 
 
 def strains_of(
@@ -184,11 +186,13 @@ def _weather(
     wet = rain >= LEAST_RAIN_MM_H
     icy = wet & (sky.air_c >= ICE_FROM_C) & (sky.air_c <= ICE_UP_TO_C)
     snow = wet & (sky.air_c < ICE_FROM_C)
+    liquid = np.where(sky.air_c > ICE_FROM_C, rain, 0.0)
     for row, at, values in (
         (Strain.WIND_M_S, Strain.WIND_AT_H, np.where(walking, sky.wind_m_s, 0.0)),
-        (Strain.RAIN_MM_H, Strain.RAIN_AT_H, np.where(sky.air_c > ICE_FROM_C, rain, 0.0)),
+        (Strain.RAIN_MM_H, Strain.RAIN_AT_H, liquid),
     ):
         _worst(result, row, at, values, hours)
+    result[Strain.WET_MM] = liquid.sum(axis=0) * CLOCK_STEP_S / HOUR_S
     for row, at, falling in (
         (Strain.ICE_MM, Strain.ICE_AT_H, icy),
         (Strain.SNOW_MM, Strain.SNOW_AT_H, snow),

@@ -155,6 +155,10 @@ little."""
 STEEP_WET_CARE_KM = 0.1
 """Unpaved steep way in rain or on ice that is worth a word [km]; an assumption, 0.05 to 0.5."""
 
+STEEP_WET_MM = 1.0
+"""Rain on the way from which unpaved ground is slippery [mm]; an assumption, 0.5 to 2: a day counts
+as wet from 1 mm on (UK Met Office; from memory), and a passing drizzle dries."""
+
 
 def _nothing() -> NDArray[np.float64]:
     return np.zeros(1)
@@ -939,7 +943,7 @@ def _mapped(findings: Findings) -> NDArray[np.int8]:
     wet = (findings.fords > 0.0) | (findings.floods_km > 0.0)
     deep = wet & (flood | (rain >= RAIN_CARE_MM_H))
     slippery = (findings.steep_km >= STEEP_WET_CARE_KM) & (
-        (rain > 0.0)
+        (findings.strain[Strain.WET_MM] >= STEEP_WET_MM)
         | (findings.strain[Strain.ICE_MM] > 0.0)
         | (findings.strain[Strain.SNOW_MM] > 0.0)
     )

@@ -150,7 +150,9 @@ WALK, CARE, STAY = LEVELS
         ({"floods_km": 0.5}, WALK),
         ({"floods_km": 0.5, "event": "flood"}, STAY),
         ({"steep_km": 0.5}, WALK),
-        ({"steep_km": 0.5, "RAIN_MM_H": 1.0}, CARE),
+        ({"steep_km": 0.5, "RAIN_MM_H": 1.0, "WET_MM": 0.4}, WALK),
+        ({"steep_km": 0.5, "RAIN_MM_H": 0.2, "WET_MM": 1.8}, CARE),
+        ({"steep_km": 0.5, "SNOW_MM": 0.3}, CARE),
         # ASHRAE 55, table of garments, from memory: a jumper gives about 0.3 clo.
         ({"FOOT_SHORT_CLO": 0.29}, WALK),
         ({"FOOT_SHORT_CLO": 0.31}, CARE),
@@ -227,7 +229,7 @@ LIGHTER: tuple[dict[str, Any], ...] = (
     {"RAIN_MM_H": 9.0}, {"ICE_MM": 0.5}, {"SNOW_MM": 2.0}, {"unlit_h": 2.0},
     {"light_short_h": 0.5}, {"elapsed_h": 12.0}, {"elapsed_h": 9.0, "FRAIL": 1.0},
     {"busy_day_km": 9.0}, {"busy_dark_km": 0.5}, {"fords": 2.0},
-    {"floods_km": 1.0, "event": "flood"}, {"steep_km": 1.0, "RAIN_MM_H": 1.0}, {"event": "storm"},
+    {"floods_km": 1.0, "event": "flood"}, {"steep_km": 1.0, "WET_MM": 2.0}, {"event": "storm"},
     {"FOOT_SHORT_CLO": 0.5}, {"EFFORT": 1.1}, {"slowed_share": 0.2}, {"LOAD_SHARE": 0.4},
     {"beyond_age": ("walker 2 is 9 years old",)}, {"unpriced": ("x",)},
 )  # fmt: skip
@@ -311,7 +313,7 @@ FRAIL_AGE = {"FRAIL": 1.0}
 HAZARDS: dict[str, tuple[dict[str, Any], ...]] = {
     # From light to grave; each step changes one hazard alone.
     "wind": tuple({"WIND_M_S": speed} for speed in (0.0, 8.0, 12.0, 15.0, 18.0, 25.0, 60.0)),
-    "rain": tuple({"RAIN_MM_H": rain} for rain in (0.0, 0.5, 3.0, 8.0, 30.0, 60.0)),
+    "rain": tuple({"RAIN_MM_H": rain, "WET_MM": rain} for rain in (0.0, 0.5, 3.0, 8.0, 30.0, 60.0)),
     "ice": tuple({"ICE_MM": rain} for rain in (0.0, 0.2, 1.0, 5.0)),
     "snow": tuple({"SNOW_MM": fallen} for fallen in (0.0, 0.5, 2.0, 30.0)),
     "heat": tuple({"hottest_felt_c": felt} for felt in (15.0, 31.0, 33.0, 38.0, 41.0, 60.0)),

@@ -40,6 +40,7 @@ from simulator.home.warmth import (
     hours_of,
     keeps_dry,
     on_foot,
+    permeability_of,
     windproof_of,
 )
 from simulator.supply.refills import Stops
@@ -471,6 +472,8 @@ def halt_warmth_of(scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Con
     """Compare the warmth of every halt with what is worn and carried, as the main question does."""
     none = np.full(crowd.count, np.nan)
     worst = Nights(none.copy(), none.copy(), none.copy(), none.copy())
+    # A party is as windproof as its least windproof member.
+    proof = windproof_of(crowd.walkers).reshape(-1, crowd.members).all(axis=1)
     for halted in outcome.halted:
         alone = halted.rows % crowd.members == 0
         walks = halted.rows[alone] // crowd.members
@@ -487,6 +490,7 @@ def halt_warmth_of(scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Con
             _worn_clo(scene, crowd, walks, from_s, conditions),
             scene.carried.warmth_clo / crowd.members,
             hours,
+            permeability_l_m2_s=permeability_of(proof[walks]),
         )
         short = np.where(night.enough, 0.0, night.short_clo)
         worse = ~(worst.short_clo[walks] > short)

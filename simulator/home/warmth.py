@@ -111,11 +111,7 @@ def on_foot(
                 RATE_LIMIT.high,
             ),
             humidity_pct=sky.humidity_pct[asked],
-            permeability_l_m2_s=np.where(
-                np.broadcast_to(windproof, asked.shape)[asked],
-                WINDPROOF_L_M2_S,
-                AIR_PERMEABILITY_L_M2_S,
-            ),
+            permeability_l_m2_s=permeability_of(np.broadcast_to(windproof, asked.shape)[asked]),
         )
         need[asked] = found.required_minimal_clo
     return Afoot(need, worn, np.maximum(need - worn - carried_clo, 0.0))
@@ -244,6 +240,7 @@ def halt_cold(scene: Scene, walked: Walked, *, end: str = "middle") -> HaltCold:
             float(_worn_clo(scene, began_s, assumed).min()),
             assumed.bag_factor * scene.carried.warmth_clo / scene.walkers.count,
             hours,
+            permeability_l_m2_s=permeability_of(keeps_wind_out(scene).all()),
         )
         short = 0.0 if bool(night.enough) else float(night.short_clo)
         notes.append(
@@ -371,6 +368,7 @@ def _at_halt(
         float(_worn_clo(scene, since, assumed).min()),
         assumed.bag_factor * scene.carried.warmth_clo / scene.walkers.count,
         (until - since) / HOUR_S,
+        permeability_l_m2_s=permeability_of(keeps_wind_out(scene).all()),
     )
     lack = 0.0 if bool(night.enough) else float(night.short_clo)
     basis = HALT if bool(night.in_range) else ROUGH
@@ -440,6 +438,11 @@ def windproof_of(walkers: Walkers) -> NDArray[np.bool_]:
     thick: NDArray[np.bool_] = walkers.clothing_clo >= WINDPROOF_FROM_CLO
     # NaN is not said: then thick clothes are taken for a coat.
     return np.where(np.isnan(walkers.windproof), thick, walkers.windproof == 1.0)
+
+
+def permeability_of(windproof: NDArray[np.bool_] | np.bool_) -> NDArray[np.float64]:
+    """Give the air permeability of the outer layer, on foot and at a halt alike [L/(m2 s)]."""
+    return np.where(windproof, WINDPROOF_L_M2_S, AIR_PERMEABILITY_L_M2_S)
 
 
 def _worn_clo(scene: Scene, until_s: float, assumed: Warm) -> NDArray[np.float64]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from simulator.body.warmth import BODY_WIND_SHARE
 from simulator.body.water import body_area_m2
 from simulator.home.answer import Walk
 from simulator.home.warmth import LACK_CLO
+from tests.home.scenarios import NIGHT, NO_LAMP, UNLIT, Scenario, person, sky, write
 
 KCAL_H_PER_W = 4184.0 / 3600.0  # thermochemical calorie
 LEAST_AIR_SPEED_M_S = 0.4  # ISO 11079, as the library restates it
@@ -128,3 +130,58 @@ def test_an_hour_of_a_halt_is_judged_by_the_halt(plan: Plan, tmp_path: Path) -> 
     on_foot = hours[hours["warmth_basis"] == "walking"]
     assert waiting["warmth_need_clo"].min() > 1.5 * on_foot["warmth_need_clo"].max()
     assert (waiting["warmth_have_clo"] > on_foot["warmth_have_clo"].max()).all()
+
+
+NIGHT_OUT = Scenario(
+    "unlit road by night, no lamp, windy",
+    "stay and wait",
+    "",
+    (person(75, 40, clothing_clo=1.2),),
+    sky(4, wind_m_s=8, humidity_pct=60),
+    tags=UNLIT,
+    bag=NO_LAMP,
+    depart=NIGHT,
+    length_km=6,
+)
+SHELL = "wind jacket,warmth,basic,1,250,500,40,,,,,,,0.1,,"
+
+
+def halt_lack(tmp_path: Path, bag: str, *, windproof: object) -> float:
+    """Give what a night halt in the open lacks [clo], as the summary and as the crowd tell it."""
+    scenario = replace(NIGHT_OUT, bag=bag)
+    plan = Plan.read(write(scenario, tmp_path / f"{windproof}{len(bag)}"))
+    told = walk_home(plan.with_changes(walker={"windproof": windproof})).summary
+    short = float(told["cold_heat"]["halt_short_clo"])
+    (listed,) = (one for one in told["shortages"] if "halt" in one["what"])
+    assert listed["missing"] == pytest.approx(short, abs=0.02)  # of members and of the party
+    return short
+
+
+@pytest.mark.parametrize(("windproof", "permeability"), [(False, 50), (True, 8)])
+def test_a_halt_counts_whether_the_clothes_keep_the_wind_out(
+    tmp_path: Path, windproof: bool, permeability: float
+) -> None:
+    person, weather = NIGHT_OUT.who[0], NIGHT_OUT.weather
+    asked = ireq(
+        tdb=weather["air_c"],
+        tr=weather["air_c"],
+        vr=weather["wind_m_s"] * BODY_WIND_SHARE,
+        rh=weather["humidity_pct"],
+        met=1.0,
+        clo=person["clothing_clo"],
+        p=permeability,
+        walk_sp=0.0,
+        limit_inputs=False,
+        round_output=False,
+    )
+    lack = float(asked.icl_min) - float(str(person["clothing_clo"]))
+    # The library searches in steps of 0.01 m2K/W (0.065 clo).
+    assert halt_lack(tmp_path, NO_LAMP, windproof=windproof) == pytest.approx(lack, abs=0.1)
+
+
+def test_a_windproof_shell_in_the_bag_counts_at_a_halt_as_on_foot(tmp_path: Path) -> None:
+    packed, worn = (
+        halt_lack(tmp_path, NO_LAMP + SHELL + "\n", windproof=None),
+        halt_lack(tmp_path, NO_LAMP, windproof=True),
+    )
+    assert packed == pytest.approx(worn - 0.1, abs=0.02)  # and its own tenth of a clo

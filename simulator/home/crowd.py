@@ -473,7 +473,8 @@ def halt_warmth_of(scene: Scene, crowd: Crowd, outcome: Outcome, conditions: Con
     none = np.full(crowd.count, np.nan)
     worst = Nights(none.copy(), none.copy(), none.copy(), none.copy())
     # A party is as windproof as its least windproof member.
-    proof = windproof_of(crowd.walkers).reshape(-1, crowd.members).all(axis=1)
+    each_proof = windproof_of(crowd.walkers).reshape(-1, crowd.members)
+    proof: NDArray[np.bool_] = np.asarray(each_proof.all(axis=1))
     for halted in outcome.halted:
         alone = halted.rows % crowd.members == 0
         walks = halted.rows[alone] // crowd.members

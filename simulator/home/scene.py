@@ -136,7 +136,14 @@ def walkers_of(plan: Plan, load: Carried, *, own: Sequence[OwnPace | None] = ())
                 for row, walker in enumerate(people)
             ]
         ),
-        capacity_factor=np.array([_fitness(walker) for walker in people]),
+        capacity_factor=np.array(
+            [
+                fitness_of(
+                    one.capacity_ml_kg_min, mass_kg=one.mass_kg, age_y=one.age_y, sex=one.sex
+                )
+                for one in people
+            ]
+        ),
     )
 
 
@@ -148,12 +155,14 @@ def light_shared_s(load: Carried, members: int, people_per_lamp: int) -> NDArray
     return np.where(reached, 3600.0 * load.light_h / shining, 0.0)
 
 
-def _fitness(walker: Walker) -> float:
-    """Give the own aerobic capacity over the mean of age, sex and mass."""
-    if walker.capacity_ml_kg_min is None:
+def fitness_of(
+    capacity_ml_kg_min: float | None, *, mass_kg: float, age_y: float, sex: str
+) -> float:
+    """Give the own aerobic capacity over the mean of age, sex and mass; 1 where not known."""
+    if capacity_ml_kg_min is None:
         return 1.0
-    mean_w = float(capacity_w(walker.mass_kg, walker.age_y, walker.sex == "male"))
-    return walker.capacity_ml_kg_min * walker.mass_kg / ML_O2_MIN_PER_W / mean_w
+    mean_w = float(capacity_w(mass_kg, age_y, sex == "male"))
+    return capacity_ml_kg_min * mass_kg / ML_O2_MIN_PER_W / mean_w
 
 
 def own_pace_factor(plan: Plan, row: int, fitted: OwnPace | None = None) -> float:
@@ -178,9 +187,13 @@ def own_pace_factor(plan: Plan, row: int, fitted: OwnPace | None = None) -> floa
             raise InputError(where, problem)
         factor *= timed
     elif walker.level_km_h is not None:
-        level_m_s = float(pace.SPEEDS[plan.pace.model](0.0))
-        factor *= walker.level_km_h / 3.6 / level_m_s
+        factor *= level_share(walker.level_km_h, model=plan.pace.model)
     return factor * age_sex_share(plan, row)
+
+
+def level_share(level_km_h: float, *, model: str) -> float:
+    """Give an own speed on the level over a model's."""
+    return level_km_h / 3.6 / float(pace.SPEEDS[model](0.0))
 
 
 def age_sex_share(plan: Plan, row: int) -> float:

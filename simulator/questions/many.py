@@ -39,6 +39,8 @@ from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.refills import RELIED_ON_SHARE, Met, Passed, passed_of, stop_at
 from simulator.home.scene import (
     LONGEST_WALK_H,
+    fitness_of,
+    level_share,
     prepare,
     weather_of,
 )
@@ -557,17 +559,25 @@ def _walkers(job: Job, going: list[int]) -> Walkers:
     """Put people into arrays, each with an own bag."""
     people = [job.people[row] for row in going]
     loads = [_load(person.bag)[0] for person in people]
-    own = np.array([person.pace_factor for person in people])
     age = np.array([person.age_y for person in people])
-    if job.plan.pace.age_sex:
-        male = np.array([person.sex == "male" for person in people])
-        own = own * np.asarray(pace_by_age(age, male))
+    male = np.array([person.sex == "male" for person in people])
+    by_age = np.asarray(pace_by_age(age, male)) if job.plan.pace.age_sex else np.ones(age.size)
+    # An own speed shows one's age already.
+    own = [
+        person.pace_factor
+        * (
+            share
+            if person.level_km_h is None
+            else level_share(person.level_km_h, model=job.plan.pace.model)
+        )
+        for person, share in zip(people, by_age.tolist(), strict=True)
+    ]
     return Walkers(
         mass_kg=np.array([person.mass_kg for person in people]),
         height_m=np.array([person.height_m for person in people]),
         age_y=age,
-        male=np.array([person.sex == "male" for person in people]),
-        pace_factor=own,
+        male=male,
+        pace_factor=np.array(own),
         clothing_clo=np.array([person.clothing_clo for person in people]),
         bag_kg=np.array([load.mass_kg for load in loads]),
         water_ml=np.array([load.water_ml for load in loads]),
@@ -577,7 +587,20 @@ def _walkers(job: Job, going: list[int]) -> Walkers:
         food_kg=np.array([load.food_mass_kg for load in loads]),
         light_s=np.array([HOUR_S * load.light_h for load in loads]),
         party=np.arange(len(people)),
-        windproof=np.where([load.windproof > 0 for load in loads], 1.0, np.nan),
+        windproof=np.array(
+            [
+                1.0 if load.windproof > 0 else np.nan if said is None else float(said)
+                for load, said in zip(loads, [one.windproof for one in people], strict=True)
+            ]
+        ),
+        capacity_factor=np.array(
+            [
+                fitness_of(
+                    one.capacity_ml_kg_min, mass_kg=one.mass_kg, age_y=one.age_y, sex=one.sex
+                )
+                for one in people
+            ]
+        ),
     )
 
 

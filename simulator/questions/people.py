@@ -31,6 +31,9 @@ COLUMNS: Final = (
     Column("age_y", "number", unit="y", low=4.0, high=110.0),
     Column("pace_factor", "number", low=0.3, high=2.0),
     Column("clothing_clo", "number", unit="clo", low=0.0, high=4.0),
+    Column("windproof", "word", words=("yes", "no")),
+    Column("capacity_ml_kg_min", "number", unit="mL/kg/min", low=7.0, high=95.0),
+    Column("level_km_h", "number", unit="km/h", low=1.5, high=9.0),
     Column("sex", "word", words=("male", "female")),
     Column("bag"),
     Column("depart", "moment"),
@@ -50,6 +53,11 @@ class Person:
         Latitude, longitude [degrees].
     mass_kg, height_m, age_y, pace_factor, clothing_clo : float
         As in the plan.
+    windproof : bool or None
+        Whether the outer layer keeps the wind out; None where that is not said.
+    capacity_ml_kg_min, level_km_h : float or None
+        Measured aerobic capacity, and own speed on the level; None where not known. The plan's own
+        stand in only for a row that gives no other mass, age or sex.
     sex : str
         "male" or "female".
     bag : pathlib.Path or None
@@ -66,6 +74,9 @@ class Person:
     age_y: float
     pace_factor: float
     clothing_clo: float
+    windproof: bool | None
+    capacity_ml_kg_min: float | None
+    level_km_h: float | None
     sex: str
     bag: Path | None
     depart: datetime
@@ -203,7 +214,18 @@ def _person(cells: Mapping[str, object], name: str, path: Path, plan: Plan) -> P
         value = cells.get(column)
         return value if isinstance(value, float) and math.isfinite(value) else otherwise
 
-    depart = cells.get("depart")
+    of_own_body = not cells.get("sex") and all(
+        math.isnan(given(column, math.nan)) for column in ("mass_kg", "age_y")
+    )
+
+    def measured(column: str) -> float | None:
+        value = given(column, math.nan)
+        if not math.isnan(value):
+            return value
+        found: float | None = getattr(own, column) if of_own_body else None
+        return found
+
+    depart, windproof = cells.get("depart"), cells.get("windproof")
     return Person(
         id=name,
         start=(given("start_lat", 0.0), given("start_lon", 0.0)),
@@ -213,6 +235,9 @@ def _person(cells: Mapping[str, object], name: str, path: Path, plan: Plan) -> P
         age_y=given("age_y", own.age_y),
         pace_factor=given("pace_factor", own.pace_factor),
         clothing_clo=given("clothing_clo", own.clothing_clo),
+        windproof=windproof == "yes" if windproof else own.windproof,
+        capacity_ml_kg_min=measured("capacity_ml_kg_min"),
+        level_km_h=measured("level_km_h"),
         sex=str(cells.get("sex") or own.sex),
         bag=path.parent / str(cells["bag"]) if cells.get("bag") else plan.bag.items,
         depart=depart if isinstance(depart, datetime) else plan.trip.depart,

@@ -96,6 +96,9 @@ def test_people_on_a_big_map_on_one_core_and_on_two(tmp_path: Path) -> None:
             age_y=40.0,
             pace_factor=float(rng.uniform(0.7, 1.2)),
             clothing_clo=0.9,
+            windproof=None,
+            capacity_ml_kg_min=None,
+            level_km_h=None,
             sex="female",
             bag=None,
             depart=datetime(2026, 5, 4, 15, 30),  # noqa: DTZ001 - local clock time, as written

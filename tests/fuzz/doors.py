@@ -223,7 +223,15 @@ def named(path: Path) -> object:
 
 def people_of(path: Path) -> object:
     own = SimpleNamespace(
-        mass_kg=80, height_m=1.75, age_y=40, sex="male", pace_factor=1.0, clothing_clo=1.0
+        mass_kg=80,
+        height_m=1.75,
+        age_y=40,
+        sex="male",
+        pace_factor=1.0,
+        clothing_clo=1.0,
+        windproof=None,
+        capacity_ml_kg_min=None,
+        level_km_h=None,
     )
     plan: Any = SimpleNamespace(
         walker=(own,),

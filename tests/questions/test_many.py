@@ -147,6 +147,37 @@ def test_a_person_is_answered_as_a_plan_for_that_person_alone(
     assert found["elapsed_h"] == pytest.approx(told["time"]["elapsed_h"], rel=0.02, abs=0.05)
 
 
+def test_measured_capacity_own_speed_and_a_windproof_coat_are_those_of_the_plan_for_one(
+    plan: Plan, tmp_path: Path
+) -> None:
+    (lat, lon), (far_lat, far_lon) = plan.trip.start, plan.trip.home
+    home = (round(lat + 0.15 * (far_lat - lat), 6), round(lon + 0.15 * (far_lon - lon), 6))
+    path = tmp_path / "people.csv"
+    head = "start_lat,start_lon,home_lat,home_lon,age_y,level_km_h,capacity_ml_kg_min,windproof"
+    people = ["40,3.2,,", "40,,10,no", "40,,,yes", "40,,,"]
+    rows = [f"{lat},{lon},{home[0]},{home[1]},{person}" for person in people]
+    path.write_text("\n".join([head, *rows]), encoding="utf-8")
+    windy = plan.with_changes(weather={"wind_m_s": 9.0, "air_c": 3.0}, trip={"home": home})
+    read = read_people(path, windy).people
+    kept = Memory()
+    many(windy, read, kept)
+    found = kept.rows()
+    slow, weak, coat, usual = found["elapsed_h"].tolist()
+    assert slow > 1.1 * usual
+    assert weak > 1.02 * usual
+    assert coat == usual
+    changes = ({"level_km_h": 3.2}, {"capacity_ml_kg_min": 10.0, "windproof": False})
+    for row, change in enumerate(changes):
+        told = walk_home(windy.with_changes(walker=change, choices={"what_if": False})).summary
+        assert found["elapsed_h"][row] == pytest.approx(told["time"]["elapsed_h"], rel=0.02)
+        assert found["verdict"][row] == told["verdict"]["level"]
+    fit = windy.with_changes(walker={"capacity_ml_kg_min": 60.0, "windproof": True})
+    inherited = read_people(path, fit).people
+    # Another age was written: what was measured of the plan's walker says nothing of that body.
+    assert [one.capacity_ml_kg_min for one in inherited] == [None, 10.0, None, None]
+    assert [one.windproof for one in inherited] == [True, False, True, True]
+
+
 @pytest.mark.parametrize("size", [pytest.param(7, marks=pytest.mark.slow), 16])
 def test_the_size_of_parts_changes_no_number(
     plan: Plan, table: Path, answers: pd.DataFrame, size: int

@@ -391,7 +391,6 @@ def fatigue_factor(
 BOHANNON_MIDDLE_AGE_Y: Final = (25.0, 35.0, 45.0, 55.0, 65.0, 75.0)
 BOHANNON_MALE_M_S: Final = (1.393, 1.458, 1.462, 1.393, 1.359, 1.330)
 BOHANNON_FEMALE_M_S: Final = (1.407, 1.415, 1.391, 1.395, 1.296, 1.272)
-BOHANNON_MEAN_M_S: Final = sum(BOHANNON_MALE_M_S + BOHANNON_FEMALE_M_S) / 12
 
 
 def comfortable_speed_m_s(age_y: ArrayLike, sex: object) -> Floats:
@@ -433,37 +432,6 @@ def _bohannon(age_y: ArrayLike, *, female: ArrayLike) -> Floats:
         np.interp(age, BOHANNON_MIDDLE_AGE_Y, BOHANNON_FEMALE_M_S),
         np.interp(age, BOHANNON_MIDDLE_AGE_Y, BOHANNON_MALE_M_S),
     )
-
-
-def age_sex_factor(age_y: ArrayLike, sex: object) -> Floats:
-    """Give the walking speed of an age and sex as a share of the mean adult's.
-
-    `comfortable_speed_m_s` over the mean of its twelve groups, 1.381 m/s.
-
-    Parameters
-    ----------
-    age_y : array_like
-        Age, years.
-    sex : str or array_like of str
-        "male" or "female".
-
-    Returns
-    -------
-    ndarray
-        Factor, 0.92 to 1.06. NaN outside ages 20 to 79: no published speed was read for children
-        or the very old; use one timed walk instead.
-
-    Raises
-    ------
-    ValueError
-        For impossible input, naming the allowed range.
-
-    Examples
-    --------
-    >>> round(float(age_sex_factor(75, "female")), 3)
-    0.921
-    """
-    return comfortable_speed_m_s(age_y, sex) / BOHANNON_MEAN_M_S
 
 
 @dataclass(frozen=True, slots=True)

@@ -158,7 +158,22 @@ def light_shared_s(load: Carried, members: int, people_per_lamp: int) -> NDArray
 def fitness_of(
     capacity_ml_kg_min: float | None, *, mass_kg: float, age_y: float, sex: str
 ) -> float:
-    """Give the own aerobic capacity over the mean of age, sex and mass; 1 where not known."""
+    """Give the own aerobic capacity over the mean of age, sex and mass.
+
+    Parameters
+    ----------
+    capacity_ml_kg_min : float or None
+        As measured [mL/kg/min]; None where not known.
+    mass_kg, age_y : float
+        Body mass [kg], age [years].
+    sex : str
+        "male" or "female".
+
+    Returns
+    -------
+    float
+        1 where not known.
+    """
     if capacity_ml_kg_min is None:
         return 1.0
     mean_w = float(capacity_w(mass_kg, age_y, sex == "male"))
@@ -192,7 +207,20 @@ def own_pace_factor(plan: Plan, row: int, fitted: OwnPace | None = None) -> floa
 
 
 def level_share(level_km_h: float, *, model: str) -> float:
-    """Give an own speed on the level over a model's."""
+    """Give an own speed on the level over a model's.
+
+    Parameters
+    ----------
+    level_km_h : float
+        Own speed [km/h].
+    model : str
+        Key of ``simulator.body.pace.SPEEDS``.
+
+    Returns
+    -------
+    float
+        Share.
+    """
     return level_km_h / 3.6 / float(pace.SPEEDS[model](0.0))
 
 

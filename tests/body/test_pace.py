@@ -128,17 +128,6 @@ def test_tiredness_begins_continuously_and_can_be_switched_off() -> None:
     assert np.isnan(pace.fatigue_factor(np.nan))
 
 
-def test_age_and_sex_factor_averages_one_over_the_published_groups() -> None:
-    ages = np.array([25, 35, 45, 55, 65, 75.0])
-    factors = np.concatenate(
-        [pace.age_sex_factor(ages, "male"), pace.age_sex_factor(ages, "female")]
-    )
-    assert factors.mean() == pytest.approx(1)
-    assert np.isnan(pace.age_sex_factor([12, 85], "male")).all()
-    mixed = pace.age_sex_factor([75, 75], ["male", "female"])
-    assert mixed[0] > mixed[1]
-
-
 def test_stairs_are_slower_up_than_down_and_need_a_direction() -> None:
     assert pace.stairs_speed_m_s([True, False]).tolist() == [0.55, 0.75]
     with pytest.raises(ValueError, match="up = nan"):

@@ -38,6 +38,7 @@ UNITS: Final = {
     "_min": "min",
     "_min_per_h": "min/h",
     "_ml": "ml",
+    "_ml_kg_min": "mL/kg/min",
     "_mm": "mm",
     "_mm_h": "mm/h",
     "_pct": "%",

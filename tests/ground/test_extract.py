@@ -299,6 +299,24 @@ def test_ways_before_their_points_are_clipped_all_the_same(tmp_path: Path) -> No
     assert Streets.of(read_extract(path, area=corridor).streets).ways.osm_id.tolist() == [1, 2]
 
 
+def test_points_on_both_sides_of_the_date_line_are_kept(tmp_path: Path) -> None:
+    # From 179.99 to -179.99 is 2.2 km on the equator; a tap at each end, one far off.
+    path = tmp_path / "line.osm"
+    taps = {1: 179.991, 2: -179.991, 3: 179.5}
+    nodes = "".join(
+        f'<node id="{number}" version="1" lat="0.0001" lon="{lon}">'
+        '<tag k="amenity" v="drinking_water"/></node>'
+        for number, lon in taps.items()
+    )
+    way = '<way id="1" version="1"><nd ref="1"/><nd ref="2"/><tag k="highway" v="path"/></way>'
+    path.write_text(f'<osm version="0.6">{nodes}{way}</osm>')
+    for start, home in ((179.99, -179.99), (-179.99, 179.99)):
+        corridor = Corridor(((0.0, start), (0.0, home)), 1.5, 500.0)
+        found = read_extract(path, area=corridor)
+        assert [place.osm for place in found.places] == ["n1", "n2"]
+        assert Streets.of(found.streets).length_m == pytest.approx([0.018 * 111_320], rel=1e-3)
+
+
 def test_a_corridor_beside_the_map_is_refused(helsinki_path: Path) -> None:
     corridor = Corridor(((10.0, 10.0), (10.0, 10.1)), 1.5, 500.0)
     with pytest.raises(InputError, match="holds no walkable way"):

@@ -483,3 +483,34 @@ def test_a_place_is_near_only_by_streets_that_lead_there_and_back(
     )
     assert near.off_m.tolist() == pytest.approx(off_m, rel=0.01)
     assert near.along_m.tolist() == pytest.approx([500.0] * len(off_m), rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "names", "count"),
+    [
+        # 10 m apart. A building and the point in it are one place, two points are two; of a school
+        # several outlines without a name are one, of a shop they are two, and so are two names.
+        ("n1", "w2", ("", ""), 1),
+        ("w2", "n1", ("", ""), 1),
+        ("n1", "n2", ("", ""), 2),
+        ("w1", "w2", ("", ""), 1),
+        ("w1", "w2", ("East School", ""), 1),
+        ("w1", "n2", ("East School", "West School"), 2),
+    ],
+)
+def test_near_outlines_and_points_of_a_school_are_one_or_two(
+    first: str, second: str, names: tuple[str, str], count: int
+) -> None:
+    features = [
+        Feature({"amenity": "school"} | ({"name": name} if name else {}), osm=osm, lon=lon)
+        for osm, name, lon in zip((first, second), names, (0.0, 10.0 / 111_195.0), strict=True)
+    ]
+    assert len(places_from(features).kind) == count
+
+
+def test_near_outlines_of_shops_are_two() -> None:
+    shops = [
+        Feature({"shop": "supermarket"}, osm=osm, lon=lon)
+        for osm, lon in (("w1", 0.0), ("w2", 10.0 / 111_195.0))
+    ]
+    assert len(places_from(shops).kind) == 2

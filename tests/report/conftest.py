@@ -22,7 +22,10 @@ from PIL import Image
 from simulator.ground.osm import Line
 from simulator.home.directions import Direction
 from simulator.home.records import Summary
+from simulator.report.figures.style import new_axes
+from simulator.report.page import html as html_page
 from simulator.report.page.html import page_html
+from simulator.report.paper import timeline
 from simulator.report.paper.timeline import timeline_pdf
 from simulator.sky.sun import daylight_state
 from tests.report.grid_town import (
@@ -489,6 +492,22 @@ def html(walk: FixtureWalk) -> str:
 def hostile_html(hostile: FixtureWalk) -> str:
     """Give the page of a walk whose names are attacks."""
     return page_html(hostile)
+
+
+@pytest.fixture
+def plain_figures(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the figures of paper and page empty at their size, where only words are looked at."""
+
+    def empty(_walk: object, *_places: object, **given: Any) -> Any:  # noqa: ANN401 - untyped axes
+        size_in = given.get("size_in") or (given.get("width_in", 3.0), given.get("height_in", 2.0))
+        axes = new_axes(size_in, (0.0, 0.0, 0.0, 0.0))
+        axes.set_axis_off()
+        return axes
+
+    for module in (timeline, html_page):
+        for name in ("route_map", "card_map", "inset_map", "profile", "refill_strip", "ledger"):
+            if hasattr(module, name):
+                monkeypatch.setattr(module, name, empty)
 
 
 FOOT_SHARE = 0.075

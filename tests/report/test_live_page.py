@@ -302,9 +302,28 @@ def test_the_first_screen_of_a_phone_holds_verdict_what_to_do_and_the_map(
     demo_page: Path,
 ) -> None:
     opened = Visit(browser, demo_page, viewport={"width": 360, "height": 740})
-    for part, shown in (("h1", 1.0), ("dl.act", 1.0), ("#live-map", 0.6)):
+    for part, shown in (("h1", 1.0), ("dl.act", 1.0), ("#live-map", 1.0)):
         box = opened.page.locator(part).first.bounding_box()
         assert box["y"] + shown * box["height"] <= 740, part
+    opened.leave()
+
+
+@pytest.mark.parametrize("hours", [None, 0], ids=["as planned", "earliest departure"])
+def test_sliders_map_and_answer_share_one_view_on_a_phone(
+    browser: Any,  # noqa: ANN401 - as above
+    demo_page: Path,
+    hours: int | None,
+) -> None:
+    opened = Visit(browser, demo_page, viewport={"width": 360, "height": 740})
+    if hours is not None:
+        opened.slide("depart", hours)
+    boxes = [
+        opened.page.locator(part).first.bounding_box()
+        for part in ("#live-map", "#live-level", "#live-sentence", "#set-depart", "#set-pace")
+    ]
+    top = min(box["y"] for box in boxes)
+    assert max(box["y"] + box["height"] for box in boxes) - top <= 740
+    assert all(box["x"] >= 0 and box["x"] + box["width"] <= 360 for box in boxes)
     opened.leave()
 
 

@@ -31,6 +31,8 @@ from simulator.sky.sun import sun_day
 from simulator.units import UNKNOWN
 from tests.report.conftest import HOSTILE, FixtureWalk, MakeWalk
 
+pytestmark = pytest.mark.usefixtures("plain_figures")
+
 
 def figure_of(walk: FixtureWalk, label: str) -> Any:  # noqa: ANN401 - one of the sheet's figures
     return next(figure for figure in sheet_of(walk).figures if figure.label == label)

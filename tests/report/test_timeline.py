@@ -98,6 +98,7 @@ def test_every_hour_caution_assumption_and_source_is_printed(pdf: bytes, walk: F
     assert "Make this plan again when" in text
 
 
+@pytest.mark.usefixtures("plain_figures")
 @pytest.mark.parametrize(
     ("page", "width_pt", "height_pt"),
     [
@@ -230,6 +231,7 @@ def test_a_long_walk_and_long_lists_still_print(walk: FixtureWalk) -> None:
     assert len(read(made).pages) <= 8
 
 
+@pytest.mark.usefixtures("plain_figures")
 def test_what_is_not_known_is_said_so(walk: FixtureWalk) -> None:
     summary = dict(walk.summary)
     summary["cold_heat"] = {"coldest_felt_c": float("nan"), "hottest_felt_c": None}

@@ -37,6 +37,9 @@ a mouthful [L], a bite [kcal], a minute [h], a thin shirt [clo]."""
 JUMPER_CLO = 0.3
 """What a jumper adds (ISO 9920, garment tables)."""
 
+MOST_JUMPERS = 4
+"""More than so many are not worn over each other; common practice."""
+
 ABOUT_MIN, SPAN_MIN = 5, 15
 """Clock times are said to this where no minute can be known; ends of a span, outward [min]."""
 
@@ -183,6 +186,8 @@ def _layers(clo: float) -> str:
     if not math.isfinite(clo):
         return "as much as can be had"
     count = max(round(clo / JUMPER_CLO), 1)
+    if count > MOST_JUMPERS:
+        return "more than jumpers give"
     return "about a jumper" if count == 1 else f"about {count} jumpers"
 
 
@@ -225,7 +230,9 @@ def _remedy(one: Lacking) -> str:
     if one.what == "warmth on foot":
         return f"Pack more to wear, {_layers(one.missing)}: too thin{since}."
     if one.what == "warmth at a halt":
-        return f"Pack warmth for sitting still, {_layers(one.missing)} or a sleeping bag."
+        more = one.missing > (MOST_JUMPERS + 0.5) * JUMPER_CLO
+        what = "a sleeping bag or the like" if more else f"{_layers(one.missing)} or a sleeping bag"
+        return f"Pack warmth for sitting still, {what}."
     return f"{one.amount} more food is welcome; a day with less is hard, not dangerous."
 
 

@@ -107,3 +107,19 @@ def test_a_verdict_to_stay_says_stay_first(walk: FixtureWalk) -> None:
     verdict = {"level": "stay and wait", "reasons": ["it feels like -30 °C"]}
     line = told(replace(walk, summary=walk.summary | {"verdict": verdict}))
     assert line["Stay"].startswith("Stay where you are, indoors and with people if you can: it ")
+
+
+@pytest.mark.parametrize(
+    ("clo", "amount", "remedy"),
+    [
+        (1.2, "1.2 clo (about 4 jumpers)", "about 4 jumpers or a sleeping bag."),
+        (3.0, "3.0 clo (more than jumpers give)", "a sleeping bag or the like."),
+    ],
+)
+def test_nobody_is_told_to_wear_ten_jumpers(
+    walk: FixtureWalk, clo: float, amount: str, remedy: str
+) -> None:
+    lack = {"what": "warmth at a halt", "missing": clo, "from_h": 5.0, "counts_in_verdict": True}
+    cold = replace(walk, summary=walk.summary | {"shortages": [lack]})
+    assert [one.amount for one in shortages_of(cold, METRIC, Track(cold))] == [amount]
+    assert f"Pack warmth for sitting still, {remedy}" in told(cold)["Before you leave"]

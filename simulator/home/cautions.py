@@ -544,13 +544,13 @@ def _body(scene: Scene, walked: Walked, hours: pd.DataFrame, units: Units) -> li
     if scene.carried.unknown:
         lines.append(
             "Empty cells of the bag list count as nothing, so sums are at least as shown: "
-            + ", ".join(_plain_cell(cell) for cell in scene.carried.unknown)
+            + ", ".join(plain_cell(cell) for cell in scene.carried.unknown)
             + "."
         )
     return lines
 
 
-def _plain_cell(cell: str) -> str:
+def plain_cell(cell: str) -> str:
     """Name a cell of the bag list without the name of its column."""
     column, of, item = cell.partition(" of ")
     return f"{column.rpartition('_')[0] or column}{of}{item.strip(chr(39))}"

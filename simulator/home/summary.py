@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.body.drinking import dehydration_step
-from simulator.home.cautions import assumptions, cautions, moon_over, no_light_caution
+from simulator.home.cautions import assumptions, cautions, moon_over, no_light_caution, plain_cell
 from simulator.home.crowd import arrivals_of
 from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.hazards import hazards_of
@@ -298,7 +298,9 @@ def _unknown(scene: Scene, *, halts: bool) -> tuple[str, ...]:
     if scene.items is None:
         return (NO_LIST,)
     judged = JUDGED_WITH_HALT if halts else JUDGED
-    return tuple(text for text in scene.carried.unknown if text.split(" ", 1)[0] in judged)
+    return tuple(
+        plain_cell(cell) for cell in scene.carried.unknown if cell.split(" ", 1)[0] in judged
+    )
 
 
 def _finite(value: float) -> float | None:

@@ -490,7 +490,7 @@ def _second_choice(row: Mapping[Any, Any]) -> str:
 
 def water_ahead(rows: tuple[Place, ...], dry: tuple[float, float]) -> tuple[Place, ...]:
     """Choose water for the first page: stops, the first, and those around the dry stretch."""
-    wet = [place for place in rows if place.used or (place.water and place.open != "no")]
+    wet = [place for place in rows if place.water and (place.used or place.open != "no")]
     easy = [place for place in wet if place.used or not place.needs] or wet
     before = [place for place in easy if float(place.along) <= dry[0] + 0.05]
     after = [place for place in easy if float(place.along) >= dry[1] - 0.05]

@@ -20,6 +20,8 @@ from simulator.home.scene import (
     walkers_of,
 )
 from simulator.home.verdict import calm_strain
+from simulator.home.walk import tabulate, walk_way
+from simulator.home.way import find_way
 from simulator.questions.odds import levels_of
 from simulator.report.paper.sheet import sheet_of
 from simulator.report.text import walk_text
@@ -180,3 +182,13 @@ def test_walkers_are_shared_the_bag_by_mass(demo_plan: Plan) -> None:
     walkers = walkers_of(demo_plan.with_changes(walker=(heavy, light)), load)
     assert walkers.bag_kg.tolist() == pytest.approx([4.5, 1.5])
     assert walkers.water_ml.sum() == pytest.approx(1000.0)
+
+
+def test_an_empty_cell_is_told_in_words_and_not_by_its_column(write_town: TownWriter) -> None:
+    scene = prepare(Plan.read(write_town()).with_changes(choices={"what_if": False}))
+    unknown = ("warmth_clo of 'foil'", "water_ml of 'flask'", "mass_g of 'pen'")
+    unsure = replace(scene, carried=replace(scene.carried, unknown=unknown))
+    walk = tabulate(unsure, walk_way(unsure, find_way(unsure)))
+    told = " ".join(walk.facts.verdict.reasons)
+    assert "water of flask" in told
+    assert "_ml" not in told

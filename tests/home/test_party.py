@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -192,3 +193,28 @@ def test_an_empty_cell_is_told_in_words_and_not_by_its_column(write_town: TownWr
     told = " ".join(walk.facts.verdict.reasons)
     assert "water of flask" in told
     assert "_ml" not in told
+
+
+def test_what_lasts_for_one_does_not_last_for_two(last_hours: Plan, tmp_path: Path) -> None:
+    one = last_hours.walker[0]
+
+    def told(walkers: int, water_ml: float) -> tuple[float, bool]:
+        bag = tmp_path / "bag.csv"
+        head = "item,purpose,kind,tier,quantity,mass_g,water_ml\n"
+        row = f"bottle,water,bottle,basic,1,{water_ml + 40.0:.0f},{water_ml:.0f}\n"
+        bag.write_text(head + row, encoding="utf-8")
+        plan = last_hours.with_changes(
+            walker=(one,) * walkers,
+            bag={"items": bag},
+            event={"kind": "none"},
+            trip={"depart": last_hours.trip.depart.replace(hour=11)},  # while shops are open
+        )
+        walk = walk_home(plan)
+        lasting = walk.refills["why"].str.startswith("passed: what is carried lasts")
+        return walk.summary["water"]["need_l"], bool(lasting.any())
+
+    need_l, _ = told(1, 1000.0)
+    # One and a half times what one needs: enough for one, and not for two.
+    enough_ml = 1500.0 * need_l
+    assert told(1, enough_ml)[1]
+    assert not told(2, enough_ml)[1]

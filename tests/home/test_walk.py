@@ -273,3 +273,14 @@ def test_people_who_cannot_take_stairs_are_led_around_them(
     # What ways are chosen by never falls when something is barred; time alone may.
     usual = find_way(demo_scene)
     assert sum(leg.cost for leg in way.legs) >= sum(leg.cost for leg in usual.legs) - 1e-6
+
+
+def test_what_darkness_takes_is_told_where_it_is_counted_and_only_there(last_hours: Plan) -> None:
+    counted, left_out = (
+        walk_home(last_hours.with_changes(pace={"dark": dark})).summary["assumptions"]
+        for dark in (True, False)
+    )
+    assert any(text.startswith("After dark pace falls to") for text in counted)
+    assert not any(text.startswith("After dark pace falls to") for text in left_out)
+    assert "Left out by the plan: dark." in left_out
+    assert "Left out by the plan: dark." not in counted

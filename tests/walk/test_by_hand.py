@@ -18,6 +18,7 @@ from simulator.home.scene import Scene
 from simulator.home.walked import Walked
 from simulator.walk.course import Course
 from simulator.walk.engine import simulate
+from simulator.walk.ledger import Ledger
 from simulator.walk.party import Manner, pace_band
 from simulator.walk.records import Outcome, Stop, Total, Walkers
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
@@ -153,3 +154,23 @@ def test_water_food_and_time_balance_on_a_walk_with_a_stop() -> None:
     drunk = total[Total.DRUNK_ML]
     assert 500.0 < drunk <= 1000.0
     assert drunk <= total[Total.LOST_ML] + 1e-9
+
+
+def test_where_and_when_are_read_straight_within_each_hour_of_its_own_walk() -> None:
+    # 4 km in the first hour, 2 km in half an hour; beside it 1 km in 2000 s, home before the hour.
+    ledger = Ledger(
+        edge_s=np.array([[0.0, 0.0], [3600.0, 2000.0], [5400.0, np.nan]]),
+        distance_m=np.array([[0.0, 0.0], [4000.0, 1000.0], [6000.0, np.nan]]),
+        rows=(),
+        totals=np.zeros((0, 3, 2, 1)),
+    )
+    for at_m, at_s in (
+        ((0.0, 0.0), (0.0, 0.0)),
+        ((1000.0, 500.0), (900.0, 1000.0)),
+        ((4000.0, 1000.0), (3600.0, 2000.0)),
+        ((5000.0, 250.0), (4500.0, 500.0)),
+        ((6000.0, 1000.0), (5400.0, 2000.0)),
+    ):
+        assert ledger.at_s(np.array(at_m)).tolist() == pytest.approx(at_s)
+        assert ledger.at_m(np.array(at_s)).tolist() == pytest.approx(at_m)
+    assert np.isnan(ledger.at_s(np.array([np.nan, 500.0]))).tolist() == [True, False]

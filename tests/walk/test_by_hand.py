@@ -157,10 +157,10 @@ def test_water_food_and_time_balance_on_a_walk_with_a_stop() -> None:
 
 
 def test_where_and_when_are_read_straight_within_each_hour_of_its_own_walk() -> None:
-    # 4 km in the first hour, 2 km in half an hour; beside it 1 km in 2000 s, home before the hour.
+    # 4 km in the first hour, 1.5 km in half an hour; beside it 1 km in 2000 s and then home.
     ledger = Ledger(
         edge_s=np.array([[0.0, 0.0], [3600.0, 2000.0], [5400.0, np.nan]]),
-        distance_m=np.array([[0.0, 0.0], [4000.0, 1000.0], [6000.0, np.nan]]),
+        distance_m=np.array([[0.0, 0.0], [4000.0, 1000.0], [5500.0, np.nan]]),
         rows=(),
         totals=np.zeros((0, 3, 2, 1)),
     )
@@ -168,8 +168,8 @@ def test_where_and_when_are_read_straight_within_each_hour_of_its_own_walk() -> 
         ((0.0, 0.0), (0.0, 0.0)),
         ((1000.0, 500.0), (900.0, 1000.0)),
         ((4000.0, 1000.0), (3600.0, 2000.0)),
-        ((5000.0, 250.0), (4500.0, 500.0)),
-        ((6000.0, 1000.0), (5400.0, 2000.0)),
+        ((4750.0, 250.0), (4500.0, 500.0)),
+        ((5500.0, 1000.0), (5400.0, 2000.0)),
     ):
         assert ledger.at_s(np.array(at_m)).tolist() == pytest.approx(at_s)
         assert ledger.at_m(np.array(at_s)).tolist() == pytest.approx(at_m)

@@ -89,6 +89,16 @@ def test_the_limits_are_the_standards(watts: float, limit: float, used: float) -
     assert float(wbgt_limit_c(watts, 1.8, used_to_heat=True)) == used
 
 
+@pytest.mark.parametrize("watts", [115, 180, 300, 415, 520])
+def test_the_limits_lie_near_those_of_another_authority(watts: float) -> None:
+    # NIOSH 2016 (DHHS 2016-106), from memory: recommended alert limit for people not used to heat
+    # 59.9 - 14.1 log10 M, exposure limit for those who are 56.7 - 11.5 log10 M. Two bodies of
+    # experts, one rounded by class of effort: a degree and a half.
+    alert, exposure = 59.9 - 14.1 * np.log10(watts), 56.7 - 11.5 * np.log10(watts)
+    assert float(wbgt_limit_c(watts, 1.8)) == pytest.approx(alert, abs=1.7)
+    assert float(wbgt_limit_c(watts, 1.8, used_to_heat=True)) == pytest.approx(exposure, abs=1.0)
+
+
 def test_more_effort_never_raises_the_limit_and_a_small_body_works_harder() -> None:
     watts = np.linspace(50.0, 900.0, 200)
     assert np.all(np.diff(wbgt_limit_c(watts, 1.8)) <= 1e-12)

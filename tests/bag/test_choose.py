@@ -257,9 +257,10 @@ def test_blister_care_alone_is_not_first_aid() -> None:
 
 
 def test_half_a_packet_counts_as_a_piece_of_half_the_size() -> None:
-    have = owned("water,water,basic,0.5,1000,1000,9,1000,,,")
+    have = owned("biscuits,food,basic,0.5,400,800,3,,,,")
     found = choose(have, goods("tarp,shelter,basic,1,1,1,1,,,,,1,0"), (), limits=Limits())
-    assert found.items.total("water_ml").known == 500
+    assert found.items.total("mass_g").known == 200 + 1
+    assert found.items.total("volume_ml").known == 400 + 1
 
 
 def test_a_demand_that_cannot_be_met_in_full_is_met_as_far_as_can_be() -> None:

@@ -14,6 +14,9 @@ from simulator.body.catalogue import MODELS
 
 ROOM = Path(__file__).resolve().parents[2] / "notebooks"
 NUMBER = re.compile(r"-?\d+\.?\d*")
+PATH_PART = re.compile(rf"[A-Za-z]|{NUMBER.pattern}")
+"""A letter or a number of a drawn path; between them versions put spaces or none."""
+
 NEAR_PT = 0.1
 """Other versions of the drawing library and other processors round differently [pt]."""
 
@@ -42,8 +45,9 @@ def figures(maker: ModuleType) -> dict[str, str]:
 
 
 def without_marks(svg: str) -> str:
-    """Leave ids out: the drawing library makes some of them from the digits of a path."""
-    return re.sub(r'(id="|href="#|url\(#)[^")]*', r"\1", svg)
+    """Leave out ids, which the drawing library makes from digits, and how it spaces a path."""
+    named = re.sub(r'(id="|href="#|url\(#)[^")]*', r"\1", svg)
+    return re.sub(r'(?<= d=")[^"]*', lambda path: " ".join(PATH_PART.findall(path[0])), named)
 
 
 def test_the_page_is_the_one_that_the_code_makes(maker: ModuleType) -> None:

@@ -150,6 +150,22 @@ class Choice:
         key = np.where(chosen.chosen, 1000 * way + steps, 0)
         return cls(key, chosen.method, chosen.carried_on, ahead_ml)
 
+    def at(self, place: NDArray[np.int64], other: NDArray[np.int64]) -> Choice:
+        """Give the same at places of another way, passing by those not known here."""
+        row = {each: number for number, each in enumerate(place.tolist())}
+        known = np.array([each in row for each in other.tolist()], dtype=bool)
+        rows = np.array([row[each] for each in other[known].tolist()], dtype=np.intp)
+        walks = self.key.shape[1]
+        same = Choice(
+            np.zeros((other.size, walks), dtype=np.int64),
+            np.full((other.size, walks), -1, dtype=np.int64),
+            np.zeros((other.size, walks), dtype=bool),
+            np.zeros((other.size, walks)),
+        )
+        for name in self.__slots__:
+            getattr(same, name)[known] = getattr(self, name)[rows]
+        return same
+
     def some(self, walks: NDArray[np.intp]) -> Choice:
         """Take some walks."""
         return Choice(*(getattr(self, name)[:, walks] for name in self.__slots__))
@@ -645,15 +661,43 @@ def walk_crowd(
     Arrivals
         In the order of the walks.
     """
-    steps = np.zeros(0, dtype=np.int64) if profile is None else profile
     own = {stop.place for stop in walked.stops if stop.until_epoch_s is None}
-    walker = _Block(
-        scene, walked.way.course, walked.nearby, opening or Hours(scene), conditions, steps
+    return walk_along(
+        scene,
+        walked.way.course,
+        walked.nearby,
+        crowd,
+        conditions=conditions,
+        must=own if follow_plan else (),
+        profile=profile,
+        opening=opening,
+        block=block,
+        progress=progress,
     )
+
+
+def walk_along(
+    scene: Scene,
+    course: Course,
+    nearby: Nearby,
+    crowd: Crowd,
+    *,
+    conditions: Conditions,
+    must: Collection[int] = (),
+    first: Choice | None = None,
+    profile: NDArray[np.int64] | None = None,
+    opening: Hours | None = None,
+    block: int = BLOCK,
+    progress: Callable[[float], None] | None = None,
+) -> Arrivals:
+    """Walk any way many times, as ``walk_crowd``; rounds may begin with the stops of one walk."""
+    steps = np.zeros(0, dtype=np.int64) if profile is None else profile
+    walker = _Block(scene, course, nearby, opening or Hours(scene), conditions, steps)
     parts = []
-    for first in range(0, crowd.count, block):
-        some = np.arange(first, min(first + block, crowd.count))
-        parts.append(walker.walk(crowd.some(some), must=own if follow_plan else set()).arrivals)
+    for begin in range(0, crowd.count, block):
+        some = np.arange(begin, min(begin + block, crowd.count))
+        alike = None if first is None else first.some(np.zeros(some.size, dtype=np.intp))
+        parts.append(walker.walk(crowd.some(some), must=must, first=alike).arrivals)
         if progress is not None:
             progress((int(some[-1]) + 1) / crowd.count)
     return join_arrivals(parts)
@@ -685,7 +729,7 @@ class Settled(NamedTuple):
 
 def settle_one(
     scene: Scene, course: Course, nearby: Nearby
-) -> tuple[tuple[Stop, ...], tuple[Halt, ...], bool]:
+) -> tuple[tuple[Stop, ...], tuple[Halt, ...], Choice, bool]:
     """Settle stops and night halts of the plan's own walk along a way, as of thousands."""
     members = scene.walkers.count
     block = _Block(
@@ -706,7 +750,7 @@ def settle_one(
         stops.append(halt)
         dark = (0, stop.step, stop.place) in found.halts.for_dark
         halts.append(Halt(halt, NO_LIGHT if dark else DAY_OVER, sheltered=stop.place >= 0))
-    return tuple(stops), tuple(halts), found.settled
+    return tuple(stops), tuple(halts), found.choice, found.settled
 
 
 @dataclass(frozen=True, slots=True)
@@ -720,28 +764,30 @@ class _Block:
     conditions: Conditions
     profile: NDArray[np.int64]
 
-    def walk(self, crowd: Crowd, *, must: Collection[int] = ()) -> Settled:
+    def walk(
+        self, crowd: Crowd, *, must: Collection[int] = (), first: Choice | None = None
+    ) -> Settled:
         """Walk until stops, night halts and arrival times agree."""
         forced = np.broadcast_to(
             np.isin(self.nearby.place, list(must))[:, None], (self.nearby.place.size, crowd.count)
         )
-        found = self._settle(crowd, forced)
+        found = self._settle(crowd, forced, first)
         tired = np.flatnonzero(found.halts.count > 0)
         if tired.size == 0:
             return found
         stops = (found.choice.key > 0) | forced
-        again = self._settle(crowd.some(tired), stops[:, tired])
+        again = self._settle(crowd.some(tired), stops[:, tired], found.choice.some(tired))
         if tired.size == crowd.count:
             return again
         found.arrivals.put(tired, again.arrivals)
         return found
 
-    def _settle(self, crowd: Crowd, must: NDArray[np.bool_]) -> Settled:
+    def _settle(self, crowd: Crowd, must: NDArray[np.bool_], first: Choice | None) -> Settled:
         """Let every walk correct its stops by its arrival times until it rests."""
         met = Met.along(self.nearby, crowd.count)
         halts, rounds = Halts.none(crowd.count), Rounds(crowd.count)
         chooser = Chooser(self.scene, self.conditions, self.opening)
-        choice = self._first(crowd, met, chooser, must)
+        choice = first or self._first(crowd, met, chooser, must)
         works = np.ones(met.place.shape, dtype=bool) if crowd.works is None else crowd.works.T
         worth = np.zeros((3, crowd.count))
         final = np.zeros(crowd.count, dtype=bool)

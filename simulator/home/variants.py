@@ -12,8 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import NoWayHomeError
-from simulator.ground.hours import open_at
-from simulator.home.crowd import arrivals_of
+from simulator.home.crowd import Choice, Hours, arrivals_of, walk_along
 from simulator.home.crowd_records import LEDGER as _COLUMNS
 from simulator.home.crowd_records import Arrivals, Crowd
 from simulator.home.records import MainBridge
@@ -22,25 +21,22 @@ from simulator.home.verdict import (
     Findings,
     account_of,
     findings_of_arrivals,
-    judge,
+    judge_each,
     reached_m,
 )
-from simulator.home.walked import departures, home_until_s, latest, through_s
+from simulator.home.walked import departures, home_until_s, latest
 from simulator.home.way import find_way, prepare_legs
 from simulator.sky.clock import to_epoch_s
 from simulator.sky.sun import daylight_state
 from simulator.units import HOUR_S, Units
 from simulator.walk.account import Account
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions, conditions_over
-from simulator.walk.course import beside_traffic, shortened
-from simulator.walk.engine import simulate
+from simulator.walk.course import coarse, steps_at
 from simulator.walk.ledger import local_time
-from simulator.walk.records import Each, Marks, Total, some_of
+from simulator.walk.records import Total, some_of
 from simulator.walk.stops import nearby_places
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from numpy.typing import NDArray
 
     from simulator.home.scene import Scene
@@ -48,7 +44,8 @@ if TYPE_CHECKING:
     from simulator.home.way import Times, Way
     from simulator.route.crossings import Crossings
     from simulator.walk.course import Course
-    from simulator.walk.records import Stop, Walkers
+    from simulator.walk.records import Walkers
+    from simulator.walk.stops import Nearby
 
 DEPART_MIN = tuple(range(-360, 361, 60))
 """Departures asked for, later than planned [min]."""
@@ -177,46 +174,39 @@ def settings_for(scene: Scene, sky: Conditions, *, elapsed_s: float) -> Settings
 
 def ask(
     scene: Scene,
-    course: Course,
-    stops: Sequence[Stop],
+    way: tuple[Course, Nearby],
     settings: Settings,
     *,
     sky: Conditions,
     findings: Findings,
+    opening: Hours,
+    first: Choice,
+    own: Arrivals | None = None,
     more_departs_epoch_s: NDArray[np.float64] | None = None,
-) -> tuple[Answers, NDArray[np.float64]]:
-    """Walk a way with all settings at once."""
+) -> tuple[Answers, float, NDArray[np.float64]]:
+    """Walk a way with all settings at once, each with the stops and halts that it needs itself.
+
+    Gives also how long the planned setting takes in these steps, before the plan's own walk is put
+    in its place, and how long further departures take that are otherwise as planned [s].
+    """
     later_min, water, pace = settings.columns()
     more = np.zeros(0) if more_departs_epoch_s is None else more_departs_epoch_s
     depart = np.append(scene.depart_epoch_s + 60.0 * later_min, more)
     water = np.append(water, np.full(more.size, settings.columns()[1][settings.planned]))
     pace = np.append(pace, np.ones(more.size))
-    walkers = _crowd(scene.walkers, water, pace)
-    members = scene.walkers.count
-    each_depart = np.repeat(depart, members)
-    outcome = simulate(
-        course,
-        walkers,
-        manner=scene.manner,
-        conditions=sky,
-        depart_epoch_s=each_depart,
-        stops=[
-            replace(stop, each=_who(scene, course, stop, each_depart, findings)) for stop in stops
-        ],
-        marks=Marks(hourly=True, steps=np.zeros(0, dtype=np.int64)),
-        beside_traffic=beside_traffic(scene.streets, course),
-        longest_day_s=HOUR_S * scene.plan.choices.longest_day_h,
-    )
-    walks = arrivals_of(
+    walks = walk_along(
         scene,
-        Crowd(walkers, members, depart),
-        outcome,
+        *way,
+        Crowd(_crowd(scene.walkers, water, pace), scene.walkers.count, depart),
         conditions=sky,
-        ways=course,
-        in_the_open=np.full(depart.size, findings.halt_open[0]),
+        opening=opening,
+        first=first,
     )
+    planned_s = float(walks.elapsed_s[settings.planned])
+    if own is not None:
+        walks.put(np.array([settings.planned]), own)
     answers = _answers(scene, walks, depart[: settings.count], findings)
-    return answers, walks.elapsed_s[settings.count :]
+    return answers, planned_s, walks.elapsed_s[settings.count :]
 
 
 def _crowd(party: Walkers, water: NDArray[np.float64], pace: NDArray[np.float64]) -> Walkers:
@@ -235,32 +225,6 @@ def _crowd(party: Walkers, water: NDArray[np.float64], pace: NDArray[np.float64]
     )
 
 
-def _who(
-    scene: Scene,
-    course: Course,
-    stop: Stop,
-    depart_epoch_s: NDArray[np.float64],
-    findings: Findings,
-) -> Each | None:
-    """Say for whom a stop gives what it promises: not where it is known to be shut then."""
-    if stop.place < 0 or not scene.places.hours[stop.place]:
-        return None
-    # About when it is reached: the planned walk's mean pace will do.
-    share = float(course.distance_m[stop.step]) / course.length_m
-    reached = depart_epoch_s + share * 3600.0 * float(findings.elapsed_h[0])
-    opened: dict[float, bool] = {}
-    for when in np.unique(reached).tolist():
-        state = open_at(
-            scene.places.hours[stop.place],
-            local_time(when, scene.zone),
-            lat=float(scene.places.lat[stop.place]),
-            lon=float(scene.places.lon[stop.place]),
-        )
-        opened[when] = state is not False
-    works = np.array([opened[when] for when in reached.tolist()], dtype=bool)
-    return Each(active=np.ones(works.size, dtype=bool), works=works)
-
-
 def _placed(scene: Scene, found: Findings, depart_epoch_s: float) -> Findings:
     """Let the words of one walk name clock and place."""
     units = Units(scene.plan.units)
@@ -277,10 +241,11 @@ def _answers(
 ) -> Answers:
     """Read ledger and verdict of each walk; those without a departure here are left out."""
     found, count = findings_of_arrivals(walks, like=planned), depart_epoch_s.size
-    verdicts = [
-        judge(_placed(scene, found.one(walk), when), units=Units(scene.plan.units))
-        for walk, when in enumerate(depart_epoch_s.tolist())
-    ]
+    verdicts = judge_each(
+        found.some(slice(count)),
+        units=Units(scene.plan.units),
+        alone=lambda walk: _placed(scene, found.one(walk), float(depart_epoch_s[walk])),
+    )
     columns = [_COLUMNS.index(name) for name in ("distance_m", *LEDGER[1:])]
     account = account_of(walks)
     return Answers(
@@ -319,8 +284,6 @@ class Turned:
     course : Course or None
         The way as it was walked, the planned one in all its steps, the others in longer ones; None
         when there is none.
-    stops : tuple of Stop
-        Planned stops that lie on it.
     answers : Answers or None
         How it goes at every setting; None when there is no way.
     drawn : Course or None
@@ -338,7 +301,6 @@ class Turned:
     crosses: tuple[int, ...]
     via: tuple[str, ...]
     course: Course | None
-    stops: tuple[Stop, ...]
     answers: Answers | None
     drawn: Course | None = None
     leaves_m: float = 0.0
@@ -429,30 +391,28 @@ def explore(
     settings = settings_for(scene, sky, elapsed_s=elapsed_s)
     dark_s = None if dusk is None else dusk.timestamp()
     tried = departures(scene, sky, (dark_s, until_s))
-    course, stops = walked.way.course, walked.stops
-    answers, took_s = ask(
+    opening = Hours(scene)
+    answers, planned_s, took_s = ask(
         scene,
-        course,
-        stops,
+        _in_longer_steps(walked.way.course, walked.nearby),
         settings,
         sky=sky,
         findings=findings,
+        opening=opening,
+        first=walked.choice,
+        own=_own_arrival(scene, walked),
         more_departs_epoch_s=tried,
     )
-    took_s = through_s(scene, course, stops, tried, sky=sky, halting_s=took_s)
-    alike = Settings((0,), (settings.columns()[1][settings.planned],), (1.0,), 0)
-    longer, _more = ask(scene, *shortened(course, stops), alike, sky=sky, findings=findings)
     planned = Turned(
         (),
         (),
         (),
-        course,
-        stops,
+        walked.way.course,
         answers,
-        drawn=course,
-        planned_s=float(longer.arrive_s[0]),
+        drawn=walked.way.course,
+        planned_s=planned_s,
     )
-    bridges, turned = _around(scene, walked, times, settings, sky, findings, planned)
+    bridges, turned = _around(scene, walked, times, settings, sky, findings, opening, planned)
     return WhatIf(
         settings=settings,
         bridges=bridges,
@@ -473,6 +433,7 @@ def _around(
     settings: Settings,
     sky: Conditions,
     findings: Findings,
+    opening: Hours,
     planned: Turned,
 ) -> tuple[tuple[str, ...], tuple[Turned, ...]]:
     """Shut bridges of the way, then of the ways around, until enough ways are known."""
@@ -490,26 +451,33 @@ def _around(
         try:
             way = find_way(scene, times=times, also_closed=crossings.mask(*shut))
         except NoWayHomeError:
-            found[key] = Turned(key, (), (), None, (), None)
+            found[key] = Turned(key, (), (), None, None)
             continue
         met = _met(crossings, way)
         toggles += [number for number in met if number not in toggles]
         del toggles[MOST_BRIDGES:]
         used[key] = met
-        course, stops = shortened(way.course, _kept(scene, walked, way))
+        longer = _in_longer_steps(way.course, _places_along(scene, way))
         leaves_m, leaves_into = _parting(scene, walked.way, way)
-        answer, _none = ask(scene, course, stops, settings, sky=sky, findings=findings)
+        answer, planned_s, _none = ask(
+            scene,
+            longer,
+            settings,
+            sky=sky,
+            findings=findings,
+            opening=opening,
+            first=walked.choice.at(walked.nearby.place, longer[1].place),
+        )
         found[key] = Turned(
             closed=key,
             crosses=(),
             via=tuple(crossings.name[number] for number in met),
-            course=course,
-            stops=stops,
+            course=longer[0],
             answers=answer,
             drawn=way.course,
             leaves_m=leaves_m,
             leaves_into=leaves_into,
-            planned_s=float(answer.arrive_s[settings.planned]),
+            planned_s=planned_s,
         )
         if len(key) == 1:
             waiting += [(*shut, number) for number in met if number in toggles]
@@ -552,11 +520,21 @@ def _parting(scene: Scene, planned: Way, other: Way) -> tuple[float, str]:
     return float(other.course.distance_m[along[0]]), scene.streets.ways.name[row]
 
 
-def _kept(scene: Scene, walked: Walked, way: Way) -> Sequence[Stop]:
-    """Keep the planned stops that lie on another way too."""
-    if not walked.stops:
-        return ()
-    near = nearby_places(
+def _own_arrival(scene: Scene, walked: Walked) -> Arrivals:
+    """Tell of the plan's own walk as of the walks at other settings."""
+    return arrivals_of(
+        scene,
+        Crowd(scene.walkers, scene.walkers.count, np.array([scene.depart_epoch_s])),
+        walked.outcome,
+        conditions=scene.conditions,
+        ways=walked.way.course,
+        in_the_open=np.array([any(not halt.sheltered for halt in walked.halts)]),
+    )
+
+
+def _places_along(scene: Scene, way: Way) -> Nearby:
+    """Find the places within reach of another way."""
+    return nearby_places(
         scene.places,
         scene.streets,
         course=way.course,
@@ -564,14 +542,9 @@ def _kept(scene: Scene, walked: Walked, way: Way) -> Sequence[Stop]:
         closed=scene.closed,
         reach_m=scene.plan.choices.refill_reach_m,
     )
-    row = {place: number for number, place in enumerate(near.place.tolist())}
-    kept = [
-        replace(
-            stop,
-            step=int(near.step[row[stop.place]]),
-            off_m=float(near.off_m[row[stop.place]]),
-        )
-        for stop in walked.stops
-        if stop.place in row
-    ]
-    return sorted(kept, key=lambda stop: stop.step)
+
+
+def _in_longer_steps(course: Course, nearby: Nearby) -> tuple[Course, Nearby]:
+    """Lay a way and the places along it out in longer steps."""
+    longer = coarse(course)
+    return longer, replace(nearby, step=steps_at(longer, nearby.along_m))

@@ -269,23 +269,16 @@ class Findings:
         return frail
 
     def one(self, row: int) -> Findings:
-        """Give the findings of one walk.
+        """Give the findings of one walk, with arrays of one."""
+        return self.some(slice(row, row + 1))
 
-        Parameters
-        ----------
-        row : int
-            Which.
-
-        Returns
-        -------
-        Findings
-            Of one.
-        """
+    def some(self, rows: slice) -> Findings:
+        """Give the findings of some walks; what is said of all at once holds for each."""
         cut: dict[str, Any] = {}
         for each in fields(self):
             value = getattr(self, each.name)
             if isinstance(value, np.ndarray):
-                cut[each.name] = value[..., row : row + 1] if value.shape[-1] > 1 else value
+                cut[each.name] = value[..., rows] if value.shape[-1] > 1 else value
         return replace(self, **cut)
 
 
@@ -333,16 +326,33 @@ NOTHING_FOUND = "no shortage, and nothing that calls for special care, was found
 
 def judge(findings: Findings, *, units: Units = METRIC) -> Verdict:
     """Weigh the findings of one walk; the gravest reason sets the level."""
-    reasons = []
-    for rule in RULES:
-        level = int(rule.level(findings)[0])
-        if level > CALM:
-            reasons.append(Reason(level, rule.words(findings, level, units)))
-    reasons += _water_note(findings, units)
-    if not reasons:
-        reasons = [Reason(CALM, NOTHING_FOUND)]
-    reasons.sort(key=lambda reason: -reason.level)
-    return Verdict(LEVELS[reasons[0].level], tuple(reason.text for reason in reasons))
+    return judge_each(findings, units=units, alone=lambda _walk: findings)[0]
+
+
+def judge_each(
+    findings: Findings, *, units: Units = METRIC, alone: Callable[[int], Findings] | None = None
+) -> list[Verdict]:
+    """Weigh the findings of n walks; rules are asked once for all, words are made one by one.
+
+    ``alone`` gives the findings of one walk with what its words need, such as clock and place.
+    """
+    alone = alone or findings.one
+    levels = np.stack([np.broadcast_to(rule.level(findings), findings.count) for rule in RULES])
+    verdicts = []
+    for walk in range(findings.count):
+        one = alone(walk)
+        reasons = [
+            Reason(level, rule.words(one, level, units))
+            for rule, level in zip(RULES, levels[:, walk].tolist(), strict=True)
+            if level > CALM
+        ]
+        reasons += _water_note(one, units)
+        if not reasons:
+            reasons = [Reason(CALM, NOTHING_FOUND)]
+        reasons.sort(key=lambda reason: -reason.level)
+        texts = tuple(reason.text for reason in reasons)
+        verdicts.append(Verdict(LEVELS[reasons[0].level], texts))
+    return verdicts
 
 
 def levels_of(findings: Findings) -> NDArray[np.int8]:

@@ -186,7 +186,7 @@ def walk_way(scene: Scene, way: Way) -> Walked:
         closed=scene.closed,
         reach_m=scene.plan.choices.refill_reach_m,
     )
-    stops, halts, settled = settle_one(scene, way.course, nearby)
+    stops, halts, choice, settled = settle_one(scene, way.course, nearby)
     outcome = _simulate(scene, way.course, stops)
     return Walked(
         way=way,
@@ -195,6 +195,7 @@ def walk_way(scene: Scene, way: Way) -> Walked:
         reading=read_places(scene, nearby, outcome),
         stops=stops,
         halts=halts,
+        choice=choice,
         settled=settled,
     )
 

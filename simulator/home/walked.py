@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING
 
@@ -11,9 +11,8 @@ import numpy as np
 from simulator.home.records import HomeBy
 from simulator.sky.clock import to_epoch_s
 from simulator.units import DAY_S, HOUR_S
-from simulator.walk.engine import simulate
 from simulator.walk.ledger import local_time, segments_table
-from simulator.walk.records import LONG_CARE_H, Doing, Total, some_of
+from simulator.walk.records import LONG_CARE_H, Doing, Total
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -21,11 +20,11 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
+    from simulator.home.crowd import Choice
     from simulator.home.refills import Reading
     from simulator.home.scene import Scene
     from simulator.home.way import Way
     from simulator.walk.conditions import Conditions
-    from simulator.walk.course import Course
     from simulator.walk.halts import Halt
     from simulator.walk.records import Outcome, Stop
     from simulator.walk.stops import Nearby
@@ -49,6 +48,8 @@ class Walked:
         As walked.
     halts : tuple of Halt
         Night halts among them.
+    choice : Choice
+        What is done at each place nearby.
     settled : bool
         Whether stops and arrival times agree.
     """
@@ -59,6 +60,7 @@ class Walked:
     reading: Reading
     stops: tuple[Stop, ...]
     halts: tuple[Halt, ...]
+    choice: Choice
     settled: bool
 
 
@@ -127,41 +129,6 @@ def departures(
     first = to_epoch_s(early, scene.zone, where="trip.depart")
     every = np.arange(first, max(asked), DEPART_STEP_S)
     return every[every >= sky.start_epoch_s]
-
-
-def through_s(
-    scene: Scene,
-    course: Course,
-    stops: Sequence[Stop],
-    depart_epoch_s: NDArray[np.float64],
-    *,
-    sky: Conditions,
-    halting_s: NDArray[np.float64],
-) -> NDArray[np.float64]:
-    """Give how long each departure takes, without the planned night halts where none is needed."""
-    awake = [replace(stop, each=None) for stop in stops if stop.until_epoch_s is None]
-    if len(awake) == len(stops) or not depart_epoch_s.size:
-        return halting_s
-    members, walks = scene.walkers.count, depart_epoch_s.size
-    outcome = simulate(
-        course,
-        replace(
-            some_of(scene.walkers, np.tile(np.arange(members), walks)),
-            party=np.repeat(np.arange(walks), members),
-        ),
-        manner=scene.manner,
-        conditions=sky,
-        depart_epoch_s=np.repeat(depart_epoch_s, members),
-        stops=awake,
-        longest_day_s=3600.0 * scene.plan.choices.longest_day_h,
-    )
-    if outcome.limit_s is None:
-        message = "a day has a limit when the longest day is given"
-        raise ValueError(message)
-    took = outcome.totals[Total.CLOCK_S].reshape(walks, members)[:, 0]
-    limit = outcome.limit_s.reshape(walks, members).min(axis=1)
-    planned = depart_epoch_s <= scene.depart_epoch_s
-    return np.where(took <= limit, took, np.where(planned, halting_s, np.inf))
 
 
 def latest(

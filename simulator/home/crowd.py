@@ -18,10 +18,9 @@ from simulator.body.energy import J_PER_KCAL, resting_of
 from simulator.body.warmth import halt_warmth
 from simulator.body.water import body_area_m2
 from simulator.ground.hours import open_at
-from simulator.home.crowd_records import Arrivals, Crowd, When, join_arrivals
+from simulator.home.crowd_records import Arrivals, Crowd, StopChoice, When, join_arrivals
 from simulator.home.hazards import MappedRisks, mapped_risks
 from simulator.home.refills import (
-    AHEAD_STEP_ML,
     RELIED_ON_SHARE,
     Kit,
     Met,
@@ -43,7 +42,6 @@ from simulator.home.warmth import (
     permeability_of,
     windproof_of,
 )
-from simulator.supply.refills import Stops
 from simulator.units import HOUR_S
 from simulator.walk.account import Lack, first_lack, lacks_of
 from simulator.walk.conditions import Moment, weather_at
@@ -120,68 +118,12 @@ LEAST_ML = 1.0
 """Shortages that differ by less count as the same [mL]."""
 
 
-@dataclass(slots=True)
-class Choice:
-    """Where each of n walks stops; (C, n).
-
-    Attributes
-    ----------
-    key : ndarray of int64
-        What is done at each place: 0 for passing, else by treatment, carried on or not, and how
-        much is drunk ahead. Equal keys are equal stops.
-    method : ndarray of int64
-        Treatment used, -1 for none.
-    carried_on : ndarray of bool
-        Whether the water becomes fit on the way.
-    ahead_ml : ndarray of float64
-        Most drunk ahead of need by each walker [mL].
-    """
-
-    key: NDArray[np.int64]
-    method: NDArray[np.int64]
-    carried_on: NDArray[np.bool_]
-    ahead_ml: NDArray[np.float64]
-
-    @classmethod
-    def of(cls, chosen: Stops, ahead_ml: NDArray[np.float64]) -> Choice:
-        """Put chosen stops into keys."""
-        way = 2 * (chosen.method + 1) + chosen.carried_on + 1
-        steps = np.rint(ahead_ml / AHEAD_STEP_ML).astype(np.int64)
-        key = np.where(chosen.chosen, 1000 * way + steps, 0)
-        return cls(key, chosen.method, chosen.carried_on, ahead_ml)
-
-    def at(self, place: NDArray[np.int64], other: NDArray[np.int64]) -> Choice:
-        """Give the same at places of another way, passing by those not known here."""
-        row = {each: number for number, each in enumerate(place.tolist())}
-        known = np.array([each in row for each in other.tolist()], dtype=bool)
-        rows = np.array([row[each] for each in other[known].tolist()], dtype=np.intp)
-        walks = self.key.shape[1]
-        same = Choice(
-            np.zeros((other.size, walks), dtype=np.int64),
-            np.full((other.size, walks), -1, dtype=np.int64),
-            np.zeros((other.size, walks), dtype=bool),
-            np.zeros((other.size, walks)),
-        )
-        for name in self.__slots__:
-            getattr(same, name)[known] = getattr(self, name)[rows]
-        return same
-
-    def some(self, walks: NDArray[np.intp]) -> Choice:
-        """Take some walks."""
-        return Choice(*(getattr(self, name)[:, walks] for name in self.__slots__))
-
-    def put(self, walks: NDArray[np.intp], part: Choice) -> None:
-        """Put some walks in their places."""
-        for name in self.__slots__:
-            getattr(self, name)[:, walks] = getattr(part, name)
-
-
 def stops_of(
     scene: Scene,
     kit: Kit,
     members: int,
     met: Met,
-    choice: Choice,
+    choice: StopChoice,
     works: NDArray[np.bool_],
 ) -> list[Stop]:
     """Turn the choices of walks along one way into stops for the engine."""
@@ -274,7 +216,7 @@ class Chooser:
         passed: Passed,
         *,
         must: NDArray[np.bool_] | None = None,
-    ) -> tuple[NDArray[np.bool_], Choice]:
+    ) -> tuple[NDArray[np.bool_], StopChoice]:
         """Choose the stops of walks with one bag, at least those that must be, (C, n).
 
         Gives also which places could be relied on.
@@ -303,23 +245,23 @@ class Chooser:
             works=None if crowd.works is None else crowd.works.T,
             must=must,
         )
-        return relied, Choice.of(chosen, needs.ahead_ml())
+        return relied, StopChoice.of(chosen, needs.ahead_ml())
 
 
 class Rounds:
     """What was tried by each walk since its last halt, to tell when it has come to rest."""
 
     def __init__(self, walks: int) -> None:
-        self.choices: list[Choice] = []
+        self.choices: list[StopChoice] = []
         self.worth: list[NDArray[np.float64]] = []
         self.since = np.zeros(walks, dtype=np.int64)
 
-    def add(self, choice: Choice, worth: NDArray[np.float64]) -> None:
+    def add(self, choice: StopChoice, worth: NDArray[np.float64]) -> None:
         """Note what all walks have just tried; the worth is (3, n), the less the better."""
         self.choices.append(choice)
         self.worth.append(worth)
 
-    def rest(self, wanted: Choice) -> NDArray[np.int64]:
+    def rest(self, wanted: StopChoice) -> NDArray[np.int64]:
         """Give the round that each walk rests on, -1 while rounds bring something new.
 
         The last round when it calls for itself; of a circle the best: with open places first, then
@@ -684,7 +626,7 @@ def walk_along(
     *,
     conditions: Conditions,
     must: Collection[int] = (),
-    first: Choice | None = None,
+    first: StopChoice | None = None,
     profile: NDArray[np.int64] | None = None,
     opening: Hours | None = None,
     block: int = BLOCK,
@@ -712,7 +654,7 @@ class Settled(NamedTuple):
         How each went.
     stops : list of Stop
         Those walked with in the last round, of the walks that were then still unsettled.
-    choice : Choice
+    choice : StopChoice
         Where each stops for water.
     halts : Halts
         Night halts.
@@ -722,14 +664,14 @@ class Settled(NamedTuple):
 
     arrivals: Arrivals
     stops: list[Stop]
-    choice: Choice
+    choice: StopChoice
     halts: Halts
     settled: bool
 
 
 def settle_one(
     scene: Scene, course: Course, nearby: Nearby
-) -> tuple[tuple[Stop, ...], tuple[Halt, ...], Choice, bool]:
+) -> tuple[tuple[Stop, ...], tuple[Halt, ...], StopChoice, bool]:
     """Settle stops and night halts of the plan's own walk along a way, as of thousands."""
     members = scene.walkers.count
     block = _Block(
@@ -765,7 +707,7 @@ class _Block:
     profile: NDArray[np.int64]
 
     def walk(
-        self, crowd: Crowd, *, must: Collection[int] = (), first: Choice | None = None
+        self, crowd: Crowd, *, must: Collection[int] = (), first: StopChoice | None = None
     ) -> Settled:
         """Walk until stops, night halts and arrival times agree."""
         forced = np.broadcast_to(
@@ -782,7 +724,7 @@ class _Block:
         found.arrivals.put(tired, again.arrivals)
         return found
 
-    def _settle(self, crowd: Crowd, must: NDArray[np.bool_], first: Choice | None) -> Settled:
+    def _settle(self, crowd: Crowd, must: NDArray[np.bool_], first: StopChoice | None) -> Settled:
         """Let every walk correct its stops by its arrival times until it rests."""
         met = Met.along(self.nearby, crowd.count)
         halts, rounds = Halts.none(crowd.count), Rounds(crowd.count)
@@ -840,7 +782,9 @@ class _Block:
             raise ValueError(message)
         return Settled(arrivals, made, choice, halts, bool(active.size == 0 and not worth[0].any()))
 
-    def _first(self, crowd: Crowd, met: Met, chooser: Chooser, must: NDArray[np.bool_]) -> Choice:
+    def _first(
+        self, crowd: Crowd, met: Met, chooser: Chooser, must: NDArray[np.bool_]
+    ) -> StopChoice:
         """Choose stops on walks without any, in longer steps: where to begin the rounds."""
         longer = coarse(self.course)
         step = steps_at(longer, self.nearby.along_m)

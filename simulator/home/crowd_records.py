@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from simulator.home.refills import AHEAD_STEP_ML
 from simulator.units import HOUR_S
 from simulator.walk.account import What
 from simulator.walk.ledger import Amounts, as_long
@@ -15,6 +16,8 @@ from simulator.walk.records import Traits, Walkers, WeatherError, some_of
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+
+    from simulator.supply.refills import Stops
 
 
 class When(IntEnum):
@@ -240,3 +243,59 @@ def _alike(
     """Give both as many hours as the longer has."""
     nobody = [each[..., :0] for each in (one, other)]
     return as_long([one, nobody[1]]), as_long([nobody[0], other])
+
+
+@dataclass(slots=True)
+class StopChoice:
+    """Where each of n walks stops; (C, n).
+
+    Attributes
+    ----------
+    key : ndarray of int64
+        What is done at each place: 0 for passing, else by treatment, carried on or not, and how
+        much is drunk ahead. Equal keys are equal stops.
+    method : ndarray of int64
+        Treatment used, -1 for none.
+    carried_on : ndarray of bool
+        Whether the water becomes fit on the way.
+    ahead_ml : ndarray of float64
+        Most drunk ahead of need by each walker [mL].
+    """
+
+    key: NDArray[np.int64]
+    method: NDArray[np.int64]
+    carried_on: NDArray[np.bool_]
+    ahead_ml: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, chosen: Stops, ahead_ml: NDArray[np.float64]) -> StopChoice:
+        """Put chosen stops into keys."""
+        way = 2 * (chosen.method + 1) + chosen.carried_on + 1
+        steps = np.rint(ahead_ml / AHEAD_STEP_ML).astype(np.int64)
+        key = np.where(chosen.chosen, 1000 * way + steps, 0)
+        return cls(key, chosen.method, chosen.carried_on, ahead_ml)
+
+    def at(self, place: NDArray[np.int64], other: NDArray[np.int64]) -> StopChoice:
+        """Give the same at places of another way, passing by those not known here."""
+        row = {each: number for number, each in enumerate(place.tolist())}
+        known = np.array([each in row for each in other.tolist()], dtype=bool)
+        rows = np.array([row[each] for each in other[known].tolist()], dtype=np.intp)
+        walks = self.key.shape[1]
+        same = StopChoice(
+            np.zeros((other.size, walks), dtype=np.int64),
+            np.full((other.size, walks), -1, dtype=np.int64),
+            np.zeros((other.size, walks), dtype=bool),
+            np.zeros((other.size, walks)),
+        )
+        for name in self.__slots__:
+            getattr(same, name)[known] = getattr(self, name)[rows]
+        return same
+
+    def some(self, walks: NDArray[np.intp]) -> StopChoice:
+        """Take some walks."""
+        return StopChoice(*(getattr(self, name)[:, walks] for name in self.__slots__))
+
+    def put(self, walks: NDArray[np.intp], part: StopChoice) -> None:
+        """Put some walks in their places."""
+        for name in self.__slots__:
+            getattr(self, name)[:, walks] = getattr(part, name)

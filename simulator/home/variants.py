@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import NoWayHomeError
-from simulator.home.crowd import Choice, Hours, arrivals_of, walk_along
+from simulator.home.crowd import Hours, arrivals_of, walk_along
 from simulator.home.crowd_records import LEDGER as _COLUMNS
-from simulator.home.crowd_records import Arrivals, Crowd
+from simulator.home.crowd_records import Arrivals, Crowd, StopChoice
 from simulator.home.records import MainBridge
 from simulator.home.scene import weather_of
 from simulator.home.verdict import (
@@ -180,7 +180,7 @@ def ask(
     sky: Conditions,
     findings: Findings,
     opening: Hours,
-    first: Choice,
+    first: StopChoice,
     own: Arrivals | None = None,
     more_departs_epoch_s: NDArray[np.float64] | None = None,
 ) -> tuple[Answers, float, NDArray[np.float64]]:

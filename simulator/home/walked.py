@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import pandas as pd
     from numpy.typing import NDArray
 
-    from simulator.home.crowd import Choice
+    from simulator.home.crowd_records import StopChoice
     from simulator.home.refills import Reading
     from simulator.home.scene import Scene
     from simulator.home.way import Way
@@ -48,7 +48,7 @@ class Walked:
         As walked.
     halts : tuple of Halt
         Night halts among them.
-    choice : Choice
+    choice : StopChoice
         What is done at each place nearby.
     settled : bool
         Whether stops and arrival times agree.
@@ -60,7 +60,7 @@ class Walked:
     reading: Reading
     stops: tuple[Stop, ...]
     halts: tuple[Halt, ...]
-    choice: Choice
+    choice: StopChoice
     settled: bool
 
 

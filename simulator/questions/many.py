@@ -29,13 +29,12 @@ from simulator.ground.streets import find_components
 from simulator.home.crowd import (
     LEAST_ML,
     STOP_ROUNDS,
-    Choice,
     Chooser,
     Hours,
     Rounds,
     arrivals_of,
 )
-from simulator.home.crowd_records import Arrivals, Crowd
+from simulator.home.crowd_records import Arrivals, Crowd, StopChoice
 from simulator.home.refills import RELIED_ON_SHARE, Met, Passed, passed_of, stop_at
 from simulator.home.scene import (
     LONGEST_WALK_H,
@@ -672,7 +671,7 @@ def _passed(walked: Apart, met: Met) -> Passed:
     )
 
 
-def _stops(chooser: Chooser, crowd: Crowd, met: Met, choice: Choice, row: int) -> list[Stop]:
+def _stops(chooser: Chooser, crowd: Crowd, met: Met, choice: StopChoice, row: int) -> list[Stop]:
     """Turn one person's choice into stops."""
     kit = chooser.kit(crowd)
     return [

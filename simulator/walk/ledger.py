@@ -18,6 +18,7 @@ import pandas as pd
 from simulator.body.energy import GLYCOGEN_KCAL
 from simulator.ground.walkable import HIGHWAYS, SURFACES
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
+from simulator.units import HOUR_S
 from simulator.walk.party import is_unlit
 from simulator.walk.records import HOURLY, Doing, Total, pace_costs_s
 
@@ -31,8 +32,6 @@ if TYPE_CHECKING:
     from simulator.walk.course import Course
     from simulator.walk.party import Manner
     from simulator.walk.records import Outcome, Trace, Walkers
-
-HOUR_S = 3600.0
 
 
 def local_time(epoch_s: float, zone: str) -> datetime:

@@ -8,7 +8,8 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from simulator.home.crowd import Choice, Halts, Rounds, add_halts
+from simulator.home.crowd import Halts, Rounds, add_halts
+from simulator.home.crowd_records import StopChoice
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions
 from simulator.walk.engine import simulate
 from simulator.walk.halts import next_first_light, next_start
@@ -170,10 +171,10 @@ def test_an_unlit_tunnel_by_day_is_no_reason_to_wait_for_first_light() -> None:
         assert (outcome.limit_s[0] == 14.0 * 3600.0) == (halt is None)
 
 
-def choice(*keys: int) -> Choice:
+def choice(*keys: int) -> StopChoice:
     """Stop, or not, at one place on each walk."""
     key = np.array([keys], dtype=np.int64)
-    return Choice(key, np.zeros_like(key), np.zeros(key.shape, dtype=bool), np.zeros(key.shape))
+    return StopChoice(key, np.zeros_like(key), np.zeros(key.shape, dtype=bool), np.zeros(key.shape))
 
 
 def test_rounds_rest_on_what_calls_for_itself_or_on_the_best_of_a_circle() -> None:

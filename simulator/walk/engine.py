@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import copy
+import itertools
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, fields, replace
-from itertools import pairwise
 from typing import TYPE_CHECKING, NamedTuple, Self
 
 import numpy as np
@@ -15,7 +16,7 @@ from simulator.body.effort import SLOPES_PCT, SLOWEST_SHARE, capacity_w, kept_sp
 from simulator.supply import bottle
 from simulator.units import HOUR_S
 from simulator.walk import party as manners
-from simulator.walk.conditions import differing
+from simulator.walk.conditions import Moment, differing
 from simulator.walk.ledger import BODY_KCAL, HourMarks, as_long
 from simulator.walk.rates import (
     load_factor,
@@ -47,7 +48,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from simulator.walk.conditions import Conditions, Moment
+    from simulator.walk.conditions import Conditions
     from simulator.walk.course import Course
     from simulator.walk.party import Manner
     from simulator.walk.records import Stop, Traits, Walkers, WeatherError
@@ -144,7 +145,6 @@ class Standing:
         self.cold_from_s = np.full(n, np.inf)
         self.hot_from_s = np.full(n, np.inf)
         self.light = most_load_share(walkers) <= LIGHT_LOAD_SHARE
-        self.sweat_backed = True
         self.area_m2 = np.asarray(water.body_area_m2(walkers.mass_kg, walkers.height_m))
         self.unfelt_ml = unfelt_ml(walkers.mass_kg)
         self.most_drink_ml_h = np.asarray(most_drink_ml_h(walkers.mass_kg))
@@ -192,7 +192,6 @@ class Standing:
         """Write changed walkers back."""
         for name in CHANGING:
             getattr(self, name)[..., rows] = getattr(part, name)
-        self.sweat_backed = self.sweat_backed and part.sweat_backed
         self.treating = self.treating or part.treating
         self.drank_ahead = self.drank_ahead or part.drank_ahead
 
@@ -204,6 +203,12 @@ class Standing:
             self.walkers.water_ml + total[Total.REFILLED_ML] - total[Total.DRUNK_ML]
         )
         return left
+
+    @property
+    def drinkable_ml(self) -> NDArray[np.float64]:
+        """All water so far that was fit to drink, drunk or still in the bottles."""
+        had: NDArray[np.float64] = self.walkers.water_ml + self.totals[Total.REFILLED_ML]
+        return had - self.waiting_ml if self.treating else had
 
     @property
     def need_ml(self) -> NDArray[np.float64]:
@@ -219,33 +224,41 @@ class Standing:
     @property
     def load_kg(self) -> NDArray[np.float64]:
         """What the bag weighs now: water drunk and food eaten no longer weigh on the walker."""
-        walkers, total = self.walkers, self.totals
-        eaten = np.divide(
-            total[Total.EATEN_KCAL],
-            walkers.food_kcal,
-            out=np.zeros(walkers.count),
-            where=walkers.food_kcal > 0.0,
+        return self.load_after(self.totals[Total.DRUNK_ML], self.totals[Total.EATEN_KCAL])
+
+    def load_after(
+        self, drunk: NDArray[np.float64], eaten: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """Give what the bag weighs when so many mL and kcal have been taken, (n,) or (E, n)."""
+        walkers = self.walkers
+        share = np.divide(
+            eaten, walkers.food_kcal, out=np.zeros(eaten.shape), where=walkers.food_kcal > 0.0
         )
-        gone_ml = total[Total.DRUNK_ML] - total[Total.REFILLED_ML]
+        gone_ml = drunk - self.totals[Total.REFILLED_ML]
         load: NDArray[np.float64] = np.maximum(
-            walkers.bag_kg - gone_ml / 1000.0 - eaten * walkers.food_kg, 0.0
+            walkers.bag_kg - gone_ml / 1000.0 - share * walkers.food_kg, 0.0
         )
         return load
 
     def now(self, ahead_s: NDArray[np.float64] | float = 0.0) -> Moment:
         """Look up what surrounds each walker, now or a little later."""
-        moment = self.conditions.at(self.depart_epoch_s + self.totals[Total.CLOCK_S] + ahead_s)
+        return self.at(self.totals[Total.CLOCK_S] + ahead_s)
+
+    def at(self, clock_s: NDArray[np.float64]) -> Moment:
+        """Look up what surrounds each walker at times since departure, (n,) or (E, n)."""
+        moment = self.conditions.at(self.depart_epoch_s + clock_s)
         return moment if self.error is None else differing(moment, self.error)
 
     def slowest(self, duration_s: NDArray[np.float64]) -> NDArray[np.float64]:
         """Longest time within each party: a group walks at its slowest."""
         if self.party_starts is None:
             return duration_s
-        return np.repeat(np.maximum.reduceat(duration_s, self.party_starts), self.party_sizes)
+        longest = np.maximum.reduceat(duration_s, self.party_starts, axis=-1)
+        return np.repeat(longest, self.party_sizes, axis=-1)
 
 
-Gains = dict[Total, "NDArray[np.float64] | float"]
-"""What an event adds to totals, running straight through it."""
+Gains = dict[Total, "NDArray[np.float64]"]
+"""What events add to totals, running straight through each."""
 
 MAX_EAT_KCAL_H = 240.0
 """Most that is eaten on the move: 60 g of carbohydrate an hour, Thomas, Erdman and Burke 2016
@@ -254,6 +267,93 @@ MAX_EAT_KCAL_H = 240.0
 ROUNDING_S = 1e-6
 AT_ONCE = Dosing()
 """Water that is treated is fit when the stop is over."""
+
+
+class Events(NamedTuple):
+    """What follows each other at constant rates: arrays (n,) for one event of n walkers, (E, n).
+
+    Attributes
+    ----------
+    duration_s, power_w, walk_m_s : ndarray of float64
+        How long, at what metabolic rate, at which speed.
+    moment : Moment
+        What surrounds each walker in each event.
+    gone_m, run_m : ndarray of float64
+        Distance on setting out, and walked; (E, n) or what broadcasts to it.
+    needs_light : ndarray of bool or None
+        Where a lamp burns if there is one; None for nowhere.
+    gains : dict of Total to ndarray of float64
+        What each event adds to totals beside what is burnt, lost, eaten and drunk.
+    sheltered : bool
+        Out of wind and sun.
+    """
+
+    duration_s: NDArray[np.float64]
+    power_w: NDArray[np.float64]
+    walk_m_s: NDArray[np.float64]
+    moment: Moment
+    gone_m: NDArray[np.float64] | float
+    run_m: NDArray[np.float64] | float
+    needs_light: NDArray[np.bool_] | None
+    gains: Gains
+    sheltered: bool = False
+
+
+class _Used(NamedTuple):
+    """Running totals after each event, (n,) or (E, n), and whether the sweat equation is backed."""
+
+    burnt_kcal: NDArray[np.float64]
+    eaten_kcal: NDArray[np.float64]
+    lost_ml: NDArray[np.float64]
+    drunk_ml: NDArray[np.float64]
+    backed: NDArray[np.bool_]
+
+
+def before(start: NDArray[np.float64], after: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give a running total before each event, from what it is after each."""
+    return start if after.ndim == 1 else np.concatenate([start[None], after[:-1]])
+
+
+def running(start: NDArray[np.float64], gains: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Add up one event after the other, as if each were added to the total by itself."""
+    if gains.ndim == 1:
+        return start + gains
+    total = np.concatenate([start[None], gains])
+    np.add.accumulate(total, axis=0, out=total)
+    return total[1:]
+
+
+def following(
+    start: NDArray[np.float64], goal: NDArray[np.float64], most: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Let a running total follow a goal that never falls, by so much in an event at most."""
+    goal = np.maximum(goal, start)
+    if goal.ndim == 1:
+        return np.minimum(goal, start + most)
+    if (before(start, goal) + most >= goal).all():
+        return goal
+    total, here = np.empty_like(goal), start
+    for event in range(len(goal)):
+        here = np.minimum(goal[event], here + most[event], out=total[event])
+    return total
+
+
+def extreme(of: np.ufunc, values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the least or most of each walker over events."""
+    found: NDArray[np.float64] = values if values.ndim == 1 else of.reduce(values, axis=0)
+    return found
+
+
+def at_end(values: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give each walker's value in the last event."""
+    last: NDArray[np.float64] = values if values.ndim == 1 else values[-1]
+    return last
+
+
+def _part(event: Events, duration_s: NDArray[np.float64], share: NDArray[np.float64]) -> Events:
+    """Take a part of one event."""
+    gains = {each: gain * share for each, gain in event.gains.items()}
+    return event._replace(duration_s=duration_s, run_m=event.run_m * share, gains=gains)
 
 
 class State(Standing):
@@ -271,27 +371,31 @@ class State(Standing):
         sheltered: bool = False,
         needs_light: NDArray[np.bool_] | None = None,
         gains: Gains | None = None,
-    ) -> None:
-        """Let time pass; in two parts where water under treatment becomes fit within it."""
-        how = (power_w, moment, row, walk_m_s, sheltered, needs_light)
-        gains = gains or {}
+    ) -> bool:
+        """Let time pass; in two parts where water under treatment becomes fit within it.
+
+        Gives whether the sweat equation is backed for everyone.
+        """
+        event = Events(
+            duration_s,
+            power_w,
+            np.zeros_like(power_w) if walk_m_s is None else walk_m_s,
+            moment,
+            self.at_m,
+            run_m,
+            needs_light,
+            {row: duration_s, **(gains or {})},
+            sheltered,
+        )
         if not self.treating:
-            self._pass(duration_s, *how, run_m=run_m, gains=gains)
-            return
+            return self._pass(event)
         until_s = np.clip(self.fit_from_s - self.totals[Total.CLOCK_S], 0.0, duration_s)
         passing = duration_s > 0.0
         share = np.divide(until_s, duration_s, out=np.zeros_like(until_s), where=passing)
-        first = {each: gain * share for each, gain in gains.items()}
-        later = {each: gain * (1.0 - share) for each, gain in gains.items()}
-        self._pass(until_s, *how, run_m=run_m * share, gains=first)
+        first = self._pass(_part(event, until_s, share))
         self._become_fit()
-        self._pass(
-            duration_s - until_s,
-            *how,
-            run_m=run_m * (1.0 - share),
-            begun_m=run_m * share,
-            gains=later,
-        )
+        rest = _part(event, duration_s - until_s, 1.0 - share)
+        return self._pass(rest._replace(gone_m=self.at_m + run_m * share)) and first
 
     def _become_fit(self) -> None:
         """Let water whose treatment has taken its time be drunk."""
@@ -299,147 +403,141 @@ class State(Standing):
         self.waiting_ml = np.where(fit, 0.0, self.waiting_ml)
         self.treating = bool(self.waiting_ml.any())
 
-    def _pass(
-        self,
-        duration_s: NDArray[np.float64],
-        power_w: NDArray[np.float64],
-        moment: Moment,
-        row: Total,
-        walk_m_s: NDArray[np.float64] | None,
-        sheltered: bool,
-        needs_light: NDArray[np.bool_] | None,
-        *,
-        run_m: NDArray[np.float64] | float,
-        gains: Gains,
-        begun_m: NDArray[np.float64] | float = 0.0,
-    ) -> None:
-        """Let time pass at a constant rate: use energy, lose water, drink, eat, burn light."""
+    def _pass(self, event: Events) -> bool:
+        """Let one event pass."""
+        used = self.use(event, self.totals[Total.LOST_ML] - self.totals[Total.DRUNK_ML])
+        self.book(event, used)
+        return bool(used.backed)
+
+    def use(self, events: Events, owed_ml: NDArray[np.float64]) -> _Used:
+        """Say what events burn and lose, and what is eaten and drunk in them.
+
+        What is owed to the body before each event only moves how much urine it makes.
+        """
         walkers, total, traits = self.walkers, self.totals, self.traits
-        hours = duration_s / HOUR_S
-        lost_so_far, drunk_so_far = total[Total.LOST_ML], total[Total.DRUNK_ML]
-        owed = lost_so_far - drunk_so_far
-        rate_g_h, self.sweat_backed = water_loss_g_h(
-            power_w,
+        hours = events.duration_s / HOUR_S
+        rate_g_h, backed = water_loss_g_h(
+            events.power_w,
             self.area_m2,
-            moment,
+            events.moment,
             walkers.clothing_clo,
             skin_g_h=self.skin_g_h,
-            body_mass_loss_pct=np.maximum(owed, 0.0) / (10.0 * walkers.mass_kg),
-            walk_m_s=np.zeros_like(power_w) if walk_m_s is None else walk_m_s,
-            sheltered=sheltered,
+            body_mass_loss_pct=np.maximum(owed_ml, 0.0) / (10.0 * walkers.mass_kg),
+            walk_m_s=events.walk_m_s,
+            sheltered=events.sheltered,
             sweat=self.sweat,
             sweat_factor=None if traits is None else traits.sweat_factor,
         )
-        lost = rate_g_h * hours
-        wanted = owed + lost
-        carried = self.fit_ml
-        drink = bottle.sip(wanted, carried)
-        if self.drank_ahead:
-            drink = np.maximum(drink, 0.0)
+        lost = running(total[Total.LOST_ML], rate_g_h * hours)
+        # Fit water is all that can have been drunk; who drinks less than is lost leaves the rest.
+        goal = bottle.sip(lost, self.drinkable_ml)
         if traits is not None:
-            # Who drinks less than is lost leaves the rest in the bottle.
-            content = wanted - (1.0 - traits.drink_share) * (lost_so_far + lost)
-            drink = np.minimum(drink, np.maximum(content, 0.0))
-        drink = np.minimum(drink, self.most_drink_ml_h * hours)
-        deficit = wanted - drink
-        np.maximum(self.worst_deficit_ml, deficit, out=self.worst_deficit_ml)
-        dry = (carried - drink <= 0.0) & (deficit > self.unfelt_ml)
+            goal = np.minimum(goal, lost - (1.0 - traits.drink_share) * lost)
+        drunk = following(total[Total.DRUNK_ML], goal, self.most_drink_ml_h * hours)
+        gone = events.power_w * events.duration_s / energy.J_PER_KCAL
+        burnt = running(total[Total.ENERGY_KCAL], gone)
+        # Eaten is what hunger asks, of the food there is, at a rate that can be borne.
+        goal = np.minimum(burnt, walkers.food_kcal)
+        eaten = following(total[Total.EATEN_KCAL], goal, MAX_EAT_KCAL_H * hours)
+        return _Used(burnt, eaten, lost, drunk, backed)
+
+    def book(self, events: Events, used: _Used) -> dict[Total, NDArray[np.float64]]:
+        """Write down what events come to; give the totals that change, after each, (E, n)."""
+        duration_s, total = events.duration_s, self.totals
+        after = {
+            Total.CLOCK_S: running(total[Total.CLOCK_S], duration_s),
+            Total.ENERGY_KCAL: used.burnt_kcal,
+            Total.EATEN_KCAL: used.eaten_kcal,
+            Total.LOST_ML: used.lost_ml,
+            Total.DRUNK_ML: used.drunk_ml,
+        }
+        for each, gain in events.gains.items():
+            after[each] = running(total[each], gain)
+        night = events.moment.night
+        if night.any():
+            after[Total.DARK_S] = running(total[Total.DARK_S], night * duration_s)
+        began_s = before(total[Total.CLOCK_S], after[Total.CLOCK_S])
+
+        deficit = used.lost_ml - used.drunk_ml
+        np.maximum(self.worst_deficit_ml, extreme(np.maximum, deficit), out=self.worst_deficit_ml)
+        dry = (self.drinkable_ml - used.drunk_ml <= 0.0) & (deficit > self.unfelt_ml)
         if dry.any():
             dry &= duration_s > 0.0
-            np.maximum(self.worst_short_ml, deficit, out=self.worst_short_ml, where=dry)
+            short = extreme(np.maximum, np.where(dry, deficit, 0.0))
+            np.maximum(self.worst_short_ml, short, out=self.worst_short_ml)
             # Water runs straight within the event, so it runs short part of the way through.
-            met = drink + self.unfelt_ml - owed
+            lost_before = before(total[Total.LOST_ML], used.lost_ml)
+            lost = used.lost_ml - lost_before
+            met = used.drunk_ml + self.unfelt_ml - lost_before
             part = np.divide(met, lost, out=np.zeros_like(lost), where=lost > 0.0)
-            self._begin("first_short", dry, np.clip(part, 0.0, 1.0), duration_s, begun_m, run_m)
+            self._begin("first_short", dry, part, events, began_s)
 
-        burnt = power_w * duration_s / energy.J_PER_KCAL
-        eaten = self._eat(burnt, duration_s)
-        if (total[Total.ENERGY_KCAL] + burnt).max() > BODY_KCAL:
-            hungry = total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL] - BODY_KCAL
-            gone = burnt - eaten
-            after = hungry + gone
+        if at_end(used.burnt_kcal).max() > BODY_KCAL:
+            lacking = used.burnt_kcal - used.eaten_kcal - BODY_KCAL
+            hungry = before(total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL] - BODY_KCAL, lacking)
+            gone = lacking - hungry
             part = np.divide(-hungry, gone, out=np.zeros_like(gone), where=gone > 0.0)
-            self._begin("hungry", after > 0.0, np.clip(part, 0.0, 1.0), duration_s, begun_m, run_m)
+            self._begin("hungry", lacking > 0.0, part, events, began_s)
 
-        night = moment.night
-        dark_s = night * duration_s if night.any() else 0.0
-        need: NDArray[np.float64] | float = 0.0
-        lamp: NDArray[np.float64] | float = 0.0
-        if needs_light is not None and needs_light.any():
-            need = needs_light * duration_s
-            lamp = np.minimum(need, self.walkers.light_s - total[Total.LIGHT_USED_S])
-            out = lamp < need
+        if events.needs_light is not None and events.needs_light.any():
+            need = events.needs_light * duration_s
+            after[Total.LIGHT_NEED_S] = running(total[Total.LIGHT_NEED_S], need)
+            wanted = running(total[Total.LIGHT_USED_S], need)
+            lit = after[Total.LIGHT_USED_S] = np.minimum(wanted, self.walkers.light_s)
+            out = (wanted > self.walkers.light_s) & (need > 0.0)
             if out.any():
-                part = np.divide(lamp, duration_s, out=np.zeros_like(lamp), where=out)
-                self._begin("light_out", out, part, duration_s, begun_m, run_m)
-        self._feel(moment, duration_s)
-        used: Gains = {
-            Total.CLOCK_S: duration_s,
-            row: duration_s,
-            Total.ENERGY_KCAL: burnt,
-            Total.EATEN_KCAL: eaten,
-            Total.LOST_ML: lost,
-            Total.DRUNK_ML: drink,
-            Total.DARK_S: dark_s,
-            Total.LIGHT_NEED_S: need,
-            Total.LIGHT_USED_S: lamp,
-            **gains,
-        }
-        for each, gain in used.items():
-            if not (isinstance(gain, float) and gain == 0.0):
-                total[each] += gain
+                left = self.walkers.light_s - before(total[Total.LIGHT_USED_S], lit)
+                part = np.divide(left, duration_s, out=np.zeros_like(left), where=out)
+                self._begin("light_out", out, part, events, began_s)
+        self._feel(events, began_s)
         if self.hours is not None:
             self.hours.read(
                 total,
-                used,
+                after,
                 next_s=self.next_mark_s,
                 row=self.row,
-                gone_m=self.at_m + begun_m,
-                run_m=run_m,
+                gone_m=events.gone_m,
+                run_m=events.run_m,
             )
+        for each, values in after.items():
+            total[each] = at_end(values)
+        return after
 
     def _begin(
         self,
         name: str,
         who: NDArray[np.bool_],
         part: NDArray[np.float64],
-        duration_s: NDArray[np.float64],
-        begun_m: NDArray[np.float64] | float,
-        run_m: NDArray[np.float64] | float,
+        events: Events,
+        began_s: NDArray[np.float64],
     ) -> None:
         """Note when and where something first falls short, part of the way through an event."""
         from_s, from_m = getattr(self, f"{name}_s"), getattr(self, f"{name}_m")
-        new = who & np.isinf(from_s)
-        if not new.any():
+        new = np.flatnonzero(np.atleast_2d(who).any(axis=0) & np.isinf(from_s))
+        if not new.size:
             return
-        from_s[new] = (self.totals[Total.CLOCK_S] + part * duration_s)[new]
-        from_m[new] = np.broadcast_to(self.at_m + begun_m + part * run_m, new.shape)[new]
+        at = (who[..., new].argmax(axis=0), new) if who.ndim > 1 else (new,)
+        share = np.clip(part[at], 0.0, 1.0)
+        gone_m, run_m = (
+            np.broadcast_to(one, who.shape)[at] for one in (events.gone_m, events.run_m)
+        )
+        from_s[new] = began_s[at] + share * events.duration_s[at]
+        from_m[new] = gone_m + share * run_m
 
-    def _eat(
-        self, burnt: NDArray[np.float64], duration_s: NDArray[np.float64]
-    ) -> NDArray[np.float64]:
-        """Say what is eaten of the food left, by hunger and at a rate that can be borne [kcal]."""
-        total = self.totals
-        hungry = total[Total.ENERGY_KCAL] - total[Total.EATEN_KCAL] + burnt
-        left = self.walkers.food_kcal - total[Total.EATEN_KCAL]
-        most = MAX_EAT_KCAL_H * (duration_s / HOUR_S)
-        eaten: NDArray[np.float64] = np.minimum(np.minimum(hungry, left), most)
-        return eaten
-
-    def _feel(self, moment: Moment, duration_s: NDArray[np.float64]) -> None:
+    def _feel(self, events: Events, began_s: NDArray[np.float64]) -> None:
         """Keep the extremes of the felt temperature and when they first call for care."""
-        felt, clock = moment.felt_c, self.totals[Total.CLOCK_S]
-        passing = duration_s > 0.0
-        np.minimum(self.coldest_c, felt, out=self.coldest_c, where=passing)
-        np.maximum(self.hottest_c, felt, out=self.hottest_c, where=passing)
-        if felt.min() < CHILL_CARE_C:
-            np.minimum(
-                self.cold_from_s, clock, out=self.cold_from_s, where=passing & (felt < CHILL_CARE_C)
-            )
-        if felt.max() >= HEAT_CARE_C:
-            np.minimum(
-                self.hot_from_s, clock, out=self.hot_from_s, where=passing & (felt >= HEAT_CARE_C)
-            )
+        felt, passing = events.moment.felt_c, events.duration_s > 0.0
+        coldest = np.where(passing, felt, np.inf)
+        hottest = np.where(passing, felt, -np.inf)
+        np.minimum(self.coldest_c, extreme(np.minimum, coldest), out=self.coldest_c)
+        np.maximum(self.hottest_c, extreme(np.maximum, hottest), out=self.hottest_c)
+        for care, who in (
+            (self.cold_from_s, coldest < CHILL_CARE_C),
+            (self.hot_from_s, hottest >= HEAT_CARE_C),
+        ):
+            if who.any():
+                since = extreme(np.minimum, np.where(who, began_s, np.inf))
+                np.minimum(care, since, out=care)
 
     def drink_ahead(
         self, most_ml: NDArray[np.float64], *, works: NDArray[np.bool_] | None = None
@@ -643,6 +741,14 @@ class FixedSteps:
         """Give one step, or several as one."""
         return self.rows[row]
 
+    def between(self, row: int, last: int) -> Step:
+        """Give steps from one row up to another, as columns."""
+        return Step(*(np.asarray(column)[row:last, None] for column in self.columns))
+
+    def row_of(self, step: int) -> int:
+        """Find the row that holds a step of the course."""
+        return bisect_right(self.first, step) - 1
+
 
 def joined_columns(
     course: Course, columns: Step, stops: Sequence[Stop]
@@ -760,27 +866,58 @@ class OwnPace:
             self.factor[row] *= self.slower[row]
         return self.factor
 
+    @property
+    def next_change_m(self) -> float:
+        """Where the factors asked for last change next."""
+        return self.waiting[-1][0] if self.waiting else np.inf
 
-def move(
+
+class Stride(NamedTuple):
+    """How steps are walked; arrays of shape (n,) for one step, (B, n) for several.
+
+    Attributes
+    ----------
+    duration_s, power_w, speed_m_s : ndarray of float64
+        How long, at what metabolic rate, how fast.
+    moment : Moment
+        What surrounds each walker.
+    needs_light : ndarray of bool or None
+        Where a lamp burns if there is one.
+    gains : dict of Total to ndarray of float64
+        What each effect on pace costs.
+    outside : bool or (B,) bool
+        Whether something had to stand in for the energy equation for anyone.
+    """
+
+    duration_s: NDArray[np.float64]
+    power_w: NDArray[np.float64]
+    speed_m_s: NDArray[np.float64]
+    moment: Moment
+    needs_light: NDArray[np.bool_] | None
+    gains: Gains
+    outside: NDArray[np.bool_] | bool
+
+
+def stride(
     state: State,
     step: Step,
     manner: Manner,
     pace_factor: NDArray[np.float64],
-    busy_dark_m: NDArray[np.float64],
-) -> bool:
-    """Walk one step."""
+    *,
+    clock_s: NDArray[np.float64],
+    load_kg: NDArray[np.float64],
+    since_halt_s: NDArray[np.float64],
+) -> Stride:
+    """Say how walkers who stand like this walk a step."""
     walkers = state.walkers
-    moment = state.now(step.ahead_s)
-    load_kg = state.load_kg
+    moment = state.at(clock_s + step.ahead_s)
     night = moment.night
     dark = night if step.always_dark is False else night | step.always_dark
     any_dark = bool(dark.any())
-    if step.busy is not False and any_dark:
-        busy_dark_m += step.run_m * (night & step.busy)
-    factors = _slowing(state, step, manner, load_kg, dark if any_dark else None)
+    factors = _slowing(state, step, manner, load_kg, dark if any_dark else None, since_halt_s)
     model_s = step.run_m / step.speed_m_s
-    gains: Gains = {Total.MODEL_S: model_s}
     duration = model_s / pace_factor
+    gains: Gains = {Total.MODEL_S: np.zeros(load_kg.shape) + model_s}
     for name, factor in factors.items():
         if isinstance(factor, float) and factor == 1.0:
             continue  # divides by one: nothing is lost
@@ -809,26 +946,317 @@ def move(
         model=manner.energy_model,
         light=state.light,
     )
-    power = power + state.more_w
     needs_light = dark & step.unlit if any_dark and np.any(step.unlit) else None
-    afoot_s = together
+    return Stride(together, power + state.more_w, speed, moment, needs_light, gains, outside)
+
+
+def move(
+    state: State,
+    step: Step,
+    manner: Manner,
+    pace_factor: NDArray[np.float64],
+    busy_dark_m: NDArray[np.float64],
+) -> tuple[bool, bool]:
+    """Walk one step; give whether energy and sweat are outside of their equations for anyone."""
+    here = stride(
+        state,
+        step,
+        manner,
+        pace_factor,
+        clock_s=state.totals[Total.CLOCK_S],
+        load_kg=state.load_kg,
+        since_halt_s=state.since_halt_s,
+    )
+    if np.any(step.busy):
+        busy_dark_m += step.run_m * (here.moment.night & step.busy)
+    afoot_s = here.duration_s
     if np.any(step.delay_s):
-        wait = np.zeros(walkers.count) + step.delay_s
-        state.spend(wait, state.standing_w, moment, row=Total.MOVED_S, needs_light=needs_light)
-        afoot_s = together + wait
-    state.spend(
-        together,
-        power,
-        moment,
+        wait = np.zeros(state.walkers.count) + step.delay_s
+        state.spend(
+            wait, state.standing_w, here.moment, row=Total.MOVED_S, needs_light=here.needs_light
+        )
+        afoot_s = afoot_s + wait
+    backed = state.spend(
+        here.duration_s,
+        here.power_w,
+        here.moment,
         row=Total.MOVED_S,
-        walk_m_s=speed,
+        walk_m_s=here.speed_m_s,
         run_m=step.run_m,
-        needs_light=needs_light,
-        gains=gains,
+        needs_light=here.needs_light,
+        gains=here.gains,
     )
     state.since_rest_s += afoot_s
     state.since_halt_s += afoot_s
-    return outside
+    return bool(here.outside), not backed
+
+
+class Steps(NamedTuple):
+    """Several steps as they were walked, B of them in E events.
+
+    Attributes
+    ----------
+    totals : list of (len(Total), n) float64
+        Before the first of E events and after each.
+    begins, ends : (B,) int64
+        Row of ``totals`` on setting out along each step, and at its end.
+    rested : (B,) bool
+        Whether anyone rests after it.
+    energy_outside, sweat_outside : (B,) bool
+        Whether anything had to stand in for the energy equation, and whether the sweat equation is
+        not backed, for anyone.
+    night : (B, n) bool
+        Whether civil twilight is over at its end.
+    """
+
+    totals: list[NDArray[np.float64]]
+    begins: NDArray[np.intp]
+    ends: NDArray[np.intp]
+    rested: NDArray[np.bool_]
+    energy_outside: NDArray[np.bool_]
+    sweat_outside: NDArray[np.bool_]
+
+
+class _Order(NamedTuple):
+    """In which order B steps, W waits before and R rests after some of them follow each other."""
+
+    waits: NDArray[np.intp]
+    rests: NDArray[np.intp]
+    taken: NDArray[np.intp]
+    begins: NDArray[np.intp]
+    moves: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, steps: int, waits: NDArray[np.intp], rests: NDArray[np.intp]) -> _Order:
+        """Put them in order: ``taken`` picks from steps, then waits, then rests."""
+        row = np.concatenate([np.arange(steps), waits, rests])
+        turn = np.repeat([1, 0, 2], [steps, waits.size, rests.size])
+        taken = np.lexsort((turn, row))
+        place = np.argsort(taken)
+        begins = place[:steps].copy()
+        begins[waits] = place[steps : steps + waits.size]
+        return cls(waits, rests, taken, begins, place[:steps])
+
+    def lay(
+        self,
+        steps: NDArray[np.float64],
+        waits: NDArray[np.float64] | float,
+        rests: NDArray[np.float64] | float,
+    ) -> NDArray[np.float64]:
+        """Lay what is known of each kind out in order, (E, n)."""
+        if self.taken.size == len(steps):
+            return steps
+        count = steps.shape[-1]
+        parts = [
+            steps,
+            np.broadcast_to(waits, (self.waits.size, count)),
+            np.broadcast_to(rests, (self.rests.size, count)),
+        ]
+        laid: NDArray[np.float64] = np.concatenate(parts)[self.taken]
+        return laid
+
+
+class _Begun(NamedTuple):
+    """How B steps are begun, (B, n), and what is owed to the body before each of E events."""
+
+    clock_s: NDArray[np.float64]
+    load_kg: NDArray[np.float64]
+    since_halt_s: NDArray[np.float64]
+    owed_ml: NDArray[np.float64]
+
+    def first(self, count: int) -> _Begun:
+        """Give the first steps alone; what is owed later is found anew."""
+        clock_s, load_kg, since_halt_s = (column[:count] for column in self[:3])
+        return _Begun(clock_s, load_kg, since_halt_s, self.owed_ml[:1])
+
+
+MOST_ROUNDS = 20
+"""So many rounds are tried for all steps of a block; then only the first few are walked."""
+
+
+class _Walked(NamedTuple):
+    """Steps as they are walked from where they are said to begin."""
+
+    here: Stride
+    order: _Order
+    events: Events
+    used: _Used
+    afoot_s: NDArray[np.float64]
+    rest_s: NDArray[np.float64]
+    since_rest_s: NDArray[np.float64]
+
+    def begun(self, state: State) -> _Begun:
+        """Say how each step begins if the one before ends like this."""
+        used, began, total = self.used, self.order.begins, state.totals
+        clock = running(total[Total.CLOCK_S], self.events.duration_s)
+        drunk = before(total[Total.DRUNK_ML], used.drunk_ml)
+        eaten = before(total[Total.EATEN_KCAL], used.eaten_kcal)
+        return _Begun(
+            before(total[Total.CLOCK_S], clock)[began],
+            state.load_after(drunk[began], eaten[began]),
+            before(state.since_halt_s, running(state.since_halt_s, self.afoot_s)),
+            before(total[Total.LOST_ML], used.lost_ml) - drunk,
+        )
+
+
+class Block(NamedTuple):
+    """Several steps to be walked at once.
+
+    Attributes
+    ----------
+    steps : Step
+        Columns of shape (B, 1).
+    pace_factor : (n,) float64
+        Each walker's own.
+    gone_m : (B + 1, 1) float64
+        Distance on setting out along each, and at the end [m].
+    may_rest : (B, 1) bool
+        Whether a rest may be taken after each.
+    """
+
+    steps: Step
+    pace_factor: NDArray[np.float64]
+    gone_m: NDArray[np.float64]
+    may_rest: NDArray[np.bool_]
+
+    def first(self, count: int) -> Block:
+        """Give the first steps alone."""
+        return Block(
+            Step(*(np.asarray(column)[:count] for column in self.steps)),
+            self.pace_factor,
+            self.gone_m[: count + 1],
+            self.may_rest[:count],
+        )
+
+
+def move_on(state: State, block: Block, manner: Manner, busy_dark_m: NDArray[np.float64]) -> Steps:
+    """Walk several steps at once, to the same numbers as one after the other.
+
+    How a step is walked hangs on the clock, the load and the tiredness with which it is begun, and
+    those on the steps before. So all steps are walked from what is guessed of those, and again
+    from what came of it, until nothing changes to the last bit: then each step was walked from
+    where the one before ended. The first step is never guessed, so every round is right for one
+    step more at least, and in practice for all after about eight. Where it takes longer, only the
+    steps that are right by then are walked; the result tells how many.
+    """
+    total, steps, count = state.totals, block.steps, len(block.may_rest)
+    guess_s = running(np.zeros(total.shape[1]), steps.run_m / steps.speed_m_s / block.pace_factor)
+    begun = _Begun(
+        before(total[Total.CLOCK_S], total[Total.CLOCK_S] + guess_s),
+        np.repeat(state.load_kg[None], count, axis=0),
+        before(state.since_halt_s, state.since_halt_s + guess_s),
+        (total[Total.LOST_ML] - total[Total.DRUNK_ML])[None],
+    )
+    for tried in itertools.count(1):
+        walked = _walk_from(state, begun, block, manner)
+        found = walked.begun(state)
+        if all(np.array_equal(*pair, equal_nan=True) for pair in zip(found, begun, strict=True)):
+            break
+        begun = found
+        if tried % MOST_ROUNDS == 0 and tried < len(block.may_rest):
+            block, begun = block.first(tried), begun.first(tried)
+    return _book(state, block, walked, busy_dark_m)
+
+
+def _walk_from(state: State, begun: _Begun, block: Block, manner: Manner) -> _Walked:
+    """Walk steps, each from where it is said to begin."""
+    count = len(block.may_rest)
+    here = stride(
+        state,
+        block.steps,
+        manner,
+        block.pace_factor,
+        clock_s=begun.clock_s,
+        load_kg=begun.load_kg,
+        since_halt_s=begun.since_halt_s,
+    )
+    delay_s = np.broadcast_to(block.steps.delay_s, here.duration_s.shape)
+    waits = np.flatnonzero(delay_s[:, 0])
+    afoot_s = here.duration_s + delay_s if waits.size else here.duration_s
+    since_rest_s, rest_s = _rests(state, afoot_s, block.may_rest)
+    rests = np.flatnonzero(rest_s.any(axis=1))
+    order = _Order.of(count, waits, rests)
+    duration_s = order.lay(here.duration_s, delay_s[waits], rest_s[rests])
+    moment = here.moment
+    if order.taken.size > count:
+        clock = running(state.totals[Total.CLOCK_S], duration_s)
+        resting = state.at(clock[order.moves[rests]])
+        columns = zip(moment, resting, strict=True)
+        moment = Moment(*(order.lay(column, column[waits], late) for column, late in columns))
+    events = Events(
+        duration_s,
+        order.lay(here.power_w, state.standing_w, state.standing_w),
+        order.lay(here.speed_m_s, 0.0, 0.0),
+        moment,
+        0.0,
+        0.0,
+        None,
+        {},
+    )
+    owed_ml = begun.owed_ml
+    if len(owed_ml) != order.taken.size:
+        owed_ml = np.repeat(owed_ml[:1], order.taken.size, axis=0)
+    return _Walked(here, order, events, state.use(events, owed_ml), afoot_s, rest_s, since_rest_s)
+
+
+def _book(state: State, block: Block, walked: _Walked, busy_dark_m: NDArray[np.float64]) -> Steps:
+    """Write down what steps walked at once come to."""
+    here, order, count = walked.here, walked.order, len(block.may_rest)
+    waits, rests = order.waits, order.rests
+    duration_s = walked.events.duration_s
+    gains = {each: order.lay(gain, 0.0, 0.0) for each, gain in here.gains.items()}
+    delay_s = np.broadcast_to(block.steps.delay_s, here.duration_s.shape)
+    gains[Total.MOVED_S] = order.lay(here.duration_s, delay_s[waits], 0.0)
+    light, at_m = here.needs_light, block.gone_m[:-1]
+    run_m = np.broadcast_to(block.steps.run_m, at_m.shape)
+    if rests.size:
+        gains[Total.RESTED_S] = order.lay(np.zeros_like(here.duration_s), 0.0, walked.rest_s[rests])
+    if order.taken.size > count:
+        row = np.concatenate([np.arange(count), waits, rests + 1])[order.taken]
+        moving = order.taken < count
+        run_m = np.where(moving[:, None], run_m[np.minimum(row, count - 1)], 0.0)
+        at_m = block.gone_m[row]
+        if light is not None:
+            light = np.concatenate([light, light[waits], np.zeros_like(light[rests])])[order.taken]
+    table = np.repeat(state.totals[None], len(duration_s) + 1, axis=0)
+    events = walked.events._replace(gone_m=at_m, run_m=run_m, needs_light=light, gains=gains)
+    for each, after in state.book(events, walked.used).items():
+        table[1:, each] = after
+    busy = np.flatnonzero(block.steps.busy)
+    if busy.size:
+        dark_m = np.asarray(block.steps.run_m)[busy] * here.moment.night[busy]
+        busy_dark_m[:] = running(busy_dark_m, dark_m)[-1]
+    state.since_rest_s = walked.since_rest_s
+    state.since_halt_s = running(state.since_halt_s, walked.afoot_s)[-1]
+    rested = np.zeros(count, dtype=bool)
+    rested[rests] = True
+    return Steps(
+        list(table),
+        order.begins,
+        order.moves + 1,
+        rested,
+        np.broadcast_to(here.outside, count),
+        ~walked.used.backed[order.moves],
+    )
+
+
+def _rests(
+    state: State, afoot_s: NDArray[np.float64], may_rest: NDArray[np.bool_]
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Say how long has been moved since the last rest at the end, and the rest after each step."""
+    since_s = running(state.since_rest_s, afoot_s)
+    rest_s = np.zeros_like(afoot_s)
+    if not since_s[-1].max() >= HOUR_S:
+        return since_s[-1], rest_s
+    since = state.since_rest_s
+    for row, moved_s in enumerate(afoot_s):
+        since = since + moved_s
+        due = (since >= HOUR_S) & (state.rest_s_per_h > 0.0) & may_rest[row]
+        if due.any():
+            hours = np.where(due, np.floor(since / HOUR_S), 0.0)
+            rest_s[row] = hours * state.rest_s_per_h
+            since = since - HOUR_S * hours
+    return since, rest_s
 
 
 def _slowing(
@@ -837,6 +1265,7 @@ def _slowing(
     manner: Manner,
     load_kg: NDArray[np.float64],
     dark: NDArray[np.bool_] | None,
+    since_halt_s: NDArray[np.float64],
 ) -> dict[str, NDArray[np.float64] | float]:
     """Give the share of speed that each effect leaves, in the order of ``PACE_COSTS``."""
     walkers = state.walkers
@@ -858,7 +1287,7 @@ def _slowing(
         per_h: NDArray[np.float64] | float = manner.fatigue_per_h
         if state.traits is not None:
             per_h = per_h * state.traits.tiring_factor
-        factors["fatigue"] = fatigue_factor(state.since_halt_s, per_h=per_h)
+        factors["fatigue"] = fatigue_factor(since_halt_s, per_h=per_h)
     return factors
 
 
@@ -875,10 +1304,9 @@ class Day:
         self.night_unlit_s = np.zeros(n)
         self.halted: list[Halted] = []
 
-    def at_start(self, state: State, step: int) -> None:
+    def at_start(self, clock_s: NDArray[np.float64], step: int) -> None:
         """Note the last step that begins within the day."""
-        clock = state.totals[Total.CLOCK_S]
-        within = clock <= self.limit_s
+        within = clock_s <= self.limit_s
         if within.all():
             self.step.fill(step)
         else:
@@ -889,18 +1317,25 @@ class Day:
         inside = (reached_s <= self.limit_s).sum(axis=0)
         self.step = np.where(inside > 0, first + inside - 1, self.step)
 
-    def after_move(self, state: State) -> None:
+    def is_untouched(self, totals: NDArray[np.float64]) -> bool:
+        """Whether everyone is still within the day, with light."""
+        if (totals[Total.LIGHT_NEED_S] > totals[Total.LIGHT_USED_S]).any():
+            return False
+        return bool((totals[Total.CLOCK_S] <= self.limit_s).all())
+
+    def after_move(self, state: State, totals: NDArray[np.float64]) -> None:
         """Note when too much unlit way has been walked without a lamp."""
-        short = state.totals[Total.LIGHT_NEED_S] > state.totals[Total.LIGHT_USED_S]
+        short = totals[Total.LIGHT_NEED_S] > totals[Total.LIGHT_USED_S]
         if not short.any():
             return
-        unlit_s = self._unlit_s(state)
+        unlit_s = state.slowest(totals[Total.LIGHT_NEED_S] - totals[Total.LIGHT_USED_S])
         # An unlit tunnel by day is no reason to wait for first light.
-        self.night_unlit_s += np.where(state.now().night, unlit_s - self.unlit_s, 0.0)
+        night = state.at(totals[Total.CLOCK_S]).night
+        self.night_unlit_s += np.where(night, unlit_s - self.unlit_s, 0.0)
         self.unlit_s = unlit_s
         gone = (self.night_unlit_s > LIGHT_CARE_H * HOUR_S) & np.isinf(self.dark_s)
         if gone.any():
-            self.dark_s[gone] = state.totals[Total.CLOCK_S][gone]
+            self.dark_s[gone] = totals[Total.CLOCK_S][gone]
             self.limit_s = np.minimum(self.limit_s, self.dark_s)
 
     def after_stop(
@@ -917,11 +1352,6 @@ class Day:
         self.limit_s[rows] = clock[rows] + self.longest_day_s
         self.dark_s[rows] = np.inf
         self.night_unlit_s[rows] = 0.0
-
-    def _unlit_s(self, state: State) -> NDArray[np.float64]:
-        """Unlit way in the dark without a lamp so far, of the party's member who has most [s]."""
-        unlit = state.totals[Total.LIGHT_NEED_S] - state.totals[Total.LIGHT_USED_S]
-        return state.slowest(unlit)
 
 
 CROWD = 5000
@@ -947,16 +1377,13 @@ class _Passed:
         while self.waiting and self.waiting[-1] <= step:
             self._note(totals)
 
-    def within(
-        self,
-        after: int,
-        gone: NDArray[np.float64],
-        begun: NDArray[np.float64],
-        ended: NDArray[np.float64],
-    ) -> None:
-        """Read what was due within steps walked as one: there all runs straight with time."""
+    def within(self, after: int, fixed: FixedSteps, row: int, walked: Steps) -> None:
+        """Read what was due within steps just walked, from a row on: each runs straight in time."""
         while self.waiting and self.waiting[-1] < after:
-            self._note(begun + gone[self.waiting[-1]] * (ended - begun))
+            step = self.waiting[-1]
+            here = fixed.row_of(step) - row
+            begun, ended = walked.totals[walked.begins[here]], walked.totals[walked.ends[here]]
+            self._note(begun + fixed.gone[step] * (ended - begun))
 
 
 class _Recorder:
@@ -967,10 +1394,16 @@ class _Recorder:
         self.totals: list[NDArray[np.float64]] = []
 
     def note(
-        self, state: State, step: int, doing: Doing, distance_m: float, *, stop: int = -1
+        self,
+        totals: NDArray[np.float64],
+        step: int,
+        doing: Doing,
+        distance_m: float,
+        *,
+        stop: int = -1,
     ) -> None:
         self.rows.append((step, int(doing), stop, distance_m))
-        self.totals.append(state.totals.copy())
+        self.totals.append(totals.copy())
 
     def trace(self) -> Trace:
         step, doing, stop, distance = zip(*self.rows, strict=True)
@@ -1049,7 +1482,7 @@ def simulate(
     fixed = FixedSteps(course, manner, beside_traffic, stops=stops)
     edges = _edges(walkers.party, walkers.count if record else crowd)
     parts = []
-    for low, high in pairwise(edges):
+    for low, high in itertools.pairwise(edges):
         rows = slice(low, high)
         theirs = manner.of_walkers(rows)
         state = State(
@@ -1130,42 +1563,42 @@ def _walk(
     """Walk one crowd from start to end."""
     recorder = _Recorder() if record else None
     if recorder is not None:
-        recorder.note(state, 0, Doing.START, 0.0)
+        recorder.note(state.totals, 0, Doing.START, 0.0)
     steps, count = fixed.steps, state.walkers.count
-    energy_outside = np.zeros(steps, dtype=bool)
-    sweat_outside = np.zeros(steps, dtype=bool)
+    energy_outside, sweat_outside = np.zeros((2, fixed.count), dtype=bool)
+    lengths = np.diff(fixed.first)
     busy_dark_m = np.zeros(count)
     clock = np.zeros((steps, count)) if record else None
     passed = _Passed(marks.steps, count)
     pace_factor = OwnPace(state)
-    next_stop = 0
-    for row in range(fixed.count):
-        step, after = fixed.first[row], fixed.first[row + 1]
+    next_stop, row = 0, 0
+    most = most_at_once(count)
+    while row < fixed.count:
+        step = fixed.first[row]
         state.at_m = fixed.distance_m[row]
         passed.before(step, state.totals)
         next_stop = _stop_here(state, stops, next_stop, step, manner, day, recorder)
-        begun = state.totals.copy()
-        if day is not None:
-            day.at_start(state, step)
-        own = pace_factor.at(state.at_m)
-        energy_outside[step:after] = move(state, fixed.at(row), manner, own, busy_dark_m)
-        sweat_outside[step:after] = not state.sweat_backed
-        state.at_m = fixed.distance_m[row + 1]
-        passed.within(after, fixed.gone, begun, state.totals)
-        if clock is not None or (day is not None and after - step > 1):
-            began_s, ended_s = begun[Total.CLOCK_S], state.totals[Total.CLOCK_S]
-            reached_s = began_s + fixed.gone[step:after, None] * (ended_s - began_s)
-            if clock is not None:
-                clock[step:after] = reached_s
-            if day is not None:
-                day.within(reached_s, step)
-        if day is not None:
-            day.after_move(state)
+        # Water under treatment becomes fit at its own time: until then, step by step.
+        last = min(fixed.count, row + (1 if state.treating else most))
+        if next_stop < len(stops):
+            last = min(last, fixed.row_of(stops[next_stop].step))
+        walked = _steps(state, fixed, row, last, manner, pace_factor, busy_dark_m)
+        last = row + walked.begins.size
+        after = fixed.first[last]
+        energy_outside[row:last] = walked.energy_outside
+        sweat_outside[row:last] = walked.sweat_outside
+        state.at_m = fixed.distance_m[last]
+        passed.within(after, fixed, row, walked)
+        if clock is not None or day is not None:
+            _keep_time(state, fixed, row, walked, clock, day)
         if recorder is not None:
-            recorder.note(state, step, Doing.MOVE, state.at_m)
-        rested = row + 1 < fixed.count and take_rest(state)
-        if rested and recorder is not None:
-            recorder.note(state, step, Doing.REST, state.at_m)
+            for here in range(last - row):
+                begins, at_m = fixed.first[row + here], fixed.distance_m[row + here + 1]
+                ends = walked.ends[here]
+                recorder.note(walked.totals[ends], begins, Doing.MOVE, at_m)
+                if walked.rested[here]:
+                    recorder.note(walked.totals[ends + 1], begins, Doing.REST, at_m)
+        row = last
     return replace(
         _outcome(state, busy_dark_m),
         step_clock_s=clock,
@@ -1174,10 +1607,87 @@ def _walk(
         limit_step=None if day is None else day.step,
         limit_dark=None if day is None else day.dark_s <= day.limit_s,
         halted=() if day is None else tuple(day.halted),
-        energy_outside=energy_outside,
-        sweat_outside=sweat_outside,
+        energy_outside=np.repeat(energy_outside, lengths),
+        sweat_outside=np.repeat(sweat_outside, lengths),
         trace=None if recorder is None else recorder.trace(),
     )
+
+
+STEPS_AT_ONCE = 4000
+"""Steps times walkers that are walked at once; changes no number."""
+
+FEW = 60
+"""So many walkers and more are walked step by step: their arrays are long enough as they are."""
+
+
+def most_at_once(count: int) -> int:
+    """Say how many steps are walked at once."""
+    return STEPS_AT_ONCE // count if count < FEW else 1
+
+
+def _steps(
+    state: State,
+    fixed: FixedSteps,
+    row: int,
+    last: int,
+    manner: Manner,
+    pace_factor: OwnPace,
+    busy_dark_m: NDArray[np.float64],
+) -> Steps:
+    """Walk rows from one up to another at most, rests included; nobody rests at home."""
+    own = pace_factor.at(fixed.distance_m[row])
+    last = min(last, bisect_left(fixed.distance_m, pace_factor.next_change_m, row + 1))
+    if last - row > 1:
+        block = Block(
+            fixed.between(row, last),
+            own,
+            gone_m=np.array(fixed.distance_m[row : last + 1])[:, None],
+            may_rest=np.arange(row + 1, last + 1)[:, None] < fixed.count,
+        )
+        return move_on(state, block, manner, busy_dark_m)
+    begun = state.totals.copy()
+    outside, unbacked = move(state, fixed.at(row), manner, own, busy_dark_m)
+    state.at_m = fixed.distance_m[last]
+    totals = [begun, state.totals]
+    rests = last < fixed.count and state.since_rest_s.max() >= HOUR_S
+    if rests:
+        totals = [begun, state.totals.copy(), state.totals]
+        rests = take_rest(state)
+    return Steps(
+        totals, ONE_BEGINS, ONE_ENDS, np.array([rests]), np.array([outside]), np.array([unbacked])
+    )
+
+
+ONE_BEGINS, ONE_ENDS = np.array([0]), np.array([1])
+"""Where one step alone begins and ends."""
+
+
+def _keep_time(
+    state: State,
+    fixed: FixedSteps,
+    row: int,
+    walked: Steps,
+    clock: NDArray[np.float64] | None,
+    day: Day | None,
+) -> None:
+    """Note when steps were reached, and whether the day still lasted."""
+    edges = fixed.first[row : row + walked.begins.size + 1]
+    if clock is None and day is not None and day.is_untouched(walked.totals[walked.ends[-1]]):
+        day.step.fill(edges[-1] - 1)
+        return
+    for begun, ended, (first, after) in zip(
+        walked.begins.tolist(), walked.ends.tolist(), itertools.pairwise(edges), strict=True
+    ):
+        began_s = walked.totals[begun][Total.CLOCK_S]
+        ended_s = walked.totals[ended][Total.CLOCK_S]
+        reached_s = began_s + fixed.gone[first:after, None] * (ended_s - began_s)
+        if clock is not None:
+            clock[first:after] = reached_s
+        if day is not None:
+            day.at_start(began_s, first)
+            if after - first > 1:
+                day.within(reached_s, first)
+            day.after_move(state, walked.totals[ended])
 
 
 def _outcome(state: State, busy_dark_m: NDArray[np.float64]) -> Outcome:
@@ -1227,7 +1737,7 @@ def _stop_here(
         if day is not None:
             day.after_stop(state, following, stop, began_s)
         if recorder is not None:
-            recorder.note(state, step, Doing.STOP, float(np.max(state.at_m)), stop=following)
+            recorder.note(state.totals, step, Doing.STOP, float(np.max(state.at_m)), stop=following)
         following += 1
     return following
 

@@ -23,7 +23,7 @@ from simulator.walk.party import is_unlit
 from simulator.walk.records import HOURLY, Doing, Total, pace_costs_s
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -78,37 +78,49 @@ class HourMarks:
 
     def __init__(self, rows: tuple[Total, ...], walkers: int) -> None:
         self.rows = rows
+        self.read_rows = [Total.CLOCK_S, *rows]
         self.values = np.full((MORE_HOURS, 1 + len(rows), walkers), np.nan)
 
     def read(
         self,
         totals: NDArray[np.float64],
-        used: dict[Total, NDArray[np.float64] | float],
+        after: Mapping[Total, NDArray[np.float64]],
         *,
         next_s: NDArray[np.float64],
         row: NDArray[np.intp],
         gone_m: NDArray[np.float64] | float,
         run_m: NDArray[np.float64] | float,
     ) -> None:
-        """Read the totals of those who pass a full hour within an event."""
-        clock = totals[Total.CLOCK_S]
-        while (past := np.flatnonzero(clock >= next_s)).size:
+        """Read the totals of those who pass a full hour within events.
+
+        Totals are (len(Total), n) before events, those that change (n,) after one event or (E, n)
+        after each; distances broadcast to that.
+        """
+        clock = after[Total.CLOCK_S]
+        several = clock.ndim > 1
+        while (past := np.flatnonzero((clock[-1] if several else clock) >= next_s)).size:
             at_s = next_s[past]
             next_s[past] += HOUR_S
             hour = np.rint(at_s / HOUR_S).astype(np.intp) - 1
             if int(hour.max()) >= len(self.values):
                 more = np.full((MORE_HOURS, *self.values.shape[1:]), np.nan)
                 self.values = np.concatenate([self.values, more])
-            long_s = np.broadcast_to(np.asarray(used[Total.CLOCK_S]), clock.shape)[past]
-            late_s = clock[past] - at_s
+            event = (clock[:, past] >= at_s).argmax(axis=0) if several else np.zeros_like(past)
+            there = (event, past) if several else (past,)
+            begun = totals[self.read_rows][:, past]
+            ended = begun.copy()
+            for place, each in enumerate(self.read_rows):
+                if each in after:
+                    ended[place] = after[each][there]
+                    if several:
+                        earlier = after[each][event - 1, past]
+                        begun[place] = np.where(event > 0, earlier, begun[place])
+            late_s, long_s = ended[0] - at_s, ended[0] - begun[0]
             back = np.divide(late_s, long_s, out=np.zeros(past.size), where=long_s > 0.0)
-
-            def at(value: NDArray[np.float64] | float, past: NDArray[np.intp] = past) -> object:
-                return value[past] if isinstance(value, np.ndarray) else value
-
-            mark = [at(gone_m) + (1.0 - back) * at(run_m)]
-            mark += [totals[each, past] - back * at(used.get(each, 0.0)) for each in self.rows]
-            self.values[hour, :, row[past]] = np.stack(mark, axis=1)
+            begun_m, metres = (np.broadcast_to(one, clock.shape)[there] for one in (gone_m, run_m))
+            gone = begun_m + (1.0 - back) * metres
+            mark = np.vstack([gone, (ended - back * (ended - begun))[1:]])
+            self.values[hour, :, row[past]] = mark.T
 
 
 def as_long(parts: Sequence[NDArray[np.float64]]) -> NDArray[np.float64]:

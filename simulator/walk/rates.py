@@ -93,8 +93,8 @@ def walking_w(
     *,
     model: str,
     light: bool,
-) -> tuple[NDArray[np.float64], bool]:
-    """Give the metabolic rate of a step, and whether anything had to stand in for the equation."""
+) -> tuple[NDArray[np.float64], NDArray[np.bool_] | bool]:
+    """Give the metabolic rate of steps, and of each whether anything stands in for the equation."""
     if model == "lcda" and light:
         slopes, speeds = LIGHTEST_LIMITS["slope"], LIGHTEST_LIMITS["speed_m_s"]
         if _within(slope, slopes.low, slopes.high) and speed_m_s.max() <= speeds.high:
@@ -107,7 +107,9 @@ def walking_w(
     bounded = np.clip(slope, -STEEPEST_SLOPE, STEEPEST_SLOPE)
     steep = energy.walking_w(mass_kg, load_kg, speed_m_s, bounded, terrain, model="minetti")
     heavy = energy.heavy_walking_w(mass_kg, load_kg, speed_m_s, slope, terrain, model=model)
-    return np.where(outside, np.where(np.isnan(heavy), steep, heavy), power), True
+    return np.where(outside, np.where(np.isnan(heavy), steep, heavy), power), np.asarray(
+        outside.any(axis=-1)
+    )
 
 
 def _within(values: NDArray[np.float64] | float, low: float, high: float) -> bool:
@@ -128,8 +130,8 @@ def water_loss_g_h(
     sheltered: bool,
     sweat: NDArray[np.float64] | None,
     sweat_factor: NDArray[np.float64] | None,
-) -> tuple[NDArray[np.float64], bool]:
-    """Give the water lost in an hour, and whether the sweat equation is backed for everyone."""
+) -> tuple[NDArray[np.float64], NDArray[np.bool_]]:
+    """Give the water lost in an hour, (n,) or (E, n), and whether the equation is backed, (E,)."""
     still = np.zeros_like(power_w) if sheltered else None
     vapour = _vapour_kpa(moment.air_c, moment.humidity_pct)
     wind = moment.wind_m_s if still is None else still
@@ -154,9 +156,12 @@ def water_loss_g_h(
         "metabolic rate": rate,
         "clothing_clo": clothing_clo,
     }
-    backed = all(
-        quantities[limit.quantity].min() >= limit.low
-        and quantities[limit.quantity].max() <= limit.high
-        for limit in water.LIMITS["water_loss"]
-    )
+    backed = np.ones(power_w.shape[:-1], dtype=bool)
+    for limit in water.LIMITS["water_loss"]:
+        value = quantities[limit.quantity]
+        if not (value.min() >= limit.low and value.max() <= limit.high):
+            if not backed.ndim:
+                return total, np.zeros((), dtype=bool)
+            inside = (value >= limit.low) & (value <= limit.high)
+            backed &= np.broadcast_to(inside, power_w.shape).all(axis=-1)
     return total, backed

@@ -8,13 +8,16 @@ import numpy as np
 import pytest
 
 from simulator.body import energy, exposure, water
-from simulator.walk import rates
+from simulator.units import HOUR_S
+from simulator.walk import engine, rates
+from simulator.walk.conditions import CLOCK_STEP_S, Conditions
 from simulator.walk.course import Course
 from simulator.walk.engine import simulate
 from simulator.walk.party import SWEAT_POSITIONS, Manner
 from simulator.walk.records import (
     HOURLY,
     PASSING,
+    Dosing,
     Each,
     Marks,
     Outcome,
@@ -111,7 +114,11 @@ def same(left: Outcome, right: Outcome) -> None:
         here, there = getattr(left, field.name), getattr(right, field.name)
         if field.name == "halted":
             continue
-        if here is None or here.dtype == bool:
+        if field.name == "trace":
+            if here is not None:
+                columns = ((getattr(here, c.name), getattr(there, c.name)) for c in fields(here))
+                assert all(np.array_equal(*pair) for pair in columns)
+        elif here is None or here.dtype == bool:
             assert here is None or np.array_equal(here, there)
         else:
             assert np.array_equal(here, there, equal_nan=True), field.name
@@ -402,3 +409,73 @@ def test_a_halt_begins_the_day_afresh() -> None:
     (halt,) = outcome.halted
     assert halt.until_s == pytest.approx([20_000.0, 20_000.0])
     assert halt.from_s[0] < 3_000.0
+
+
+def hard_day() -> tuple[Course, Walkers, Conditions]:
+    """Hills, crossings, tunnels and an evening, for parties that tire, stumble and run dry."""
+    course = make_course(16_000.0)
+    steps, rng = course.run_m.size, np.random.default_rng(8)
+    rise = course.run_m * np.repeat(rng.uniform(-0.25, 0.25, steps // 8), 8)
+    course = replace(
+        course,
+        rise_m=rise,
+        height_m=np.append(0.0, np.cumsum(rise)),
+        delay_s=np.where(rng.random(steps) < 0.1, 25.0, 0.0),
+        lit=(rng.random(steps) < 0.5).astype(np.int8),
+        tunnel=rng.random(steps) < 0.03,
+        stairs=rng.random(steps) < 0.03,
+        surface=rng.integers(0, 3, steps).astype(np.int8),
+    )
+    walkers = replace(people(), party=np.repeat(np.arange(COUNT // 2), 2))
+    walkers = replace(walkers, treats_ml=np.full(COUNT, 3000.0), food_kg=np.full(COUNT, 0.4))
+    still = make_conditions(hours=24.0)
+    hours = np.arange(len(still.values)) * CLOCK_STEP_S / HOUR_S
+    sky = still.values.copy()
+    sky[:, 0], sky[:, 1] = 25.0 - 12.0 * hours, 31.0 - 3.0 * hours
+    sky[:, 6] = sky[:, 1]
+    return course, walkers, replace(still, values=sky)
+
+
+@pytest.mark.parametrize(("at_once", "rounds"), [(5, 20), (40, 20), (4000, 20), (4000, 3)])
+def test_steps_walked_at_once_give_the_bits_of_one_after_the_other(
+    monkeypatch: pytest.MonkeyPatch, at_once: int, rounds: int
+) -> None:
+    course, walkers, sky = hard_day()
+    stops = (
+        Stop(
+            step=40,
+            off_m=60.0,
+            service_s=90.0,
+            refill=True,
+            treat=True,
+            dosing=Dosing(contact_s=1800.0),
+        ),
+        Stop(step=110, off_m=20.0, service_s=60.0, refill=True, ahead_ml=300.0),
+        Stop(step=200, until_epoch_s=DEPART_EPOCH_S + 9.0 * HOUR_S),
+    )
+
+    def walked() -> Outcome:
+        return simulate(
+            course,
+            walkers,
+            manner=Manner(street_lights=False, effort=True),
+            conditions=sky,
+            depart_epoch_s=np.full(COUNT, DEPART_EPOCH_S),
+            stops=stops,
+            record=True,
+            traits=traits(),
+            error=weather_error(),
+            marks=Marks(hourly=True, steps=np.array([0, 39, 111, 250])),
+            beside_traffic=np.arange(course.run_m.size) % 5 == 0,
+            longest_day_s=4.0 * HOUR_S,
+        )
+
+    monkeypatch.setattr(engine, "most_at_once", lambda _count: 1)
+    alone = walked()
+    monkeypatch.setattr(engine, "most_at_once", lambda _count: at_once)
+    monkeypatch.setattr(engine, "MOST_ROUNDS", rounds)
+    together = walked()
+    assert (alone.totals[Total.RESTED_S] > 0.0).any()
+    assert np.isfinite(alone.first_short_s).any()
+    assert np.isfinite(alone.light_out_s).any()
+    same(alone, together)

@@ -1244,18 +1244,18 @@ def _rests(
     state: State, afoot_s: NDArray[np.float64], may_rest: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Say how long has been moved since the last rest at the end, and the rest after each step."""
-    since_s = running(state.since_rest_s, afoot_s)
-    rest_s = np.zeros_like(afoot_s)
-    if not since_s[-1].max() >= HOUR_S:
-        return since_s[-1], rest_s
-    since = state.since_rest_s
-    for row, moved_s in enumerate(afoot_s):
-        since = since + moved_s
-        due = (since >= HOUR_S) & (state.rest_s_per_h > 0.0) & may_rest[row]
-        if due.any():
-            hours = np.where(due, np.floor(since / HOUR_S), 0.0)
-            rest_s[row] = hours * state.rest_s_per_h
-            since = since - HOUR_S * hours
+    rest_s, since, row = np.zeros_like(afoot_s), state.since_rest_s, 0
+    while row < len(afoot_s):
+        since_s = running(since, afoot_s[row:])
+        due = (since_s >= HOUR_S) & (state.rest_s_per_h > 0.0) & may_rest[row:]
+        resting = np.flatnonzero(due.any(axis=1))
+        if not resting.size:
+            return since_s[-1], rest_s
+        first = int(resting[0])
+        hours = np.where(due[first], np.floor(since_s[first] / HOUR_S), 0.0)
+        rest_s[row + first] = hours * state.rest_s_per_h
+        since = since_s[first] - HOUR_S * hours
+        row += first + 1
     return since, rest_s
 
 

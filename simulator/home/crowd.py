@@ -45,7 +45,7 @@ from simulator.home.warmth import (
 from simulator.units import HOUR_S
 from simulator.walk.account import Lack, first_lack, lacks_of
 from simulator.walk.conditions import Moment, weather_at
-from simulator.walk.course import Course, beside_traffic, coarse, steps_at
+from simulator.walk.course import Course, beside_traffic, coarse
 from simulator.walk.engine import simulate
 from simulator.walk.halts import DAY_OVER, NO_LIGHT, Halt, next_start
 from simulator.walk.ledger import Ledger, amounts_of, ledger_of, local_time
@@ -786,9 +786,7 @@ class _Block:
         self, crowd: Crowd, met: Met, chooser: Chooser, must: NDArray[np.bool_]
     ) -> StopChoice:
         """Choose stops on walks without any, in longer steps: where to begin the rounds."""
-        longer = coarse(self.course)
-        step = steps_at(longer, self.nearby.along_m)
-        outcome = self._simulate(crowd, [], course=longer, steps=step)
+        outcome = self._simulate(crowd, [], course=coarse(self.course))
         passed = self._passed(outcome, crowd.members)
         _relied, choice = chooser.choose(crowd, met, passed, must=must)
         return choice
@@ -817,10 +815,9 @@ class _Block:
         stops: list[Stop],
         *,
         course: Course | None = None,
-        steps: NDArray[np.int64] | None = None,
     ) -> Outcome:
         scene, course = self.scene, course or self.course
-        read, where = np.unique(self._marks() if steps is None else steps, return_inverse=True)
+        read, where = np.unique(self._marks(), return_inverse=True)
         outcome = simulate(
             course,
             crowd.walkers,

@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from simulator.home.way import Way
     from simulator.walk.course import Course
     from simulator.walk.party import Manner
-    from simulator.walk.records import Outcome, Stop, Walkers
+    from simulator.walk.records import Outcome, Walkers
 
 UNLIT = ASSUMPTIONS["speed share in the dark, unlit"]
 LIT = ASSUMPTIONS["speed share in the dark, lit"]
@@ -205,7 +205,7 @@ def drawn_times_h(scene: Scene, walked: Walked) -> NDArray[np.float64]:
         manner=replace(manner, **columns),
         conditions=scene.conditions,
         depart_epoch_s=np.full(crowd.count, scene.depart_epoch_s),
-        stops=[_moved(stop, walked.way.course, course) for stop in walked.stops],
+        stops=walked.stops,
     )
     hours: NDArray[np.float64] = outcome.totals[Total.CLOCK_S][::members] / HOUR_S
     return hours
@@ -270,17 +270,11 @@ def _walk_all(scene: Scene, walked: Walked, ends: tuple[End, ...]) -> tuple[Outc
         manner=_manner_at(scene.manner, ends, members),
         conditions=scene.conditions,
         depart_epoch_s=np.full(walkers.count, scene.depart_epoch_s),
-        stops=[_moved(stop, walked.way.course, course) for stop in walked.stops],
+        stops=walked.stops,
         marks=Marks(hourly=True, steps=np.zeros(0, dtype=np.int64)),
         beside_traffic=beside_traffic(scene.streets, course),
     )
     return outcome, walkers
-
-
-def _moved(stop: Stop, course: Course, longer: Course) -> Stop:
-    """Put a stop before the nearest of the longer steps; those are 100 m at most."""
-    at_m = course.distance_m[stop.step]
-    return replace(stop, step=int(np.argmin(np.abs(longer.distance_m[:-1] - at_m))))
 
 
 def _manner_at(manner: Manner, ends: tuple[End, ...], members: int) -> Manner:

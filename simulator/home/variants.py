@@ -31,7 +31,7 @@ from simulator.sky.sun import daylight_state
 from simulator.units import HOUR_S, Units
 from simulator.walk.account import Account
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions, conditions_over
-from simulator.walk.course import coarse, steps_at
+from simulator.walk.course import coarse
 from simulator.walk.ledger import local_time
 from simulator.walk.records import Total, some_of
 from simulator.walk.stops import nearby_places
@@ -282,12 +282,9 @@ class Turned:
     via : tuple of str
         Names of all bridges it uses, in order.
     course : Course or None
-        The way as it was walked, the planned one in all its steps, the others in longer ones; None
-        when there is none.
+        The way; None when there is none.
     answers : Answers or None
         How it goes at every setting; None when there is no way.
-    drawn : Course or None
-        The way in all its bends, for drawing.
     leaves_m : float
         Where it leaves the planned way, from the start [m].
     leaves_into : str
@@ -302,7 +299,6 @@ class Turned:
     via: tuple[str, ...]
     course: Course | None
     answers: Answers | None
-    drawn: Course | None = None
     leaves_m: float = 0.0
     leaves_into: str = ""
     planned_s: float = float("inf")
@@ -394,7 +390,7 @@ def explore(
     opening = Hours(scene)
     answers, planned_s, took_s = ask(
         scene,
-        _in_longer_steps(walked.way.course, walked.nearby),
+        (coarse(walked.way.course), walked.nearby),
         settings,
         sky=sky,
         findings=findings,
@@ -409,7 +405,6 @@ def explore(
         (),
         walked.way.course,
         answers,
-        drawn=walked.way.course,
         planned_s=planned_s,
     )
     bridges, turned = _around(scene, walked, times, settings, sky, findings, opening, planned)
@@ -457,24 +452,23 @@ def _around(
         toggles += [number for number in met if number not in toggles]
         del toggles[MOST_BRIDGES:]
         used[key] = met
-        longer = _in_longer_steps(way.course, _places_along(scene, way))
+        nearby = _places_along(scene, way)
         leaves_m, leaves_into = _parting(scene, walked.way, way)
         answer, planned_s, _none = ask(
             scene,
-            longer,
+            (coarse(way.course), nearby),
             settings,
             sky=sky,
             findings=findings,
             opening=opening,
-            first=walked.choice.at(walked.nearby.place, longer[1].place),
+            first=walked.choice.at(walked.nearby.place, nearby.place),
         )
         found[key] = Turned(
             closed=key,
             crosses=(),
             via=tuple(crossings.name[number] for number in met),
-            course=longer[0],
+            course=way.course,
             answers=answer,
-            drawn=way.course,
             leaves_m=leaves_m,
             leaves_into=leaves_into,
             planned_s=planned_s,
@@ -542,9 +536,3 @@ def _places_along(scene: Scene, way: Way) -> Nearby:
         closed=scene.closed,
         reach_m=scene.plan.choices.refill_reach_m,
     )
-
-
-def _in_longer_steps(course: Course, nearby: Nearby) -> tuple[Course, Nearby]:
-    """Lay a way and the places along it out in longer steps."""
-    longer = coarse(course)
-    return longer, replace(nearby, step=steps_at(longer, nearby.along_m))

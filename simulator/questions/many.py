@@ -59,7 +59,7 @@ from simulator.route.search import Fan
 from simulator.sky.clock import to_epoch_s
 from simulator.units import HOUR_S
 from simulator.walk.conditions import Conditions, conditions_over
-from simulator.walk.course import Course, alike, beside_traffic, coarse, course_along, steps_at
+from simulator.walk.course import Course, alike, beside_traffic, coarse, course_along
 from simulator.walk.engine import Apart, walk_apart
 from simulator.walk.ledger import local_time
 from simulator.walk.records import Total, Walkers, some_of
@@ -466,10 +466,7 @@ def walk_part(job: Job) -> PeoplePart:
             conditions=sky,
             depart_epoch_s=ways_depart[rows],
             stops=stops,
-            beside_traffic=[
-                beside_traffic(ground.scene.streets, way) if quick else beside[row]
-                for row, way in zip(rows, along, strict=True)
-            ],
+            beside_traffic=[beside[row] for row in rows],
         )
 
     every = list(range(len(ways)))
@@ -486,7 +483,7 @@ def walk_part(job: Job) -> PeoplePart:
             ground.reach.along(ways[row], start_fraction=begins[going[row]]) for row in rows_of_bag
         ]
         group = Crowd(_some(walkers, rows_of_bag), 1, ways_depart[mine])
-        settled = _settle(ground, bag, group, rows_of_bag, nearby, longer, sky, walk)
+        settled = _settle(ground, bag, group, rows_of_bag, nearby, sky, walk)
         for row, own in zip(rows_of_bag, settled, strict=True):
             stops[row] = own
     again = [row for row in every if stops[row]]
@@ -613,7 +610,6 @@ def _settle(
     crowd: Crowd,
     rows: list[int],
     nearby: list[Nearby],
-    longer: list[Course],
     sky: Conditions,
     walk: Callable[..., Apart],
 ) -> list[list[Stop]]:
@@ -622,16 +618,10 @@ def _settle(
     items = None if bag is None else read_items(bag)
     chooser = Chooser(replace(ground.scene, items=items, carried=load), sky, ground.opening)
     met = Met.each(nearby)
-    start = Met.each(
-        [
-            replace(one, step=steps_at(longer[row], one.along_m))
-            for row, one in zip(rows, nearby, strict=True)
-        ]
-    )
     every = np.arange(len(rows))
     rounds = Rounds(len(rows))
     first = walk(rows, [[] for _ in rows], quick=True)
-    _relied, choice = chooser.choose(crowd, start, _passed(first, start))
+    _relied, choice = chooser.choose(crowd, met, _passed(first, met))
     worth, final = np.zeros((3, len(rows))), np.zeros(len(rows), dtype=bool)
     active = every[choice.key.any(axis=0)]
     for number in range(STOP_ROUNDS):

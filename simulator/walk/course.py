@@ -14,7 +14,6 @@ if TYPE_CHECKING:
 
     from simulator.ground.streets import Streets
     from simulator.route.search import Path
-    from simulator.walk.records import Stop
 
 LONGEST_STEP_M = 100.0
 """No step is longer, so that halts, dusk and shortages fall within about a minute [m]."""
@@ -277,22 +276,16 @@ def alike(course: Course) -> Course:
         at a crossing falls into one, and along busy roads it stays on one street.
     """
     waits = course.delay_s > 0.0
-    breaks = _changes(course) | waits[1:] | waits[:-1]
-    breaks |= (course.traffic[1:] == BUSY) & (course.way[1:] != course.way[:-1])
-    starts = _runs(course, breaks, slope=ALIKE_SLOPE, most_m=ALIKE_M)
-    return replace(course, joins=np.array(starts, dtype=np.int64))
+    return _joined(course, waits[1:] | waits[:-1], most_m=ALIKE_M)
 
 
-SLOPE_WITHIN = 0.015
-"""Neighbouring steps whose slopes differ by less than this become one (assumed: it changes the pace
-of every published model by a few in a hundred, and up and down alike)."""
-
-LONGEST_M = 250.0
-"""No joined step is longer, so that the hours and the dark fall within some minutes [m]."""
+LONGEST_M = 400.0
+"""Longest run of ``coarse``: dusk and dawn shift by half a run at most, and with them an arrival by
+less than a minute; hours and shortages by less than three [m]."""
 
 
 def coarse(course: Course) -> Course:
-    """Join neighbouring steps that are alike.
+    """Mark longer runs to walk as one, where many walks are compared.
 
     Parameters
     ----------
@@ -302,82 +295,26 @@ def coarse(course: Course) -> Course:
     Returns
     -------
     Course
-        At most S steps of the same length, climb and waiting in all; street, surface, light,
-        traffic, stairs and tunnel never change within one.
+        The same steps. As with ``alike``, but runs are longer, and may begin with a wait.
     """
-    breaks = _changes(course) | (course.delay_s[1:] > 0.0)
-    starts = _runs(course, breaks, slope=SLOPE_WITHIN, most_m=LONGEST_M)
-    first = np.array(starts, dtype=np.int64)
-    ends = np.append(first, course.run_m.size)
-    return Course(
-        segment=course.segment[first],
-        forward=course.forward[first],
-        way=course.way[first],
-        distance_m=course.distance_m[ends],
-        run_m=np.add.reduceat(course.run_m, first),
-        rise_m=np.add.reduceat(course.rise_m, first),
-        height_m=course.height_m[ends],
-        lon=course.lon[ends],
-        lat=course.lat[ends],
-        surface=course.surface[first],
-        lit=course.lit[first],
-        traffic=course.traffic[first],
-        highway=course.highway[first],
-        stairs=course.stairs[first],
-        bridge=course.bridge[first],
-        tunnel=course.tunnel[first],
-        delay_s=np.add.reduceat(course.delay_s, first),
-    )
+    return _joined(course, course.delay_s[1:] > 0.0, most_m=LONGEST_M)
 
 
-def shortened(course: Course, stops: Sequence[Stop]) -> tuple[Course, tuple[Stop, ...]]:
-    """Lay a way out in longer steps, and put its stops before the steps that hold them.
-
-    Parameters
-    ----------
-    course : Course
-        The way.
-    stops : sequence of Stop
-        Stops on it.
-
-    Returns
-    -------
-    tuple of (Course, tuple of Stop)
-        The same way and stops in longer steps.
-    """
-    longer = coarse(course)
-    at_m = course.distance_m[[stop.step for stop in stops]] if stops else np.zeros(0)
-    moved = zip(stops, steps_at(longer, at_m).tolist(), strict=True)
-    return longer, tuple(replace(stop, step=step) for stop, step in moved)
+def _joined(course: Course, breaks: NDArray[np.bool_], *, most_m: float) -> Course:
+    """Mark the steps that begin a run, (S,) joins, given where one must begin, (S - 1,)."""
+    busy = (course.traffic[1:] == BUSY) & (course.way[1:] != course.way[:-1])
+    starts = _runs(course, breaks | busy | _changes(course), most_m=most_m)
+    return replace(course, joins=np.array(starts, dtype=np.int64))
 
 
-def steps_at(course: Course, along_m: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Find the steps that hold points of the way.
-
-    Parameters
-    ----------
-    course : Course
-        The way.
-    along_m : (K,) float64
-        Distances from the start [m].
-
-    Returns
-    -------
-    (K,) ndarray of int64
-        One step a point.
-    """
-    steps = np.searchsorted(course.distance_m, along_m, side="right") - 1
-    return np.clip(steps, 0, course.run_m.size - 1).astype(np.int64)
-
-
-def _runs(course: Course, breaks: NDArray[np.bool_], *, slope: float, most_m: float) -> list[int]:
-    """Find the steps that begin a run: of slopes so much apart at most, and no longer than so."""
+def _runs(course: Course, breaks: NDArray[np.bool_], *, most_m: float) -> list[int]:
+    """Find the steps that begin a run: of slopes little apart, and no longer than so."""
     slopes, run = course.slope.tolist(), course.run_m.tolist()
     starts, length, low, high = [0], run[0], slopes[0], slopes[0]
     for step, broken in enumerate(breaks.tolist(), start=1):
         low, high = min(low, slopes[step]), max(high, slopes[step])
         length += run[step]
-        if broken or high - low > slope or length > most_m:
+        if broken or high - low > ALIKE_SLOPE or length > most_m:
             starts.append(step)
             length, low, high = run[step], slopes[step], slopes[step]
     return starts

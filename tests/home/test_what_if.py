@@ -17,7 +17,6 @@ from simulator.home.summary import findings_of
 from simulator.home.variants import WhatIf
 from simulator.home.verdict import judge
 from simulator.home.way import find_way
-from simulator.walk.course import coarse
 
 
 @pytest.fixture(scope="module")
@@ -128,16 +127,6 @@ def test_who_leaves_at_the_latest_hour_is_home_by_dusk(
             minutes=late_min, seconds=float(walked.outcome.totals[0, 0])
         )
         assert (home_at <= what_if.dusk) is in_time
-
-
-def test_longer_steps_keep_length_climb_and_waiting(walk: Walk) -> None:
-    short, long = walk.course, coarse(walk.course)
-    assert long.run_m.size < 0.5 * short.run_m.size
-    assert long.length_m == pytest.approx(short.length_m)
-    assert long.rise_m.sum() == pytest.approx(short.rise_m.sum())
-    assert long.delay_s.sum() == pytest.approx(short.delay_s.sum())
-    assert long.run_m[long.tunnel].sum() == pytest.approx(short.run_m[short.tunnel].sum())
-    assert long.distance_m[-1] == pytest.approx(long.run_m.sum())
 
 
 def test_a_plan_may_leave_it_out(last_hours: Plan) -> None:

@@ -14,7 +14,7 @@ from simulator.home.scene import KeptGround, Scene, prepare
 from simulator.home.walk import walk_way
 from simulator.home.walked import steps_of
 from simulator.home.way import Way, find_way
-from simulator.walk.course import ALIKE_M, ALIKE_SLOPE, alike
+from simulator.walk.course import ALIKE_M, ALIKE_SLOPE, LONGEST_M, alike, coarse
 from simulator.walk.engine import simulate, walk_apart
 from simulator.walk.records import Doing, Outcome, Stop, Total
 
@@ -91,6 +91,28 @@ def test_arrival_and_stops_are_those_of_every_step_by_itself(
             assert joined.outcome.totals[row] == pytest.approx(
                 single.outcome.totals[row], rel=0.01
             ), row
+
+
+@pytest.mark.parametrize("later_h", [-9, -4, 0, 5])
+def test_longer_runs_are_the_same_walk_within_their_bound(
+    plan: Plan, ground: KeptGround, way: Way, later_h: int
+) -> None:
+    scene = prepare(
+        plan.with_changes(trip={"depart": plan.trip.depart + timedelta(hours=later_h)}), kept=ground
+    )
+    longer = replace(way, course=coarse(way.course))
+    assert longer.course.joins is not None
+    edges = np.append(longer.course.joins, way.course.run_m.size)
+    assert edges.size < 0.1 * way.course.run_m.size
+    assert np.add.reduceat(way.course.run_m, edges[:-1]).max() <= max(
+        LONGEST_M, way.course.run_m.max()
+    )
+    assert not np.setdiff1d(np.flatnonzero(way.course.delay_s), edges).size
+    joined, single = (walk(scene, each, record=True) for each in (longer, apart(way)))
+    clock = joined.totals[Total.CLOCK_S]
+    assert clock == pytest.approx(single.totals[Total.CLOCK_S], abs=60.0)
+    for row in (Total.LOST_ML, Total.ENERGY_KCAL, Total.LIGHT_NEED_S):
+        assert joined.totals[row] == pytest.approx(single.totals[row], rel=0.01), row
 
 
 def walk(scene: Scene, way: Way, *stops: Stop, record: bool) -> Outcome:

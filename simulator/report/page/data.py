@@ -180,10 +180,10 @@ def _ways(walk: Walk, track: Track, plane: Plane, reasons: dict[str, int]) -> li
         return [planned | _one_answer(walk, reasons)]
     found = []
     for place, turned in enumerate(walk.what_if.turned):
-        if turned.drawn is None or turned.answers is None:
+        if turned.course is None or turned.answers is None:
             found.append({"closed": list(turned.closed), "none": True})
             continue
-        course = turned.drawn
+        course = turned.course
         shape = planned
         if place:
             names, terrain = walk.streets.ways.name, walk.streets.terrain

@@ -17,7 +17,7 @@ from pydantic import ValidationError
 
 from simulator.errors import InputError
 from simulator.plan import Plan, inputs, plan_reference
-from simulator.plan.tables import Trip, Walker, Weather
+from simulator.plan.tables import PlanWeather, Trip, Walker
 
 CONTRACT = """
 title = "To the mill"
@@ -337,7 +337,7 @@ def test_a_plan_can_be_made_in_python(tmp_path: Path) -> None:
         trip=Trip(start=(46, -64.8), home=(46.1, -64.7), depart="2026-05-04T16:30"),
         map=Map(extract=tmp_path / "town.osm.pbf"),
         walker=(Walker(mass_kg=80, height_m=1.75, age_y=40, sex="male"),),
-        weather=Weather(air_c=12, humidity_pct=60, wind_m_s=3, cloud_pct=50, rain_mm_h=0),
+        weather=PlanWeather(air_c=12, humidity_pct=60, wind_m_s=3, cloud_pct=50, rain_mm_h=0),
     )
     assert plan.bag.items is None
     assert plan.source is None

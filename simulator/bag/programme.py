@@ -113,7 +113,7 @@ def _ranked(
     rooms: Rooms | None,
 ) -> NDArray[np.int64]:
     """Do best in one goal after the other."""
-    rows = [Row(limit.weights, -np.inf, limit.most) for limit in limits]
+    rows = [Constraint(limit.weights, -np.inf, limit.most) for limit in limits]
     first = list(takewhile(lambda goal: goal.aim == "at least", goals))
     targets = [_clipped(goal) for goal in first]
     whole = _solve(np.zeros(upper.size), upper, [*rows, *targets], rooms=rooms)
@@ -154,7 +154,7 @@ def _goes_in(sizes: Floats, counts: NDArray[np.int64], room_ml: Floats) -> bool:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Row:
+class Constraint:
     """A linear constraint; `extra` is what one unit of widening takes off the left side."""
 
     weights: Floats
@@ -164,37 +164,37 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class _Found:
+class _Solution:
     """An answer: pieces, and by how much a limit was widened for them."""
 
     counts: NDArray[np.int64]
     extra: float
 
 
-def _clipped(goal: Goal) -> Row:
+def _clipped(goal: Goal) -> Constraint:
     """Ask for all that a goal wants, in shares of it; a piece never counts for more than all."""
     if goal.enough <= 0.0:
-        return Row(np.zeros(goal.weights.size), -np.inf, np.inf)
-    return Row(np.minimum(goal.weights / goal.enough, 1.0), 1.0 - SLACK, np.inf)
+        return Constraint(np.zeros(goal.weights.size), -np.inf, np.inf)
+    return Constraint(np.minimum(goal.weights / goal.enough, 1.0), 1.0 - SLACK, np.inf)
 
 
-def held_at(goal: Goal, counts: NDArray[np.int64], *, better: float = 0.0) -> Row:
+def held_at(goal: Goal, counts: NDArray[np.int64], *, better: float = 0.0) -> Constraint:
     """Keep what has been reached, or ask for more than that."""
     reached = float(goal.weights @ counts)
     slack = SLACK * max(1.0, float(np.abs(goal.weights).max(initial=0.0))) - better
     if goal.aim == "least":
-        return Row(goal.weights, -np.inf, reached + slack)
+        return Constraint(goal.weights, -np.inf, reached + slack)
     if goal.aim == "most":
-        return Row(goal.weights, reached - slack, np.inf)
+        return Constraint(goal.weights, reached - slack, np.inf)
     if reached >= goal.enough:
         return _clipped(goal)
     share = SLACK - better / goal.enough
-    return Row(goal.weights / goal.enough, reached / goal.enough - share, np.inf)
+    return Constraint(goal.weights / goal.enough, reached / goal.enough - share, np.inf)
 
 
 def _step(
-    goal: Goal, upper: NDArray[np.int64], rows: Sequence[Row], rooms: Rooms | None
-) -> _Found | None:
+    goal: Goal, upper: NDArray[np.int64], rows: Sequence[Constraint], rooms: Rooms | None
+) -> _Solution | None:
     """Do best in one goal."""
     if goal.aim == "least":
         return _solve(goal.weights, upper, rows, rooms=rooms)
@@ -209,12 +209,12 @@ def _step(
 def _solve(
     cost: Floats,
     upper: NDArray[np.int64],
-    rows: Sequence[Row],
+    rows: Sequence[Constraint],
     *,
     target: Floats | None = None,
     rooms: Rooms | None = None,
     widening: Literal["", "limit", "rooms"] = "",
-) -> _Found | None:
+) -> _Solution | None:
     """Solve one programme."""
     from scipy.optimize import Bounds, LinearConstraint, milp
     from scipy.sparse import csr_array, eye_array, hstack, vstack
@@ -257,7 +257,7 @@ def _solve(
     )
     if found.x is None:
         return None
-    return _Found(np.rint(found.x[:size]).astype(np.int64), float(found.x[size + 1]))
+    return _Solution(np.rint(found.x[:size]).astype(np.int64), float(found.x[size + 1]))
 
 
 SAME: Final = 1e-6
@@ -293,12 +293,12 @@ def widening_for(
     upper: NDArray[np.int64],
     limits: Sequence[PackLimit],
     place: int,
-    held: Sequence[Row],
+    held: Sequence[Constraint],
     rooms: Rooms | None,
 ) -> float | None:
     """Find by how much a limit must be widened for something to be had; None for never."""
     rows = [
-        Row(limit.weights, -np.inf, limit.most, extra=float(number == place))
+        Constraint(limit.weights, -np.inf, limit.most, extra=float(number == place))
         for number, limit in enumerate(limits)
     ]
     in_rooms = rooms is not None and limits[place].name == "volume"

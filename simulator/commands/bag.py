@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from simulator.commands.runner import (
-    Told,
+    Output,
     command,
     output_options,
     plan_option,
@@ -98,7 +98,7 @@ def run_bag(chosen: argparse.Namespace) -> int:
 
     plan = Plan.read(chosen.plan)
 
-    def work(stages: Stages) -> Told:
+    def work(stages: Stages) -> Output:
         from simulator.questions.bag import pack
         from simulator.report.bag import bag_json, bag_text, write_bag
 
@@ -114,6 +114,6 @@ def run_bag(chosen: argparse.Namespace) -> int:
         )
         stages("writing the files")
         written = write_bag(packed, chosen.out, page=chosen.page or plan.choices.page)
-        return Told(partial(bag_json, packed), partial(bag_text, packed, written=written))
+        return Output(partial(bag_json, packed), partial(bag_text, packed, written=written))
 
     return run(chosen, plan, work)

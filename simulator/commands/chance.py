@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from simulator.commands.runner import (
-    Told,
+    Output,
     command,
     output_options,
     plan_option,
@@ -65,7 +65,7 @@ def run_odds(chosen: argparse.Namespace) -> int:
     """Draw walks, write their files, print the chances."""
     plan = read_plan(chosen)
 
-    def work(stages: Stages) -> Told:
+    def work(stages: Stages) -> Output:
         from simulator.questions.odds import odds
         from simulator.report.odds import odds_json, odds_text, write_odds
 
@@ -79,7 +79,7 @@ def run_odds(chosen: argparse.Namespace) -> int:
         )
         stages("writing the files")
         written = write_odds(answer, chosen.out, page=chosen.page or plan.choices.page)
-        return Told(partial(odds_json, answer), partial(odds_text, answer, written=written))
+        return Output(partial(odds_json, answer), partial(odds_text, answer, written=written))
 
     return run(chosen, plan, work)
 
@@ -115,7 +115,7 @@ def run_year(chosen: argparse.Namespace) -> int:
     """Walk a year, write its files, print when the bag works."""
     plan = read_plan(chosen)
 
-    def work(stages: Stages) -> Told:
+    def work(stages: Stages) -> Output:
         from simulator.demo import YEAR_NAME, demo_folder, on_demo_place
         from simulator.questions.year import year
         from simulator.report.year import write_year, year_json, year_text
@@ -128,7 +128,7 @@ def run_year(chosen: argparse.Namespace) -> int:
         answer = year(plan, weather=weather, bags=bags, progress=stages)
         stages("writing the files")
         written = write_year(answer, chosen.out, page=chosen.page or plan.choices.page)
-        return Told(partial(year_json, answer), partial(year_text, answer, written=written))
+        return Output(partial(year_json, answer), partial(year_text, answer, written=written))
 
     return run(chosen, plan, work)
 
@@ -172,7 +172,7 @@ def run_many(chosen: argparse.Namespace) -> int:
     """Walk a table of people home; goes on where a run with the same inputs was broken off."""
     plan = read_plan(chosen)
 
-    def work(stages: Stages) -> Told:
+    def work(stages: Stages) -> Output:
         from simulator.questions.many import many, part_size
         from simulator.questions.people import read_people
         from simulator.report.exports import json_text
@@ -199,7 +199,7 @@ def run_many(chosen: argparse.Namespace) -> int:
             page=page,
             notes=(*table.notes, *basis.notes),
         )
-        return Told(partial(json_text, document), partial(many_text, document, written=written))
+        return Output(partial(json_text, document), partial(many_text, document, written=written))
 
     return run(chosen, plan, work)
 

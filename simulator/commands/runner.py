@@ -53,7 +53,7 @@ if TYPE_CHECKING:
     Commands = argparse._SubParsersAction[Parser]  # noqa: SLF001 - it has no public name
 
 
-class Told(NamedTuple):
+class Output(NamedTuple):
     """What a command has to say once its files are written; each is made only when asked for.
 
     Attributes
@@ -153,7 +153,7 @@ def output_options(parser: Parser, *, shown: str = SUMMARY) -> None:
     parser.add_argument("--page", choices=("A4", "Letter"), help="paper, instead of the plan's")
 
 
-def run(chosen: argparse.Namespace, plan: Plan, work: Callable[[Stages], Told]) -> int:
+def run(chosen: argparse.Namespace, plan: Plan, work: Callable[[Stages], Output]) -> int:
     """Do a command's work under its stages, print what it has to say, give its exit code."""
     from simulator.files import of_other_runs, require_writable_folder
 

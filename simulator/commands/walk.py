@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Literal
 from simulator.commands.runner import (
     DONE,
     SUMMARY,
-    Told,
+    Output,
     command,
     output_options,
     plan_option,
@@ -121,14 +121,14 @@ def _detours(chosen: argparse.Namespace) -> int:
 
     plan = Plan.read(chosen.plan)
 
-    def work(stages: Stages) -> Told:
+    def work(stages: Stages) -> Output:
         from simulator.questions.detours import find_detours
         from simulator.report.detours import detours_text, write_detours
 
         found = find_detours(plan, progress=stages, writer=write_detours)
         stages("writing the files")
         written = found.save(chosen.out, page=chosen.page)
-        return Told(
+        return Output(
             partial((chosen.out / "detours.json").read_text, encoding="utf-8"),
             partial(detours_text, found, written=written),
         )
@@ -157,7 +157,7 @@ NEXT_TURNS = 8
 def _walk(chosen: argparse.Namespace, plan: Plan, ask: Callable[..., Walk] | None = None) -> int:
     """Answer one plan, write its files, print its summary."""
 
-    def work(stages: Stages) -> Told:
+    def work(stages: Stages) -> Output:
         from simulator import walk_home
         from simulator.report.paper.sheet import sheet_of
         from simulator.report.text import walk_text
@@ -175,6 +175,6 @@ def _walk(chosen: argparse.Namespace, plan: Plan, ask: Callable[..., Walk] | Non
             turns=NEXT_TURNS if ask is not None else 0,
             bold=sys.stdout.isatty() and not os.environ.get("NO_COLOR"),
         )
-        return Told(partial((chosen.out / SUMMARY).read_text, encoding="utf-8"), text)
+        return Output(partial((chosen.out / SUMMARY).read_text, encoding="utf-8"), text)
 
     return run(chosen, plan, work)

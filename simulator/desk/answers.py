@@ -10,14 +10,14 @@ import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Literal
 
 from simulator.bag.items import Items, read_items
-from simulator.desk.bringing import bring, look
+from simulator.desk.bringing import Line, bring, look
 from simulator.desk.document import (
     Draft,
     Opened,
-    State,
+    PageState,
     Texts,
     faults_of,
     reopened,
@@ -32,9 +32,6 @@ from simulator.home.scene import KeptGround, prepare, read_ground
 from simulator.home.walk import answer
 from simulator.plan import Plan
 from simulator.report.files import write_walk
-
-Line = dict[str, Any]
-"""One line of an answer, as it is sent."""
 
 Send = Callable[[Line], None]
 
@@ -106,7 +103,7 @@ class Desk:
                 self._turn += 1
                 self._later.notify_all()
 
-    def keep(self, state: State) -> None:
+    def keep(self, state: PageState) -> None:
         """Keep a state of the page as the draft, answered or not."""
         if state.as_json() != self.opened.state.as_json():
             self.draft.write(self.opened, state, texts_of(self.opened, state))
@@ -132,7 +129,7 @@ class Desk:
             if self._later.wait_for(lambda: self._turn != turn, timeout=wait_s):
                 raise SupersededError
 
-    def answer(self, turn: int, state: State, send: Send) -> None:
+    def answer(self, turn: int, state: PageState, send: Send) -> None:
         """Answer a state of the page, line by line."""
         with self._working:
             try:
@@ -142,7 +139,7 @@ class Desk:
             except NoWayHomeError as fault:
                 send({"line": "no way", "reason": str(fault)})
 
-    def _answer(self, turn: int, state: State, send: Send) -> None:
+    def _answer(self, turn: int, state: PageState, send: Send) -> None:
         self._check(turn)
         texts = self._drafted(state)
         plan, faults = self._plan(texts)
@@ -185,7 +182,7 @@ class Desk:
         self._answered = Answered(scene.plan, walk, texts)
         send({"line": "more", **walk_told(walk, plane)})
 
-    def _drafted(self, state: State) -> Texts:
+    def _drafted(self, state: PageState) -> Texts:
         """Write a state as files into the draft."""
         texts = texts_of(self.opened, state)
         self.draft.write(self.opened, state, texts)
@@ -215,12 +212,12 @@ class Desk:
             or (texts.bag_name and texts.bag != self.opened.bag_text)
         )
 
-    def look(self, state: State) -> Line:
+    def look(self, state: PageState) -> Line:
         """Say what a fetch of the page's plan would ask, and whom.
 
         Parameters
         ----------
-        state : State
+        state : PageState
             What the page shows.
 
         Returns
@@ -236,7 +233,7 @@ class Desk:
         except InputError as fault:
             return {"faults": [("", str(fault))]}
 
-    def bring(self, turn: int, state: State, send: Send) -> None:
+    def bring(self, turn: int, state: PageState, send: Send) -> None:
         """Fetch the ground of the page's plan."""
         plan, faults = self._plan(self._drafted(state))
         if plan is None or faults:
@@ -258,12 +255,12 @@ class Desk:
         """Describe the ground that was read last, for drawing; empty before there is any."""
         return {} if self._ground is None else ground_told(self._ground)
 
-    def save(self, state: State, *, overwrite: bool) -> Line:
+    def save(self, state: PageState, *, overwrite: bool) -> Line:
         """Save a state of the page.
 
         Parameters
         ----------
-        state : State
+        state : PageState
             What the page shows.
         overwrite : bool
             Whether files that are there may be replaced.

@@ -10,7 +10,8 @@ from simulator.errors import InputError
 if TYPE_CHECKING:
     from simulator.plan import Plan
 
-Told = dict[str, Any]
+Line = dict[str, Any]
+"""One line of an answer, as it is sent."""
 
 LONGEST_NAME = 200
 """Longest name of a place that is looked up [characters]."""
@@ -36,7 +37,7 @@ def bring(plan: Plan, tell: Callable[[str], None]) -> str:
     )
 
 
-def find(name: str, *, agreed: bool) -> Told:
+def find(name: str, *, agreed: bool) -> Line:
     """Look a place up by its name, once the person knows who is asked."""
     from simulator.fetch.area import sources_of
     from simulator.fetch.geocode import CREDIT, look_up

@@ -60,7 +60,7 @@ Ring = tuple[tuple[float, float], ...]
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
+class TypedRow:
     """One line of the list as it is typed.
 
     Attributes
@@ -76,7 +76,7 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True)
-class State:
+class PageState:
     """All that the page can change.
 
     Attributes
@@ -85,7 +85,7 @@ class State:
         Text of every entry by its name.
     persons : int
         How many walk.
-    rows : tuple of Row
+    rows : tuple of TypedRow
         The list.
     areas : tuple of Ring
         Closed areas.
@@ -93,7 +93,7 @@ class State:
 
     entries: Mapping[str, Entry]
     persons: int
-    rows: tuple[Row, ...]
+    rows: tuple[TypedRow, ...]
     areas: tuple[Ring, ...]
 
     def as_json(self) -> dict[str, Any]:
@@ -120,7 +120,7 @@ class Opened:
         Content of plan and list; the list's may be empty.
     bag_name : str
         The list as the plan names it; empty when it names none.
-    state : State
+    state : PageState
         What the page shows first.
     above : tuple of tuple of str
         Notes above each line of the list, those above its heading first, those at its end last.
@@ -137,7 +137,7 @@ class Opened:
     plan_text: str
     bag_text: str
     bag_name: str
-    state: State
+    state: PageState
     above: tuple[tuple[str, ...], ...]
     columns: tuple[str, ...]
     separator: str
@@ -200,7 +200,7 @@ def open_document(path: Path, *, save_as: Path | None = None) -> Opened:
     rows, above, columns, separator = _rows_in(bag_text)
     area_name = _named(tables, "event", "closed_area")
     areas = _rings(path.parent / area_name) if area_name else ()
-    state = State(entries_of(tables, FIELDS), len(persons(tables)), rows, areas)
+    state = PageState(entries_of(tables, FIELDS), len(persons(tables)), rows, areas)
     return Opened(
         path=path,
         save_as=save_as or path,
@@ -224,14 +224,14 @@ def _named(tables: Mapping[str, Any], table: str, key: str) -> str:
 
 def _rows_in(
     text: str,
-) -> tuple[tuple[Row, ...], tuple[tuple[str, ...], ...], tuple[str, ...], str]:
+) -> tuple[tuple[TypedRow, ...], tuple[tuple[str, ...], ...], tuple[str, ...], str]:
     """Take a list apart: its rows, the notes above each, its columns and its separator."""
     plain = [line for line in text.splitlines() if line.strip() and line.lstrip()[0] != "#"]
     separator = max(SEPARATORS, key=plain[0].count) if plain else ","
     above: list[tuple[str, ...]] = []
     notes: list[str] = []
     columns: tuple[str, ...] = ()
-    rows: list[Row] = []
+    rows: list[TypedRow] = []
     for cells in csv.reader(io.StringIO(text, newline=""), delimiter=separator):
         if cells and cells[0].lstrip().startswith("#"):
             notes.append(separator.join(cells))
@@ -245,7 +245,7 @@ def _rows_in(
             continue
         by_name = dict(zip(columns, (" ".join(cell.split()) for cell in cells), strict=False))
         shown = tuple(by_name.get(name, "") for name in COLUMNS)
-        rows.append(Row(shown, origin=len(rows)))
+        rows.append(TypedRow(shown, origin=len(rows)))
     return tuple(rows), (*above, tuple(notes)), columns or COLUMNS, separator
 
 
@@ -259,7 +259,7 @@ def _rings(path: Path) -> tuple[Ring, ...]:
     )
 
 
-def state_from(sent: object) -> State:
+def state_from(sent: object) -> PageState:
     """Read what the page sent; its shape is checked, not what was typed."""
     if not isinstance(sent, dict):
         raise ValueError(_SHAPE)  # noqa: TRY004 - one refusal for whatever is not our page's
@@ -276,7 +276,7 @@ def state_from(sent: object) -> State:
         and len(areas) <= MOST_AREAS
     ):
         raise ValueError(_SHAPE)
-    return State(entries, people, tuple(map(_row, rows)), tuple(map(_ring, areas)))
+    return PageState(entries, people, tuple(map(_row, rows)), tuple(map(_ring, areas)))
 
 
 _SHAPE = "this is not what the page sends"
@@ -288,7 +288,7 @@ def _is_entry(entry: object) -> bool:
     )
 
 
-def _row(sent: object) -> Row:
+def _row(sent: object) -> TypedRow:
     cells = sent.get("cells") if isinstance(sent, dict) else None
     origin = sent.get("origin", -1) if isinstance(sent, dict) else None
     if not (
@@ -298,7 +298,7 @@ def _row(sent: object) -> Row:
         and isinstance(origin, int)
     ):
         raise ValueError(_SHAPE)
-    return Row(tuple(" ".join(cell.split()) for cell in cells), origin)
+    return TypedRow(tuple(" ".join(cell.split()) for cell in cells), origin)
 
 
 def _ring(sent: object) -> Ring:
@@ -315,7 +315,7 @@ def _ring(sent: object) -> Ring:
     return tuple(corners)
 
 
-def texts_of(opened: Opened, state: State) -> Texts:
+def texts_of(opened: Opened, state: PageState) -> Texts:
     """Write a state of the page as files."""
     document = tomlkit.parse(opened.plan_text)
     faults = _set_entries(document, opened, state)
@@ -347,7 +347,7 @@ def texts_of(opened: Opened, state: State) -> Texts:
     )
 
 
-def _set_entries(document: TOMLDocument, opened: Opened, state: State) -> list[tuple[str, str]]:
+def _set_entries(document: TOMLDocument, opened: Opened, state: PageState) -> list[tuple[str, str]]:
     """Put the entries that were changed into the plan."""
     faults: list[tuple[str, str]] = []
     people = _people(document, state.persons)
@@ -408,7 +408,7 @@ def _people(document: TOMLDocument, count: int) -> list[Any]:
     return list(found)
 
 
-def _bag_text(opened: Opened, rows: Sequence[Row]) -> tuple[str, tuple[int, ...]]:
+def _bag_text(opened: Opened, rows: Sequence[TypedRow]) -> tuple[str, tuple[int, ...]]:
     """Write the list; its notes stay above the lines they were written for."""
     used = [
         name
@@ -494,14 +494,14 @@ class Draft:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
 
-    def write(self, opened: Opened, state: State, texts: Texts) -> None:
+    def write(self, opened: Opened, state: PageState, texts: Texts) -> None:
         """Keep a state of the page, with the files that it is.
 
         Parameters
         ----------
         opened : Opened
             The plan as it was opened.
-        state : State
+        state : PageState
             From the page, with all that was typed.
         texts : Texts
             The same as files.
@@ -517,7 +517,7 @@ class Draft:
         if names.exists():
             shutil.copyfile(names, self.folder / names.name)
 
-    def read(self, opened: Opened) -> tuple[State | None, bool]:
+    def read(self, opened: Opened) -> tuple[PageState | None, bool]:
         """Give what was kept.
 
         Parameters
@@ -527,7 +527,7 @@ class Draft:
 
         Returns
         -------
-        State or None
+        PageState or None
             None when nothing was kept.
         bool
             Whether the files are still those that the draft was begun from.

@@ -16,9 +16,9 @@ from tornado.netutil import bind_sockets
 from tornado.web import Application, RequestHandler
 
 from simulator.bag.items import COLUMNS, NUMBERS, PURPOSES, TIERS
-from simulator.desk.answers import Desk, Line, as_line, zipped
-from simulator.desk.bringing import find
-from simulator.desk.document import FIELDS, State, files_beside, state_from
+from simulator.desk.answers import Desk, as_line, zipped
+from simulator.desk.bringing import Line, find
+from simulator.desk.document import FIELDS, PageState, files_beside, state_from
 from simulator.desk.guard import HEADERS, Guard
 from simulator.errors import InputError
 
@@ -132,7 +132,7 @@ class _Guarded(RequestHandler):
             return {}
         return body
 
-    def state(self) -> State | None:
+    def state(self) -> PageState | None:
         """Read the state of the page from the body, or refuse it."""
         try:
             return state_from(self.sent().get("state"))
@@ -269,7 +269,7 @@ def _ended(job: asyncio.Future[None], lines: asyncio.Queue[Line]) -> None:
     lines.put_nowait({"line": "end"})
 
 
-class _Ground(_Guarded):
+class _Map(_Guarded):
     """Gives the map."""
 
     async def get(self) -> None:
@@ -388,7 +388,7 @@ def application(
         *((path, _Page) for path in PAGES),
         ("/start", _Start),
         ("/answer", _Answer),
-        ("/ground", _Ground),
+        ("/ground", _Map),
         ("/keep", _Keep),
         ("/save", _Save),
         ("/forget", _Forget),

@@ -56,7 +56,7 @@ class TooMuchError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Told:
+class AnswerFacts:
     """What an answer says about itself.
 
     Attributes
@@ -109,9 +109,9 @@ def quarters(box: Box) -> tuple[Box, ...]:
     )
 
 
-def fetch_piece(line: ServerLine, address: str, box: Box, target: Path) -> Told:
+def fetch_piece(line: ServerLine, address: str, box: Box, target: Path) -> AnswerFacts:
     """Ask for one box and write the answer, compressed."""
-    found: list[Told] = []
+    found: list[AnswerFacts] = []
 
     def take(answer: Answer, pieces: Iterator[bytes]) -> None:
         start, end, size = b"", b"", 0
@@ -131,7 +131,7 @@ def fetch_piece(line: ServerLine, address: str, box: Box, target: Path) -> Told:
     return found[0]
 
 
-def _judged(answer: Answer, start: bytes, end: bytes, size: int) -> Told:
+def _judged(answer: Answer, start: bytes, end: bytes, size: int) -> AnswerFacts:
     """Tell a whole answer from a page, a cut one and one that gave up half-way."""
     if looks_like_page(start):
         msg = "a web page, not map data"
@@ -147,7 +147,7 @@ def _judged(answer: Answer, start: bytes, end: bytes, size: int) -> Told:
     if not end.rstrip().endswith(b"</osm>"):
         raise CutError
     base = _META.search(start)
-    return Told(_moment(base.group(1).decode("utf-8", "replace")) if base else "", size)
+    return AnswerFacts(_moment(base.group(1).decode("utf-8", "replace")) if base else "", size)
 
 
 def _moment(text: str) -> str:

@@ -60,7 +60,7 @@ EXPECTED = "a recorded walk (.gpx) with a time at each point"
 
 
 @dataclass(frozen=True, slots=True)
-class Pieces:
+class TrackPieces:
     """A recorded walk in pieces of some fifty metres.
 
     Attributes
@@ -77,7 +77,7 @@ class Pieces:
     time_s: NDArray[np.float64]
 
 
-def read_track(path: Path, *, where: str) -> Pieces:
+def read_track(path: Path, *, where: str) -> TrackPieces:
     """Read a recorded walk and cut it into pieces.
 
     Parameters
@@ -89,7 +89,7 @@ def read_track(path: Path, *, where: str) -> Pieces:
 
     Returns
     -------
-    Pieces
+    TrackPieces
         In the order walked.
 
     Raises
@@ -232,7 +232,7 @@ def _refuse_clocks(at: NDArray[np.float64], where: str) -> None:
         raise InputError(where, problem)
 
 
-def _pieces(at: NDArray[np.float64]) -> Pieces:
+def _pieces(at: NDArray[np.float64]) -> TrackPieces:
     """Measure a track by a ruler, segment by segment."""
     east_m, north_m = metres_per_degree(float(at[:, 0].mean()))
     x_m = ((at[:, 1] - at[0, 1]) * float(east_m)).tolist()
@@ -256,7 +256,7 @@ def _pieces(at: NDArray[np.float64]) -> Pieces:
             length_m.append(gone_m)
             first, rulers, gone_m = row, 0, 0.0
     rows = np.array(ends, dtype=np.int64).reshape(-1, 2)
-    return Pieces(
+    return TrackPieces(
         lon=at[rows, 1],
         lat=at[rows, 0],
         length_m=np.array(length_m),
@@ -264,7 +264,7 @@ def _pieces(at: NDArray[np.float64]) -> Pieces:
     )
 
 
-def _refuse_short(pieces: Pieces, where: str) -> None:
+def _refuse_short(pieces: TrackPieces, where: str) -> None:
     """Refuse what is too short, or has its points too far apart."""
     long = pieces.length_m > LONGEST_PIECE_M
     length_km, far_km = pieces.length_m.sum() / 1000.0, pieces.length_m[long].sum() / 1000.0
@@ -282,7 +282,7 @@ def _refuse_short(pieces: Pieces, where: str) -> None:
         raise InputError(where, problem)
 
 
-def _refuse_rides(pieces: Pieces, where: str) -> None:
+def _refuse_rides(pieces: TrackPieces, where: str) -> None:
     """Refuse what was not walked, by the quantiles of its speed."""
     speed = pieces.length_m / pieces.time_s
     fast_m = float(pieces.length_m[speed > RIDE_M_S].sum())

@@ -155,7 +155,7 @@ class Hazard:
     advice: str
 
 
-class _Found(NamedTuple):
+class _Spotted(NamedTuple):
     """A hazard in the making: its kind, its first step, and where it ends [m]."""
 
     kind: str
@@ -260,7 +260,7 @@ def _letters(number: int) -> str:
     return (chr(ord("a") + first - 1) if first else "") + chr(ord("a") + second)
 
 
-def _stretches(scene: Scene, course: Course, segments: pd.DataFrame) -> list[_Found]:
+def _stretches(scene: Scene, course: Course, segments: pd.DataFrame) -> list[_Spotted]:
     """Find every kind that holds over steps."""
     ways = scene.streets.ways
     unlit = (segments["dark"] & segments["unlit"]).to_numpy(bool)
@@ -285,7 +285,7 @@ def _stretches(scene: Scene, course: Course, segments: pd.DataFrame) -> list[_Fo
             from_m, to_m = float(course.distance_m[first]), float(course.distance_m[last + 1])
             if float(course.run_m[first : last + 1][where[first : last + 1]].sum()) >= least:
                 street = _longest(course, names, first, last)
-                found.append(_Found(kind, first, from_m, to_m, street))
+                found.append(_Spotted(kind, first, from_m, to_m, street))
     return [*found, *_timed(scene, course), *_beside_closed(scene, course)]
 
 
@@ -321,19 +321,21 @@ def _near_flood(scene: Scene, course: Course) -> NDArray[np.bool_]:
     return (lowest < level_m + ABOVE_FLOOD_M) & ~course.bridge
 
 
-def _timed(scene: Scene, course: Course) -> list[_Found]:
+def _timed(scene: Scene, course: Course) -> list[_Spotted]:
     """Find what the plan closes at certain hours."""
     found = []
     for part in scene.closure.timed:
         for first, last in _runs(course, part.mask[course.segment]):
             ends_m = float(course.distance_m[last + 1])
             found.append(
-                _Found("shut at times", first, float(course.distance_m[first]), ends_m, part.label)
+                _Spotted(
+                    "shut at times", first, float(course.distance_m[first]), ends_m, part.label
+                )
             )
     return found
 
 
-def _beside_closed(scene: Scene, course: Course) -> list[_Found]:
+def _beside_closed(scene: Scene, course: Course) -> list[_Spotted]:
     """Find where the way passes streets that the plan closes at all hours."""
     parts = [part for part in scene.closure.parts if part.always and part.mask.any()]
     if not parts:
@@ -362,11 +364,11 @@ def _beside_closed(scene: Scene, course: Course) -> list[_Found]:
                 begins, ends = float(along_m[some[0]]), float(along_m[some[-1]])
                 step = int(np.searchsorted(course.distance_m, begins, side="right")) - 1
                 step = min(step, course.run_m.size - 1)
-                found.append(_Found("beside closed", step, begins, ends, part.label))
+                found.append(_Spotted("beside closed", step, begins, ends, part.label))
     return found
 
 
-def _points(scene: Scene, course: Course) -> list[_Found]:
+def _points(scene: Scene, course: Course) -> list[_Spotted]:
     """Find crossings of railways and of big roads, where the way enters a segment."""
     streets = scene.streets
     segment = course.segment
@@ -394,7 +396,7 @@ def _points(scene: Scene, course: Course) -> list[_Found]:
                 continue
             if at_m - last_m > CARRIAGEWAYS_M:
                 name = "" if kind == "level crossing" else _road_at(scene, int(node[step]), segment)
-                found.append(_Found(kind, step, at_m, at_m, name))
+                found.append(_Spotted(kind, step, at_m, at_m, name))
             last_m = at_m
     return found
 

@@ -11,7 +11,7 @@ from simulator.body.own_pace import LEAST_PIECES, OwnPace, fit_own_pace, slope_b
 from simulator.errors import InputError
 from simulator.ground.grid import SMOOTHING_REACH_SIGMAS, smoothed
 from simulator.ground.raster import read_rasters
-from simulator.ground.track import LONGEST_PIECE_M, Pieces, read_track
+from simulator.ground.track import LONGEST_PIECE_M, TrackPieces, read_track
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -80,7 +80,7 @@ def _own_pace(plan: Plan, row: int, path: Path, rasters: Sequence[Path]) -> OwnP
 
 
 def _slopes(
-    pieces: Pieces, rasters: Sequence[Path], smoothing_m: float, where: str
+    pieces: TrackPieces, rasters: Sequence[Path], smoothing_m: float, where: str
 ) -> NDArray[np.float64]:
     """Give the slope of each piece from the rasters that the plan walks on."""
     numbers = "or write [kilometres, minutes without stops, metres climbed, metres descended]"

@@ -31,8 +31,8 @@ from simulator.home.refills import (
 )
 from simulator.home.way import Way, arrival_epoch_s
 from simulator.supply.bottle import used_ml
-from simulator.supply.chance import Odds, chance_dry, surest
-from simulator.supply.never_dry import NeverDry, Points, Supply, never_dry, through
+from simulator.supply.chance import UnsureWay, chance_dry, surest
+from simulator.supply.never_dry import FillingPoints, NeverDry, Supply, never_dry, through
 from simulator.supply.refills import least_capacity_ml
 from simulator.units import HOUR_S, Units
 from simulator.walk.course import alike, course_along, join_courses
@@ -277,13 +277,13 @@ def _rows(ahead: Ahead, among: NDArray[np.bool_]) -> NDArray[np.intp]:
     return rows
 
 
-def _odds(ahead: Ahead, among: NDArray[np.bool_], *, waits: bool = False) -> Odds:
+def _odds(ahead: Ahead, among: NDArray[np.bool_], *, waits: bool = False) -> UnsureWay:
     thirst, reading = ahead.thirst, ahead.walked.reading
     rows = _rows(ahead, among) if waits else np.flatnonzero(among)
     treatments = thirst.treatments(thirst.end_need_ml)
     if waits:  # what is waited for is fit at once: the surest, and far fewer states to follow
         treatments = tuple(each._replace(carry_s=np.inf) for each in treatments)
-    return Odds.of(
+    return UnsureWay.of(
         thirst.need_ml[rows],
         reading.stop_s[rows],
         reading.works[rows],
@@ -608,7 +608,7 @@ class _Ground:
         near = np.minimum(through_s[streets.tail[segment]], through_s[streets.head[segment]])
         return rows[(near <= limit_s) & ~self.shut[segment]]
 
-    def _points(self, begin_s: NDArray[np.float64]) -> Points:
+    def _points(self, begin_s: NDArray[np.float64]) -> FillingPoints:
         """Set the places on the streets; a stop at one that is shut cannot be made."""
         scene, places, rows = self.scene, self.scene.places, self.rows
         segment = places.segment[rows]
@@ -628,7 +628,7 @@ class _Ground:
                 )
             if state is False or (state is None and not places.always_open[place]):
                 stop_s[number] = np.inf
-        return Points(
+        return FillingPoints(
             segment=segment.astype(np.int32),
             fraction=places.fraction[rows],
             access_s=places.access_m[rows] / speed,
@@ -657,7 +657,9 @@ class _Ground:
             self._open(self.forward_s, self.scene.streets.open_forward),
             self._open(self.backward_s, self.scene.streets.open_backward),
             ends=self.ends,
-            points=Points(points.segment, points.fraction, points.access_s, stop_s, points.treated),
+            points=FillingPoints(
+                points.segment, points.fraction, points.access_s, stop_s, points.treated
+            ),
             supply=supply,
         )
 

@@ -22,9 +22,9 @@ from simulator.plan.tables import (
     Map,
     Odds,
     Pace,
+    PlanWeather,
     Trip,
     Walker,
-    Weather,
     names_beside,
     read_names,
     with_names,
@@ -49,7 +49,7 @@ class Plan(PlanTable):
         Field(min_length=1, description="one [walker] table, or several [[walker]] tables"),
     ]
     bag: Bag = Bag()
-    weather: Weather
+    weather: PlanWeather
     event: Event = Event()
     choices: Choices = Choices()
     pace: Pace = Pace()

@@ -749,7 +749,7 @@ CONSTANTS = ("air_c", "humidity_pct", "wind_m_s", "cloud_pct", "rain_mm_h")
 """Weather keys that are needed together when no file is given."""
 
 
-class Weather(PlanTable):
+class PlanWeather(PlanTable):
     """The weather: five constants, or a file."""
 
     air_c: Annotated[

@@ -32,7 +32,7 @@ if TYPE_CHECKING:
     Page = Literal["A4", "Letter"]
     Writer = Callable[["Detours", FilePath, Page | None], list[FilePath]]
 
-Row = dict[str, Any]
+TableRow = dict[str, Any]
 
 CROSSING_COLUMNS = (
     *("crossing", "ways", "spans", "extra_min", "extra_km", "water_short_l", "dark_min"),
@@ -65,7 +65,7 @@ def detour_row(
     other: Walk,
     walked: Walked,
     met_s: float,
-) -> Row:
+) -> TableRow:
     """Compare the way around a closed crossing with the open way."""
     turn = turning_point(walk, way, walked.way)
     refill, refill_km = _next_refill(scene, walked, float(turn["turn_km"]))
@@ -110,7 +110,7 @@ ROUNDING_KM = 0.01
 """A stretch may be this much longer on another way and still be the same [km]."""
 
 
-def lost_row(crossings: Crossings, number: int, *, walk: Walk, way: Way, why: str = "") -> Row:
+def lost_row(crossings: Crossings, number: int, *, walk: Walk, way: Way, why: str = "") -> TableRow:
     """Say that a crossing cannot be walked around, or why that is not known."""
     unknown = dict.fromkeys(CROSSING_COLUMNS, np.nan)
     words = dict.fromkeys(("arrive", "next_refill", "turn_into", "instead", "hazards"), "")
@@ -123,7 +123,7 @@ def lost_row(crossings: Crossings, number: int, *, walk: Walk, way: Way, why: st
     }
 
 
-def untouched_row(crossings: Crossings, number: int, *, walk: Walk) -> Row:
+def untouched_row(crossings: Crossings, number: int, *, walk: Walk) -> TableRow:
     """Say that a crossing off the way costs nothing to lose."""
     return {
         **dict.fromkeys(CROSSING_COLUMNS, np.nan),
@@ -135,7 +135,7 @@ def untouched_row(crossings: Crossings, number: int, *, walk: Walk) -> Row:
     }
 
 
-def alternative_row(other: Walk, *, walk: Walk, shared: float, bridges: Sequence[str]) -> Row:
+def alternative_row(other: Walk, *, walk: Walk, shared: float, bridges: Sequence[str]) -> TableRow:
     """Compare another way with the first."""
     return {
         **_compared(walk, other),
@@ -145,7 +145,7 @@ def alternative_row(other: Walk, *, walk: Walk, shared: float, bridges: Sequence
     }
 
 
-def ranked(rows: Sequence[Row]) -> pd.DataFrame:
+def ranked(rows: Sequence[TableRow]) -> pd.DataFrame:
     """Put crossings in order: no way home first, then unknown, the dearest, and by name."""
     table = pd.DataFrame(rows, columns=list(CROSSING_COLUMNS))
     order = sorted(
@@ -199,7 +199,7 @@ def blockages_table(scene: Scene, legs: Legs) -> pd.DataFrame:
     )
 
 
-def turning_point(walk: Walk, way: Way, around: Way) -> Row:
+def turning_point(walk: Walk, way: Way, around: Way) -> TableRow:
     """Find where the way around leaves the open way."""
     streets = walk.streets
     gone_m = 0.0
@@ -237,7 +237,7 @@ def _walked_m(path: Path, length_m: NDArray[np.float64]) -> NDArray[np.float64]:
     return walked * share
 
 
-def _about(crossings: Crossings, number: int, *, walk: Walk, way: Way | None) -> Row:
+def _about(crossings: Crossings, number: int, *, walk: Walk, way: Way | None) -> TableRow:
     """Say what a crossing is, and where on the open way it lies."""
     along_km = np.nan
     if way is not None:
@@ -261,7 +261,7 @@ def _about(crossings: Crossings, number: int, *, walk: Walk, way: Way | None) ->
     }
 
 
-def _compared(walk: Walk, other: Walk) -> Row:
+def _compared(walk: Walk, other: Walk) -> TableRow:
     """Set one walked way against another."""
     first, second = walk.facts, other.facts
     dark_min = 60.0 * second.time.dark_h
@@ -413,7 +413,7 @@ def find_detours(
     crossings = scene.ground.crossings
     legs = prepare_legs(scene, times)
     used = crossings_of(crossings, way)
-    rows: list[Row] = []
+    rows: list[TableRow] = []
     lonlat: dict[str, NDArray[np.float64]] = {}
     for place, number in enumerate(used, 1):
         tell(f"closing {crossings.name[number]} ({place} of {len(used)})")

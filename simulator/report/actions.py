@@ -16,7 +16,7 @@ import numpy as np
 import pandas as pd
 
 from simulator.home.records import Summary
-from simulator.report.subject import Track, Walk
+from simulator.report.subject import DrawnWalk, Track
 from simulator.report.tables import clock_words, places_of
 from simulator.report.words import clean
 from simulator.units import HOUR_S, ML_PER_L, Units, duration, energy, number
@@ -154,7 +154,7 @@ def arrival_of(facts: Summary, track: Track) -> Arrival:
     return Arrival(early, likely, late, track.clock(0.0))
 
 
-def shortages_of(walk: Walk, units: Units, track: Track) -> tuple[Lacking, ...]:
+def shortages_of(walk: DrawnWalk, units: Units, track: Track) -> tuple[Lacking, ...]:
     """Read what falls short, the most dangerous first, from the walk's one list of it."""
     depart = track.clock(0.0)
     found = []
@@ -191,7 +191,7 @@ def _layers(clo: float) -> str:
     return "about a jumper" if count == 1 else f"about {count} jumpers"
 
 
-def actions_of(walk: Walk, units: Units, track: Track) -> tuple[Action, Action, Action]:
+def actions_of(walk: DrawnWalk, units: Units, track: Track) -> tuple[Action, Action, Action]:
     """Say what to change before leaving, where water comes next, and when to turn back or stay."""
     short = shortages_of(walk, units, track)
     return (
@@ -205,7 +205,7 @@ def _sentence(text: str) -> str:
     return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith((".", "?")) else ".")
 
 
-def _before(walk: Walk, short: Sequence[Lacking], units: Units, track: Track) -> str:
+def _before(walk: DrawnWalk, short: Sequence[Lacking], units: Units, track: Track) -> str:
     """Say what to change, the most dangerous lack first; what is left over is counted."""
     time, depart = walk.facts.time, track.clock(0.0)
     asked, early = time.home_by, time.leave_by
@@ -236,7 +236,7 @@ def _remedy(one: Lacking) -> str:
     return f"{one.amount} more food is welcome; a day with less is hard, not dangerous."
 
 
-def _filled(walk: Walk, units: Units, short: Sequence[Lacking]) -> list[str]:
+def _filled(walk: DrawnWalk, units: Units, short: Sequence[Lacking]) -> list[str]:
     """Say the least water with which no stop is needed, where stops are planned."""
     least = walk.facts.water.least_bottle_l
     stops = bool(walk.refills["used"].astype(bool).any())
@@ -247,7 +247,7 @@ def _filled(walk: Walk, units: Units, short: Sequence[Lacking]) -> list[str]:
     return [f"Fill {full} of water: then no stop for it is needed."]
 
 
-def _water(walk: Walk, short: Sequence[Lacking], units: Units, track: Track) -> str:
+def _water(walk: DrawnWalk, short: Sequence[Lacking], units: Units, track: Track) -> str:
     """Say the next planned or sure water, and what to do when it gives none."""
     places = places_of(walk)
     wet = np.array(["water" in given for given in places["given"]], dtype=bool)
@@ -297,7 +297,7 @@ def _where(row: Mapping[Any, Any], units: Units, track: Track) -> str:
     return f"{_named(row)}, {_at(row['along_km'], units)}{when}, {off} off the way"
 
 
-def _turn_or_stay(walk: Walk, units: Units, track: Track) -> Action:
+def _turn_or_stay(walk: DrawnWalk, units: Units, track: Track) -> Action:
     """Say up to where going back is shorter, by when that must be reached, and where to stay."""
     half_s = track.duration_s / 2.0
     along_m = float(track.along_at(np.array([half_s]))[0])
@@ -320,7 +320,7 @@ def _turn_or_stay(walk: Walk, units: Units, track: Track) -> Action:
     return Action("Turn back or stay", text)
 
 
-def _shelters(walk: Walk, half_m: float, units: Units) -> str:
+def _shelters(walk: DrawnWalk, half_m: float, units: Units) -> str:
     """Name the shelter nearest to the half of the way, and the next one."""
     places = places_of(walk)
     roof = [bool({"shelter", "help"} & set(given)) for given in places["given"]]

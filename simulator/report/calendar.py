@@ -9,7 +9,7 @@ from typing import Final, Protocol
 
 from simulator.files import csv_text
 from simulator.report.paper.sheet import bridge_words, sheet_of
-from simulator.report.subject import Track, Walk
+from simulator.report.subject import DrawnWalk, Track
 from simulator.report.tables import units_of
 from simulator.report.words import clean
 
@@ -52,7 +52,7 @@ def ics_text(text: str) -> str:
     return plain
 
 
-def walk_ics(walk: Walk) -> str:
+def walk_ics(walk: DrawnWalk) -> str:
     r"""Give the walk as a calendar of one event, from departure to arrival."""
     sheet, track = sheet_of(walk), Track(walk)
     depart = track.clock(0.0).astimezone(UTC)

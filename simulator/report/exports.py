@@ -29,7 +29,7 @@ from simulator.home.hazards import Hazard
 from simulator.home.records import document
 from simulator.report.figures.profile import is_known, unknown_spans
 from simulator.report.paper.sheet import sheet_of
-from simulator.report.subject import Track, Walk, hour_letter
+from simulator.report.subject import DrawnWalk, Track, hour_letter
 from simulator.report.tables import (
     attribution_of,
     bridge_spans,
@@ -84,7 +84,7 @@ GPX_SCHEMA = "http://www.topografix.com/GPX/1/1/gpx.xsd"
 XSI_SPACE = "http://www.w3.org/2001/XMLSchema-instance"
 
 
-def hours_csv(walk: Walk) -> str:
+def hours_csv(walk: DrawnWalk) -> str:
     """Give the ledger as CSV."""
     table = walk.hours
     digits = {
@@ -111,7 +111,7 @@ def parquet(table: pd.DataFrame, *, attribution: str) -> bytes:
     return stream.getvalue()
 
 
-def refills_csv(walk: Walk) -> str:
+def refills_csv(walk: DrawnWalk) -> str:
     """Give every refill, shelter and help place within reach as CSV."""
     table = places_of(walk)
     shown = table.assign(gives=[", ".join(words) for words in table["given"]])
@@ -125,7 +125,7 @@ def _csv(table: pd.DataFrame, digits: dict[str, int]) -> str:
     return csv_text(list(table.columns), plain.itertuples(index=False, name=None), decimals=digits)
 
 
-def summary_json(walk: Walk, *, files: Mapping[str, bytes] | None = None) -> str:
+def summary_json(walk: DrawnWalk, *, files: Mapping[str, bytes] | None = None) -> str:
     """Give the summary as JSON with sorted keys and the fingerprints of the files of its set."""
     sums = {
         name: hashlib.sha256(content).hexdigest()
@@ -175,7 +175,7 @@ def _plain(value: object) -> object:
     return str(value).encode("utf-8", "replace").decode("utf-8")
 
 
-def route_geojson(walk: Walk) -> str:
+def route_geojson(walk: DrawnWalk) -> str:
     """Give the way, its hours, bridges, hazards and places as GeoJSON (RFC 7946)."""
     track = Track(walk)
     heights = heights_known(walk, track)
@@ -297,7 +297,7 @@ def _place_feature(row: dict[Hashable, Any]) -> dict[str, Any]:
     )
 
 
-def route_gpx(walk: Walk) -> str:
+def route_gpx(walk: DrawnWalk) -> str:
     """Give the way as a GPX 1.1 track with times; hours, places and hazards as waypoints."""
     track = Track(walk)
     lines = [
@@ -337,7 +337,7 @@ def _tag(name: str, text: str) -> str:
     return f"<{name}>{escape(text)}</{name}>" if text else ""
 
 
-def _gpx_metadata(walk: Walk, track: Track) -> str:
+def _gpx_metadata(walk: DrawnWalk, track: Track) -> str:
     """Name, description, copyright and bounds, in the schema's order."""
     sheet = sheet_of(walk)
     owner = attribution_of(walk)
@@ -354,7 +354,7 @@ def _gpx_metadata(walk: Walk, track: Track) -> str:
 
 
 def _waypoint(
-    walk: Walk, track: Track, along_m: float, elapsed_s: float, name: str, kind: str
+    walk: DrawnWalk, track: Track, along_m: float, elapsed_s: float, name: str, kind: str
 ) -> str:
     at = np.array([along_m])
     lon, lat = track.lonlat_at(at)[0]

@@ -20,12 +20,12 @@ from simulator.report.no_way import WALK_FILES
 from simulator.report.page.html import page_html
 from simulator.report.paper.press import Page
 from simulator.report.paper.timeline import timeline_and_figures
-from simulator.report.subject import Walk
+from simulator.report.subject import DrawnWalk
 from simulator.report.tables import attribution_of
 from simulator.report.water import bottles_csv
 
 
-def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
+def write_walk(walk: DrawnWalk, folder: Path, *, page: Page = "A4") -> list[Path]:
     """Write every output file of a walk.
 
     Everything is made before anything is written, and the files reach the folder only when all
@@ -33,7 +33,7 @@ def write_walk(walk: Walk, folder: Path, *, page: Page = "A4") -> list[Path]:
 
     Parameters
     ----------
-    walk : Walk
+    walk : DrawnWalk
         What `simulator.walk_home` gave.
     folder : pathlib.Path
         Where the files shall be; made when it does not exist.

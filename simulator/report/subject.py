@@ -25,7 +25,7 @@ FloatArray = NDArray[np.float64]
 SECONDS_PER_HOUR = 3600.0
 
 
-class Walk(Protocol):
+class DrawnWalk(Protocol):
     """A finished walk, as `simulator.walk_home` gives it; only what is drawn is named here."""
 
     @property
@@ -86,7 +86,7 @@ class Track:
 
     Parameters
     ----------
-    walk : Walk
+    walk : DrawnWalk
         The walk to draw.
 
     Attributes
@@ -99,7 +99,7 @@ class Track:
         Position [deg] and height [m] there.
     """
 
-    def __init__(self, walk: Walk) -> None:
+    def __init__(self, walk: DrawnWalk) -> None:
         steps = walk.segments
         run = steps["run_m"].to_numpy(np.float64)
         start = steps["distance_m"].to_numpy(np.float64)

@@ -15,7 +15,7 @@ from simulator.arrays import Floats
 from simulator.home.directions import Direction, street_words
 from simulator.home.hazards import KINDS, Hazard
 from simulator.report.figures.style import first_given
-from simulator.report.subject import Track, Walk, hour_letter, runs
+from simulator.report.subject import DrawnWalk, Track, hour_letter, runs
 from simulator.report.words import clean
 from simulator.units import ML_PER_L, Units, energy, number
 
@@ -24,12 +24,12 @@ BRIDGE_GAP_M = 30.0
 """Bridge pieces closer than this are one crossing [m]."""
 
 
-def units_of(walk: Walk) -> Units:
+def units_of(walk: DrawnWalk) -> Units:
     """Units the plan asks for."""
     return Units("us" if walk.plan.units == "us" else "metric")
 
 
-def attribution_of(walk: Walk) -> str:
+def attribution_of(walk: DrawnWalk) -> str:
     """Whose data the map is, as its source asks to be named."""
     return clean(getattr(walk.streets, "attribution", "") or "")
 
@@ -41,7 +41,7 @@ def given_by(value: object) -> tuple[str, ...]:
     return tuple(sorted(str(word) for word in value)) if isinstance(value, Iterable) else ()
 
 
-def places_of(walk: Walk) -> pd.DataFrame:
+def places_of(walk: DrawnWalk) -> pd.DataFrame:
     """Refill table in walking order, with a glyph for each place and a number for each stop."""
     table = walk.refills.sort_values(["along_km", "off_m"], kind="stable").reset_index(drop=True)
     used = table["used"].astype(bool)
@@ -54,7 +54,7 @@ def places_of(walk: Walk) -> pd.DataFrame:
     )
 
 
-def bridge_spans(walk: Walk) -> list[tuple[float, float, str]]:
+def bridge_spans(walk: DrawnWalk) -> list[tuple[float, float, str]]:
     """Bridges crossed, in order: where each starts and ends along the way, and its name."""
     steps = walk.segments
     start = steps["distance_m"].to_numpy(np.float64)
@@ -73,12 +73,12 @@ def bridge_spans(walk: Walk) -> list[tuple[float, float, str]]:
     return spans
 
 
-def heights_known(walk: Walk, track: Track) -> bool:
+def heights_known(walk: DrawnWalk, track: Track) -> bool:
     """Tell whether heights mean anything: there was a raster, and it covered the way."""
     return walk.streets.terrain is not None and bool(np.isfinite(track.height_m).all())
 
 
-def longest_dry_m(walk: Walk, track: Track) -> tuple[float, float]:
+def longest_dry_m(walk: DrawnWalk, track: Track) -> tuple[float, float]:
     """Find the longest stretch without water that can be drunk as it is."""
     places = places_of(walk)
     wet = np.array(["water" in given for given in places["given"]], dtype=bool)
@@ -145,7 +145,7 @@ class Budgets:
     warmth: Budget
 
 
-def budget_rows(walk: Walk, units: Units) -> tuple[Budgets, ...]:
+def budget_rows(walk: DrawnWalk, units: Units) -> tuple[Budgets, ...]:
     """Write the budgets of every hour."""
     table, told = walk.hours, walk.facts
     unit_ml, decimals = units.cup_ml, units.cup_digits
@@ -359,7 +359,7 @@ def clock_words(when: datetime, depart: datetime) -> str:
     return f"{when:%H:%M} {DAYS[when.weekday()][:3]}"
 
 
-def hour_rows(walk: Walk, units: Units, track: Track) -> tuple[Hour, ...]:
+def hour_rows(walk: DrawnWalk, units: Units, track: Track) -> tuple[Hour, ...]:
     """Write the ledger as rows."""
     table = walk.hours
     left = table["water_left_ml"].to_numpy(np.float64)
@@ -438,7 +438,7 @@ def _climb(up_m: float, down_m: float, units: Units) -> str:
     return f"↑{up} ↓{down}"
 
 
-def place_rows(walk: Walk, units: Units, track: Track) -> tuple[Place, ...]:
+def place_rows(walk: DrawnWalk, units: Units, track: Track) -> tuple[Place, ...]:
     """Write the refill table as rows."""
     depart = track.clock(0.0)
     rows = []
@@ -550,7 +550,7 @@ class Turn:
     short: str
 
 
-def turn_rows(walk: Walk, units: Units, track: Track) -> tuple[Turn, ...]:
+def turn_rows(walk: DrawnWalk, units: Units, track: Track) -> tuple[Turn, ...]:
     """Write the way's instructions."""
     depart = track.clock(0.0)
     rows = []
@@ -635,7 +635,7 @@ class Care:
     advice: str
 
 
-def chosen(walk: Walk) -> tuple[Hazard, ...]:
+def chosen(walk: DrawnWalk) -> tuple[Hazard, ...]:
     """Choose what is printed: all of it, or the gravest kinds and the longest stretches."""
     told = walk.facts.hazards
     if len(told) <= MOST:
@@ -652,7 +652,7 @@ def chosen(walk: Walk) -> tuple[Hazard, ...]:
     return tuple(told[row] for row in sorted(ranked[:MOST]))
 
 
-def care_rows(walk: Walk, units: Units, track: Track) -> tuple[Care, ...]:
+def care_rows(walk: DrawnWalk, units: Units, track: Track) -> tuple[Care, ...]:
     """Write the places to take care at as rows."""
     depart = track.clock(0.0)
     rows = []
@@ -733,7 +733,7 @@ class Purpose:
     ticks: tuple[Tick, ...]
 
 
-def bag_list(walk: Walk) -> tuple[Purpose, ...]:
+def bag_list(walk: DrawnWalk) -> tuple[Purpose, ...]:
     """Put the bag's list in order."""
     items = walk.items
     if items is None:

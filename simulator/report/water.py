@@ -34,7 +34,7 @@ from simulator.home.records import (
     WetWay,
 )
 from simulator.report.figures.style import ACCENT, INK, PAPER, in_ink, new_axes
-from simulator.report.subject import Walk
+from simulator.report.subject import DrawnWalk
 from simulator.report.words import clean
 from simulator.units import Units, duration, percent
 
@@ -81,7 +81,7 @@ class Bottle:
     dry: bool
 
 
-def bottle_rows(walk: Walk) -> tuple[Bottle, ...]:
+def bottle_rows(walk: DrawnWalk) -> tuple[Bottle, ...]:
     """Say each bottle in words, the smallest first."""
     units = Units(walk.plan.units)
     rows = []
@@ -115,7 +115,7 @@ def _enough(amount_ml: float, units: Units) -> str:
     return units.volume(math.ceil(amount_ml / tenth_ml) * tenth_ml)
 
 
-def water_lines(walk: Walk) -> tuple[str, ...]:
+def water_lines(walk: DrawnWalk) -> tuple[str, ...]:
     """Say what the water of this walk hangs on, one fact a sentence."""
     units, water = Units(walk.plan.units), walk.facts.water
     lines = [
@@ -189,7 +189,7 @@ def _never_dry(told: WetWay | None, units: Units) -> str:
     return ""
 
 
-def bottles_csv(walk: Walk) -> str:
+def bottles_csv(walk: DrawnWalk) -> str:
     """Give the comparison of bottles as CSV."""
     rows = walk.facts.water.bottles
     if not rows:
@@ -198,7 +198,7 @@ def bottles_csv(walk: Walk) -> str:
     return csv_text(names, (astuple(row) for row in rows), decimals=DIGITS)
 
 
-def never_dry_feature(walk: Walk) -> dict[str, Any] | None:
+def never_dry_feature(walk: DrawnWalk) -> dict[str, Any] | None:
     """Give the way that never runs dry as a GeoJSON feature (RFC 7946)."""
     lonlat = None if walk.water is None else walk.water.never_dry_lonlat
     told = walk.facts.water.never_dry
@@ -221,7 +221,7 @@ def never_dry_feature(walk: Walk) -> dict[str, Any] | None:
 
 @in_ink
 def bottles_figure(
-    walk: Walk, ax: Axes | None = None, *, size_in: tuple[float, float] = (3.4, 2.2)
+    walk: DrawnWalk, ax: Axes | None = None, *, size_in: tuple[float, float] = (3.4, 2.2)
 ) -> Axes:
     """Draw each bottle's water: carried and taken upwards, missing downwards."""
     ax = ax or new_axes(size_in, (0.55, 0.45, 0.10, 0.15))

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     import typst
     from matplotlib.font_manager import FontProperties
 
-    from simulator.report.subject import Walk
+    from simulator.report.subject import DrawnWalk
 
 KEY = "choices.font"
 SHOWN = 5
@@ -124,12 +124,12 @@ def boxes_note(texts: Iterable[str], font: Path | None) -> str:
     )
 
 
-def paper_note(walk: Walk) -> str:
+def paper_note(walk: DrawnWalk) -> str:
     """Say which letters of a walk's names print as empty boxes, and what to do.
 
     Parameters
     ----------
-    walk : Walk
+    walk : DrawnWalk
         The walk.
 
     Returns

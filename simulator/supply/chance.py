@@ -64,7 +64,7 @@ class _Option(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Odds:
+class UnsureWay:
     """A way with places that may fail; K places. Arguments as for `plan_stops`.
 
     Attributes
@@ -116,7 +116,7 @@ class Odds:
         unfelt_ml: float = 0.0,
         one_bottle: bool = False,
         grain_ml: float = 0.0,
-    ) -> Odds:
+    ) -> UnsureWay:
         """Check a way and its chances.
 
         Parameters
@@ -132,7 +132,7 @@ fit_after_ml, stop_need_ml, drink_ahead_ml, unfelt_ml, one_bottle
 
         Returns
         -------
-        Odds
+        UnsureWay
             Ready to be asked.
 
         Raises
@@ -241,12 +241,12 @@ def _levels_of(water: Water) -> list[Level]:
     return list(zip(*(column.tolist() for column in columns), strict=True))
 
 
-def chance_dry(odds: Odds, plan: StopPlan) -> float:
+def chance_dry(odds: UnsureWay, plan: StopPlan) -> float:
     """Chance of running dry when the chosen stops are made and nothing is done about a failure.
 
     Parameters
     ----------
-    odds : Odds
+    odds : UnsureWay
         The way and its chances.
     plan : StopPlan
         From `plan_stops` on the same way.
@@ -261,7 +261,7 @@ def chance_dry(odds: Odds, plan: StopPlan) -> float:
     >>> from simulator.supply.refills import plan_stops
     >>> way = {"start_ml": 500, "capacity_ml": 500, "end_need_ml": 900}
     >>> plan = plan_stops([400], [60], **way)
-    >>> chance_dry(Odds.of([400], [60], [0.75], **way), plan)
+    >>> chance_dry(UnsureWay.of([400], [60], [0.75], **way), plan)
     0.25
     """
     dry = 0.0
@@ -287,12 +287,12 @@ def chance_dry(odds: Odds, plan: StopPlan) -> float:
     return dry
 
 
-def surest(odds: Odds, *, price_per_s: float = 0.0) -> Surest:
+def surest(odds: UnsureWay, *, price_per_s: float = 0.0) -> Surest:
     """Find what to do at each place, knowing what failed before, for the best chance.
 
     Parameters
     ----------
-    odds : Odds
+    odds : UnsureWay
         The way and its chances.
     price_per_s : float
         Chance one gives up to save a second [1/s]; 0 looks at the chance alone, and at the time
@@ -311,7 +311,7 @@ def surest(odds: Odds, *, price_per_s: float = 0.0) -> Surest:
     Examples
     --------
     >>> way = {"start_ml": 500, "capacity_ml": 500, "end_need_ml": 900}
-    >>> surest(Odds.of([400, 450], [60, 60], [0.5, 0.5], **way)).dry
+    >>> surest(UnsureWay.of([400, 450], [60, 60], [0.5, 0.5], **way)).dry
     0.25
     """
     if not price_per_s >= 0.0:
@@ -337,7 +337,7 @@ def surest(odds: Odds, *, price_per_s: float = 0.0) -> Surest:
     return Surest(1.0 - through, time_s, tuple(stops))
 
 
-def _levels(odds: Odds, first: Level) -> tuple[list[dict[Level, list[_Option]]], set[Level]]:
+def _levels(odds: UnsureWay, first: Level) -> tuple[list[dict[Level, list[_Option]]], set[Level]]:
     """List what may be left on reaching each place, with the options there; and at home."""
     levels: list[dict[Level, list[_Option]]] = []
     arriving = {first}

@@ -32,7 +32,7 @@ ROUNDING_S = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
-class Points:
+class FillingPoints:
     """Where one may fill bottles; P points.
 
     Attributes
@@ -195,7 +195,7 @@ def never_dry(
     backward_s: Floats,
     *,
     ends: Sequence[Position],
-    points: Points,
+    points: FillingPoints,
     supply: Supply,
 ) -> NeverDry | None:
     """Find the least-time way on which the bottle lasts from each refill to the next.
@@ -210,7 +210,7 @@ def never_dry(
         Walking time tail to head, head to tail [s]; above zero, infinite where closed.
     ends : sequence of (int, float)
         Start, places to pass in order, and home: segment, and share of it from its tail.
-    points : Points
+    points : FillingPoints
         Where one may fill up.
     supply : Supply
         Bottles and treatment, in seconds of walking.
@@ -244,7 +244,7 @@ class _Search:
     """Least time over refills, led by the least time home."""
 
     def __init__(
-        self, ground: _Places, points: Points, supply: Supply, *, legs: int, amount: int
+        self, ground: _Places, points: FillingPoints, supply: Supply, *, legs: int, amount: int
     ) -> None:
         self.ground, self.points, self.supply = ground, points, supply
         self.legs, self.amount = legs, amount

@@ -159,7 +159,7 @@ class Filling(NamedTuple):
     carried_on: bool
 
 
-class Way(NamedTuple):
+class WayToFill(NamedTuple):
     """One way to fill at a place: its code, and the treatment's time and need there."""
 
     code: int
@@ -186,14 +186,14 @@ class Way(NamedTuple):
         return fill_treated(water, rules, self.method, fit_after_ml=after)
 
 
-def ways_to_fill(treatments: Sequence[Treatment], *, carrying: bool) -> tuple[Way, ...]:
+def ways_to_fill(treatments: Sequence[Treatment], *, carrying: bool) -> tuple[WayToFill, ...]:
     """Give every way to take water: as it is, and each treatment waited for and carried on."""
-    ways = [Way(CLEAN, 0.0, 0.0)]
+    ways = [WayToFill(CLEAN, 0.0, 0.0)]
     for number, each in enumerate(treatments):
         if np.isfinite(each.wait_s):
-            ways.append(Way(2 + 2 * number, each.wait_s, each.wait_ml))
+            ways.append(WayToFill(2 + 2 * number, each.wait_s, each.wait_ml))
         if carrying and np.isfinite(each.carry_s):
-            ways.append(Way(3 + 2 * number, each.carry_s, each.carry_ml))
+            ways.append(WayToFill(3 + 2 * number, each.carry_s, each.carry_ml))
     return tuple(ways)
 
 
@@ -409,7 +409,7 @@ def choose_stops(
     return _told(asked, ways, code, unfelt_ml)
 
 
-def _best(asked: _Asked, ways: tuple[Way, ...]) -> NDArray[np.int64]:
+def _best(asked: _Asked, ways: tuple[WayToFill, ...]) -> NDArray[np.int64]:
     """Find the best possibility of every walk, as codes of what is done at each place (K, n)."""
     places, walks = asked.need_ml.shape
     rules = asked.rules(column=True)
@@ -462,7 +462,7 @@ def _filled(
     states: _States,
     asked: _Asked,
     place: int,
-    way: Way,
+    way: WayToFill,
     rules: Rules,
     usable: NDArray[np.bool_],
 ) -> _States:
@@ -553,7 +553,7 @@ def _front(states: _States) -> tuple[_States, NDArray[np.intp], NDArray[np.intp]
 
 
 def _told(
-    asked: _Asked, ways: tuple[Way, ...], code: NDArray[np.int64], unfelt_ml: Floats | float
+    asked: _Asked, ways: tuple[WayToFill, ...], code: NDArray[np.int64], unfelt_ml: Floats | float
 ) -> Stops:
     """Walk the chosen stops once more and write down the levels."""
     places, walks = code.shape

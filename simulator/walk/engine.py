@@ -845,7 +845,7 @@ def _by_slope(columns: Step) -> tuple[NDArray[np.float64], ...]:
     return run_m[used], time_s[used], terrain[used], pct[used]
 
 
-class OwnPace:
+class PaceFactors:
     """Each walker's own pace, slower from where a small injury happens."""
 
     def __init__(self, state: State) -> None:
@@ -1570,7 +1570,7 @@ def _walk(
     busy_dark_m = np.zeros(count)
     clock = np.zeros((steps, count)) if record else None
     passed = _Passed(marks.steps, count)
-    pace_factor = OwnPace(state)
+    pace_factor = PaceFactors(state)
     next_stop, row = 0, 0
     most = most_at_once(count)
     while row < fixed.count:
@@ -1631,7 +1631,7 @@ def _steps(
     row: int,
     last: int,
     manner: Manner,
-    pace_factor: OwnPace,
+    pace_factor: PaceFactors,
     busy_dark_m: NDArray[np.float64],
 ) -> Steps:
     """Walk rows from one up to another at most, rests included; nobody rests at home."""

@@ -13,8 +13,8 @@ import numpy as np
 import pytest
 
 from simulator.supply.bottle import Treatment
-from simulator.supply.chance import Odds, surest
-from simulator.supply.never_dry import Points, Supply, never_dry
+from simulator.supply.chance import UnsureWay, surest
+from simulator.supply.never_dry import FillingPoints, Supply, never_dry
 from simulator.supply.refills import plan_stops
 
 SIDE, BLOCK_S = 40, 60
@@ -43,7 +43,7 @@ def test_the_way_never_dry_beside_networkx_on_places_times_fill_levels() -> None
     minutes = generator.integers(1, 4, tail.size)
     cost = np.asarray(60.0 * minutes, dtype=np.float64)
     wet = generator.choice(tail.size, WET, replace=False)
-    points = Points(
+    points = FillingPoints(
         segment=wet.astype(np.int32),
         fraction=np.zeros(WET),
         access_s=np.zeros(WET),
@@ -111,7 +111,7 @@ def test_stops_and_chances_of_many_places() -> None:
         )
         near = np.sort(generator.choice(size, min(size, 60), replace=False))
         few = way | {"needs_treatment": treated[near]}
-        odds = Odds.of(
+        odds = UnsureWay.of(
             need[near],
             cost[near],
             works[near],

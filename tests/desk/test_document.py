@@ -14,9 +14,9 @@ from simulator.bag.items import COLUMNS, parse_items
 from simulator.desk.document import (
     Draft,
     Opened,
-    Row,
-    State,
+    PageState,
     Texts,
+    TypedRow,
     faults_of,
     files_beside,
     open_document,
@@ -42,11 +42,11 @@ def opened(write_town: TownWriter) -> Opened:
     return open_document(write_town(bag=NOTED_BAG))
 
 
-def line(origin: int = -1, **cells: str) -> Row:
-    return Row(tuple(cells.get(name, "") for name in COLUMNS), origin)
+def line(origin: int = -1, **cells: str) -> TypedRow:
+    return TypedRow(tuple(cells.get(name, "") for name in COLUMNS), origin)
 
 
-def entered(opened: Opened, **entries: str | list[str]) -> State:
+def entered(opened: Opened, **entries: str | list[str]) -> PageState:
     named = {name.replace("__", "."): entry for name, entry in entries.items()}
     return replace(opened.state, entries={**opened.state.entries, **named})
 

@@ -96,6 +96,17 @@ def test_no_two_modules_import_each_other(root: Path) -> None:
     assert [circle for circle in nx.strongly_connected_components(imports) if len(circle) > 1] == []
 
 
+def test_a_class_name_means_one_thing(root: Path) -> None:
+    homes: dict[str, list[str]] = {}
+    for path in sorted((root / "simulator").rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ClassDef):
+                where = f"{path.relative_to(root)}:{node.lineno}"
+                homes.setdefault(node.name, []).append(where)
+    assert len(homes) > 300
+    assert {name: where for name, where in homes.items() if len(where) > 1} == {}
+
+
 def test_no_text_names_a_machine_or_a_registry(root: Path) -> None:
     faults = []
     for path in files(root):

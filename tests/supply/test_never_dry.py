@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from simulator.supply.never_dry import Points, Supply, never_dry, through
+from simulator.supply.never_dry import FillingPoints, Supply, never_dry, through
 
 HALVES = 2  # segments are cut in so many parts, so that points lie within them
 
@@ -145,7 +145,7 @@ def asked(town: Town) -> float:
         np.array(town.forward, dtype=float),
         backward,
         ends=town.ends,
-        points=Points(
+        points=FillingPoints(
             segment=np.array([segment for segment, _ in town.points], dtype=np.int32),
             fraction=np.array([fraction for _, fraction in town.points], dtype=float),
             access_s=np.array(town.access, dtype=float),
@@ -171,7 +171,7 @@ def line(*, supply: Supply, stop_s: float = 60.0) -> tuple[float, object]:
         np.array([1000.0, 600.0, 600.0]),
         np.array([1000.0, 600.0, 600.0]),
         ends=[(0, 0.0), (0, 1.0)],
-        points=Points(
+        points=FillingPoints(
             segment=np.array([1], dtype=np.int32),
             fraction=np.array([1.0]),
             access_s=np.array([0.0]),

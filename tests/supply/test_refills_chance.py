@@ -13,7 +13,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from simulator.supply.bottle import Treatment
-from simulator.supply.chance import Odds, chance_dry, surest
+from simulator.supply.chance import UnsureWay, chance_dry, surest
 from simulator.supply.refills import plan_stops
 from tests.conftest import EXAMPLES
 from tests.supply.test_refills import (
@@ -44,8 +44,8 @@ def asked(day: Day) -> dict[str, Any]:
     }
 
 
-def odds_of(day: Day, works: list[float]) -> Odds:
-    return Odds.of(day.need, day.cost, works[: len(day.need)], **asked(day))
+def odds_of(day: Day, works: list[float]) -> UnsureWay:
+    return UnsureWay.of(day.need, day.cost, works[: len(day.need)], **asked(day))
 
 
 def runs_dry(day: Day, stops: tuple[Choice, ...], working: tuple[bool, ...]) -> bool:
@@ -143,7 +143,7 @@ def test_no_way_of_deciding_on_the_spot_is_surer(
 
 def test_two_taps_of_even_chance_leave_a_quarter_and_a_price_passes_the_dear_one() -> None:
     way: dict[str, Any] = {"start_ml": 500, "capacity_ml": 500, "end_need_ml": 900}
-    odds = Odds.of([400, 450], [60, 600], [0.5, 0.5], **way)
+    odds = UnsureWay.of([400, 450], [60, 600], [0.5, 0.5], **way)
     sure = surest(odds)
     assert sure.dry == 0.25
     # The second tap is tried only when the first is dry: 60 s, and half of the time 600 s more.
@@ -165,12 +165,12 @@ def test_the_best_chance_is_never_below_that_of_the_planned_stops() -> None:
             "fit_after_ml": np.full(15, 80.0),
         }
         cost, works = generator.uniform(60, 600, 15), generator.uniform(0.2, 1.0, 15)
-        odds = Odds.of(along[:-1], cost, works, **way)
+        odds = UnsureWay.of(along[:-1], cost, works, **way)
         planned = chance_dry(odds, plan_stops(along[:-1], cost, **way))
         assert surest(odds).dry <= planned + 1e-12
         # Rounding to 5 mL never hides a risk.
         assert (
-            surest(Odds.of(along[:-1], cost, works, **way, grain_ml=5.0)).dry
+            surest(UnsureWay.of(along[:-1], cost, works, **way, grain_ml=5.0)).dry
             >= surest(odds).dry - 1e-12
         )
 
@@ -178,7 +178,7 @@ def test_the_best_chance_is_never_below_that_of_the_planned_stops() -> None:
 def test_a_hundred_places_are_weighed_in_an_instant() -> None:
     generator = np.random.default_rng(5)
     along = np.sort(generator.uniform(0, 4000, 101))
-    odds = Odds.of(
+    odds = UnsureWay.of(
         along[:-1],
         generator.uniform(60, 600, 100),
         generator.uniform(0.3, 0.9, 100),
@@ -196,11 +196,11 @@ def test_a_hundred_places_are_weighed_in_an_instant() -> None:
 @pytest.mark.parametrize("works", [[0.5], [0.5, 1.5], [0.5, -0.1], [0.5, np.nan]])
 def test_chances_outside_nought_to_one_are_refused(works: list[float]) -> None:
     with pytest.raises(ValueError, match="works"):
-        Odds.of([1, 2], [0, 0], works, start_ml=1, capacity_ml=1, end_need_ml=3)
+        UnsureWay.of([1, 2], [0, 0], works, start_ml=1, capacity_ml=1, end_need_ml=3)
 
 
 def test_a_price_below_nought_is_refused() -> None:
-    odds = Odds.of([], [], [], start_ml=1, capacity_ml=1, end_need_ml=1)
+    odds = UnsureWay.of([], [], [], start_ml=1, capacity_ml=1, end_need_ml=1)
     assert surest(odds).dry == 0.0
     with pytest.raises(ValueError, match="price_per_s"):
         surest(odds, price_per_s=-1)

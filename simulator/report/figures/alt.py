@@ -6,7 +6,7 @@ import numpy as np
 
 from simulator.report.figures.map import CLOSED, care_words
 from simulator.report.figures.profile import unknown_spans
-from simulator.report.subject import Track, Walk
+from simulator.report.subject import DrawnWalk, Track
 from simulator.report.tables import (
     bridge_spans,
     chosen,
@@ -22,7 +22,7 @@ def _clock_span(track: Track) -> str:
     return f"leaving at {track.clock(0.0):%H:%M}, home about {track.clock(track.duration_s):%H:%M}"
 
 
-def describe_map(walk: Walk) -> str:
+def describe_map(walk: DrawnWalk) -> str:
     """Say what the map shows."""
     units, track = units_of(walk), Track(walk)
     crossed = [name for _, _, name in bridge_spans(walk) if name]
@@ -35,7 +35,7 @@ def describe_map(walk: Walk) -> str:
     )
 
 
-def _unknown(walk: Walk, track: Track) -> str:
+def _unknown(walk: DrawnWalk, track: Track) -> str:
     """Say where the heights are unknown; empty where they are not."""
     units = units_of(walk)
     spans = [
@@ -45,7 +45,7 @@ def _unknown(walk: Walk, track: Track) -> str:
     return f" Heights are unknown from {units.long_name} {', '.join(spans)}." if spans else ""
 
 
-def _care(walk: Walk) -> str:
+def _care(walk: DrawnWalk) -> str:
     """Say how many places to take care at are marked, and whether closed streets are."""
     marked = len(chosen(walk))
     count = f" {marked} places to take care at are lettered." if marked else ""
@@ -71,7 +71,7 @@ def _heading(track: Track) -> str:
     return f"towards the {points[eighth]}"
 
 
-def describe_profile(walk: Walk) -> str:
+def describe_profile(walk: DrawnWalk) -> str:
     """Say what the height profile shows."""
     units, track = units_of(walk), Track(walk)
     if not heights_known(walk, track):
@@ -87,7 +87,7 @@ def describe_profile(walk: Walk) -> str:
     )
 
 
-def describe_ledger(walk: Walk) -> str:
+def describe_ledger(walk: DrawnWalk) -> str:
     """Say what the hourly ledger shows."""
     units, hours = units_of(walk), walk.hours
     said = []
@@ -112,7 +112,7 @@ def describe_ledger(walk: Walk) -> str:
     return f"Budgets over {len(hours)} hours: {'; '.join(said)}. {feels}"
 
 
-def describe_strip(walk: Walk) -> str:
+def describe_strip(walk: DrawnWalk) -> str:
     """Say what the refill strip shows."""
     units, track = units_of(walk), Track(walk)
     places = places_of(walk)

@@ -21,7 +21,7 @@ from simulator.report.figures.style import (
     in_ink,
     new_axes,
 )
-from simulator.report.subject import Walk
+from simulator.report.subject import DrawnWalk
 from simulator.report.tables import attribution_of, units_of
 from simulator.report.words import drawable
 
@@ -41,7 +41,7 @@ class DetoursLike(Protocol):
     """What this room needs of finished detours in order to draw them."""
 
     @property
-    def walk(self) -> Walk:
+    def walk(self) -> DrawnWalk:
         """The open way, walked."""
 
     @property

@@ -38,7 +38,7 @@ from simulator.report.figures.style import (
     in_ink,
     new_axes,
 )
-from simulator.report.subject import Track, Walk, hour_letter, runs
+from simulator.report.subject import DrawnWalk, Track, hour_letter, runs
 from simulator.report.tables import attribution_of, bridge_spans, chosen, places_of, units_of
 from simulator.report.words import drawable
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
@@ -278,7 +278,7 @@ TEETH_EVERY_PT, TEETH_PT = 4.0, 6.0
 CROSSES_EVERY_PT = 9.0
 
 
-def care_words(walk: Walk) -> tuple[str, ...]:
+def care_words(walk: DrawnWalk) -> tuple[str, ...]:
     """Name the marks of this module that a map of a walk needs in its key."""
     shut = walk.closed is not None and bool(np.any(walk.closed))
     return (*([CARE] if chosen(walk) else ()), *([CLOSED] if shut else ()))
@@ -303,7 +303,7 @@ def cross_marks(ax: Axes, x: Floats, y: Floats, *, zorder: float = 2.7) -> None:
     ax.plot(x, y, "x", ms=4.2, mec=INK, mew=0.9, zorder=zorder)
 
 
-def draw_care(ax: Axes, walk: Walk, track: Track, plane: Plane, labels: Labels) -> None:
+def draw_care(ax: Axes, walk: DrawnWalk, track: Track, plane: Plane, labels: Labels) -> None:
     """Draw teeth on the right of the stretches to take care on, and a lettered mark at each."""
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / labels.size_pt[0]
     for one in chosen(walk):
@@ -325,7 +325,7 @@ def draw_care(ax: Axes, walk: Walk, track: Track, plane: Plane, labels: Labels) 
         care_mark(ax, *at, one.mark)
 
 
-def draw_closed(ax: Axes, walk: Walk, plane: Plane, width_pt: float) -> None:
+def draw_closed(ax: Axes, walk: DrawnWalk, plane: Plane, width_pt: float) -> None:
     """Draw crosses over the streets that the plan closes."""
     if walk.closed is None or not np.any(walk.closed):
         return
@@ -340,7 +340,7 @@ def draw_closed(ax: Axes, walk: Walk, plane: Plane, width_pt: float) -> None:
     cross_marks(ax, spots[shown, 0], spots[shown, 1])
 
 
-def closed_spots(walk: Walk, plane: Plane, *, every_m: float) -> Floats:
+def closed_spots(walk: DrawnWalk, plane: Plane, *, every_m: float) -> Floats:
     """Find spots on the streets that the plan closes, one in each small square of ground."""
     if walk.closed is None or not np.any(walk.closed):
         return np.empty((0, 2))
@@ -550,7 +550,7 @@ class HourMark(NamedTuple):
 
 @in_ink
 def route_map(
-    walk: Walk,
+    walk: DrawnWalk,
     ax: Axes | None = None,
     *,
     width_in: float = WIDTH_IN,
@@ -599,7 +599,7 @@ def route_map(
     return ax
 
 
-def fitting_height_in(walk: Walk, width_in: float, most_in: float) -> float:
+def fitting_height_in(walk: DrawnWalk, width_in: float, most_in: float) -> float:
     """Choose a map height that suits the way's shape."""
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
     span = np.maximum(np.ptp(way, axis=0), 1e-9)
@@ -608,7 +608,7 @@ def fitting_height_in(walk: Walk, width_in: float, most_in: float) -> float:
     return min(wanted, most_in)
 
 
-def _drawn(walk: Walk) -> tuple[str, ...]:
+def _drawn(walk: DrawnWalk) -> tuple[str, ...]:
     """Name the marks that a map of this walk has: its key explains no others."""
     states = set(daylight_state(walk.segments["sun_elevation_deg"].to_numpy(np.float64)).tolist())
     light = [name for code, name in enumerate(DAYLIGHT_STATES) if code in states]
@@ -629,13 +629,13 @@ def _drawn(walk: Walk) -> tuple[str, ...]:
     )
 
 
-def _seldom(walk: Walk) -> tuple[str, ...]:
+def _seldom(walk: DrawnWalk) -> tuple[str, ...]:
     """Name the marks that few maps have."""
     unknown = (WORD,) if unknown_spans(walk, Track(walk)) else ()
     return (*unknown, *care_words(walk))
 
 
-def _key_depth_in(walk: Walk, width_in: float) -> float:
+def _key_depth_in(walk: DrawnWalk, width_in: float) -> float:
     width = (width_in - 2.0 * EDGE_IN) * POINTS_PER_INCH
     return key_depth_pt(width, _drawn(walk)) / POINTS_PER_INCH
 
@@ -665,7 +665,7 @@ def evenly(way_m: Floats, size: tuple[float, float], ax: Axes) -> Floats:
     return np.column_stack([np.interp(at, along, way_m[:, axis]) for axis in (0, 1)])
 
 
-def _way(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
+def _way(ax: Axes, walk: DrawnWalk, track: Track, plane: Plane) -> None:
     points = plane.project(track.lon, track.lat)
     ax.plot(points[:, 0], points[:, 1], color=PAPER, lw=6.5, zorder=3, solid_capstyle="round")
     ax.plot(
@@ -715,7 +715,7 @@ def draw_distances(ax: Axes, track: Track, plane: Plane, labels: Labels, units: 
         )
 
 
-def draw_bridges(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
+def draw_bridges(ax: Axes, walk: DrawnWalk, track: Track, plane: Plane) -> None:
     """Draw two rails beside the way, flared at both ends, at every bridge crossed."""
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / axes_size_pt(ax)[0]
     for start, end, _ in bridge_spans(walk):
@@ -732,7 +732,7 @@ def draw_bridges(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
             ax.plot(rail[:, 0], rail[:, 1], color=INK, lw=1.0, zorder=3.6)
 
 
-def _unknown_heights(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
+def _unknown_heights(ax: Axes, walk: DrawnWalk, track: Track, plane: Plane) -> None:
     """Dot both sides of the way where its height is unknown."""
     metres_per_pt = (ax.get_xlim()[1] - ax.get_xlim()[0]) / axes_size_pt(ax)[0]
     along = dots_beside(unknown_spans(walk, track), APART_PT * metres_per_pt)
@@ -740,7 +740,7 @@ def _unknown_heights(ax: Axes, walk: Walk, track: Track, plane: Plane) -> None:
         dot(ax, across(track, plane, along, BESIDE_PT * metres_per_pt).reshape(-1, 2))
 
 
-def _bridge_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> None:
+def _bridge_names(walk: DrawnWalk, track: Track, plane: Plane, labels: Labels) -> None:
     spans = sorted(bridge_spans(walk), key=lambda s: s[0] - s[1])[:BRIDGES_NAMED]
     named: set[str] = set()
     for start, end, name in sorted(spans):
@@ -752,7 +752,7 @@ def _bridge_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> Non
             labels.place(float(x), float(y), text, away=(9.0, 16.0, 26.0, 40.0), must=False)
 
 
-def _street_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> None:
+def _street_names(walk: DrawnWalk, track: Track, plane: Plane, labels: Labels) -> None:
     """Name the streets that the way follows longest, where there is room."""
     least_m = STREET_SHARE * track.length_m
     named: set[str] = set()
@@ -769,7 +769,7 @@ def _street_names(walk: Walk, track: Track, plane: Plane, labels: Labels) -> Non
                 break
 
 
-def _passed(ax: Axes, walk: Walk, plane: Plane) -> None:
+def _passed(ax: Axes, walk: DrawnWalk, plane: Plane) -> None:
     """Draw the places that are passed by, small and grey."""
     places = places_of(walk)
     passed = places[~places["used"]]
@@ -779,7 +779,7 @@ def _passed(ax: Axes, walk: Walk, plane: Plane) -> None:
         draw_glyphs(ax, points[mine, 0], points[mine, 1], given, faint=True, halo=True, zorder=2.5)
 
 
-def _stops(ax: Axes, walk: Walk, plane: Plane, labels: Labels) -> None:
+def _stops(ax: Axes, walk: DrawnWalk, plane: Plane, labels: Labels) -> None:
     """Draw the planned stops, ringed and numbered, moved aside where a mark is in their way."""
     places = places_of(walk)
     stops = places[places["used"]]
@@ -885,7 +885,7 @@ COPIED = {INK: "#000000", GREY: "#000000", PALE: "#000000", FAINT: PAPER}
 
 
 @in_ink
-def card_map(walk: Walk) -> Axes:
+def card_map(walk: DrawnWalk) -> Axes:
     """Draw the way small enough for a panel of the pocket card."""
     track = Track(walk)
     way = np.asarray(walk.path_lonlat, dtype=np.float64)
@@ -926,7 +926,7 @@ def _is_water(tags: dict[str, str]) -> bool:
     return tags.get("natural") == "water" or "waterway" in tags
 
 
-def _roads(ax: Axes, walk: Walk, plane: Plane) -> None:
+def _roads(ax: Axes, walk: DrawnWalk, plane: Plane) -> None:
     """Draw main roads as hair lines."""
     streets = walk.streets
     points = plane.project(streets.lon, streets.lat)
@@ -938,7 +938,7 @@ def _roads(ax: Axes, walk: Walk, plane: Plane) -> None:
         ax.plot(road[:, 0], road[:, 1], lw=0.45 - 0.2 * position, color=GREY, zorder=1.0)
 
 
-def _water(ax: Axes, walk: Walk, plane: Plane, labels: Labels) -> None:
+def _water(ax: Axes, walk: DrawnWalk, plane: Plane, labels: Labels) -> None:
     """Draw planned stops ringed and numbered, and other ready water where there is room."""
     places = places_of(walk)
     at = plane.project(places["lon"].to_numpy(np.float64), places["lat"].to_numpy(np.float64))
@@ -984,7 +984,7 @@ DASHES = ((0, (5, 2)), (0, (1, 1.4)), (0, (7, 2, 1, 2)), (0, (3, 3)), (0, (9, 2)
 
 @in_ink
 def ways_map(
-    walk: Walk,
+    walk: DrawnWalk,
     others: Mapping[str, Floats],
     *,
     name: str = "the way",
@@ -1086,7 +1086,7 @@ ARROW_EVERY_PT, NAMES_AROUND = 46.0, 10
 
 @in_ink
 def inset_map(
-    walk: Walk,
+    walk: DrawnWalk,
     from_m: float,
     to_m: float,
     turns: Sequence[tuple[float, str]],
@@ -1152,7 +1152,9 @@ def _arrows(ax: Axes, near: Floats, size: tuple[float, float]) -> None:
         ax.plot(*near[row], marker=(3, 0, turn), ms=7.5, mfc=PAPER, mec=INK, mew=0.9, zorder=3.4)
 
 
-def _names_close_up(walk: Walk, points: Floats, shown: NDArray[np.intp], labels: Labels) -> None:
+def _names_close_up(
+    walk: DrawnWalk, points: Floats, shown: NDArray[np.intp], labels: Labels
+) -> None:
     """Name the longest streets of the frame, each once, where there is room."""
     streets = walk.streets
     tail, head = np.asarray(streets.tail)[shown], np.asarray(streets.head)[shown]

@@ -23,7 +23,7 @@ from simulator.report.figures.style import (
     in_ink,
     new_axes,
 )
-from simulator.report.subject import Track, Walk, hour_letter, runs
+from simulator.report.subject import DrawnWalk, Track, hour_letter, runs
 from simulator.report.tables import bridge_spans, heights_known, longest_dry_m, places_of, units_of
 from simulator.sky.sun import DAYLIGHT_STATES, daylight_state
 from simulator.units import HOUR_S, Units
@@ -41,7 +41,7 @@ WORD_PT = 42.0
 
 @in_ink
 def profile(
-    walk: Walk, ax: Axes | None = None, *, size_in: tuple[float, float] | None = None
+    walk: DrawnWalk, ax: Axes | None = None, *, size_in: tuple[float, float] | None = None
 ) -> Axes:
     """Draw the height of the way against distance, with daylight and the hours."""
     if ax is None:
@@ -82,7 +82,7 @@ def profile(
     return ax
 
 
-def profile_key(walk: Walk) -> str:
+def profile_key(walk: DrawnWalk) -> str:
     """Say what the marks of the profile mean, only those that are drawn."""
     told = [
         ("Upright tick: bridge.", bool(bridge_spans(walk))),
@@ -91,7 +91,7 @@ def profile_key(walk: Walk) -> str:
     return " ".join(words for words, drawn in told if drawn)
 
 
-def _light_bands(ax: Axes, walk: Walk, x: Floats, y: Floats, base: float) -> None:
+def _light_bands(ax: Axes, walk: DrawnWalk, x: Floats, y: Floats, base: float) -> None:
     """Hatch the ground under the way by daylight, and name the bands above it."""
     states = daylight_state(walk.segments["sun_elevation_deg"].to_numpy(np.float64))
     strip = blended_transform_factory(ax.transData, ax.transAxes)
@@ -137,7 +137,7 @@ def _light_bands(ax: Axes, walk: Walk, x: Floats, y: Floats, base: float) -> Non
             )
 
 
-def _unlit(ax: Axes, walk: Walk, x: Floats) -> None:
+def _unlit(ax: Axes, walk: DrawnWalk, x: Floats) -> None:
     """Draw a bar along the foot where the way is dark and no street light is counted on."""
     steps = walk.segments
     dark = steps["dark"].to_numpy(bool) | steps["tunnel"].to_numpy(bool)
@@ -150,7 +150,7 @@ def _unlit(ax: Axes, walk: Walk, x: Floats) -> None:
             )
 
 
-def _stops(ax: Axes, walk: Walk, track: Track, y: Floats, units: Units) -> None:
+def _stops(ax: Axes, walk: DrawnWalk, track: Track, y: Floats, units: Units) -> None:
     """Stand the planned stops on the line; close neighbours stand higher and lower in turn."""
     places = places_of(walk)
     stops = places[places["used"]]
@@ -218,7 +218,7 @@ def _hour_axis(ax: Axes, track: Track, units: Units) -> None:
 
 @in_ink
 def refill_strip(
-    walk: Walk, ax: Axes | None = None, *, size_in: tuple[float, float] | None = None
+    walk: DrawnWalk, ax: Axes | None = None, *, size_in: tuple[float, float] | None = None
 ) -> Axes:
     """Draw what may be had where: one lane for each need, planned stops ringed."""
     if ax is None:
@@ -295,7 +295,7 @@ STRIP_FILLS = {"day": PAPER, "twilight": FAINT, "night": INK}
 
 @in_ink
 def ledger(
-    walk: Walk, ax: Axes | None = None, *, size_in: tuple[float, float] | None = None
+    walk: DrawnWalk, ax: Axes | None = None, *, size_in: tuple[float, float] | None = None
 ) -> Axes:
     """Draw the hourly budgets of water, food energy, light and warmth, one above the other."""
     if ax is None:
@@ -387,7 +387,7 @@ def _warmth(panel: Axes, unit: str, courses: list[tuple[str, Floats]]) -> None:
     panel.legend(loc="upper right", ncols=2, fontsize=9.0, borderaxespad=0.0)
 
 
-def _hour_ticks(panel: Axes, walk: Walk, *, named: bool) -> None:
+def _hour_ticks(panel: Axes, walk: DrawnWalk, *, named: bool) -> None:
     track, count = Track(walk), len(walk.hours)
     panel.set_xlim(0.0, count)
     panel.set_xticks(np.arange(count))
@@ -399,7 +399,7 @@ def _hour_ticks(panel: Axes, walk: Walk, *, named: bool) -> None:
     panel.set_xticklabels(labels if named else [""] * count, ha="left" if named else "center")
 
 
-def _light_strip(panel: Axes, walk: Walk) -> None:
+def _light_strip(panel: Axes, walk: DrawnWalk) -> None:
     """Day, twilight and night of each hour along the top edge."""
     over = panel.get_xaxis_transform()
     for hour, state in enumerate(walk.hours["daylight"]):
@@ -435,14 +435,14 @@ def spans_where(flags: NDArray[np.bool_], along_m: Floats) -> Spans:
     return [(float(along_m[i]), float(along_m[j])) for i, j, marked in runs(flags) if marked]
 
 
-def unknown_spans(walk: Walk, track: Track) -> Spans:
+def unknown_spans(walk: DrawnWalk, track: Track) -> Spans:
     """Find the stretches of the way whose height is estimated."""
     if not heights_known(walk, track):
         return []
     return spans_where(~walk.segments["height_known"].to_numpy(bool), track.along_m)
 
 
-def is_known(walk: Walk, track: Track, along_m: Floats) -> NDArray[np.bool_]:
+def is_known(walk: DrawnWalk, track: Track, along_m: Floats) -> NDArray[np.bool_]:
     """Tell at which places of the way the height is known."""
     known = np.full(along_m.size, heights_known(walk, track))
     for start, end in unknown_spans(walk, track):

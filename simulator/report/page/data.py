@@ -24,7 +24,7 @@ from simulator.report.figures.map import (
 )
 from simulator.report.figures.profile import Spans, spans_where, unknown_spans
 from simulator.report.figures.style import ROLES, new_axes
-from simulator.report.subject import Track, Walk
+from simulator.report.subject import DrawnWalk, Track
 from simulator.report.tables import (
     bridge_spans,
     care_rows,
@@ -51,12 +51,12 @@ CLOSED_DRAWN = 20_000
 GREEN, WATER = "green", "water"
 
 
-def live_data(walk: Walk, *, plane: Plane | None = None) -> dict[str, Any]:
+def live_data(walk: DrawnWalk, *, plane: Plane | None = None) -> dict[str, Any]:
     """Gather what the script needs.
 
     Parameters
     ----------
-    walk : Walk
+    walk : DrawnWalk
         What `simulator.walk_home` gave.
     plane : Plane, optional
         Where the streets are drawn already: lengths count from its middle, and no ground is given.
@@ -142,7 +142,7 @@ def _whole(value: float) -> int:
     return round(value) if math.isfinite(value) else 0
 
 
-def _carried_ml(walk: Walk) -> int:
+def _carried_ml(walk: DrawnWalk) -> int:
     return _whole(walk.facts.water.carried_l * 1000.0)
 
 
@@ -160,7 +160,9 @@ def _units(units: Units) -> dict[str, Any]:
     }
 
 
-def _ways(walk: Walk, track: Track, plane: Plane, reasons: dict[str, int]) -> list[dict[str, Any]]:
+def _ways(
+    walk: DrawnWalk, track: Track, plane: Plane, reasons: dict[str, int]
+) -> list[dict[str, Any]]:
     """Put the planned way first, then those with bridges shut."""
     planned = _drawn(
         plane.project(track.lon, track.lat),
@@ -245,14 +247,14 @@ def _answers(answers: Any, reasons: dict[str, int]) -> dict[str, Any]:  # noqa: 
     }
 
 
-def _one_answer(walk: Walk, reasons: dict[str, int]) -> dict[str, Any]:
+def _one_answer(walk: DrawnWalk, reasons: dict[str, int]) -> dict[str, Any]:
     """Write the plan's own ledger alone."""
     made: dict[str, Any] = {"ledger": [[]], "arrive_min": [0.0], "level": [""], "why": [[]]}
     _put_plan(walk, made, 0, reasons)
     return made
 
 
-def _put_plan(walk: Walk, made: dict[str, Any], row: int, reasons: dict[str, int]) -> None:
+def _put_plan(walk: DrawnWalk, made: dict[str, Any], row: int, reasons: dict[str, int]) -> None:
     """Let the planned setting say just what the plan's tables say."""
     table = walk.hours
     columns = (
@@ -272,7 +274,7 @@ def _put_plan(walk: Walk, made: dict[str, Any], row: int, reasons: dict[str, int
     ]
 
 
-def _sky(walk: Walk, track: Track) -> dict[str, Any]:
+def _sky(walk: DrawnWalk, track: Track) -> dict[str, Any]:
     """Daylight every ten minutes, and the clock's distance from UTC."""
     depart = track.clock(0.0)
     what_if = walk.what_if
@@ -300,7 +302,7 @@ def _sky(walk: Walk, track: Track) -> dict[str, Any]:
     }
 
 
-def _ground(walk: Walk, plane: Plane, way_m: Floats) -> dict[str, Any]:
+def _ground(walk: DrawnWalk, plane: Plane, way_m: Floats) -> dict[str, Any]:
     """Streets, water and green around the way, as lines of whole metres with gaps of null."""
     axes = new_axes(CANVAS_IN, (0.0, 0.0, 0.0, 0.0))
     frame_for(axes, way_m)
@@ -385,7 +387,7 @@ def _rings(polygons: list[Floats]) -> dict[str, list[list[int]]]:
     }
 
 
-def _places(walk: Walk, plane: Plane) -> list[dict[str, Any]]:
+def _places(walk: DrawnWalk, plane: Plane) -> list[dict[str, Any]]:
     """Places that can be touched on the map."""
     table = places_of(walk)
     at = plane.project(table["lon"].to_numpy(np.float64), table["lat"].to_numpy(np.float64))
@@ -403,19 +405,19 @@ def _places(walk: Walk, plane: Plane) -> list[dict[str, Any]]:
     ]
 
 
-def _home_by(walk: Walk) -> float | None:
+def _home_by(walk: DrawnWalk) -> float | None:
     """Moment by which the plan wants to be home, seconds since 1970 in UTC."""
     asked = walk.facts.time.home_by
     return None if asked is None else asked.at.timestamp()
 
 
-def _span_min(walk: Walk) -> list[float] | None:
+def _span_min(walk: DrawnWalk) -> list[float] | None:
     """Shortest and longest time home that is reckoned with [min]; None where not worked out."""
     band = walk.facts.time.elapsed_h_band or walk.facts.heights.time_h_band
     return None if band is None else [round(60.0 * end, 1) for end in band]
 
 
-def _care(walk: Walk, units: Units, track: Track, plane: Plane) -> list[dict[str, Any]]:
+def _care(walk: DrawnWalk, units: Units, track: Track, plane: Plane) -> list[dict[str, Any]]:
     """Where to take care on the planned way, each with what is told when it is touched."""
     told = chosen(walk)
     along = np.array([one.from_km for one in told], dtype=np.float64) * 1000.0
@@ -432,7 +434,7 @@ def _care(walk: Walk, units: Units, track: Track, plane: Plane) -> list[dict[str
     ]
 
 
-def _closed(walk: Walk, plane: Plane, way_m: Floats) -> dict[str, Any]:
+def _closed(walk: DrawnWalk, plane: Plane, way_m: Floats) -> dict[str, Any]:
     """Streets that the plan closes, as lines, and spots on them to cross out."""
     shut = np.zeros(0, np.int64) if walk.closed is None else np.flatnonzero(walk.closed)
     streets, shut = walk.streets, shut[:CLOSED_DRAWN]

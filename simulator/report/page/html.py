@@ -23,7 +23,7 @@ from simulator.report.figures.style import ROLES, svg_text
 from simulator.report.page.data import as_script_data, live_data, packed
 from simulator.report.paper.sheet import sheet_of
 from simulator.report.paper.timeline import NAMES
-from simulator.report.subject import Walk
+from simulator.report.subject import DrawnWalk
 
 if TYPE_CHECKING:
     from jinja2 import Template
@@ -31,8 +31,8 @@ if TYPE_CHECKING:
 NARROW_IN, WIDE_IN = 3.5, 7.1
 """Widths of figures: one fits a phone, the other is the paper's."""
 
-Drawer = Callable[[Walk], Axes]
-Describer = Callable[[Walk], str]
+Drawer = Callable[[DrawnWalk], Axes]
+Describer = Callable[[DrawnWalk], str]
 
 DARK = {
     "ink": "#ece8df",
@@ -45,7 +45,7 @@ DARK = {
 """Colours by role at night: dim, warm, and still above 7 : 1 for text."""
 
 
-def _map(walk: Walk) -> Axes:
+def _map(walk: DrawnWalk) -> Axes:
     height_in = fitting_height_in(walk, WIDE_IN, 1.5 * WIDE_IN)
     return route_map(walk, width_in=WIDE_IN, height_in=height_in)
 
@@ -74,7 +74,7 @@ the others keep their width, and a phone scrolls them sideways."""
 _COLOUR = re.compile("|".join(ROLES), re.IGNORECASE)
 
 
-def page_html(walk: Walk, *, figures: Mapping[str, str] | None = None) -> str:
+def page_html(walk: DrawnWalk, *, figures: Mapping[str, str] | None = None) -> str:
     """Lay out the offline page."""
     from markupsafe import Markup
 
@@ -123,7 +123,7 @@ def _digest(script: str) -> str:
     return base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()
 
 
-def _drawn(walk: Walk, name: str, ready: Mapping[str, str]) -> str:
+def _drawn(walk: DrawnWalk, name: str, ready: Mapping[str, str]) -> str:
     """One figure as SVG; the paper's own where it was drawn already."""
     if name in ready:
         return ready[name]

@@ -20,7 +20,7 @@ from simulator.home.records import (
     WaysCompared,
 )
 from simulator.report.actions import Action, Lacking, actions_of, arrival_of, shortages_of
-from simulator.report.subject import Track, Walk
+from simulator.report.subject import DrawnWalk, Track
 from simulator.report.tables import (
     FEWEST_PRINTED,
     ROOM_ROWS,
@@ -521,12 +521,12 @@ class Sheet:
         return asdict(self)
 
 
-def sheet_of(walk: Walk) -> Sheet:
+def sheet_of(walk: DrawnWalk) -> Sheet:
     """Say a walk in words and rows.
 
     Parameters
     ----------
-    walk : Walk
+    walk : DrawnWalk
         What `simulator.walk_home` gave.
 
     Returns

@@ -10,7 +10,7 @@ from simulator.report.figures.profile import STRIP_IN, WIDTH_IN, profile, profil
 from simulator.report.figures.style import POINTS_PER_INCH, svg_text
 from simulator.report.paper.press import Page, press
 from simulator.report.paper.sheet import sheet_of
-from simulator.report.subject import Track, Walk
+from simulator.report.subject import DrawnWalk, Track
 from simulator.report.tables import units_of
 
 PROFILE_IN, HEADING_IN = 2.1, 0.55
@@ -25,7 +25,7 @@ KNOT_M, KNOT_EDGE_M, FEWEST_TURNS, MOST_INSETS = 700.0, 60.0, 3, 4
 BLANK = '<svg xmlns="http://www.w3.org/2000/svg" width="1" height="1"/>'
 
 
-def knots(walk: Walk) -> list[tuple[float, float, list[float]]]:
+def knots(walk: DrawnWalk) -> list[tuple[float, float, list[float]]]:
     """Find the stretches that are hardest to follow: many turns close together."""
     at = [float(one.along_m) for one in walk.directions if one.turn not in {"start", "go on"}]
     found: list[tuple[float, float, list[float]]] = []
@@ -40,12 +40,12 @@ def knots(walk: Walk) -> list[tuple[float, float, list[float]]]:
     return sorted(found if len(found) == 1 else found[: len(found) // 2 * 2])
 
 
-def timeline_pdf(walk: Walk, *, page: Page = "A4") -> bytes:
+def timeline_pdf(walk: DrawnWalk, *, page: Page = "A4") -> bytes:
     """Typeset the timeline."""
     return timeline_and_figures(walk, page=page)[0]
 
 
-def timeline_and_figures(walk: Walk, *, page: Page = "A4") -> tuple[bytes, dict[str, str]]:
+def timeline_and_figures(walk: DrawnWalk, *, page: Page = "A4") -> tuple[bytes, dict[str, str]]:
     """Typeset the timeline, and keep its figures for whoever else shows them."""
     sheet = sheet_of(walk)
     words = {

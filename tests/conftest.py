@@ -6,7 +6,9 @@ The town across a river is written by hand, for tests that need a whole plan.
 
 from __future__ import annotations
 
+import gc
 import os
+import signal
 from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
@@ -15,7 +17,7 @@ import osmium
 import pytest
 from hypothesis import settings
 
-from simulator import Plan, demo_folder
+from simulator import Plan, Walk, demo_folder, walk_home
 from simulator.fetch.sources import Ground
 from simulator.ground.osm import Extract, read_extract
 from simulator.ground.streets import Streets
@@ -38,6 +40,36 @@ settings.register_profile(
 settings.load_profile("untimed")
 
 
+if signal.getsignal(signal.SIGINT) is signal.SIG_IGN:
+    # A shell starts what it puts into the background deaf to Ctrl-C, and so are all its children;
+    # tests press Ctrl-C on children of theirs.
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+WHOLE_WALK = {
+    "tests/home/test_agreement.py",
+    "tests/home/test_what_if.py",
+    "tests/report/test_pictures.py",
+}
+"""Files that look at one walk, which takes some seconds to make: `whole_walk`."""
+
+FIRST = WHOLE_WALK | {
+    "tests/desk/test_server.py",
+    "tests/fetch/area/test_download.py",
+    "tests/home/test_told_way.py",
+    "tests/hostile/test_machine.py",
+    "tests/questions/test_many.py",
+    "tests/questions/test_odds.py",
+    "tests/report/test_answers.py",
+}
+"""Files that take long: begun first, so that no process ends long after the others."""
+
+
+def scope_of(test: str) -> str:
+    """Name what is kept in one process: the tests of a file, or of files that share a walk."""
+    file = test.partition("::")[0]
+    return "whole walk" if file in WHOLE_WALK else file
+
+
 @pytest.hookimpl(optionalhook=True)
 def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
     """Keep the tests of a file in one process, so that what they share is made once."""
@@ -45,7 +77,27 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: object) -> object:
         return None  # asked for otherwise
     from xdist.scheduler import LoadScopeScheduling
 
-    return LoadScopeScheduling(config, log)
+    config.option.loadscopereorder = False
+    scheduler = LoadScopeScheduling(config, log)
+    scheduler._split_scope = scope_of
+    return scheduler
+
+
+def pytest_collection() -> None:
+    """Look for no rubbish while thousands of tests are gathered: there is none."""
+    gc.disable()
+
+
+def pytest_collection_finish() -> None:
+    """Look for it again, but no more through what has just been gathered."""
+    gc.freeze()
+    gc.enable()
+
+
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Begin with files that take long, where several processes share the work."""
+    if hasattr(config, "workerinput"):
+        items.sort(key=lambda item: item.nodeid.partition("::")[0] not in FIRST)
 
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -158,6 +210,12 @@ def last_hours() -> Plan:
     """
     plan = Plan.read(demo_folder() / "plan.toml")
     return plan.with_changes(trip={"start": (46.02202, -29.91278)}, choices={"what_if": False})
+
+
+@pytest.fixture(scope="session")
+def whole_walk() -> Walk:
+    """Walk the demo place as its plan asks, with all other hours, paces and bridges."""
+    return walk_home(Plan.read(demo_folder() / "plan.toml"))
 
 
 SOUTH, WEST = 46.0, -64.8

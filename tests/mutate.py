@@ -5,10 +5,9 @@
 First every fast test of the rooms is run once on the code as it is, and written down is which
 functions each enters and how long it takes (some minutes; kept in a file if asked). Then places in
 the code are picked by a seed, and one small wrong edit is made at each in a copy of the checkout.
-The tests that enter the edited function, or one that reads the edited constant, are run, quickest
-first, until one fails. What no test notices is listed with file, line and edit. An edit takes some
-seconds.
-`nice -n 19` leaves the machine to others.
+The tests that enter the edited function, or one that reads the edited constant, are run, those
+about the edited file first and then the quickest, until one fails. What no test notices is listed
+with file, line and edit. An edit takes some seconds. `nice -n 19` leaves the machine to others.
 
 Every edit is tried in a child of one process that has the heavy libraries loaded, with a limit on
 processor time: an edit that makes the tests hang counts as noticed.
@@ -234,7 +233,7 @@ class Recorder:
         self.begin = f"{copy}/simulator/"
         self.cut = len(str(copy)) + 1
         self.codes: set[CodeType] = set()
-        self.shared: dict[str, set[Key]] = {}
+        self.made: dict[object, set[Key]] = {}
         self.tests: dict[str, tuple[float, set[Key]]] = {}
         self.failed: set[str] = set()
 
@@ -253,18 +252,19 @@ class Recorder:
         return found
 
     @pytest.hookimpl(wrapper=True)
-    def pytest_runtest_setup(self, item: pytest.Item) -> Generator[None]:
-        """Follow what the fixtures of a test enter."""
+    def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[object]) -> Generator[None]:
+        """Follow what a fixture enters: it counts for every test that asks for it."""
+        outside, self.codes, before = self.codes, set(), sys.gettrace()
         sys.settrace(self.trace)
         try:
             return (yield)
         finally:
-            sys.settrace(None)
-            # What a fixture of the module entered counts for every later test of the module.
-            self.shared.setdefault(item.nodeid.partition("::")[0], set()).update(self.keys())
+            sys.settrace(before)
+            self.made.setdefault(fixturedef, set()).update(self.keys())
+            self.codes = outside
 
     @pytest.hookimpl(wrapper=True)
-    def pytest_runtest_call(self, item: pytest.Item) -> Generator[None]:
+    def pytest_runtest_call(self, item: pytest.Function) -> Generator[None]:
         """Follow what a test enters, and time it."""
         begun = time.process_time()
         sys.settrace(self.trace)
@@ -272,7 +272,10 @@ class Recorder:
             return (yield)
         finally:
             sys.settrace(None)
-            self.tests[item.nodeid] = time.process_time() - begun, self.keys()
+            took_s, entered = time.process_time() - begun, self.keys()
+            for fixtures in item._fixtureinfo.name2fixturedefs.values():
+                entered.update(*(self.made.get(fixture, set()) for fixture in fixtures))
+            self.tests[item.nodeid] = took_s, entered
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Leave out what fails before anything is edited."""
@@ -282,7 +285,7 @@ class Recorder:
     def seen(self) -> list[list[object]]:
         """Give what passed, to be kept as JSON."""
         return [
-            [name, took, sorted(entered | self.shared.get(name.partition("::")[0], set()))]
+            [name, took, sorted(entered)]
             for name, (took, entered) in self.tests.items()
             if name not in self.failed
         ]
@@ -395,7 +398,11 @@ class Owners:
             and edit.line >= node.body[0].lineno
         ]
         if holding:
-            return {(path, first_line(max(holding, key=lambda node: node.lineno)))}
+            function = max(holding, key=lambda node: node.lineno)
+            kept = any({"cache", "lru_cache"} & _names(one) for one in function.decorator_list)
+            # What is kept is entered once in a process, and seen by all who ask for it.
+            callers = self.users.get(function.name, set()) if kept else set()
+            return {(path, first_line(function))} | callers
         names = {
             name
             for node in self.trees[path].body
@@ -422,11 +429,15 @@ def _targets(node: ast.stmt) -> set[str]:
             if isinstance(one, ast.Name)}  # fmt: skip
 
 
-def chosen_tests(seen: Sequence[Seen], keys: set[Key], budget_s: float) -> list[Seen]:
-    """Give the tests that enter one of the functions, quickest first, for so long in all."""
+def chosen_tests(seen: Sequence[Seen], edited: Path, keys: set[Key], budget_s: float) -> list[Seen]:
+    """Give the tests that enter one of the functions, for so long in all.
+
+    First those that are about the edited file by their own file's name, then the quickest.
+    """
     found: list[Seen] = []
     spent = 0.0
-    for test in seen:
+    about = f"test_{edited.stem}"
+    for test in sorted(seen, key=lambda test: about not in test.name.partition("::")[0]):
         if not keys.isdisjoint(test.entered):
             spent += test.took_s
             if found and spent > budget_s:
@@ -509,7 +520,7 @@ def main() -> int:
         seen = read_seen(kept)
         say(f"{len(seen)} tests\n")
         for number, edit in enumerate(sample, start=1):
-            tests = chosen_tests(seen, owners.of(edit), chosen.budget_s)
+            tests = chosen_tests(seen, edit.path, owners.of(edit), chosen.budget_s)
             how = run_tests(copy, edit, tests) if tests else ""
             noticed += bool(how)
             if not how:

@@ -46,9 +46,8 @@ def hours_of(walk: Walk) -> np.ndarray[Any, np.dtype[np.float64]]:
     return table[list(LEDGER)].to_numpy(np.float64)
 
 
-def ask_all(plan: Plan) -> Asked:
-    """Ask the plan, the drawn walks, and the hour of a year."""
-    walk = walk_home(plan)
+def ask_all(plan: Plan, walk: Walk) -> Asked:
+    """Beside the plan's walk ask the drawn walks, and the hour of a year."""
     trial = Trial.prepare(plan.with_changes(odds=STILL), block=5_000, progress=lambda _stage: None)
     names = [*THINGS, *(f"closed: {closing.name}" for closing in trial.closings)]
     drawn = trial.run(
@@ -118,8 +117,8 @@ def people_of(plan: Plan, folder: Path) -> pd.DataFrame:
 
 
 @pytest.fixture(scope="module")
-def demo() -> Asked:
-    return ask_all(Plan.read(demo_folder() / "plan.toml"))
+def demo(whole_walk: Walk) -> Asked:
+    return ask_all(Plan.read(demo_folder() / "plan.toml"), whole_walk)
 
 
 def test_the_demo_is_one_walk_whoever_asks(demo: Asked) -> None:
@@ -211,6 +210,7 @@ def test_a_real_walk_is_one_walk_whoever_asks(
         ),
         encoding="utf-8",
     )
-    asked = ask_all(Plan.read(tmp_path / "plan.toml"))
+    plan = Plan.read(tmp_path / "plan.toml")
+    asked = ask_all(plan, walk_home(plan))
     assert bool(asked.walk.summary["halts"]) == (case["day_h"] == NIGHT["day_h"])
     check(asked)

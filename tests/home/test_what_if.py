@@ -25,8 +25,8 @@ def plan() -> Plan:
 
 
 @pytest.fixture(scope="module")
-def walk(plan: Plan) -> Walk:
-    return walk_home(plan)
+def walk(whole_walk: Walk) -> Walk:
+    return whole_walk
 
 
 @pytest.fixture(scope="module")

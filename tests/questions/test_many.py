@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import shutil
 import signal
 from dataclasses import replace
 from datetime import datetime
@@ -91,8 +92,34 @@ class Memory:
         return rows.sort_values("row", ignore_index=True)
 
 
+SIZE = 16
+"""People in a part: the third part is not full."""
+
+
+class Twice(PartStore):
+    """Keeps parts in files and in memory."""
+
+    def __init__(self, folder: Path, plan: Plan, people: Path) -> None:
+        super().__init__(folder, plan, people, size=SIZE)
+        self.memory = Memory()
+
+    def put(self, part: PeoplePart) -> None:
+        """Keep a finished part."""
+        super().put(part)
+        self.memory.put(part)
+
+
+@pytest.fixture(scope="module")
+def whole(plan: Plan, table: Path, tmp_path_factory: pytest.TempPathFactory) -> Twice:
+    """Answer everyone in parts."""
+    store = Twice(tmp_path_factory.mktemp("whole"), plan, table)
+    many(plan, read_people(table, plan).people, store, size=SIZE)
+    return store
+
+
 @pytest.fixture(scope="module")
 def answers(plan: Plan, table: Path) -> pd.DataFrame:
+    """Answer everyone at once."""
     kept = Memory()
     many(plan, read_people(table, plan).people, kept)
     return kept.rows()
@@ -101,7 +128,7 @@ def answers(plan: Plan, table: Path) -> pd.DataFrame:
 def test_the_plan_s_own_walker_gets_the_plan_s_own_answer(
     plan: Plan, answers: pd.DataFrame
 ) -> None:
-    told = walk_home(plan).summary
+    told = walk_home(plan.with_changes(choices={"what_if": False})).summary
     own = answers.iloc[0]
     assert own["distance_km"] == pytest.approx(told["route"]["distance_km"], rel=1e-9)
     assert own["elapsed_h"] == pytest.approx(told["time"]["elapsed_h"], rel=1e-9)
@@ -140,6 +167,7 @@ def test_a_person_is_answered_as_a_plan_for_that_person_alone(
     alone = plan.with_changes(
         trip={"start": person.start, "home": person.home, "depart": person.depart},
         walker={"pace_factor": person.pace_factor, "mass_kg": person.mass_kg},
+        choices={"what_if": False},
     )
     told, found = walk_home(alone).summary, answers.iloc[row]
     # The way is chosen for a pace of 1: dusk may catch this person on another street.
@@ -178,12 +206,14 @@ def test_measured_capacity_own_speed_and_a_windproof_coat_are_those_of_the_plan_
     assert [one.windproof for one in inherited] == [True, False, True, True]
 
 
-@pytest.mark.parametrize("size", [pytest.param(7, marks=pytest.mark.slow), 16])
-def test_the_size_of_parts_changes_no_number(
-    plan: Plan, table: Path, answers: pd.DataFrame, size: int
-) -> None:
+def test_the_size_of_parts_changes_no_number(whole: Twice, answers: pd.DataFrame) -> None:
+    pd.testing.assert_frame_equal(whole.memory.rows(), answers)
+
+
+@pytest.mark.slow
+def test_many_small_parts_change_no_number(plan: Plan, table: Path, answers: pd.DataFrame) -> None:
     kept = Memory()
-    many(plan, read_people(table, plan).people, kept, size=size)
+    many(plan, read_people(table, plan).people, kept, size=7)
     pd.testing.assert_frame_equal(kept.rows(), answers)
 
 
@@ -236,24 +266,25 @@ def test_a_part_is_as_large_as_its_table_alone_says() -> None:
 
 
 def test_a_run_that_was_broken_off_goes_on_and_the_files_are_the_same(
-    plan: Plan, table: Path, tmp_path: Path
+    plan: Plan, table: Path, whole: Twice, tmp_path: Path
 ) -> None:
     people = read_people(table, plan).people
-    whole = PartStore(tmp_path / "whole", plan, table, size=10)
-    credit = many(plan, people, whole, size=10).attribution
-    paths, document = write_many(plan, whole, tmp_path / "whole", attribution=credit)
+    shutil.copytree(whole.folder, tmp_path / "whole" / whole.folder.name)
+    unbroken = PartStore(tmp_path / "whole", plan, table, size=SIZE)
+    credit = many(plan, people, unbroken, size=SIZE).attribution
+    paths, document = write_many(plan, unbroken, tmp_path / "whole", attribution=credit)
 
     class Broken(PartStore):
         def put(self, part: PeoplePart) -> None:
-            if part.number == 2:
+            if part.number == 1:
                 raise KeyboardInterrupt
             super().put(part)
 
     with pytest.raises(KeyboardInterrupt):
-        many(plan, people, Broken(tmp_path / "again", plan, table, size=10), size=10)
-    again = PartStore(tmp_path / "again", plan, table, size=10)
-    assert [again.has(number) for number in range(4)] == [True, True, False, False]
-    credit = many(plan, people, again, size=10).attribution
+        many(plan, people, Broken(tmp_path / "again", plan, table, size=SIZE), size=SIZE)
+    again = PartStore(tmp_path / "again", plan, table, size=SIZE)
+    assert [again.has(number) for number in range(3)] == [True, False, False]
+    credit = many(plan, people, again, size=SIZE).attribution
     others, _document = write_many(plan, again, tmp_path / "again", attribution=credit)
     assert [path.name for path in paths] == [path.name for path in others]
     for one, other in zip(paths, others, strict=True):
@@ -267,12 +298,8 @@ def test_a_run_that_was_broken_off_goes_on_and_the_files_are_the_same(
     assert told == document
 
 
-def test_each_person_counts_once_at_each_physical_crossing(
-    plan: Plan, scene: Scene, table: Path, tmp_path: Path
-) -> None:
-    store = PartStore(tmp_path / "out", plan, table, size=10)
-    many(plan, read_people(table, plan).people, store, size=10)
-    rows, passed = store.rows(), store.passed()
+def test_each_person_counts_once_at_each_physical_crossing(scene: Scene, whole: Twice) -> None:
+    rows, passed = whole.rows(), whole.passed()
     assert list(passed.columns) == list(PASSED)
     crossings = group_crossings(scene.streets, lines=scene.lines)
     over = passed[passed["kind"] == "crossing"].groupby("name")["people"].sum()

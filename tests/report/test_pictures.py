@@ -23,7 +23,7 @@ from PIL import Image
 from pypdf import PdfReader
 from scipy.ndimage import gaussian_filter
 
-from simulator import Plan, demo_folder, walk_home
+from simulator import Walk
 from simulator.report.paper.timeline import BLANK, timeline_pdf
 
 Picture = NDArray[np.float64]
@@ -65,7 +65,7 @@ class Printed:
 
 
 @pytest.fixture(scope="module")
-def printed(tmp_path_factory: pytest.TempPathFactory) -> Printed:
+def printed(whole_walk: Walk, tmp_path_factory: pytest.TempPathFactory) -> Printed:
     asked: dict[str, Any] = {}
     compile_pdf = typst.compile
 
@@ -74,10 +74,9 @@ def printed(tmp_path_factory: pytest.TempPathFactory) -> Printed:
         made: bytes = compile_pdf(template, **options)
         return made
 
-    walk = walk_home(Plan.read(demo_folder() / "plan.toml"))
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(typst, "compile", listen)
-        pdf = timeline_pdf(walk)
+        pdf = timeline_pdf(whole_walk)
     folder = tmp_path_factory.mktemp("pages")
     (folder / "timeline.pdf").write_bytes(pdf)
     command = ["pdftoppm", "-r", str(DOTS_PER_INCH), "-gray", "-png", "timeline.pdf", "page"]

@@ -12,6 +12,7 @@ import signal
 from collections.abc import Callable, Iterator
 from importlib.resources import files
 from pathlib import Path
+from typing import Any
 
 import osmium
 import pytest
@@ -321,19 +322,29 @@ def write_heights(path: Path, *, west: float = WEST - 0.01) -> None:
 TownWriter = Callable[..., Path]
 
 
+def write_town_into(
+    folder: Path,
+    plan: str = PLAN,
+    *,
+    bag: str = BAG,
+    bridge: bool = True,
+    raster_west: float = WEST - 0.01,
+) -> Path:
+    """Write the town's files into a folder that is there, and give the plan's path."""
+    (folder / "town.osm").write_text(town_xml(bridge=bridge), encoding="utf-8")
+    (folder / "bag.csv").write_text(bag, encoding="utf-8")
+    (folder / "plan.toml").write_text(plan, encoding="utf-8")
+    write_heights(folder / "heights.tif", west=raster_west)
+    return folder / "plan.toml"
+
+
 @pytest.fixture
 def write_town(tmp_path: Path) -> TownWriter:
     """Give a function that writes the town's files and returns the plan's path."""
 
-    def write(
-        plan: str = PLAN, *, bag: str = BAG, bridge: bool = True, raster_west: float = WEST - 0.01
-    ) -> Path:
+    def write(plan: str = PLAN, **changes: Any) -> Path:  # noqa: ANN401 - as above
         folder = tmp_path / "town"
         folder.mkdir()
-        (folder / "town.osm").write_text(town_xml(bridge=bridge), encoding="utf-8")
-        (folder / "bag.csv").write_text(bag, encoding="utf-8")
-        (folder / "plan.toml").write_text(plan, encoding="utf-8")
-        write_heights(folder / "heights.tif", west=raster_west)
-        return folder / "plan.toml"
+        return write_town_into(folder, plan, **changes)
 
     return write

@@ -88,7 +88,8 @@ class Started:
 Start = Callable[..., Started]
 
 
-def _end(begun: list[Started]) -> None:
+def end(begun: list[Started]) -> None:
+    """End desks at once."""
     for one in begun:
         if one.process.poll() is None:
             one.process.kill()
@@ -105,7 +106,7 @@ def start(tmp_path: Path) -> Iterator[Start]:
         return begun[-1]
 
     yield new
-    _end(begun)
+    end(begun)
 
 
 @pytest.fixture(scope="module")
@@ -114,4 +115,4 @@ def shared(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Started]:
     begun = Started([], tmp_path_factory.mktemp("desk"))
     begun.enter()
     yield begun
-    _end([begun])
+    end([begun])

@@ -11,6 +11,7 @@ import subprocess
 import sys
 import tomllib
 import zipfile
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -18,17 +19,27 @@ import pytest
 
 from simulator.bag.items import COLUMNS
 from simulator.desk.server import LARGEST_BODY_BYTES, Presence
-from tests.conftest import PLAN, TownWriter
-from tests.desk.conftest import Start, Started
+from tests.conftest import PLAN, TownWriter, write_town_into
+from tests.desk.conftest import Start, Started, end
 
 QUICK = PLAN + "[choices]\nwhat_if = false\n"
 
 
-@pytest.fixture
-def desk(start: Start, write_town: TownWriter) -> Started:
-    begun = start(write_town(QUICK))
+@pytest.fixture(scope="module")
+def lent(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Started]:
+    """Start one desk on the town for all tests that stop nothing and write nothing."""
+    folder = tmp_path_factory.mktemp("town desk")
+    begun = Started([str(write_town_into(folder, QUICK))], folder)
     begun.enter()
-    return begun
+    yield begun
+    end([begun])
+
+
+@pytest.fixture
+def desk(lent: Started) -> Iterator[Started]:
+    """Lend it as it was opened."""
+    yield lent
+    assert lent.ask("POST", "/forget", {})[0] == 200
 
 
 def begin(desk: Started) -> dict[str, Any]:
@@ -59,8 +70,10 @@ def test_a_state_is_answered_line_by_line(desk: Started) -> None:
 
 
 def test_what_the_desk_says_is_what_plan_says_of_the_saved_file(
-    desk: Started, tmp_path: Path
+    start: Start, write_town: TownWriter, tmp_path: Path
 ) -> None:
+    desk = start(write_town(QUICK))
+    desk.enter()
     state = begin(desk)["state"]
     state["entries"]["trip.depart"] = "2026-05-04T18:45"
     state["entries"]["weather.air_c"] = "3,5"
@@ -125,7 +138,9 @@ def test_faults_are_told_beside_their_entries_and_no_verdict_is_given(shared: St
     assert shared.lines(state)[-2]["faults"][0][0] == "trip.home"
 
 
-def test_a_shut_bridge_leaves_no_way_home(desk: Started) -> None:
+def test_a_shut_bridge_leaves_no_way_home(start: Start, write_town: TownWriter) -> None:
+    desk = start(write_town(QUICK))
+    desk.enter()
     state = begin(desk)["state"]
     state["entries"]["event.closed"] = ["Mill Bridge"]
     assert kinds(desk.lines(state)) == ["checked", "ground", "no way", "end"]

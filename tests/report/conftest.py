@@ -483,6 +483,18 @@ def pdf(walk: FixtureWalk) -> bytes:
 
 
 @pytest.fixture(scope="session")
+def hostile_pdf(hostile: FixtureWalk) -> bytes:
+    """Give the timeline of a walk whose names are attacks."""
+    return timeline_pdf(hostile)
+
+
+@pytest.fixture(scope="session")
+def us_pdf(make_walk: MakeWalk) -> bytes:
+    """Give the timeline in US customary units, on Letter."""
+    return timeline_pdf(make_walk(units="us"), page="Letter")
+
+
+@pytest.fixture(scope="session")
 def html(walk: FixtureWalk) -> str:
     """Give the plain walk's page."""
     return page_html(walk)

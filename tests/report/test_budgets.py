@@ -6,7 +6,6 @@ from dataclasses import replace
 
 import pytest
 
-from simulator.report.paper.timeline import timeline_pdf
 from simulator.report.tables import Budget, Budgets, budget_rows
 from simulator.units import Units
 from tests.report.conftest import FixtureWalk
@@ -95,8 +94,8 @@ def test_us_units_measure_water_in_fluid_ounces(walk: FixtureWalk) -> None:
             assert row.water.left == f"{left / 29.5735295625:.0f}"
 
 
-def test_all_four_budgets_and_their_key_are_on_paper(walk: FixtureWalk) -> None:
-    text = text_of(timeline_pdf(walk))
+def test_all_four_budgets_and_their_key_are_on_paper(pdf: bytes) -> None:
+    text = text_of(pdf)
     for words in (
         "water L",
         "food kcal",

@@ -17,8 +17,8 @@ from tests.report.test_timeline import read
 KEY = "Open square: start. Full: home."
 
 
-def card_of(walk: FixtureWalk) -> str:
-    return " ".join(read(timeline_pdf(walk)).pages[-1].extract_text().split())
+def card_of(pdf: bytes) -> str:
+    return " ".join(read(pdf).pages[-1].extract_text().split())
 
 
 def test_it_shows_distances_and_planned_stops(walk: FixtureWalk, make_walk: MakeWalk) -> None:
@@ -47,8 +47,8 @@ def test_it_is_no_higher_than_half_a_panel(walk: FixtureWalk) -> None:
     assert height < 0.5 * 105.0 / 25.4
 
 
-def test_it_stands_on_the_card_where_a_panel_has_room(walk: FixtureWalk) -> None:
-    told = card_of(walk)
+def test_it_stands_on_the_card_where_a_panel_has_room(pdf: bytes) -> None:
+    told = card_of(pdf)
     assert KEY in told
     # The card is cut off and carried alone, so it names the source itself (ODbL 1.0, 4.3).
     assert "OpenStreetMap contributors" in told[told.index(KEY) :]
@@ -65,9 +65,9 @@ def test_it_is_left_out_where_every_panel_is_full(walk: FixtureWalk) -> None:
         summary=walk.summary | {"verdict": verdict, "route": route | {"main_bridge": bridge}},
         directions=turns,
     )
-    assert KEY not in card_of(full)
+    assert KEY not in card_of(timeline_pdf(full))
 
 
-def test_places_to_take_care_at_are_on_the_card(walk: FixtureWalk) -> None:
-    assert "Take care (km)" in card_of(walk)
-    assert "12.5 to 14.0" in card_of(walk)
+def test_places_to_take_care_at_are_on_the_card(pdf: bytes) -> None:
+    assert "Take care (km)" in card_of(pdf)
+    assert "12.5 to 14.0" in card_of(pdf)

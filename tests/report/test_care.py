@@ -41,9 +41,9 @@ def test_rows_name_place_clock_and_advice(walk: FixtureWalk) -> None:
     assert care_rows(walk, Units("us"), Track(walk))[1].along == "7.8 to 8.7"
 
 
-def test_map_and_paper_show_every_letter(walk: FixtureWalk) -> None:
+def test_map_and_paper_show_every_letter(walk: FixtureWalk, pdf: bytes) -> None:
     drawn = words_in(route_map(walk))
-    text = text_of(timeline_pdf(walk))
+    text = text_of(pdf)
     for one in HAZARDS:
         assert one["mark"] in drawn
         assert str(one["advice"]) in text
@@ -52,6 +52,7 @@ def test_map_and_paper_show_every_letter(walk: FixtureWalk) -> None:
     assert "2 places to take care at are lettered" in describe_map(walk)
 
 
+@pytest.mark.usefixtures("plain_figures")
 def test_a_walk_without_any_says_nothing_of_them(walk: FixtureWalk) -> None:
     calm = with_hazards(walk, [])
     assert care_words(calm) == ()
@@ -106,8 +107,8 @@ def test_geojson_has_points_and_stretches(walk: FixtureWalk) -> None:
     assert len(stretch["geometry"]["coordinates"]) > 10
 
 
-def test_hostile_street_names_are_plain_text(hostile: FixtureWalk, hostile_html: str) -> None:
-    printed = text_of(timeline_pdf(hostile)).replace(" ", "")
+def test_hostile_street_names_are_plain_text(hostile_pdf: bytes, hostile_html: str) -> None:
+    printed = text_of(hostile_pdf).replace(" ", "")
     assert f"Unlit road: {HOSTILE[0]}".replace(" ", "") in printed
     assert "Unlit road: &lt;script&gt;" in hostile_html
     assert "Unlit road: <script>" not in hostile_html

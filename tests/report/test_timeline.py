@@ -63,11 +63,11 @@ def test_the_pocket_card_has_eight_panels_on_one_landscape_sheet(pdf: bytes) -> 
     assert "Mind" not in " ".join(upside_down)
 
 
-def test_the_pocket_card_is_black_only(walk: FixtureWalk, tmp_path: Path) -> None:
+def test_the_pocket_card_is_black_only(pdf: bytes, tmp_path: Path) -> None:
     if shutil.which("pdftoppm") is None:
         pytest.skip("pdftoppm is not installed here")
-    (tmp_path / "t.pdf").write_bytes(timeline_pdf(walk))
-    last = len(read((tmp_path / "t.pdf").read_bytes()).pages)
+    (tmp_path / "t.pdf").write_bytes(pdf)
+    last = len(read(pdf).pages)
     where = ("-f", str(last), "-l", str(last), "-r", "60", "-png", "t.pdf", "card")
     subprocess.run(["pdftoppm", *where], cwd=tmp_path, check=True, timeout=60)
     from matplotlib.image import imread
@@ -172,8 +172,8 @@ def test_no_page_is_mostly_blank_and_the_last_takes_trial_walks(pdf: bytes) -> N
     assert "Walked for a trial" in text_of(pdf)
 
 
-def test_hostile_names_are_only_text(hostile: FixtureWalk) -> None:
-    made = timeline_pdf(hostile)
+def test_hostile_names_are_only_text(hostile_pdf: bytes) -> None:
+    made = hostile_pdf
     text = text_of(made)
     assert "<script>alert(1)</script>" in text
     assert "#set *strong* `raw`" in text
@@ -184,9 +184,9 @@ def test_hostile_names_are_only_text(hostile: FixtureWalk) -> None:
     assert HOSTILE[0] in (read(made).metadata or {}).get("/Title", "")
 
 
-def test_us_units_are_printed_throughout(make_walk: MakeWalk) -> None:
+def test_us_units_are_printed_throughout(make_walk: MakeWalk, us_pdf: bytes) -> None:
     walk = make_walk(units="us")
-    text = text_of(timeline_pdf(walk, page="Letter"))
+    text = text_of(us_pdf)
     miles = walk.summary["route"]["distance_km"] / 1.609344  # NIST SP 811, appendix B.8
     for words in (
         f"{miles:.1f} mi on foot",
@@ -202,14 +202,15 @@ def test_us_units_are_printed_throughout(make_walk: MakeWalk) -> None:
     assert "up 610 ft, down 530 ft" in text  # a foot is 0.3048 m exactly
 
 
-def test_one_system_of_units_stands_on_all_sheets(make_walk: MakeWalk) -> None:
-    for system, foreign in (
-        ("metric", r"\d (mi|ft|qt|fl oz|°F)\b"),
-        ("us", r"\d (km|m|°C)\b"),
+def test_one_system_of_units_stands_on_all_sheets(
+    make_walk: MakeWalk, pdf: bytes, us_pdf: bytes
+) -> None:
+    for system, made, foreign in (
+        ("metric", pdf, r"\d (mi|ft|qt|fl oz|°F)\b"),
+        ("us", us_pdf, r"\d (km|m|°C)\b"),
     ):
         walk = make_walk(units=system)
-        text = text_of(timeline_pdf(walk))
-        assert re.findall(foreign, text) == []
+        assert re.findall(foreign, text_of(made)) == []
         units = {hour.water_left.split()[-1] for hour in sheet_of(walk).hours}
         short = {hour.water_short.split()[-1] for hour in sheet_of(walk).hours if hour.water_short}
         assert units | short <= {"L" if system == "metric" else "oz", "empty"}

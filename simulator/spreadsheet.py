@@ -13,9 +13,9 @@ import math
 import re
 import unicodedata
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time
-from typing import Final, Literal
+from typing import Final, Literal, NamedTuple
 
 from simulator.errors import InputError, closest, gathered, shown
 from simulator.files import FORMULA_STARTS
@@ -133,11 +133,52 @@ class Row:
         By column: str, float (nan unknown), date, datetime, or None.
     faults : tuple of (str, str)
         Column, empty for the whole line, and what is wrong there.
+    written : tuple of str
+        Its cells as they stand in the file.
+    above : tuple of str
+        Notes between the line before and this one, as they stand in the file.
     """
 
     line: int
     cells: Mapping[str, object]
     faults: tuple[tuple[str, str], ...] = ()
+    written: tuple[str, ...] = ()
+    above: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """The name of a column as a file writes it.
+
+    Attributes
+    ----------
+    written : str
+        As it stands there.
+    column : str
+        The column that it names; empty for one of the person's own, or an unknown one.
+    unit : str
+        Unit that a number alone has here, where that is another than the column's own.
+    beside : str
+        Unit that has to stand beside a number meant in the column's own; empty where none has to.
+    """
+
+    written: str
+    column: str
+    unit: str = ""
+    beside: str = ""
+
+    def told(self, written: str) -> str:
+        """Give a cell of the file as it would stand under the column's own name."""
+        plain = _cleaned(written)
+        return f"{plain} {self.unit}" if self.unit and _is_number(plain) else plain
+
+    def asked(self, cell: str) -> str:
+        """Give a cell that is meant under the column's own name as it has to stand here."""
+        return f"{cell} {self.beside}" if self.beside and _is_number(cell) else cell
+
+
+def _is_number(cell: str) -> bool:
+    return re.fullmatch(r"[^A-Za-z%]*\d[^A-Za-z%]*", cell) is not None
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,6 +197,12 @@ class Table:
         Where and what: faults of the file and of its column names.
     notes : tuple of str
         What was read, or left, otherwise than by the letter.
+    headings : tuple of Heading
+        Every column of the file; none where it cannot be taken apart.
+    separator : str
+        Between the cells.
+    above, below : tuple of str
+        What stands above the names of the columns, and below the last row, line by line.
     """
 
     source: str
@@ -163,6 +210,10 @@ class Table:
     rows: tuple[Row, ...]
     faults: tuple[tuple[str, str], ...] = ()
     notes: tuple[str, ...] = ()
+    headings: tuple[Heading, ...] = ()
+    separator: str = ","
+    above: tuple[str, ...] = ()
+    below: tuple[str, ...] = ()
 
     def all_faults(self) -> list[tuple[str, str]]:
         """List every fault of file and rows, with where it is."""
@@ -187,6 +238,15 @@ class _Named:
     column: Column
     factor: float = 1.0
     bare: bool = False
+    unit: str = ""
+
+
+class _Line(NamedTuple):
+    """A line of cells, its number in the file, and the notes above it."""
+
+    number: int
+    cells: list[str]
+    above: list[str]
 
 
 @dataclass(slots=True)
@@ -314,7 +374,7 @@ def read_table(
     """
     plain = text.replace("\r\n", "\n").replace("\r", "\n")
     separator = _separator(plain, columns)
-    lines, broken = _lines(plain, separator)
+    lines, below, broken = _lines(plain, separator)
     if broken:
         return Table(source, (), (), ((place_of(source, broken[0]), broken[1]),))
     place, notes = _header_place(lines, columns, source)
@@ -322,39 +382,67 @@ def read_table(
         needed = separator.join(one.name for one in columns if one.needed)
         problem = f"found no column names; begin with {needed}{separator}\u2026"
         return Table(source, (), (), ((place_of(source, 1), problem),))
-    number, header = lines[place]
+    number, header, _ = lines[place]
     named, faults = _named(header, place_of(source, number), columns)
     body = lines[place + 1 :]
     habits = _habits(body, named, separator)
     faults += _mixed_money(habits, place_of(source, number))
     rows: list[Row] = []
-    for line, cells in body:
+    dropped: list[str] = []
+    for line, cells, above in body:
         row = _row(line, cells, header, named, habits, separator)
+        row = replace(row, written=tuple(cells), above=(*dropped, *above))
+        dropped = []
         if totals and _is_total(row, cells, named, rows):
             what = f"{place_of(source, line)} looks like a line of totals and was not counted."
             notes.append(what)
+            dropped = list(row.above)
             continue
         rows.append(row)
-    names = tuple(one.column.name for one in named if one is not None)
-    return Table(source, names, tuple(rows), tuple(faults), tuple(notes))
+    first = plain.split("\n")[: number - 1]
+    return Table(
+        source,
+        tuple(one.column.name for one in named if one is not None),
+        tuple(rows),
+        tuple(faults),
+        tuple(notes),
+        headings=tuple(_heading(cell, one) for cell, one in zip(header, named, strict=True)),
+        separator=separator,
+        above=tuple(line for line in first if line.strip()),
+        below=(*dropped, *below),
+    )
 
 
-def _lines(text: str, separator: str) -> tuple[list[tuple[int, list[str]]], tuple[int, str] | None]:
-    """Split into numbered lines of cells; notes and empty lines fall away."""
+def _heading(written: str, one: _Named | None) -> Heading:
+    if one is None:
+        return Heading(written, "")
+    beside = one.column.unit if one.bare or one.unit else ""
+    return Heading(written, one.column.name, one.unit, beside)
+
+
+def _lines(text: str, separator: str) -> tuple[list[_Line], list[str], tuple[int, str] | None]:
+    """Split into numbered lines of cells with the notes above each, and those at the end.
+
+    Empty lines fall away.
+    """
     reader = csv.reader(io.StringIO(text, newline=""), delimiter=separator, strict=True)
-    lines: list[tuple[int, list[str]]] = []
+    lines: list[_Line] = []
+    notes: list[str] = []
     start = 1
     try:
         for cells in reader:
             first = cells[0].strip() if cells else ""
             note = first.startswith("#") and not ERROR_CELL.fullmatch(first)
             told = re.fullmatch(r"sep=.?", first, flags=re.IGNORECASE) and start == 1
-            if any(cell.strip() for cell in cells) and not note and not told:
-                lines.append((start, cells))
+            if note:
+                notes.append(separator.join(cells))
+            elif any(cell.strip() for cell in cells) and not told:
+                lines.append(_Line(start, cells, notes))
+                notes = []
             start = reader.line_num + 1
     except csv.Error as fault:
-        return [], (start, f"cannot be read as CSV ({fault}); check the double quotes")
-    return lines, None
+        return [], [], (start, f"cannot be read as CSV ({fault}); check the double quotes")
+    return lines, notes, None
 
 
 def _separator(text: str, columns: Sequence[Column]) -> str:
@@ -380,22 +468,22 @@ def _is_note(line: str) -> bool:
 
 
 def _header_place(
-    lines: Sequence[tuple[int, list[str]]], columns: Sequence[Column], source: str
+    lines: Sequence[_Line], columns: Sequence[Column], source: str
 ) -> tuple[int | None, list[str]]:
     """Find the line that names the columns, and say what stands above it."""
     if not lines:
         return None, []
     known = _spellings(columns)
     counts = [
-        sum(_resolved(cell, known) is not None for cell in cells)
-        for _, cells in lines[:HEADER_WITHIN]
+        sum(_resolved(cell, known) is not None for cell in line.cells)
+        for line in lines[:HEADER_WITHIN]
     ]
     place = counts.index(max(counts))
     if max(counts) < min(2, len(columns)):
         place = 0
     if place == 0:
         return 0, []
-    above = f"{place_of(source, lines[0][0])} to the line before the column names was not read."
+    above = f"{place_of(source, lines[0].number)} to the line before the column names was not read."
     return place, [above]
 
 
@@ -404,9 +492,9 @@ def _spellings(columns: Sequence[Column]) -> dict[str, _Named]:
     known: dict[str, _Named] = {}
     for column in columns:
         for unit, factor in _factors(column.unit).items() if column.unit else ():
-            known[f"{column.plain}_{unit}"] = _Named(column, factor)
-            for other in column.also:
-                known[f"{other}_{unit}"] = _Named(column, factor)
+            own = unit if factor != 1.0 else ""
+            for name in (column.plain, *column.also):
+                known[f"{name}_{unit}"] = _Named(column, factor, unit=own)
         if column.unit and column.plain != column.name:
             known.setdefault(column.plain, _Named(column, bare=True))
         for other in column.also:
@@ -460,13 +548,11 @@ def _named(
     return named, faults
 
 
-def _habits(
-    body: Sequence[tuple[int, list[str]]], named: Sequence[_Named | None], separator: str
-) -> _Habits:
+def _habits(body: Sequence[_Line], named: Sequence[_Named | None], separator: str) -> _Habits:
     """Learn from cells that mean one thing only how this file writes the others."""
     habits = _Habits(semicolons=separator == ";")
-    for _, cells in body:
-        for cell, one in zip(cells, named, strict=False):
+    for line in body:
+        for cell, one in zip(line.cells, named, strict=False):
             if one is None:
                 continue
             if one.column.kind == "number":

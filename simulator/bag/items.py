@@ -20,7 +20,15 @@ from numpy.typing import ArrayLike, NDArray
 from simulator.bag.kinds import JOINT, KINDS, guessed_kind
 from simulator.errors import InputError, gathered
 from simulator.files import LARGEST_TEXT_BYTES, csv_text, read_bytes
-from simulator.spreadsheet import CellKind, Column, decoded, place_of, read_table, told_together
+from simulator.spreadsheet import (
+    CellKind,
+    Column,
+    Table,
+    decoded,
+    place_of,
+    read_table,
+    told_together,
+)
 
 if TYPE_CHECKING:
     import pandas as pd
@@ -126,11 +134,16 @@ MASS_TOLERANCE = 0.95
 """Share of its water's mass that an item must have at least; allows for rounding."""
 
 
+def list_table(text: str, source: str, *, also: Mapping[str, float] | None = None) -> Table:
+    """Take a list apart, whatever its faults; `also` are further columns of numbers."""
+    return read_table(text, source, _columns(also or {}), totals=True)
+
+
 def read_rows(
     text: str, source: str, *, also: Mapping[str, float] | None = None
 ) -> tuple[list[dict[str, object]], tuple[str, ...]]:
     """Read and check every cell of a list; also what was read otherwise than by the letter."""
-    table = read_table(text, source, _columns(also or {}), totals=True)
+    table = list_table(text, source, also=also)
     faults = table.all_faults()
     for row in table.rows:
         if not row.faults:

@@ -18,7 +18,8 @@ import tomlkit
 from tomlkit.items import AoT, Table
 from tomlkit.toml_document import TOMLDocument
 
-from simulator.bag.items import COLUMNS, NUMBERS
+from simulator import spreadsheet
+from simulator.bag.items import COLUMNS, NUMBERS, list_table, read_written
 from simulator.desk.fields import (
     PERSON,
     Entry,
@@ -34,7 +35,6 @@ from simulator.files import csv_safe, read_text, sha256_of, staged, write_text
 from simulator.plan import Plan
 from simulator.plan.tables import names_beside, read_tables
 from simulator.route.closures import read_area
-from simulator.spreadsheet import SEPARATORS
 
 MOST_PERSONS, MOST_ROWS, MOST_AREAS, MOST_CORNERS = 12, 400, 50, 500
 """Largest document that the page may send; assumed, far above any walk home."""
@@ -122,12 +122,8 @@ class Opened:
         The list as the plan names it; empty when it names none.
     state : PageState
         What the page shows first.
-    above : tuple of tuple of str
-        Notes above each line of the list, those above its heading first, those at its end last.
-    columns : tuple of str
-        Columns of the list in its own order.
-    separator : str
-        Between its cells.
+    table : Table
+        The list as the one reader of lists takes it apart.
     digests : dict of str to str
         SHA-256 of the opened files, so that a later change by another hand is noticed.
     """
@@ -138,9 +134,7 @@ class Opened:
     bag_text: str
     bag_name: str
     state: PageState
-    above: tuple[tuple[str, ...], ...]
-    columns: tuple[str, ...]
-    separator: str
+    table: spreadsheet.Table
     digests: Mapping[str, str]
 
 
@@ -195,12 +189,14 @@ def open_document(path: Path, *, save_as: Path | None = None) -> Opened:
     bag_name = _named(tables, "bag", "items")
     bag_text = ""
     if bag_name:
-        bag_text = read_text(path.parent / bag_name, what="a list of items in CSV")
+        bag_text, _notes = read_written(path.parent / bag_name, what="a list of items in CSV")
         digests[bag_name] = sha256_of(path.parent / bag_name)
-    rows, above, columns, separator = _rows_in(bag_text)
+    table = list_table(bag_text, bag_name)
+    if bag_text.strip() and not table.headings:
+        raise spreadsheet.told_together(table.faults, bag_name)
     area_name = _named(tables, "event", "closed_area")
     areas = _rings(path.parent / area_name) if area_name else ()
-    state = PageState(entries_of(tables, FIELDS), len(persons(tables)), rows, areas)
+    state = PageState(entries_of(tables, FIELDS), len(persons(tables)), _rows_of(table), areas)
     return Opened(
         path=path,
         save_as=save_as or path,
@@ -208,9 +204,7 @@ def open_document(path: Path, *, save_as: Path | None = None) -> Opened:
         bag_text=bag_text,
         bag_name=bag_name,
         state=state,
-        above=above,
-        columns=columns,
-        separator=separator,
+        table=table,
         digests=digests,
     )
 
@@ -222,31 +216,16 @@ def _named(tables: Mapping[str, Any], table: str, key: str) -> str:
     return name if isinstance(name, str) else ""
 
 
-def _rows_in(
-    text: str,
-) -> tuple[tuple[TypedRow, ...], tuple[tuple[str, ...], ...], tuple[str, ...], str]:
-    """Take a list apart: its rows, the notes above each, its columns and its separator."""
-    plain = [line for line in text.splitlines() if line.strip() and line.lstrip()[0] != "#"]
-    separator = max(SEPARATORS, key=plain[0].count) if plain else ","
-    above: list[tuple[str, ...]] = []
-    notes: list[str] = []
-    columns: tuple[str, ...] = ()
-    rows: list[TypedRow] = []
-    for cells in csv.reader(io.StringIO(text, newline=""), delimiter=separator):
-        if cells and cells[0].lstrip().startswith("#"):
-            notes.append(separator.join(cells))
-            continue
-        if not any(cell.strip() for cell in cells):
-            continue
-        above.append(tuple(notes))
-        notes = []
-        if not columns:
-            columns = tuple(cell.strip().lower() for cell in cells)
-            continue
-        by_name = dict(zip(columns, (" ".join(cell.split()) for cell in cells), strict=False))
-        shown = tuple(by_name.get(name, "") for name in COLUMNS)
-        rows.append(TypedRow(shown, origin=len(rows)))
-    return tuple(rows), (*above, tuple(notes)), columns or COLUMNS, separator
+def _rows_of(table: spreadsheet.Table) -> tuple[TypedRow, ...]:
+    """Give the rows of a list with the page's columns, each cell as it reads there."""
+    shown = []
+    for number, row in enumerate(table.rows):
+        named = {
+            heading.column: heading.told(cell)
+            for heading, cell in zip(table.headings, row.written, strict=False)
+        }
+        shown.append(TypedRow(tuple(named.get(name, "") for name in COLUMNS), origin=number))
+    return tuple(shown)
 
 
 def _rings(path: Path) -> tuple[Ring, ...]:
@@ -319,7 +298,7 @@ def texts_of(opened: Opened, state: PageState) -> Texts:
     """Write a state of the page as files."""
     document = tomlkit.parse(opened.plan_text)
     faults = _set_entries(document, opened, state)
-    bag_name, bag, lines = "", "", tuple(_lines_of_rows(opened.bag_text))
+    bag_name, bag, lines = "", "", tuple(row.line for row in opened.table.rows)
     if state.rows != opened.state.rows:
         # A list from another folder is not written over: it becomes one beside the plan.
         bag_name = Path(opened.bag_name).name or BAG_NAME
@@ -409,50 +388,46 @@ def _people(document: TOMLDocument, count: int) -> list[Any]:
 
 
 def _bag_text(opened: Opened, rows: Sequence[TypedRow]) -> tuple[str, tuple[int, ...]]:
-    """Write the list; its notes stay above the lines they were written for."""
+    """Write the list: what was not touched stays as it stands, columns of one's own too."""
+    table = opened.table
+    there = {heading.column for heading in table.headings}
     used = [
-        name
+        spreadsheet.Heading(name, name)
         for place, name in enumerate(COLUMNS)
-        if name not in opened.columns and any(row.cells[place] for row in rows)
+        if name not in there and (not table.headings or any(row.cells[place] for row in rows))
     ]
-    columns = [*(name for name in opened.columns if name in COLUMNS), *used]
+    headings = (*table.headings, *used)
     stream = io.StringIO()
-    writer = csv.writer(stream, delimiter=opened.separator, lineterminator="\n")
+    writer = csv.writer(stream, delimiter=table.separator, lineterminator="\n")
     lines: list[int] = []
-
-    def notes(place: int) -> None:
-        for note in opened.above[place] if 0 <= place < len(opened.above) else ():
-            stream.write(f"{note}\n")
-
-    notes(0)
-    writer.writerow(columns)
+    stream.writelines(f"{line}\n" for line in table.above)
+    writer.writerow([heading.written for heading in headings])
     for row in rows:
-        if row.origin >= 0 and row.origin < len(opened.state.rows):
-            notes(row.origin + 1)
+        was = table.rows[row.origin] if 0 <= row.origin < len(table.rows) else None
+        before = opened.state.rows[row.origin].cells if was else ("",) * len(COLUMNS)
+        stream.writelines(f"{note}\n" for note in (was.above if was else ()))
         lines.append(stream.getvalue().count("\n") + 1)
-        by_name = dict(zip(COLUMNS, row.cells, strict=True))
-        writer.writerow([_cell(name, by_name[name], opened.separator) for name in columns])
-    notes(len(opened.above) - 1 if len(opened.above) > 1 else -1)
+        old = was.written if was else ()
+        cells = []
+        for place, heading in enumerate(headings):
+            written = old[place] if place < len(old) else ""
+            if heading.column:
+                column = COLUMNS.index(heading.column)
+                cell = row.cells[column]
+                if cell != before[column] or not written:
+                    written = _cell(heading, cell, table.separator)
+            cells.append(written)
+        writer.writerow(cells)
+    stream.writelines(f"{note}\n" for note in table.below)
     return stream.getvalue(), tuple(lines)
 
 
-def _cell(name: str, text: str, separator: str) -> str:
+def _cell(heading: spreadsheet.Heading, text: str, separator: str) -> str:
     """Write one cell; a decimal comma becomes a point where commas separate."""
-    if name in NUMBERS:
-        return text.replace(",", ".") if separator == "," and text.count(",") == 1 else text
+    if heading.column in NUMBERS:
+        plain = text.replace(",", ".") if separator == "," and text.count(",") == 1 else text
+        return heading.asked(plain)
     return csv_safe(text)
-
-
-def _lines_of_rows(text: str) -> list[int]:
-    """Tell on which line each row of an untouched list begins."""
-    first = next((t for t in text.splitlines() if t.strip() and t.lstrip()[0] != "#"), "")
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=max(SEPARATORS, key=first.count))
-    lines, start = [], 1
-    for cells in reader:
-        if any(cell.strip() for cell in cells) and not cells[0].lstrip().startswith("#"):
-            lines.append(start)
-        start = reader.line_num + 1
-    return lines[1:]
 
 
 def _area_text(areas: Sequence[Ring]) -> str:

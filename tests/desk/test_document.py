@@ -138,6 +138,43 @@ def test_a_list_with_semicolons_keeps_them_and_its_decimal_commas(write_town: To
     assert parse_items(written).mass_g[0] == 540.5
 
 
+WORN_BAG = """\
+My bag;;;;;
+Item;Purpose;Tier;Pieces;Weight (oz);# bought at
+bottle;water;basic;1;20;the market
+biscuits;food;basic;2;3,5;"a shop; round the corner"
+Total;;;;27;
+"""
+
+
+def test_a_list_in_a_persons_own_words_is_shown_and_kept(write_town: TownWriter) -> None:
+    opened = open_document(write_town(bag=WORN_BAG))
+    bottle, biscuits = opened.state.rows
+    assert dict(zip(COLUMNS, biscuits.cells, strict=True))["mass_g"] == "3,5 oz"
+    heavier = replace(
+        bottle, cells=tuple("540" if cell == "20 oz" else cell for cell in bottle.cells)
+    )
+    new = line(item="map", purpose="paper", tier="basic", quantity="1", mass_g="30", price="2")
+    texts = texts_of(opened, replace(opened.state, rows=(heavier, biscuits, new)))
+    assert texts.bag.splitlines() == [
+        "My bag;;;;;",
+        "Item;Purpose;Tier;Pieces;Weight (oz);# bought at;price",
+        "bottle;water;basic;1;540 g;the market;",
+        'biscuits;food;basic;2;3,5;"a shop; round the corner";',
+        "map;paper;basic;1;30 g;;2",
+    ]
+    # 3.5 international avoirdupois ounces of 28.349523125 g.
+    assert parse_items(texts.bag).mass_g.tolist() == pytest.approx([540.0, 99.22333, 30.0])
+    assert texts.row_lines == (3, 4, 5)
+
+
+def test_a_list_that_cannot_be_taken_apart_is_not_opened_to_be_written_over(
+    write_town: TownWriter,
+) -> None:
+    with pytest.raises(InputError, match="line 3: cannot be read as CSV"):
+        open_document(write_town(bag='item,purpose\n"a",water\n"b"c,food\n'))
+
+
 def test_a_plan_without_a_list_gets_one_with_its_first_item(write_town: TownWriter) -> None:
     opened = open_document(write_town(PLAN.replace('items = "bag.csv"\n', "")))
     assert opened.state.rows == ()

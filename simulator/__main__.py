@@ -18,7 +18,7 @@ def main() -> int:
 
         return run()
     except KeyboardInterrupt:
-        sys.stderr.write("stopped; nothing was written\n")
+        sys.stderr.write("stopped; every file in place is whole\n")
         return 130
 
 

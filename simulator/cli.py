@@ -57,8 +57,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
             complain(line)
         return BAD_INPUT if isinstance(fault, InputError) else MACHINE
     except KeyboardInterrupt as stop:
-        # Whoever was putting files in place says which ones are.
-        complain(str(stop) or "stopped; nothing was written")
+        # Whoever was putting files in place says which ones are. All else that is in place was
+        # there before, or is a finished part: this run may have written some, so it claims neither.
+        complain(str(stop) or "stopped; every file in place is whole")
         return STOPPED
     except Exception as fault:  # noqa: BLE001 - the last resort of the program
         return _failed(fault)
@@ -98,12 +99,12 @@ def _failed(fault: Exception) -> int:
 def _machine_words(fault: Exception) -> str:
     """Say what the machine could not do; what stood before still stands whole."""
     if isinstance(fault, MemoryError):
-        return "out of memory; nothing was written: take a smaller map, or another machine"
+        return "out of memory; take a smaller map, or another machine; every file in place is whole"
     if not isinstance(fault, OSError):
-        return f"the machine cannot go on: {fault}; nothing was written"
+        return f"the machine cannot go on: {fault}; every file in place is whole"
     if fault.filename is None:
-        return f"writing failed: {fault.strerror}; files that were written before are whole"
-    return f"{fault.filename}: {fault.strerror}; nothing was written"
+        return f"writing failed: {fault.strerror}; every file in place is whole"
+    return f"{fault.filename}: {fault.strerror}; every file in place is whole"
 
 
 def _drop_output() -> None:

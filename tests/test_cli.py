@@ -217,7 +217,7 @@ def test_an_interrupt_ends_quietly(
 ) -> None:  # fmt: skip
     pretend(monkeypatch, KeyboardInterrupt())  # type: ignore[arg-type]
     assert cli.main(["plan", str(write_town()), "--out", str(tmp_path / "out")]) == 130
-    assert capsys.readouterr().err == "stopped; nothing was written\n"
+    assert capsys.readouterr().err == "stopped; every file in place is whole\n"
 
 
 def test_an_output_folder_that_cannot_be_is_refused_before_the_walk(
@@ -268,6 +268,22 @@ BAD_PLANS = {
     "a missing extract": ('"town.osm"', '"gone.osm"', "found no file"),
     "a start in the sea": ("[46.0002, -64.7998]", "[46.0002, -64.7]", "trip.start"),
 }  # fmt: skip
+
+
+def test_an_interrupt_once_files_are_in_place_does_not_deny_them(
+    write_town: TownWriter, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,
+    capsys: pytest.CaptureFixture[str],
+) -> None:  # fmt: skip
+    def stop(*_: object, **__: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("simulator.commands.runner.say", stop)
+    out = tmp_path / "out"
+    assert cli.main(["plan", str(write_town()), "--out", str(out)]) == 130
+    assert (out / "summary.json").is_file()
+    said = capsys.readouterr().err
+    assert said.startswith("stopped; ")
+    assert "nothing" not in said
 
 
 Refusal = Callable[[Path], str]

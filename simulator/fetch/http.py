@@ -187,8 +187,8 @@ class _Deadline:
 
     def watch(self, connection: socket.socket) -> None:
         self._connections.append(connection)
-        if self.passed:
-            self._cut()
+        if self.passed:  # a proxy's answer that was cut may look like its end
+            raise TimeoutError
 
     def _cut(self) -> None:
         self.passed = True
@@ -203,12 +203,16 @@ Watch = Callable[[socket.socket], None]
 def _watching(
     kind: type[http.client.HTTPConnection], watch: Watch
 ) -> type[http.client.HTTPConnection]:
-    """Make a kind of connection that shows its socket once it stands."""
+    """Make a kind of connection that shows its socket as soon as it has one.
+
+    Not only when it is connected: before that, a proxy may draw out its answer.
+    """
 
     class Watched(kind):  # type: ignore[misc,valid-type]  # a class of the caller's choice
-        def connect(self) -> None:
-            super().connect()
-            watch(self.sock)
+        def __setattr__(self, name: str, value: object) -> None:
+            super().__setattr__(name, value)
+            if name == "sock" and isinstance(value, socket.socket):
+                watch(value)
 
     return Watched
 

@@ -180,24 +180,35 @@ def test_a_whole_answer_has_a_deadline(street_server: Server, waits: Waits, wher
     assert time.monotonic() - began < 10.0  # far from the server's 20 s; a deadline, not a race
 
 
-def test_the_greetings_of_a_safe_connection_have_the_deadline_too(waits: Waits) -> None:
-    # A record of 16 kB announced (RFC 8446, 5.1: handshake, version, length), sent byte by byte.
+@pytest.mark.parametrize("way", ["greetings", "proxy"])
+def test_what_comes_before_a_safe_connection_has_the_deadline_too(
+    waits: Waits, monkeypatch: pytest.MonkeyPatch, way: str
+) -> None:
+    # A record of 16 kB announced (RFC 8446, 5.1: handshake, version, length), or the header of an
+    # answer to CONNECT (RFC 9110, 9.3.6), sent byte by byte.
+    opening = b"\x16\x03\x03\x40\x00" if way == "greetings" else b"HTTP/1.1 200 OK\r\nX-0: "
+
     def drip(listener: socket.socket, stop: float) -> None:
         connection, _ = listener.accept()
         with connection, suppress(OSError):
-            connection.sendall(b"\x16\x03\x03\x40\x00")
+            connection.sendall(opening)
             while time.monotonic() < stop:
-                connection.sendall(b"\x02")
+                connection.sendall(b"\x02" if way == "greetings" else b"x")
                 time.sleep(0.05)
 
     with socket.create_server(("127.0.0.1", 0)) as listener:
+        address = f"127.0.0.1:{listener.getsockname()[1]}"
+        if way == "proxy":
+            monkeypatch.setenv("https_proxy", f"http://{address}")
+            monkeypatch.setenv("no_proxy", "")
+            address = "map.invalid"
         began = time.monotonic()
         server = threading.Thread(target=drip, args=(listener, began + 20.0), daemon=True)
         server.start()
         patience = waits.patience(longest_s=1.0, tries=1, silence_s=60.0)
         line = ServerLine("map data", patience=patience, tell=lambda _: None)
         with pytest.raises(TransferError, match="longer than 1 s"):
-            line.fetch(Request(f"https://127.0.0.1:{listener.getsockname()[1]}/"), Counter())
+            line.fetch(Request(f"https://{address}/"), Counter())
         assert time.monotonic() - began < 10.0  # far from the server's 20 s
         server.join(timeout=10.0)
 

@@ -472,7 +472,8 @@ def preload() -> None:
 
 def run_tests(copy: Path, edit: Edit, tests: Sequence[Seen]) -> str:
     """Run tests in the copy with an edit; say how it was noticed, or nothing."""
-    target, raw = copy / edit.path.relative_to(ROOT), edit.path.read_bytes()
+    target = copy / edit.path.relative_to(ROOT)
+    raw = target.read_bytes()  # of the copy: someone may work on the checkout meanwhile
     with contextlib.suppress(FileNotFoundError):
         Path(cache_from_source(str(target))).unlink()
     target.write_bytes(raw[: edit.start] + edit.new.encode() + raw[edit.stop :])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -214,8 +216,8 @@ def test_the_middle_alone_is_the_middle_of_the_band_and_asks_the_standard_when_i
         terms = _terms(required, most, motion)
         band = sweat_band_g_m2_h(terms, terms, rate)
         assert np.array_equal(sweat_middle_g_m2_h(terms, rate), band.middle)
-        # One by one, where the short cut for light sweating is taken for most.
-        for at in np.ndindex(81, 47, 3):
+        # One by one, where the short cut for light sweating is taken for most; of all one in seven.
+        for at in itertools.islice(np.ndindex(81, 47, 3), 0, None, 7):
             alone = _terms(required[at], most[at], motion)
             assert float(sweat_middle_g_m2_h(alone, rate[at])) == pytest.approx(
                 float(band.middle[at]), rel=1e-12, abs=1e-12

@@ -14,7 +14,15 @@ from simulator.bag.catalogue import Catalogue, parse_catalogue, read_catalogue
 from simulator.bag.choose import Choice, Limits, choose
 from simulator.bag.fit import Demand, filled_room_ml, flasks_filled
 from simulator.bag.items import Items, parse_items
-from simulator.bag.programme import Goal, PackLimit, Rooms, best, unplaced
+from simulator.bag.programme import (
+    Constraint,
+    Goal,
+    PackLimit,
+    Rooms,
+    best,
+    unplaced,
+    widening_for,
+)
 from tests.conftest import EXAMPLES
 
 HEADER = (
@@ -273,3 +281,18 @@ def test_a_breakpoint_is_the_least_that_brings_anything(money: int, room: int) -
             assert before.value == pytest.approx(found.value)
             assert before.unmet == pytest.approx(found.unmet)
             assert before.uncovered == found.uncovered
+
+
+def test_only_the_volume_is_widened_in_the_pockets() -> None:
+    # Pieces of 100 ml and 50 g; three pockets' worth is wanted. By hand: with pockets of 100 and
+    # 100 ml and a limit of 200 ml a third piece needs 100 ml more; with room for three but a limit
+    # of 120 g it needs 30 g more, and with pockets for two no grams bring it.
+    wanted = Constraint(np.ones(1), 3.0, np.inf)
+    upper, one = np.array([9]), np.ones(1)
+    volume, mass = PackLimit("volume", 100.0 * one, 200.0), PackLimit("mass", 50.0 * one, 120.0)
+    two, three = (Rooms(100.0 * one, np.full(number, 100.0)) for number in (2, 3))
+    assert widening_for(upper, [volume], 0, [wanted], two) == pytest.approx(100.0, abs=0.01)
+    assert widening_for(upper, [volume], 0, [wanted], None) == pytest.approx(100.0, abs=0.01)
+    assert widening_for(upper, [mass], 0, [wanted], three) == pytest.approx(30.0, abs=0.01)
+    assert widening_for(upper, [mass], 0, [wanted], None) == pytest.approx(30.0, abs=0.01)
+    assert widening_for(upper, [mass], 0, [wanted], two) is None

@@ -158,3 +158,23 @@ def test_outlines_enclose_what_osmiums_own_assembly_of_areas_does(
         assert ours[key] == pytest.approx(size, rel=1e-6)
     assert places
     assert places <= {place.osm for place in extract.places}
+
+
+@pytest.mark.parametrize(("start", "home"), [(179.99, -179.99), (-179.99, 179.99)])
+def test_a_corridor_over_the_date_line_takes_both_of_its_sides(
+    write_map: MapWriter, start: float, home: float
+) -> None:
+    points = {1: (179.995, 0.0), 2: (180.0, 0.0), 3: (-180.0, 0.0), 4: (-179.995, 0.0)}
+    far = {5: (178.0, 0.0), 6: (-178.0, 0.0), 7: (0.0, 0.0), 8: (0.001, 0.0)}
+    path = write_map(
+        points | far,
+        [
+            (1, [1, 2], {"highway": "path"}),
+            (2, [3, 4], {"highway": "path"}),
+            (3, [5, 6], {"highway": "path"}),
+            (4, [7, 8], {"highway": "path"}),
+        ],
+    )
+    corridor = Corridor(((0.0, start), (0.0, home)), 1.5, 500.0)
+    streets = read_extract(path, area=corridor).streets
+    assert sorted(set(streets.ways.osm_id[streets.way].tolist())) == [1, 2]

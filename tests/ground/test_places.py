@@ -483,6 +483,15 @@ def test_a_place_is_near_only_by_streets_that_lead_there_and_back(
     )
     assert near.off_m.tolist() == pytest.approx(off_m, rel=0.01)
     assert near.along_m.tolist() == pytest.approx([500.0] * len(off_m), rel=0.01)
+    shut = nearby_places(
+        places,
+        streets,
+        course=course,
+        start_fraction=0.0,
+        closed=streets.ways.osm_id[streets.way] == 12,
+        reach_m=300.0,
+    )
+    assert shut.place.tolist() == []
 
 
 @pytest.mark.parametrize(

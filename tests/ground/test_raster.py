@@ -15,6 +15,7 @@ from scipy.ndimage import map_coordinates
 
 from simulator.errors import InputError
 from simulator.ground import raster as door
+from simulator.ground.grid import Raster, smoothed
 from simulator.ground.raster import read_raster, read_rasters
 from tests.ground.rasters import (
     BOUNDS,
@@ -314,3 +315,15 @@ def test_pictures_unknown_units_and_other_areas_are_refused(tmp_path: Path) -> N
     plane = a_plane(tmp_path / "plane.tif")
     with pytest.raises(InputError, match="covers nothing of the map"):
         read_rasters([plane], bounds=(20.0, 10.0, 20.1, 10.1))
+
+
+def test_smoothing_beside_a_void_weighs_what_is_known_and_nothing_else() -> None:
+    # Rising along the rows only, cut off by a void: every known cell of a column has the height of
+    # the column, so a mean over known cells, with weights even to both sides, gives it back.
+    known = np.tile(np.arange(40.0) * 3.0 + 100.0, (20, 1))
+    height = np.vstack([known, np.full((10, 40), np.nan)]).astype(np.float32)
+    raster = Raster(height, (10.0, 0.0, 0.0, 0.0, -10.0, 300.0), "EPSG:32633", 10.0)
+    smooth = smoothed(raster, 20.0)
+    inner = slice(12, 28)  # farther from the sides than the weights reach
+    np.testing.assert_allclose(smooth.height_m[:20, inner], known[:, inner], atol=0.01)
+    assert np.isnan(smooth.height_m[20:]).all()

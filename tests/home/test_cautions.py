@@ -9,8 +9,9 @@ import pytest
 
 from simulator import Plan, demo_folder
 from simulator.home import walk as home
-from simulator.home.cautions import AHEAD_ML, over_drunk
+from simulator.home.cautions import AHEAD_ML, _pace, cautions, over_drunk
 from simulator.home.scene import prepare
+from simulator.home.summary import findings_of
 from simulator.home.walked import Walked
 from simulator.home.way import find_way
 from simulator.walk.records import Total
@@ -66,3 +67,22 @@ def test_a_glass_before_filling_the_bottle_is_no_fault(walked: Walked) -> None:
     )
     outcome = replace(walked.outcome, trace=replace(trace, totals=totals))
     assert not over_drunk(replace(walked, outcome=outcome), MASS_KG)
+
+
+def test_what_an_item_warns_of_is_said_with_its_name(walked: Walked) -> None:
+    scene = prepare(Plan.read(demo_folder() / "plan.toml"))
+    assert scene.items is not None
+    findings = findings_of(scene, walked)
+    warned = tuple("hot" if row == 1 else "" for row in range(len(scene.items.item)))
+    lines = cautions(replace(scene, items=replace(scene.items, caution=warned)), walked, findings)
+    assert f"{scene.items.item[1]}: hot" in lines
+    without = cautions(replace(scene, items=None), walked, findings)
+    assert [line for line in lines if line not in without] == [f"{scene.items.item[1]}: hot"]
+
+
+@pytest.mark.parametrize("dark", [True, False])
+def test_the_pace_after_dark_is_an_assumption_where_it_is_one(dark: bool) -> None:
+    plan = Plan.read(demo_folder() / "plan.toml").with_changes(pace={"dark": dark})
+    told = " ".join(_pace(prepare(plan)))
+    assert ("After dark pace falls to" in told) == dark
+    assert ("Left out by the plan: dark." in told) == (not dark)

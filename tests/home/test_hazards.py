@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
 from pyproj import Geod
 
 from simulator import Plan, demo_folder, walk_home
-from simulator.home.hazards import BESIDE_M, KINDS
+from simulator.home.hazards import BESIDE_M, JOINED_M, KINDS, _runs
+from simulator.walk.course import Course
 from tests.conftest import BAG
 
 SOUTH, WEST, STEP_DEG = 46.0, -64.8, 0.002
@@ -228,3 +230,15 @@ def test_the_flood_level_of_the_plan_marks_what_lies_hardly_above_it() -> None:
         covered |= inside.to_numpy()
     assert len(low) > 0
     assert covered.all()
+
+
+@pytest.mark.parametrize(("second_m", "runs"), [(250.0, [(0, 2)]), (250.5, [(0, 0), (2, 2)])])
+def test_stretches_with_as_much_between_them_as_is_joined_are_one(
+    second_m: float, runs: list[tuple[int, int]]
+) -> None:
+    # From 0 to 100 m and from 250 m on: 150 m between them, which is still joined.
+    assert JOINED_M == 150.0
+    distance_m = np.array([0.0, 100.0, second_m, 400.0])
+    course = cast("Course", SimpleNamespace(distance_m=distance_m))
+    assert _runs(course, np.array([True, False, True])) == runs
+    assert _runs(course, np.zeros(3, dtype=bool)) == []

@@ -3,19 +3,25 @@
 from __future__ import annotations
 
 from itertools import pairwise
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from simulator.ground.streets import Streets
 from simulator.home.records import Heights
 from simulator.home.unknown_heights import (
     EASIEST_SLOPE,
+    RELIEF_UNKNOWN_M,
+    STEEP_UNKNOWN,
     Steep,
     eased,
     share_words,
     steepened,
+    steepest,
     stretches_m,
     where_words,
 )
@@ -160,3 +166,11 @@ def test_a_share_is_never_told_as_nothing() -> None:
         "22%",
         "100%",
     ]
+
+
+def test_a_map_without_heights_says_that_its_steepness_was_not_measured() -> None:
+    bare = cast("Streets", SimpleNamespace(terrain=None))
+    told = steepest(bare, straight([0.0]), np.ones(2, dtype=bool))
+    assert told == Steep(STEEP_UNKNOWN, measured=False, relief_m=RELIEF_UNKNOWN_M)
+    nowhere = SimpleNamespace(terrain=SimpleNamespace(node_known=np.zeros(4, dtype=bool)))
+    assert steepest(cast("Streets", nowhere), straight([0.0]), np.ones(2, dtype=bool)) == told

@@ -8,6 +8,8 @@ import re
 from collections.abc import Callable
 from dataclasses import asdict, replace
 from functools import cache
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -21,6 +23,7 @@ from simulator.home.walked import Walked
 from simulator.home.water import (
     COLUMNS,
     Ahead,
+    _row,
     answer_water,
     compare_bottles,
     dry_way,
@@ -29,7 +32,8 @@ from simulator.home.water import (
 )
 from simulator.home.way import Way, find_way
 from simulator.supply.refills import least_capacity_ml
-from simulator.walk.records import Total
+from simulator.walk.records import Outcome, Total
+from tests.walk.conftest import make_walkers
 
 Walks = Callable[..., tuple[Scene, Walked]]
 
@@ -354,3 +358,27 @@ def test_a_way_that_turns_back_on_a_street_still_finds_the_places_beside_it(
     again = walk_way(turned, find_way(turned))
     assert again.nearby.place.size > 0
     assert (np.diff(again.nearby.along_m) >= 0.0).all()
+
+
+def test_a_row_of_a_party_adds_up_its_members_and_tells_the_worst_of_them(scene: Scene) -> None:
+    # Two of 80 kg with 0.5 l each. The first fills 300 mL and drinks 700, the second drinks 400:
+    # 1.0 + 0.3 - 1.1 = 0.2 l are left; 100 + 50 mL are lacking, first of the second after half an
+    # hour; 400 and 800 mL of 80 kg are 0.5 and 1 %. The slower is home after two hours.
+    totals = np.zeros((len(Total), 2))
+    totals[Total.REFILLED_ML] = [300.0, 0.0]
+    totals[Total.DRUNK_ML] = [700.0, 400.0]
+    totals[Total.CLOCK_S] = [6600.0, 7200.0]
+    mine = SimpleNamespace(
+        totals=totals,
+        worst_short_ml=np.array([100.0, 50.0]),
+        first_short_s=np.array([np.inf, 1800.0]),
+        worst_deficit_ml=np.array([400.0, 800.0]),
+    )
+    pair = make_walkers(2, mass_kg=80.0, water_ml=500.0, bag_kg=3.0)
+    row = _row(scene, 0.5, pair, cast("Outcome", mine), ())
+    for name, value in {
+        "bottle_l": 0.5, "bag_kg": 6.0, "stops": 0, "places": "", "refilled_l": 0.3, "left_l": 0.2,
+        "short_l": 0.15, "first_short_h": 0.5, "worst_body_mass_loss_pct": 1.0, "elapsed_h": 2.0,
+        "never_dry": False,
+    }.items():  # fmt: skip
+        assert row[name] == (pytest.approx(value) if isinstance(value, float) else value), name

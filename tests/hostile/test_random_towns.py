@@ -58,22 +58,72 @@ def check_books(summary: dict[str, Any]) -> None:
         assert shown > 0.0
 
 
+def with_a_litre_more(plan: Plan, folder: Path) -> Plan:
+    """Let another litre be carried, in a bottle of its own."""
+    bag = (folder / "bag.csv").read_text(encoding="utf-8")
+    more = folder / "more.csv"
+    more.write_text(f"{bag}canteen,water,basic,1,1100,1100,4,1000,,,,\n", encoding="utf-8")
+    return plan.with_changes(bag={"items": more})
+
+
 @pytest.mark.parametrize("seed", TOWNS)
 def test_a_town_by_the_dice_keeps_its_books(seed: int, tmp_path: Path) -> None:
     plan = Plan.read(write_plan(tmp_path, seed))
     told = walked(plan)
     if told is None:
         return
-    # More water never makes a shortage worse, unless who can fill a bottle stops to do so and is
-    # caught by one night more: that is another walk.
-    bag = (tmp_path / "bag.csv").read_text(encoding="utf-8")
-    (tmp_path / "more.csv").write_text(
-        bag + "canteen,water,basic,1,1100,1100,4,1000,,,,\n", encoding="utf-8"
-    )
-    more = walked(plan.with_changes(bag={"items": tmp_path / "more.csv"}))
+    # What is carried slows, and who can fill a bottle stops to do so: a walk so much longer that a
+    # night more is halted is another walk. What is monotone whatever happens is asked below.
+    more = walked(with_a_litre_more(plan, tmp_path))
     assert more is not None
     if len(more["halts"]) <= len(told["halts"]):
         assert more["water"]["short_l"] <= told["water"]["short_l"] + 0.02
+
+
+WEIGHTLESS = {"load": False, "effort": False}
+"""Nobody walks slower for what is carried."""
+
+
+@pytest.mark.parametrize("seed", TOWNS)
+def test_where_water_changes_no_time_more_of_it_is_more_at_every_hour(
+    seed: int, tmp_path: Path
+) -> None:
+    # It weighs nothing and is filled nowhere, so both walks are one in time, halts and all: then
+    # water left is never less, and what is lacking never more nor sooner, without any tolerance.
+    plan = Plan.read(write_plan(tmp_path, seed)).with_changes(
+        pace=WEIGHTLESS, choices={"refill_reach_m": 0.0}
+    )
+    try:
+        told = walk_home(plan)
+    except (InputError, NoWayHomeError):
+        return
+    more = walk_home(with_a_litre_more(plan, tmp_path))
+    if told.summary["water"]["refilled_l"] or more.summary["water"]["refilled_l"]:
+        return  # at a place on the very way
+    assert more.summary["time"] == told.summary["time"]
+    assert more.summary["halts"] == told.summary["halts"]
+    for least, most in (("water_left_ml", 1.0), ("water_short_ml", -1.0)):
+        apart = most * (more.hours[least] - told.hours[least])
+        assert (apart >= 0.0).all()
+    one, other = told.summary["water"], more.summary["water"]
+    assert other["short_l"] <= one["short_l"]
+    assert (other["first_short_h"] or math.inf) >= (one["first_short_h"] or math.inf)
+
+
+@pytest.mark.parametrize("seed", TOWNS)
+def test_who_halts_nowhere_never_lacks_more_for_carrying_more(seed: int, tmp_path: Path) -> None:
+    # Stops for water are chosen freely. Without load and night halts a stop costs nothing but the
+    # water lost at it, which the choice knows.
+    plan = Plan.read(write_plan(tmp_path, seed)).with_changes(
+        pace=WEIGHTLESS, choices={"halt": False}
+    )
+    told = walked(plan)
+    if told is None:
+        return
+    more = walked(with_a_litre_more(plan, tmp_path))
+    assert more is not None
+    assert more["halts"] == told["halts"] == []
+    assert more["water"]["short_l"] <= told["water"]["short_l"]
 
 
 BARE = {"load": False, "dark": False, "fatigue": False, "effort": False}

@@ -88,9 +88,9 @@ WEIGHTLESS = {"load": False, "effort": False}
 def test_where_water_changes_no_time_more_of_it_is_more_at_every_hour(
     seed: int, tmp_path: Path
 ) -> None:
-    # It slows nobody and is filled nowhere, so both walks are one in time, halts and all. Then water
-    # left is never less, and what is lacking never more nor sooner, but for what is sweated under
-    # the weight of it.
+    # It slows nobody and is filled nowhere, so both walks are one in time, halts and all. Then
+    # water left is never less, and what is lacking never more nor sooner, but for what is sweated
+    # under the weight of it.
     plan = Plan.read(write_plan(tmp_path, seed)).with_changes(
         pace=WEIGHTLESS, choices={"refill_reach_m": 0.0}
     )

@@ -185,6 +185,23 @@ def test_a_file_whose_ways_come_first_is_read_all_the_same(tmp_path: Path) -> No
     assert Streets.of(read_extract(path).streets).node_id.tolist() == [1, 2]
 
 
+@pytest.mark.parametrize("order", ["1a 1b 2", "1a 2 1b", "2 1a 1b"])
+def test_of_several_versions_of_a_point_the_last_one_counts(tmp_path: Path, order: str) -> None:
+    # As in a file of all versions, sorted or joined from parts: point 1 moved from 24.5 to 24.1.
+    nodes = {
+        "1a": '<node id="1" version="1" lat="60" lon="24.5"/>',
+        "1b": '<node id="1" version="2" lat="60" lon="24.1"/>',
+        "2": '<node id="2" version="1" lat="60" lon="24.2"/>',
+    }
+    way = '<way id="1" version="1"><nd ref="1"/><nd ref="2"/><tag k="highway" v="path"/></way>'
+    told = "".join(nodes[each] for each in order.split())
+    path = tmp_path / "versions.osm"
+    path.write_text(f'<osm version="0.6">{told}{way}</osm>')
+    streets = Streets.of(read_extract(path).streets)
+    assert streets.node_id.tolist() == [1, 2]
+    assert streets.lon.tolist() == pytest.approx([24.1, 24.2], abs=1e-9)
+
+
 def test_points_an_editor_has_not_uploaded_have_negative_numbers(write_map: MapWriter) -> None:
     points = {-2: (24.0, 60.0), -1: (24.1, 60.0), 5: (24.2, 60.0)}
     streets = Streets.of(read_extract(write_map(points, [(-9, [-1, -2, 5], PATH)])).streets)

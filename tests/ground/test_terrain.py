@@ -29,6 +29,14 @@ def test_pieces_are_no_longer_than_a_cell_and_sum_to_the_segment() -> None:
     assert terrain.cell_m == CELL_M
 
 
+def test_a_raster_finer_than_a_few_strides_cuts_no_shorter_pieces() -> None:
+    # Cells of 1 m: 101 m are cut into 21 pieces of at most 5 m, 5 m into one, 6 m into two.
+    fine = ground(ramp, cell_m=1.0, half_m=120.0)
+    terrain = line(-100, 1, 6, 12).over(fine)
+    assert np.diff(terrain.piece_start).tolist() == [21, 1, 2]
+    np.testing.assert_allclose(terrain.piece_run_m[:21], 101.0 / 21.0, rtol=1e-3)
+
+
 def test_a_plane_is_met_exactly_with_and_without_smoothing() -> None:
     streets = town([(-400, 300), (250, -333), (7, 9)], [(0, 1), (1, 2), (2, 0)])
     expected = np.array(

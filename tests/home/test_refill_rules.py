@@ -8,8 +8,9 @@ from typing import cast
 import numpy as np
 import pytest
 
-from simulator.home.refills import _barred, way_need
+from simulator.home.refills import AMPLE, Kit, Thirst, _barred, way_need
 from simulator.home.scene import Scene
+from simulator.supply.bottle import Treatment
 from simulator.walk.records import Doing, Outcome, Stop, Total, Trace
 
 
@@ -66,3 +67,48 @@ def test_the_need_of_a_way_leaves_out_the_stops_for_water_and_nothing_else() -> 
     assert need.need_ml.tolist() == [100.0, 100.0, 140.0, 240.0]
     assert need.clock_s.tolist() == [1000.0, 1200.0, 1500.0, 2500.0]
     assert need.mean_ml_s == pytest.approx(240.0 / 2300.0)
+
+
+def thirst(*treatments: Treatment, gives: tuple[bool, ...] = (True, True, True)) -> Thirst:
+    """One with half a litre; places at 100, 500 and 900 mL of need, home at 1300."""
+    return Thirst(
+        need_ml=np.array([100.0, 500.0, 900.0]),
+        fit_after_ml=np.zeros(3),
+        stop_need_ml=np.zeros(3),
+        stop_s=np.array([0.0, 60.0, 60.0]),
+        gives=np.array(gives),
+        treated=np.zeros(3, dtype=bool),
+        end_need_ml=1300.0,
+        start_ml=500.0,
+        capacity_ml=500.0,
+        kit=Kit(names=("filter",) * len(treatments), treatments=treatments),
+        walkers=1,
+        unfelt_ml=0.0,
+    )
+
+
+def test_after_a_dry_place_the_stops_are_chosen_from_there_on() -> None:
+    # From the first place 1200 mL are needed, of which a full bottle is there: more than 500 mL
+    # cannot be. The second comes after 400: 100 are left, drunk ahead, and 500 filled, which with
+    # those 100 leaves 200 at the third, 400 on; from there 400 are needed, and 500 filled. The dry
+    # place itself, which would cost no time, is not asked again.
+    plan = thirst().plan_after(0, np.ones(3, dtype=bool), 9999.0)
+    assert plan.chosen.tolist() == [False, True, True]
+    assert plan.arrive_ml[1:].tolist() == [100.0, 200.0]
+    assert plan.short_ml == 0.0
+    # With 300 mL in hand the second is reached 100 mL too late.
+    assert thirst().plan_after(0, np.ones(3, dtype=bool), 300.0).short_ml == 100.0
+    # From the second place on only the third is left, and none after the third.
+    assert thirst().plan_after(1, np.ones(3, dtype=bool), 500.0).chosen.tolist() == [0, 0, 1]
+    assert thirst().plan_after(2, np.ones(3, dtype=bool), 250.0).short_ml == 150.0
+    # What gives no water, or cannot be used, is no stop.
+    without = thirst(gives=(True, False, True)).plan_after(0, np.array([True, True, False]), 500.0)
+    assert not without.chosen.any()
+    assert without.short_ml == 700.0
+
+
+def test_a_treatment_for_three_times_what_can_be_treated_counts_as_without_limit() -> None:
+    # 1300 mL to go and a bottle of 500 are at most 1800 mL to treat; three times that are 5400.
+    assert AMPLE == 3.0
+    just, less = Treatment(5400.0), Treatment(5399.0)
+    assert [each.treats_ml for each in thirst(just, less).treatments(1300.0)] == [np.inf, 5399.0]

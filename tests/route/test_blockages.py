@@ -87,6 +87,14 @@ def test_a_blockage_met_on_arrival_costs_the_way_back_as_well(
         assert close(profile.met_extra_s[row], closed_s - open_s)
         assert close(profile.known_extra_s[row], place.least_s({segment}) - place.least_s())
     assert (profile.met_extra_s >= profile.known_extra_s - 1e-6).all()
+    arcs = trip.layout.arcs
+    for arc in trip.detours.way(trip.open_way):
+        node = int(arcs.tail[arc])
+        around = trip.detours.from_node(node, [int(arcs.edge[arc])])
+        if around.joins >= 0:
+            # So much later than the open way from there.
+            assert close(around.cost_s - around.extra_s, float(trip.detours.home.time_s[node]))
+            assert around.cost_s >= around.extra_s >= 0.0
 
 
 @pytest.mark.parametrize("seed", SEEDS)

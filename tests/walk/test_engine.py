@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from types import SimpleNamespace
+from typing import cast
 
 import numpy as np
 import pytest
@@ -12,7 +14,7 @@ from hypothesis import strategies as st
 from simulator.body.drinking import MAX_DRINK_ML_H
 from simulator.body.pace import stairs_speed_m_s
 from simulator.walk.course import Course
-from simulator.walk.engine import simulate
+from simulator.walk.engine import Day, State, simulate
 from simulator.walk.party import Manner
 from simulator.walk.records import PACE_COSTS, Doing, Outcome, Stop, Total, Walkers, pace_costs_s
 from tests.conftest import EXAMPLES
@@ -285,3 +287,14 @@ def test_more_water_never_makes_a_shortage_worse(dice: int, sky: dict[str, float
     less = walk(course, poorer, manner=Manner(), sky=sky)
     plenty = walk(course, richer, manner=Manner(), sky=sky)
     assert (plenty.worst_short_ml <= less.worst_short_ml + 1e-6).all()
+
+
+def test_the_last_step_within_the_day_is_found_among_steps_walked_as_one() -> None:
+    # Steps 7, 8 and 9 begin for three walkers at these times; the day is 100 s long, its very end
+    # included. Who is past it when step 7 begins keeps the step noted before.
+    day = Day(cast("State", SimpleNamespace(walkers=SimpleNamespace(count=3))), 100.0)
+    day.at_start(np.array([10.0, 10.0, 10.0]), 4)
+    day.within(np.array([[50.0, 90.0, 101.0], [100.0, 100.1, 110.0], [100.1, 120.0, 130.0]]), 7)
+    assert day.step.tolist() == [8, 7, 4]
+    day.at_start(np.array([100.0, 100.1, 200.0]), 12)
+    assert day.step.tolist() == [12, 7, 4]

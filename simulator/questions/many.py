@@ -69,7 +69,7 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-    from simulator.bag.items import Carried
+    from simulator.bag.items import Carried, Items
     from simulator.ground.snap import Snaps
     from simulator.home.scene import Scene
     from simulator.plan import Plan
@@ -431,11 +431,12 @@ def _sky(plan: Plan, first_epoch_s: float, last_epoch_s: float) -> Conditions:
 
 
 @lru_cache(maxsize=1024)
-def _load(path: Path | None) -> tuple[Carried, bool]:
+def _load(path: Path | None) -> tuple[Carried, Items | None, bool]:
     """Add a bag up; also whether the verdict hangs on something unknown in it."""
-    load = carried(None if path is None else read_items(path))
+    items = None if path is None else read_items(path)
+    load = carried(items)
     unknown = {text.split(" ", 1)[0] for text in load.unknown}
-    return load, path is None or bool(unknown & JUDGED)
+    return load, items, path is None or bool(unknown & JUDGED)
 
 
 def walk_part(job: Job) -> PeoplePart:
@@ -455,40 +456,22 @@ def walk_part(job: Job) -> PeoplePart:
     ways_depart = depart[going]
     beside = [beside_traffic(ground.scene.streets, way) for way in ways]
 
-    longer = [coarse(way) for way in ways]
-
-    def walk(rows: list[int], stops: list[list[Stop]], *, quick: bool = False) -> Apart:
-        along = [longer[row] if quick else ways[row] for row in rows]
+    def walk(rows: NDArray[np.intp], stops: list[list[Stop]], *, quick: bool = False) -> Apart:
         return walk_apart(
-            along,
+            [coarse(ways[row]) if quick else ways[row] for row in rows.tolist()],
             _some(walkers, rows),
             manner=ground.scene.manner,
             conditions=sky,
             depart_epoch_s=ways_depart[rows],
             stops=stops,
-            beside_traffic=[beside[row] for row in rows],
+            beside_traffic=[beside[row] for row in rows.tolist()],
         )
 
-    every = list(range(len(ways)))
-    walked = walk(every, [[] for _ in ways])
-    stops: list[list[Stop]] = [[] for _ in ways]
-    need_ml = walked.outcome.totals[Total.LOST_ML]
-    thirsty = (need_ml > walkers.water_ml) & (walkers.capacity_ml > 0.0)
-    by_bag: dict[Path | None, list[int]] = {}
-    for row in np.flatnonzero(thirsty).tolist():
-        by_bag.setdefault(job.people[going[row]].bag, []).append(row)
-    for bag, rows_of_bag in by_bag.items():
-        mine = np.array(rows_of_bag)
-        nearby = [
-            ground.reach.along(ways[row], start_fraction=begins[going[row]]) for row in rows_of_bag
-        ]
-        group = Crowd(_some(walkers, rows_of_bag), 1, ways_depart[mine])
-        settled = _settle(ground, bag, group, rows_of_bag, nearby, sky, walk)
-        for row, own in zip(rows_of_bag, settled, strict=True):
-            stops[row] = own
-    again = [row for row in every if stops[row]]
-    if again:
-        walked = walked.put(again, walk(again, [stops[row] for row in again]))
+    def passing(row: int) -> Nearby:
+        return ground.reach.along(ways[row], start_fraction=begins[going[row]])
+
+    bags = [job.people[row].bag for row in going]
+    walked, stops = _settle(ground, sky, Crowd(walkers, 1, ways_depart), bags, passing, walk)
     care = [_calls_for_care(job.people[row]) for row in going]
     refills = [len(each) for each in stops]
     loads = [_load(job.people[row].bag)[0] for row in going]
@@ -518,7 +501,7 @@ def walk_part(job: Job) -> PeoplePart:
 
 def _calls_for_care(person: Person) -> bool:
     """Whether the verdict hangs on something unknown."""
-    return _load(person.bag)[1]
+    return _load(person.bag)[2]
 
 
 def _courses(
@@ -600,54 +583,143 @@ def _walkers(job: Job, going: list[int]) -> Walkers:
     )
 
 
-def _some(walkers: Walkers, rows: list[int]) -> Walkers:
-    return replace(some_of(walkers, np.array(rows)), party=np.arange(len(rows)))
+def _some(walkers: Walkers, rows: NDArray[np.intp]) -> Walkers:
+    return replace(some_of(walkers, rows), party=np.arange(rows.size))
 
 
 def _settle(
     ground: SharedGround,
-    bag: Path | None,
-    crowd: Crowd,
-    rows: list[int],
-    nearby: list[Nearby],
     sky: Conditions,
+    crowd: Crowd,
+    bags: list[Path | None],
+    passing: Callable[[int], Nearby],
     walk: Callable[..., Apart],
-) -> list[list[Stop]]:
-    """Let people with one bag walk until stops and arrival times agree, as the plan does."""
-    load = _load(bag)[0]
-    items = None if bag is None else read_items(bag)
-    chooser = Chooser(replace(ground.scene, items=items, carried=load), sky, ground.opening)
-    met = Met.each(nearby)
-    every = np.arange(len(rows))
-    rounds = Rounds(len(rows))
-    first = walk(rows, [[] for _ in rows], quick=True)
-    _relied, choice = chooser.choose(crowd, met, _passed(first, met))
-    worth, final = np.zeros((3, len(rows))), np.zeros(len(rows), dtype=bool)
-    active = every[choice.key.any(axis=0)]
-    for number in range(STOP_ROUNDS):
+) -> tuple[Apart, list[list[Stop]]]:
+    """Let everyone walk until stops and arrival times agree, as the plan does.
+
+    All walk side by side, whatever bag they carry; who has come to rest does not walk again.
+    """
+    stops: list[list[Stop]] = [[] for _ in bags]
+    parties = _thirsty(ground, sky, crowd, bags, passing, walk)
+    active = np.arange(len(bags))
+    walked: Apart | None = None
+    for _ in range(STOP_ROUNDS):
+        among = [np.flatnonzero(np.isin(each.row, active)) for each in parties]
+        for each, some in zip(parties, among, strict=True):
+            each.put_stops(stops, some)
+        now = walk(active, [stops[row] for row in active.tolist()])
+        walked = now if walked is None else walked.put(active.tolist(), now)
+        again = [
+            each.row[each.correct(some, now.some(np.searchsorted(active, each.row[some])))]
+            for each, some in zip(parties, among, strict=True)
+            if some.size
+        ]
+        active = np.sort(np.concatenate([np.empty(0, dtype=np.intp), *again]))
         if active.size == 0:
             break
-        own = [_stops(chooser, crowd, met, choice, row) for row in active.tolist()]
-        there = met.some(active)
-        some = crowd.some(active)
-        walked = walk([rows[row] for row in active.tolist()], own)
-        passed = _passed(walked, there)
-        relied, again = chooser.choose(some, there, passed)
+    if walked is None:
+        message = "nobody walks"
+        raise ValueError(message)
+    return walked, stops
+
+
+def _thirsty(
+    ground: SharedGround,
+    sky: Conditions,
+    crowd: Crowd,
+    bags: list[Path | None],
+    passing: Callable[[int], Nearby],
+    walk: Callable[..., Apart],
+) -> list[_AlikePacked]:
+    """Find who needs more water than is carried, by bag, and where each would first stop for it."""
+    walkers = crowd.walkers
+    able = np.flatnonzero(walkers.capacity_ml > 0.0)
+    if able.size == 0:
+        return []
+    first = walk(able, [[] for _ in able], quick=True)
+    need_ml = first.outcome.totals[Total.LOST_ML]
+    by_bag: dict[Path | None, list[int]] = {}
+    for at in np.flatnonzero(need_ml > walkers.water_ml[able]).tolist():
+        by_bag.setdefault(bags[able[at]], []).append(at)
+    parties = []
+    for bag, positions in by_bag.items():
+        at = np.array(positions)
+        rows = able[at]
+        load, items, _unknown = _load(bag)
+        chooser = Chooser(replace(ground.scene, items=items, carried=load), sky, ground.opening)
+        some = crowd.some(rows)
+        met = Met.each([passing(row) for row in rows.tolist()])
+        _relied, choice = chooser.choose(some, met, _passed(first.some(at), met))
+        count = rows.size
+        parties.append(
+            _AlikePacked(
+                row=rows,
+                crowd=some,
+                chooser=chooser,
+                met=met,
+                choice=choice,
+                rounds=Rounds(count),
+                worth=np.zeros((3, count)),
+                final=np.zeros(count, dtype=bool),
+            )
+        )
+    return parties
+
+
+@dataclass(frozen=True, slots=True)
+class _AlikePacked:
+    """People with one bag, and where each stops for water; their choice is corrected in place."""
+
+    row: NDArray[np.intp]
+    crowd: Crowd
+    chooser: Chooser
+    met: Met
+    choice: StopChoice
+    rounds: Rounds
+    worth: NDArray[np.float64]
+    final: NDArray[np.bool_]
+
+    def put_stops(self, stops: list[list[Stop]], some: NDArray[np.intp]) -> None:
+        """Turn the choices of some into stops, in their places among all people."""
+        kit = self.chooser.kit(self.crowd)
+        for walk in some.tolist():
+            stops[int(self.row[walk])] = [
+                replace(
+                    stop_at(
+                        self.chooser.scene,
+                        kit,
+                        1,
+                        place=int(self.met.place[place, walk]),
+                        step=int(self.met.step[place, walk]),
+                        off_m=float(self.met.off_m[place, walk]),
+                        method=int(self.choice.method[place, walk]),
+                        carried_on=bool(self.choice.carried_on[place, walk]),
+                    ),
+                    ahead_ml=float(self.choice.ahead_ml[place, walk]),
+                )
+                for place in np.flatnonzero(self.choice.key[:, walk]).tolist()
+            ]
+
+    def correct(self, some: NDArray[np.intp], walked: Apart) -> NDArray[np.intp]:
+        """Correct the choices of some by how they walked; give those who must walk again."""
+        there, crowd, mine = self.met.some(some), self.crowd.some(some), self.choice.some(some)
+        relied, again = self.chooser.choose(crowd, there, _passed(walked, there))
         short = np.rint(walked.outcome.worst_short_ml / LEAST_ML)
-        broken = ((choice.some(active).key > 0) & ~relied).sum(axis=0)
-        worth[:, active] = [broken, short, walked.outcome.totals[Total.CLOCK_S]]
-        rounds.add(choice.some(every), worth.copy())
-        wanted = choice.some(every)
-        wanted.put(active, again)
-        rest = np.where(final, number, rounds.rest(wanted))[active]
+        broken = ((mine.key > 0) & ~relied).sum(axis=0)
+        self.worth[:, some] = [broken, short, walked.outcome.totals[Total.CLOCK_S]]
+        every = np.arange(self.row.size)
+        self.rounds.add(self.choice.some(every), self.worth.copy())
+        number = len(self.rounds.choices) - 1
+        wanted = self.choice.some(every)
+        wanted.put(some, again)
+        rest = np.where(self.final, number, self.rounds.rest(wanted))[some]
         for earlier in np.unique(rest[(rest >= 0) & (rest < number)]).tolist():
-            back = active[rest == earlier]
-            choice.put(back, rounds.choices[earlier].some(back))
-            final[back] = True
-        new = active[rest < 0]
-        choice.put(new, wanted.some(new))
-        active = active[rest != number]
-    return [_stops(chooser, crowd, met, choice, row) for row in every.tolist()]
+            back = some[rest == earlier]
+            self.choice.put(back, self.rounds.choices[earlier].some(back))
+            self.final[back] = True
+        new = some[rest < 0]
+        self.choice.put(new, wanted.some(new))
+        return some[rest != number]
 
 
 def _passed(walked: Apart, met: Met) -> Passed:
@@ -661,28 +733,7 @@ def _passed(walked: Apart, met: Met) -> Passed:
     )
 
 
-def _stops(chooser: Chooser, crowd: Crowd, met: Met, choice: StopChoice, row: int) -> list[Stop]:
-    """Turn one person's choice into stops."""
-    kit = chooser.kit(crowd)
-    return [
-        replace(
-            stop_at(
-                chooser.scene,
-                kit,
-                1,
-                place=int(met.place[place, row]),
-                step=int(met.step[place, row]),
-                off_m=float(met.off_m[place, row]),
-                method=int(choice.method[place, row]),
-                carried_on=bool(choice.carried_on[place, row]),
-            ),
-            ahead_ml=float(choice.ahead_ml[place, row]),
-        )
-        for place in np.flatnonzero(choice.key[:, row]).tolist()
-    ]
-
-
-SMALLEST_PART, LARGEST_PART, PARTS = 100, 1_000, 8
+SMALLEST_PART, LARGEST_PART, PARTS = 250, 1_000, 4
 """Least and most people in a part, and parts that a small table is cut into. A part is walked side
 by side, so that a large one costs each person less; it is what is kept of a run broken off."""
 

@@ -196,6 +196,26 @@ class Weights(NamedTuple):
     string: Floats
 
 
+class Tree(NamedTuple):
+    """How the cheapest ways from one point come to every junction; -1 at the ends of its string.
+
+    Attributes
+    ----------
+    before : (J,) int64
+        Junction before each.
+    dart : (J,) int64
+        Dart of the string walked from there, as rows of ``Weights.string``.
+    """
+
+    before: NDArray[np.int64]
+    dart: NDArray[np.int64]
+
+    def came(self, junction: int) -> tuple[int, int] | None:
+        """Give both for one junction, if it is reached from another."""
+        before = int(self.before[junction])
+        return None if before < 0 else (before, int(self.dart[junction]))
+
+
 class Point(NamedTuple):
     """A position in its string.
 
@@ -743,6 +763,7 @@ class Network:
         point: Point,
         entry: tuple[float, float],
         junction: int,
+        tree: Tree | None = None,
     ) -> list[Ints]:
         """Stretches of places from a point to a junction; see the module on ties."""
         strings = self.strings
@@ -750,25 +771,42 @@ class Network:
         start, stop = strings.start[point.string : point.string + 2].tolist()
         steps: list[Ints] = []
         while (junction, distance[junction]) not in zip(ends, entry, strict=True):
-            rows = slice(self.links.leave_start[junction], self.links.leave_start[junction + 1])
-            before, dart = self.links.leave_to[rows], self.links.leave_link[rows] ^ 1
-            tight = distance[before] + weights.string[dart] == distance[junction]
-            tight &= distance[before] < distance[junction]
-            if not tight.any():
+            came = self._came(weights, distance, junction) if tree is None else tree.came(junction)
+            if came is None:
                 msg = "a cost is too small beside the cost of the whole way to be told from zero"
                 raise ValueError(msg)
-            chosen = int(dart[np.argmax(tight)])
+            junction, chosen = came
             low, high = strings.start[chosen >> 1 : (chosen >> 1) + 2].tolist()
             if chosen & 1:
                 steps.append(stretch(high - 1, low, along=False))
             else:
                 steps.append(stretch(low, high - 1, along=True))
-            junction = int(before[np.argmax(tight)])
         if (junction, distance[junction]) == (ends[0], entry[0]):
             steps.append(stretch(point.place, start, along=False))
         else:
             steps.append(stretch(point.place, stop - 1, along=True))
         return steps[::-1]
+
+    def _came(self, weights: Weights, distance: Floats, junction: int) -> tuple[int, int] | None:
+        """From which junction, and along which string, the cheapest way comes to one."""
+        rows = slice(self.links.leave_start[junction], self.links.leave_start[junction + 1])
+        before, dart = self.links.leave_to[rows], self.links.leave_link[rows] ^ 1
+        tight = distance[before] + weights.string[dart] == distance[junction]
+        tight &= distance[before] < distance[junction]
+        first = int(np.argmax(tight))
+        return (int(before[first]), int(dart[first])) if tight.any() else None
+
+    def _tree(self, weights: Weights, distance: Floats) -> Tree:
+        """Give the same for all junctions at once."""
+        links, size = self.links, self.strings.junction.size
+        node = np.repeat(np.arange(size), np.diff(links.leave_start))
+        before, dart = links.leave_to, links.leave_link ^ 1
+        tight = distance[before] + weights.string[dart] == distance[node]
+        tight &= (distance[before] < distance[node]) & np.isfinite(distance[node])
+        rows = np.flatnonzero(tight)[::-1]  # of several the first counts, as for one of them
+        tree = Tree(np.full(size, -1), np.full(size, -1))
+        tree.before[node[rows]], tree.dart[node[rows]] = before[rows], dart[rows]
+        return tree
 
     def _unpack(
         self, weights: Weights, steps: list[Ints], from_fraction: float, to_fraction: float
@@ -840,14 +878,12 @@ class Network:
         entry: tuple[float, float],
     ) -> Floats:
         """Add another quantity up along the tree of cheapest ways to the junctions."""
-        strings, links, size = self.strings, self.links, self.strings.junction.size
-        node = np.repeat(np.arange(size), np.diff(links.leave_start))
-        before, dart = links.leave_to, links.leave_link ^ 1
-        tight = distance[before] + weights.string[dart] == distance[node]
-        tight &= (distance[before] < distance[node]) & np.isfinite(distance[node])
-        rows = np.flatnonzero(tight)[::-1]  # of several the first counts, as in the unpacking
-        parent, step = np.arange(size), np.full(size, inf)
-        parent[node[rows]], step[node[rows]] = before[rows], others.string[dart[rows]]
+        strings, size = self.strings, self.strings.junction.size
+        tree = self._tree(weights, distance)
+        known = tree.before >= 0
+        parent = np.where(known, tree.before, np.arange(size))
+        step = np.full(size, inf)
+        step[known] = others.string[tree.dart[known]]
         ends = (int(strings.first[point.string]), int(strings.last[point.string]))
         starts = zip(ends, entry, self._leave(others, point), strict=True)
         for end, cost, other in reversed(list(starts)):
@@ -901,6 +937,7 @@ class Fan:
         self.begin = network._point(origin)
         self.entry = network._leave(self.weights, self.begin)
         self.distance = network._search(self.weights, self.begin, self.entry)
+        self.tree = network._tree(self.weights, self.distance)
 
     def way_to(self, destination: Position) -> Path | None:
         """Give the way to one destination.
@@ -934,7 +971,7 @@ class Fan:
         else:
             start, stop = string.start[end.string : end.string + 2].tolist()
             steps = network._backtrack(
-                weights, self.distance, begin, self.entry, (first, last)[best - 1]
+                weights, self.distance, begin, self.entry, (first, last)[best - 1], self.tree
             )
             ahead = best == 1
             steps.append(stretch(start if ahead else stop - 1, end.place, along=ahead))

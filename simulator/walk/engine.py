@@ -1766,6 +1766,16 @@ class Apart:
     clock_s: tuple[NDArray[np.float64], ...]
     need_ml: tuple[NDArray[np.float64], ...]
 
+    def some(self, rows: NDArray[np.intp]) -> Apart:
+        """Take some walks."""
+        clock, need = self.clock_s, self.need_ml
+        at = rows.tolist()
+        return Apart(
+            _of_walks(self.outcome, rows),
+            tuple(clock[row] for row in at),
+            tuple(need[row] for row in at),
+        )
+
     def put(self, rows: Sequence[int], again: Apart) -> Apart:
         """Give the same with some walks replaced."""
         clock, need = list(self.clock_s), list(self.need_ml)

@@ -10,6 +10,7 @@ import signal
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import numpy as np
 import pandas as pd
@@ -17,6 +18,9 @@ import pytest
 
 from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.cli import main
+from simulator.home.crowd import Chooser
+from simulator.home.crowd_records import Crowd, StopChoice
+from simulator.home.refills import Met, Passed
 from simulator.home.scene import Scene, prepare
 from simulator.home.way import Reach, find_way, street_times
 from simulator.questions.many import NOT_READ, PASSED, PeoplePart, many, part_size
@@ -28,6 +32,9 @@ from simulator.sky.clock import zone_name
 from simulator.sky.sun import sun_events
 from simulator.walk.stops import nearby_places
 from tests.conftest import TownWriter
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
 
 
 @pytest.fixture(scope="module")
@@ -210,6 +217,33 @@ def test_the_size_of_parts_changes_no_number(whole: Twice, answers: pd.DataFrame
     pd.testing.assert_frame_equal(whole.memory.rows(), answers)
 
 
+def test_a_wrong_first_guess_of_stops_is_corrected(
+    plan: Plan, table: Path, answers: pd.DataFrame, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    rows = np.flatnonzero(answers["refills"] > 0)[:6].tolist()
+    choose = Chooser.choose
+    guesses: list[StopChoice] = []
+
+    def blind(
+        self: Chooser, crowd: Crowd, met: Met, passed: Passed
+    ) -> tuple[NDArray[np.bool_], StopChoice]:
+        """Choose no stop at first, as if all had water enough."""
+        relied, choice = choose(self, crowd, met, passed)
+        if not guesses:
+            choice = StopChoice(0 * choice.key, choice.method, choice.carried_on, choice.ahead_ml)
+        guesses.append(choice)
+        return relied, choice
+
+    monkeypatch.setattr(Chooser, "choose", blind)
+    people = read_people(table, plan).people
+    kept = Memory()
+    many(plan, [people[row] for row in rows], kept)
+    assert rows
+    columns = ["arrive", "water_short_l", "refills", "verdict"]
+    expected = answers.loc[rows, columns].reset_index(drop=True)
+    pd.testing.assert_frame_equal(kept.rows()[columns], expected)
+
+
 @pytest.mark.slow
 def test_many_small_parts_change_no_number(plan: Plan, table: Path, answers: pd.DataFrame) -> None:
     kept = Memory()
@@ -262,7 +296,7 @@ def test_a_worker_that_is_killed_midway_changes_no_number(
 
 
 def test_a_part_is_as_large_as_its_table_alone_says() -> None:
-    assert [part_size(people) for people in (1, 100, 2_000, 100_000)] == [100, 100, 250, 1000]
+    assert [part_size(people) for people in (1, 100, 2_000, 100_000)] == [250, 250, 500, 1000]
 
 
 def test_a_run_that_was_broken_off_goes_on_and_the_files_are_the_same(

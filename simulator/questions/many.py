@@ -643,13 +643,13 @@ def _thirsty(
         by_bag.setdefault(bags[able[at]], []).append(at)
     parties = []
     for bag, positions in by_bag.items():
-        at = np.array(positions)
-        rows = able[at]
+        those = np.array(positions)
+        rows = able[those]
         load, items, _unknown = _load(bag)
         chooser = Chooser(replace(ground.scene, items=items, carried=load), sky, ground.opening)
         some = crowd.some(rows)
         met = Met.each([passing(row) for row in rows.tolist()])
-        _relied, choice = chooser.choose(some, met, _passed(first.some(at), met))
+        _relied, choice = chooser.choose(some, met, _passed(first.some(those), met))
         count = rows.size
         parties.append(
             _AlikePacked(
@@ -719,7 +719,8 @@ class _AlikePacked:
             self.final[back] = True
         new = some[rest < 0]
         self.choice.put(new, wanted.some(new))
-        return some[rest != number]
+        going_on: NDArray[np.intp] = some[rest != number]
+        return going_on
 
 
 def _passed(walked: Apart, met: Met) -> Passed:

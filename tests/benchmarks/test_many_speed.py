@@ -100,7 +100,7 @@ def test_people_on_a_big_map_on_one_core_and_on_two(tmp_path: Path) -> None:
             capacity_ml_kg_min=None,
             level_km_h=None,
             sex="female",
-            bag=None,
+            bag=tmp_path / "bag.csv",  # bottles, so that stops are weighed
             depart=datetime(2026, 5, 4, 15, 30),  # noqa: DTZ001 - local clock time, as written
         )
         for row in range(PEOPLE)

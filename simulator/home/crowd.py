@@ -340,7 +340,7 @@ class Halts:
 
     def stops(self, scene: Scene, nearby: Nearby, members: int) -> list[Stop]:
         """Turn them into stops for the engine, party by party."""
-        off_m = dict(zip(nearby.place.tolist(), nearby.off_m.tolist(), strict=True))
+        off_m = dict(zip(nearby.passing, nearby.off_m.tolist(), strict=True))
         stops = []
         for (step, place), until in self.until.items():
             waits = np.isfinite(until)
@@ -349,7 +349,7 @@ class Halts:
                 stops.append(
                     Stop(
                         step=step,
-                        off_m=off_m.get(place, 0.0),
+                        off_m=off_m.get((place, step), 0.0),
                         refill=_safe_water(scene, place),
                         place=place,
                         each=Each(active, np.ones_like(active), np.repeat(until, members)),
@@ -603,7 +603,7 @@ def walk_crowd(
     Arrivals
         In the order of the walks.
     """
-    own = {stop.place for stop in walked.stops if stop.until_epoch_s is None}
+    own = {(stop.place, stop.step) for stop in walked.stops if stop.until_epoch_s is None}
     return walk_along(
         scene,
         walked.way.course,
@@ -625,7 +625,7 @@ def walk_along(
     crowd: Crowd,
     *,
     conditions: Conditions,
-    must: Collection[int] = (),
+    must: Collection[tuple[int, int]] = (),
     first: StopChoice | None = None,
     profile: NDArray[np.int64] | None = None,
     opening: Hours | None = None,
@@ -707,12 +707,15 @@ class _Block:
     profile: NDArray[np.int64]
 
     def walk(
-        self, crowd: Crowd, *, must: Collection[int] = (), first: StopChoice | None = None
+        self,
+        crowd: Crowd,
+        *,
+        must: Collection[tuple[int, int]] = (),
+        first: StopChoice | None = None,
     ) -> Settled:
         """Walk until stops, night halts and arrival times agree."""
-        forced = np.broadcast_to(
-            np.isin(self.nearby.place, list(must))[:, None], (self.nearby.place.size, crowd.count)
-        )
+        mine = np.array([passing in must for passing in self.nearby.passing], dtype=bool)
+        forced = np.broadcast_to(mine[:, None], (mine.size, crowd.count))
         found = self._settle(crowd, forced, first)
         tired = np.flatnonzero(found.halts.count > 0)
         if tired.size == 0:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, fields, replace
 from enum import IntEnum
 from typing import TYPE_CHECKING
@@ -277,9 +278,10 @@ class StopChoice:
 
     def at(self, place: NDArray[np.int64], other: NDArray[np.int64]) -> StopChoice:
         """Give the same at places of another way, passing by those not known here."""
-        row = {each: number for number, each in enumerate(place.tolist())}
-        known = np.array([each in row for each in other.tolist()], dtype=bool)
-        rows = np.array([row[each] for each in other[known].tolist()], dtype=np.intp)
+        row = {each: number for number, each in enumerate(_counted(place))}
+        there = _counted(other)
+        known = np.array([each in row for each in there], dtype=bool)
+        rows = np.array([row[each] for each in there if each in row], dtype=np.intp)
         walks = self.key.shape[1]
         same = StopChoice(
             np.zeros((other.size, walks), dtype=np.int64),
@@ -299,3 +301,13 @@ class StopChoice:
         """Put some walks in their places."""
         for name in self.__slots__:
             getattr(self, name)[:, walks] = getattr(part, name)
+
+
+def _counted(place: NDArray[np.int64]) -> list[tuple[int, int]]:
+    """Tell a second passing from the first: each place with how often it came before."""
+    before: Counter[int] = Counter()
+    counted = []
+    for each in place.tolist():
+        counted.append((each, before[each]))
+        before[each] += 1
+    return counted

@@ -900,7 +900,7 @@ def refills_table(
     reading: Reading,
     *,
     used: dict[int, float],
-    halts: dict[int, str],
+    halts: dict[tuple[int, int], str],
     lasts: bool,
 ) -> pd.DataFrame:
     """Every refill, shelter and help place within reach, used or passed and why."""
@@ -927,8 +927,8 @@ def refills_table(
                 "needs_key": bool(places.needs_key[place]),
                 "relied_on": not reading.refusal[row],
                 "used": row in used,
-                "why": f"night halt here: {halts[place]}"
-                if place in halts
+                "why": f"night halt here: {halts[passing]}"
+                if (passing := nearby.passing[row]) in halts
                 else _why(gives, reading.refusal[row], used=row in used, lasts=lasts),
                 "litres": used.get(row, 0.0),
             }

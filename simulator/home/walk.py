@@ -267,7 +267,11 @@ def tabulate(scene: Scene, walked: Walked, *, writer: Writer | None = None) -> W
         walked.nearby,
         walked.reading,
         used=_litres(walked),
-        halts={halt.stop.place: halt.reason for halt in walked.halts if halt.sheltered},
+        halts={
+            (halt.stop.place, halt.stop.step): halt.reason
+            for halt in walked.halts
+            if halt.sheltered
+        },
         lasts=float(outcome.totals[Total.LOST_ML].sum()) <= float(scene.walkers.water_ml.sum()),
     )
     refills, hours, ahead = with_next_water(scene, walked, refills, hours)
@@ -338,7 +342,9 @@ def _litres(walked: Walked) -> dict[int, float]:
     refilled = trace.totals[:, Total.REFILLED_ML].sum(axis=1)
     for event in np.flatnonzero(trace.stop >= 0).tolist():
         stop = walked.stops[int(trace.stop[event])]
-        rows = np.flatnonzero(walked.nearby.place == stop.place)
+        rows = np.flatnonzero(
+            (walked.nearby.place == stop.place) & (walked.nearby.step == stop.step)
+        )
         if stop.place >= 0 and rows.size:
             litres = float(refilled[event] - refilled[event - 1]) / 1000.0
             taken[int(rows[0])] = taken.get(int(rows[0]), 0.0) + litres

@@ -52,7 +52,7 @@ from simulator.home.verdict import (
     findings_of_arrivals,
     levels_of,
 )
-from simulator.home.way import Reach, Times, clock_rounds, street_times
+from simulator.home.way import Times, clock_rounds, street_times
 from simulator.questions.people import Person, Unread
 from simulator.route.crossings import Crossings
 from simulator.route.search import Fan
@@ -63,6 +63,7 @@ from simulator.walk.course import Course, alike, beside_traffic, coarse, course_
 from simulator.walk.engine import Apart, walk_apart
 from simulator.walk.ledger import local_time
 from simulator.walk.records import Total, Walkers, some_of
+from simulator.walk.stops import Reach, both_ways
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -411,7 +412,11 @@ def ground_of(plan: Plan) -> SharedGround:
         scene=scene,
         times=street_times(scene, pace_factor=1.0),
         reach=Reach(
-            scene.places, scene.streets, closed=scene.closed, reach_m=plan.choices.refill_reach_m
+            scene.places,
+            scene.streets,
+            walkable=both_ways(scene.streets, scene.closed),
+            reach_m=plan.choices.refill_reach_m,
+            rows=np.arange(scene.places.segment.size),
         ),
         opening=Hours(scene),
         crossings=scene.ground.crossings,

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import heapq
+from bisect import bisect_right
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -27,14 +29,19 @@ ROUNDING_M = 1e-6
 """Distances closer than this are the same point [m]."""
 
 
+AGAIN_M = 500.0
+"""A place is passed again when the way comes back within reach after more than so much of it beyond
+reach [m]; an assumption, 300 to 1000."""
+
+
 @dataclass(frozen=True, slots=True)
 class Nearby:
-    """Places within reach of the way, in the order they are passed.
+    """Places within reach of the way, in the order they are passed, each as often as it is passed.
 
     Attributes
     ----------
     place : (C,) int64
-        Row in ``Places``.
+        Row in ``Places``; a place passed twice has two rows, which differ in ``step``.
     along_m : (C,) float64
         Where one leaves the way, measured from the start [m].
     off_m : (C,) float64
@@ -47,6 +54,28 @@ class Nearby:
     along_m: NDArray[np.float64]
     off_m: NDArray[np.float64]
     step: NDArray[np.int64]
+
+    @classmethod
+    def ordered(
+        cls,
+        course: Course,
+        place: NDArray[np.int64],
+        along_m: NDArray[np.float64],
+        off_m: NDArray[np.float64],
+    ) -> Nearby:
+        """Put passings in order along the way; ties by distance off."""
+        order = np.lexsort((off_m, along_m))
+        place, along_m, off_m = place[order], along_m[order], off_m[order]
+        step = np.searchsorted(course.distance_m, along_m - ROUNDING_M, side="left")
+        step = np.minimum(step, course.run_m.size - 1).astype(np.int64)
+        _, first = np.unique(np.stack([place, step]), axis=1, return_index=True)
+        kept = np.sort(first)
+        return cls(place[kept], along_m[kept], off_m[kept], step[kept])
+
+    @property
+    def passing(self) -> list[tuple[int, int]]:
+        """Tell passings apart: the place and the step before which each is stopped at."""
+        return list(zip(self.place.tolist(), self.step.tolist(), strict=True))
 
 
 def nearby_places(
@@ -80,8 +109,7 @@ def nearby_places(
     Nearby
         In order along the way; ties by distance off.
     """
-    both = streets.open_forward & streets.open_backward & ~closed
-    both &= _about(streets, course, reach_m)
+    both = both_ways(streets, closed) & _about(streets, course, reach_m)
     near = distance_off(
         streets.tail,
         streets.head,
@@ -99,7 +127,9 @@ def nearby_places(
     direct = straight_m < near.off_m
     off_m = np.where(direct, straight_m, near.off_m)
     rows = np.flatnonzero(np.isfinite(off_m))
-    nodes = node_distances(streets, course)
+    again = np.array(sorted(comes_back(places, course, rows, reach_m)), dtype=np.int64)
+    rows = np.setdiff1d(rows, again)
+    nodes = dict(reversed(node_passings(streets, course)))
 
     def along_of(row: int) -> float:
         if direct[row]:
@@ -108,18 +138,136 @@ def nearby_places(
             return nodes[node]
         return on_segment_m(
             places, row, streets=streets, course=course, start_fraction=start_fraction
-        )
+        )[0]
 
-    along = np.array([along_of(row) for row in rows.tolist()])
-    order = np.lexsort((off_m[rows], along))
-    along = along[order]
-    step = np.searchsorted(course.distance_m, along - ROUNDING_M, side="left")
-    return Nearby(
-        place=rows[order],
-        along_m=along,
-        off_m=off_m[rows][order],
-        step=np.minimum(step, course.run_m.size - 1).astype(np.int64),
+    found = Nearby.ordered(
+        course, rows, np.array([along_of(row) for row in rows.tolist()]), off_m[rows]
     )
+    if not again.size:
+        return found
+    reach = Reach(places, streets, walkable=both, reach_m=reach_m, rows=again)
+    more = reach.along(course, start_fraction=start_fraction)
+    return Nearby.ordered(
+        course,
+        np.concatenate([found.place, more.place]),
+        np.concatenate([found.along_m, more.along_m]),
+        np.concatenate([found.off_m, more.off_m]),
+    )
+
+
+def both_ways(streets: Streets, closed: NDArray[np.bool_]) -> NDArray[np.bool_]:
+    """Mark segments that may be walked in both directions today, since one must come back."""
+    both: NDArray[np.bool_] = streets.open_forward & streets.open_backward & ~closed
+    return both
+
+
+class Reach:
+    """Every node within reach of places.
+
+    Parameters
+    ----------
+    places : Places
+        Attached to the streets.
+    streets : Streets
+        The network.
+    walkable : (M,) bool
+        Segments that may be walked in both directions, since one must come back.
+    reach_m : float
+        Farthest walk off a way, one direction [m].
+    rows : (K,) int64
+        Which places.
+    """
+
+    def __init__(
+        self,
+        places: Places,
+        streets: Streets,
+        *,
+        walkable: NDArray[np.bool_],
+        reach_m: float,
+        rows: NDArray[np.int64],
+    ) -> None:
+        self.places, self.streets, self.reach_m, self.rows = places, streets, reach_m, rows
+        self.walkable = walkable
+        kept = np.flatnonzero(walkable)
+        ends = np.concatenate([streets.tail[kept], streets.head[kept]])
+        others = np.concatenate([streets.head[kept], streets.tail[kept]])
+        length = np.tile(streets.length_m[kept], 2)
+        order = np.argsort(ends, kind="stable")
+        start = np.searchsorted(ends[order], np.arange(streets.lon.size + 1))
+        self._links = (start.tolist(), others[order].tolist(), length[order].tolist())
+        self.of_node: dict[int, list[tuple[int, float]]] = {}
+        self.of_segment: dict[int, list[int]] = {}
+        for row in rows.tolist():
+            segment = int(places.segment[row])
+            if segment >= 0 and places.access_m[row] <= reach_m:
+                self.of_segment.setdefault(segment, []).append(row)
+                if walkable[segment]:
+                    self._spread(row, segment)
+
+    def _spread(self, row: int, segment: int) -> None:
+        """Walk out from one place as far as the reach allows."""
+        streets, access = self.streets, float(self.places.access_m[row])
+        share, length = float(self.places.fraction[row]), float(streets.length_m[segment])
+        queue = [
+            (access + share * length, int(streets.tail[segment])),
+            (access + (1.0 - share) * length, int(streets.head[segment])),
+        ]
+        heapq.heapify(queue)
+        start, others, lengths = self._links
+        done: set[int] = set()
+        while queue:
+            off_m, node = heapq.heappop(queue)
+            if off_m > self.reach_m or node in done:
+                continue
+            done.add(node)
+            self.of_node.setdefault(node, []).append((row, off_m))
+            for link in range(start[node], start[node + 1]):
+                heapq.heappush(queue, (off_m + lengths[link], others[link]))
+
+    def along(self, course: Course, *, start_fraction: float) -> Nearby:
+        """Find the places within reach of one way.
+
+        Parameters
+        ----------
+        course : Course
+            The way.
+        start_fraction : float
+            Where on its first segment it begins, as a share from the segment's tail.
+
+        Returns
+        -------
+        Nearby
+            In order along the way; ties by distance off.
+        """
+        begins = comes_back(self.places, course, self.rows, self.reach_m)
+        best: dict[tuple[int, int], tuple[float, float]] = {}
+
+        def offer(row: int, off_m: float, along_m: float) -> None:
+            """Keep the nearest of each passing, the first of several alike."""
+            number = bisect_right(begins[row], along_m + ROUNDING_M) if row in begins else 0
+            if (row, number) not in best or off_m < best[row, number][0]:
+                best[row, number] = (off_m, along_m)
+
+        for node, along_m in node_passings(self.streets, course):
+            for row, off_m in self.of_node.get(node, ()):
+                offer(row, off_m, along_m)
+        for segment in dict.fromkeys(course.segment.tolist()):
+            for row in self.of_segment.get(segment, ()):
+                for along_m in on_segment_m(
+                    self.places,
+                    row,
+                    streets=self.streets,
+                    course=course,
+                    start_fraction=start_fraction,
+                ):
+                    offer(row, float(self.places.access_m[row]), along_m)
+        straight = _in_sight(self.places, course, self.rows, min(self.reach_m, ACROSS_M))
+        for row, off_m, along_m in zip(*(column.tolist() for column in straight), strict=True):
+            offer(row, off_m, along_m)
+        rows = np.array([row for row, _number in best], dtype=np.int64)
+        off, along = np.array(list(best.values())).reshape(-1, 2).T
+        return Nearby.ordered(course, rows, along, off)
 
 
 ACROSS_M = 40.0
@@ -151,29 +299,81 @@ def beside_way(
     along_m : (K,) float64
         Where along the way that is [m].
     """
+    off_m, along_m = np.full(places.lon.size, np.inf), np.zeros(places.lon.size)
+    attached = np.flatnonzero(places.segment >= 0)
+    row, off, along = _in_sight(places, course, attached, min(reach_m, ACROSS_M))
+    order = np.lexsort((along, off))[::-1]  # the nearest is written last
+    off_m[row[order]], along_m[row[order]] = off[order], along[order]
+    return off_m, along_m
+
+
+def _in_sight(
+    places: Places, course: Course, rows: NDArray[np.int64], within_m: float
+) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+    """List places and steps so near to each other: the row, how far off and where along [m]."""
     import shapely
 
-    off_m, along_m = np.full(places.lon.size, np.inf), np.zeros(places.lon.size)
     steps = np.flatnonzero(~(course.bridge | course.tunnel))
-    rows = np.flatnonzero(places.segment >= 0)
-    if not steps.size or not rows.size:
-        return off_m, along_m
+    points, lines = _drawn(places, course, rows)
+    found, line = shapely.STRtree(lines[steps]).query(
+        points, predicate="dwithin", distance=max(within_m, 1e-3)
+    )
+    step = steps[line]
+    off_m = shapely.distance(points[found], lines[step])
+    share = shapely.line_locate_point(lines[step], points[found], normalized=True)
+    return rows[found], off_m, course.distance_m[step] + share * course.run_m[step]
+
+
+def comes_back(
+    places: Places, course: Course, rows: NDArray[np.int64], reach_m: float
+) -> dict[int, list[float]]:
+    """Find the places that a way comes back to after having gone farther than the reach.
+
+    Parameters
+    ----------
+    places : Places
+        Attached to the streets.
+    course : Course
+        The way.
+    rows : (K,) int64
+        Which places.
+    reach_m : float
+        Farthest walk off the way, one direction [m].
+
+    Returns
+    -------
+    dict of int to list of float
+        Where along the way each comes within reach again, for places that do [m].
+    """
+    import shapely
+
+    points, lines = _drawn(places, course, rows)
+    # Measured on a plane, so a little more than the reach.
+    found, step = shapely.STRtree(lines).query(
+        points, predicate="dwithin", distance=1.01 * reach_m + 1.0
+    )
+    order = np.lexsort((step, found))
+    found, step = found[order], step[order]
+    gap_m = course.distance_m[step[1:]] - course.distance_m[step[:-1] + 1]
+    again = 1 + np.flatnonzero((found[1:] == found[:-1]) & (gap_m > AGAIN_M))
+    begins: dict[int, list[float]] = {}
+    for pair in again.tolist():
+        place = int(rows[found[pair]])
+        begins.setdefault(place, []).append(float(course.distance_m[step[pair]]))
+    return begins
+
+
+def _drawn(
+    places: Places, course: Course, rows: NDArray[np.int64]
+) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
+    """Draw places as points and steps as lines on a plane in metres."""
+    import shapely
+
     east, north = (float(scale) for scale in metres_per_degree(float(course.lat.mean())))
     corners = np.column_stack([course.lon * east, course.lat * north])
-    lines = np.asarray(
-        shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)[steps]), dtype=object
-    )
-    points = np.asarray(
-        shapely.points(places.lon[rows] * east, places.lat[rows] * north), dtype=object
-    )
-    found, line = shapely.STRtree(lines).query_nearest(
-        points, max_distance=max(min(reach_m, ACROSS_M), 1e-3), all_matches=False
-    )
-    row, step = rows[found], steps[line]
-    off_m[row] = shapely.distance(points[found], lines[line])
-    share = shapely.line_locate_point(lines[line], points[found], normalized=True)
-    along_m[row] = course.distance_m[step] + share * course.run_m[step]
-    return off_m, along_m
+    lines = shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1))
+    points = shapely.points(places.lon[rows] * east, places.lat[rows] * north)
+    return np.asarray(points, dtype=object), np.asarray(lines, dtype=object)
 
 
 def _about(streets: Streets, course: Course, reach_m: float) -> NDArray[np.bool_]:
@@ -191,66 +391,39 @@ def _about(streets: Streets, course: Course, reach_m: float) -> NDArray[np.bool_
     return marked
 
 
-def node_distances(streets: Streets, course: Course) -> dict[int, float]:
-    """Measure at what distance along the way each node of it is first passed.
-
-    Parameters
-    ----------
-    streets : Streets
-        The network.
-    course : Course
-        The way.
-
-    Returns
-    -------
-    dict of int to float
-        Metres by node.
-    """
+def node_passings(streets: Streets, course: Course) -> list[tuple[int, float]]:
+    """List the nodes of a way in order, each as often as it is passed, and where along it [m]."""
     segment, ahead = course.segment, course.forward
     # Turning back on a street is a new run: the end not reached counts as passed where one turns.
     first = np.r_[True, (segment[1:] != segment[:-1]) | (ahead[1:] != ahead[:-1])]
     last = np.r_[first[1:], True]
     enters = np.where(ahead, streets.tail[segment], streets.head[segment])[first]
     leaves = np.where(ahead, streets.head[segment], streets.tail[segment])[last]
-    passed: dict[int, float] = {int(enters[0]): 0.0}
-    for node, metres in zip(leaves.tolist(), course.distance_m[1:][last].tolist(), strict=True):
-        passed.setdefault(node, metres)
-    return passed
+    passed = zip(leaves.tolist(), course.distance_m[1:][last].tolist(), strict=True)
+    return [(int(enters[0]), 0.0), *passed]
 
 
 def on_segment_m(
     places: Places, row: int, *, streets: Streets, course: Course, start_fraction: float
-) -> float:
-    """Measure at what distance along the way a place stands on one of its segments.
+) -> list[float]:
+    """Measure at what distances along the way a place stands on one of its segments, in order.
 
-    Parameters
-    ----------
-    places : Places
-        Attached to the streets.
-    row : int
-        Which place.
-    streets : Streets
-        The network.
-    course : Course
-        The way.
-    start_fraction : float
-        Where on its first segment it begins, as a share from the segment's tail.
-
-    Returns
-    -------
-    float
-        Distance [m].
+    ``start_fraction`` says where on its first segment the way begins, as a share from the tail.
     """
     segment = int(places.segment[row])
     steps = np.flatnonzero(course.segment == segment)
-    gaps = np.flatnonzero(np.diff(steps) > 1)
-    steps = steps[: int(gaps[0]) + 1 if gaps.size else steps.size]
-    length = float(streets.length_m[segment])
-    ahead = bool(course.forward[steps[0]])
-    share = float(places.fraction[row])
-    position = (share if ahead else 1.0 - share) * length
-    entered = 0.0
-    if steps[0] == 0:
-        entered = (start_fraction if ahead else 1.0 - start_fraction) * length
-    begin, end = course.distance_m[steps[0]], course.distance_m[steps[-1] + 1]
-    return float(np.clip(begin + position - entered, begin, end))
+    turns = (np.diff(steps) > 1) | (course.forward[steps[1:]] != course.forward[steps[:-1]])
+    length, share = float(streets.length_m[segment]), float(places.fraction[row])
+    found, before, left = [], -2, 0.0
+    for run in np.split(steps, 1 + np.flatnonzero(turns)):
+        ahead = bool(course.forward[run[0]])
+        position = (share if ahead else 1.0 - share) * length
+        begin, end = course.distance_m[run[0]], course.distance_m[run[-1] + 1]
+        entered = 0.0
+        if run[0] == 0:
+            entered = (start_fraction if ahead else 1.0 - start_fraction) * length
+        elif run[0] == before + 1:  # turned back on the street
+            entered = length - left
+        before, left = int(run[-1]), entered + end - begin
+        found.append(float(np.clip(begin + position - entered, begin, end)))
+    return found

@@ -22,7 +22,7 @@ from simulator.home.crowd import Chooser
 from simulator.home.crowd_records import Crowd, StopChoice
 from simulator.home.refills import Met, Passed
 from simulator.home.scene import Scene, prepare
-from simulator.home.way import Reach, find_way, street_times
+from simulator.home.way import find_way, street_times
 from simulator.questions.many import NOT_READ, PASSED, PeoplePart, many, part_size
 from simulator.questions.people import Person, read_people
 from simulator.report.many import PartStore, write_many
@@ -30,7 +30,7 @@ from simulator.route.crossings import group_crossings
 from simulator.route.search import Fan
 from simulator.sky.clock import zone_name
 from simulator.sky.sun import sun_events
-from simulator.walk.stops import nearby_places
+from simulator.walk.stops import Reach, both_ways, nearby_places
 from tests.conftest import TownWriter
 
 if TYPE_CHECKING:
@@ -410,7 +410,13 @@ def test_places_near_a_way_are_those_of_the_main_question(scene: Scene) -> None:
         closed=scene.closed,
         reach_m=reach_m,
     )
-    reach = Reach(scene.places, scene.streets, closed=scene.closed, reach_m=reach_m)
+    reach = Reach(
+        scene.places,
+        scene.streets,
+        walkable=both_ways(scene.streets, scene.closed),
+        reach_m=reach_m,
+        rows=np.arange(scene.places.segment.size),
+    )
     mine = reach.along(way.course, start_fraction=way.legs[0].from_fraction)
     assert sorted(mine.place.tolist()) == sorted(near.place.tolist())
     order, other = np.argsort(mine.place), np.argsort(near.place)

@@ -404,6 +404,8 @@ class Needs:
 
     Attributes
     ----------
+    place : (C, n) int64
+        Row in ``Places``; a place passed twice has two rows here.
     need_ml, fit_after_ml, stop_need_ml, stop_s : (C, n) float64
         As in ``Thirst``, of each walk.
     gives, treated : (C, n) bool
@@ -416,6 +418,7 @@ class Needs:
         Members of each party.
     """
 
+    place: NDArray[np.int64]
     need_ml: NDArray[np.float64]
     fit_after_ml: NDArray[np.float64]
     stop_need_ml: NDArray[np.float64]
@@ -450,6 +453,8 @@ class Needs:
             row = np.argmax(failing[:, walks], axis=0)
             tried[row, walks] = True
             later = usable[:, walks] & (np.arange(usable.shape[0])[:, None] > row)
+            # What gave nothing is not tried again where the way comes back to it.
+            later &= self.place[:, walks] != self.place[row, walks]
             gone = self.need_ml[row, walks]
             left = np.maximum(chosen.arrive_ml[row, walks] - self.stop_need_ml[row, walks], 0.0)
             again = self.some(walks)._from(  # noqa: SLF001 - one's own kind
@@ -617,6 +622,7 @@ def needs_of(
     capacity_ml = of(walkers.capacity_ml).sum(axis=1)
     later = passed.need_after(kit.longest_contact_s) if kit.longest_contact_s > 0.0 else None
     return Needs(
+        place=met.place,
         need_ml=passed.need_ml,
         fit_after_ml=np.zeros(place.shape) if later is None else later,
         stop_need_ml=standing * service_s + passed.mean_ml_s * (stop_s - service_s),

@@ -139,7 +139,9 @@ class Ahead:
         """Say what to do when a planned stop gives nothing."""
         arrive_ml = float(np.nan_to_num(self.plan.arrive_ml[row]))
         left_ml = max(arrive_ml - float(self.thirst.stop_need_ml[row]), 0.0)
-        second = self.thirst.plan_after(row, self.relied_on, left_ml)
+        places = self.walked.nearby.place
+        elsewhere = self.relied_on & (places != places[row])
+        second = self.thirst.plan_after(row, elsewhere, left_ml)
         volume = self.units.volume
         stops = np.flatnonzero(second.chosen)
         if not stops.size:
@@ -269,12 +271,12 @@ def sureness(ahead: Ahead) -> DryChance:
 
 
 def _rows(ahead: Ahead, among: NDArray[np.bool_]) -> NDArray[np.intp]:
-    """Choose the places to weigh: the planned ones, then the nearest to the way."""
-    rows = np.flatnonzero(among)
-    if rows.size > TRIES:
-        first = np.lexsort((ahead.walked.nearby.off_m[rows], ~ahead.plan.chosen[rows]))
-        rows = np.sort(rows[first[:TRIES]])
-    return rows
+    """Choose the places to weigh, each once: the planned ones, then the nearest to the way."""
+    rows, nearby = np.flatnonzero(among), ahead.walked.nearby
+    rows = rows[np.lexsort((nearby.off_m[rows], ~ahead.plan.chosen[rows]))]
+    # A place that fails fails again where the way comes back to it: no second chance.
+    rows = rows[np.sort(np.unique(nearby.place[rows], return_index=True)[1])]
+    return np.sort(rows[:TRIES])
 
 
 def _odds(ahead: Ahead, among: NDArray[np.bool_], *, waits: bool = False) -> UnsureWay:

@@ -6,7 +6,8 @@ import json
 from dataclasses import replace
 from datetime import UTC, datetime, time
 from pathlib import Path
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -14,12 +15,21 @@ from SALib.test_functions import Ishigami
 from scipy.special import ndtri
 
 from simulator import Plan, demo_folder
-from simulator.home.crowd_records import LEDGER
+from simulator.home.crowd_records import LEDGER, Arrivals
 from simulator.questions.draws import THINGS, unit_draws
-from simulator.questions.odds import Trial, amount_of, chance_of, odds, rank
+from simulator.questions.odds import (
+    Trial,
+    amount_of,
+    chance_of,
+    ledger_bands,
+    odds,
+    profile_bands,
+    rank,
+)
 from simulator.report.odds import write_odds
-from simulator.walk.records import Total
+from simulator.walk.records import PASSING, Total
 from tests.conftest import TownWriter
+from tests.walk.conftest import make_course
 
 STILL: dict[str, Any] = {
     "depart_sd_min": 0.0,
@@ -259,3 +269,49 @@ def test_the_files_say_all_and_the_same_seed_says_the_same(town: Plan, tmp_path:
         words = row["says"]
         assert any(mark in words for mark in ("assumed", "from memory", "practice", "may be"))
     assert paths[0][2].read_bytes().startswith(b"%PDF")
+
+
+def test_bands_by_the_hour_are_of_those_who_are_still_on_the_way() -> None:
+    # 20 walks take half an hour, 40 one and a half, 40 two and a half, and all keep 1, 2 or 3 km/h
+    # in this order. After an hour 80 of 100 walk, at 2 and 3 km; after two 40, all at 6 km.
+    speed_km_h = np.repeat([1.0, 2.0, 3.0], [20, 40, 40])
+    elapsed_s = 3600.0 * np.repeat([0.5, 1.5, 2.5], [20, 40, 40])
+    hourly = np.zeros((3, len(LEDGER), 100))
+    hours = np.arange(1.0, 4.0)[:, np.newaxis]
+    hourly[:, LEDGER.index("distance_m")] = 1000.0 * speed_km_h * hours
+    hourly[:, LEDGER.index("water_left_ml")] = 500.0 / hours
+    hourly[:, LEDGER.index("water_short_ml")] = 100.0 * hours
+    table = ledger_bands(cast("Arrivals", SimpleNamespace(hourly=hourly, elapsed_s=elapsed_s)))
+    assert table["hour"].tolist() == [1, 2]
+    assert table["on_the_way"].tolist() == pytest.approx([0.8, 0.4])
+    assert table["distance_km_0.05"].tolist() == [2.0, 6.0]
+    assert table["distance_km_0.5"].tolist() == [2.5, 6.0]
+    assert table["distance_km_0.95"].tolist() == [3.0, 6.0]
+    assert table["water_left_l_0.5"].tolist() == [0.5, 0.25]
+    assert table["water_short_l_0.5"].tolist() == pytest.approx([0.1, 0.2])
+
+
+def test_bands_along_the_way_are_of_those_who_keep_to_it() -> None:
+    # A way of 4 km in steps of 100 m: forty points, one a step. Two carry 1 l; of 100 walks
+    # 60 keep to it, drink 10 mL a step and fill 300 mL at half way; the others are not counted.
+    course = make_course(4000.0, step_m=100.0)
+    profile = np.zeros((40, len(PASSING), 100))
+    step = np.arange(40.0)[:, np.newaxis]
+    profile[:, 0] = 90.0 * step
+    profile[:, PASSING.index(Total.DRUNK_ML)] = 10.0 * step
+    profile[:, PASSING.index(Total.REFILLED_ML)] = np.where(step >= 20, 300.0, 0.0)
+    way = np.repeat([0, 1], [60, 40])
+    profile[:, :, way == 1] = 1e9
+    trial = SimpleNamespace(
+        ways=(SimpleNamespace(way=SimpleNamespace(course=course)),),
+        scene=SimpleNamespace(walkers=SimpleNamespace(water_ml=np.array([400.0, 600.0]))),
+    )
+    outcome = SimpleNamespace(way=way, arrivals=SimpleNamespace(profile=profile))
+    table = profile_bands(cast("Trial", trial), cast("Any", outcome))
+    assert table["distance_km"].tolist() == pytest.approx((np.arange(40) / 10.0).tolist())
+    for share in (0.05, 0.5, 0.95):
+        assert table[f"elapsed_h_{share:g}"].tolist() == pytest.approx(
+            (np.arange(40) * 0.025).tolist()
+        )
+        left = table[f"water_left_l_{share:g}"]
+        assert (left[0], left[19], left[20], left[39]) == pytest.approx((1.0, 0.81, 1.1, 0.91))

@@ -47,7 +47,7 @@ RANGE: Final = (
     "In brackets: the range of each chance, 19 times in 20, from the number of walks drawn. It "
     "tells nothing of what the models do not know."
 )
-"""What stands under the chances."""
+"""What is said of the chances."""
 
 
 def odds_text(answer: OddsAnswer, *, written: Sequence[Path]) -> str:
@@ -188,17 +188,18 @@ def odds_pdf(answer: OddsAnswer, *, page: Page = "A4") -> bytes:
     parts = [
         AnswerPart(told=headline(document), rows=tuple(_rows(answer))),
         *([AnswerPart(heading="What decides", lines=decides)] if decides else []),
-        AnswerPart(heading="Every chance with its range", lines=tuple(_chances(document))),
+        AnswerPart(
+            heading="Every chance with its range", told=RANGE, lines=tuple(_chances(document))
+        ),
         AnswerPart(heading="What was drawn, and from what", lines=drawn),
         AnswerPart(heading="What holds for all walks", lines=tuple(document["assumptions"])),
     ]
-    note = f"{RANGE} Seed {document['seed']}."
     return answer_pdf(
         WHAT,
         answer.plan.title,
         parts,
         standing=STANDING,
-        notes=[note],
+        notes=[f"Seed {document['seed']}."],
         attribution=document["attribution"],
         page=page,
         font=answer.plan.choices.font,

@@ -330,8 +330,7 @@ def _extent(network: Network, reached: NDArray[np.bool_], shut: NDArray[np.bool_
     walked = reached[network.tail] & reached[network.head] & ~shut
     walked &= network.open_forward | network.open_backward
     distance_km = float(network.length_m[walked].sum()) / 1000.0
-    nodes = int(reached.sum())
-    return f"{distance_km:,.1f} km of streets ({nodes:,} points)"
+    return f"{distance_km:,.1f} km of streets"
 
 
 def _cause(

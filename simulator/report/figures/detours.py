@@ -232,7 +232,7 @@ def _key(ax: Axes, detours: DetoursLike, lines: int, attribution: str) -> None:
 
 @in_ink
 def blockage_profile(
-    detours: DetoursLike, *, width_in: float = WIDTH_IN, height_in: float = 2.6
+    detours: DetoursLike, *, width_in: float = WIDTH_IN, height_in: float = 4.4
 ) -> Axes:
     """Draw what a blockage costs along the way: known on setting out, and met on arrival."""
     ax = new_axes((width_in, height_in), (0.60, 0.46, 0.10, 0.32))

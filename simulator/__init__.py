@@ -14,11 +14,10 @@ Examples
 from __future__ import annotations
 
 from importlib import import_module
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-    from pathlib import Path
 
     from simulator.demo import demo_folder
     from simulator.errors import InputError, NoWayHomeError
@@ -69,12 +68,9 @@ def walk_home(plan: Plan, *, progress: Callable[[str], None] | None = None) -> W
         When no walkable way joins start and home on this map.
     """
     from simulator.home import walk as home
-    from simulator.report.files import write_walk
+    from simulator.report.files import writer_for
 
-    def write(walk: Walk, folder: Path, page: Literal["A4", "Letter"] | None) -> list[Path]:
-        return write_walk(walk, folder, page=page or plan.choices.page)
-
-    return home.walk_home(plan, progress=progress, writer=write)
+    return home.walk_home(plan, progress=progress, writer=writer_for(plan))
 
 
 def __getattr__(name: str) -> object:

@@ -30,6 +30,7 @@ HOUR_S = 3600.0
 DAY_S = 86_400.0
 METRES_PER_KM = 1000.0
 ML_PER_L = 1000.0
+G_PER_KG = 1000.0
 NEAR_M = 1000.0  # below this a distance is told in metres or feet
 LEAST_CHANCE = 0.01
 """Chances are said to this; what lies closer to none or to certain is said as under or over it."""

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from simulator.bag.items import TIERS, BagSum, Items, Storage, cautions, lit
 from simulator.bag.programme import Goal, Rooms, best, unplaced
+from simulator.units import G_PER_KG, ML_PER_L
 
 SHARED: Mapping[str, bool] = {
     "shelter": False,
@@ -519,9 +520,6 @@ HEAVY_LOAD_SHARE = 0.20
 
 SOON_DAYS = 90
 """An item that expires within this many days is named (common practice: four looks a year)."""
-
-G_PER_KG = 1000.0
-ML_PER_L = 1000.0
 
 
 @dataclass(frozen=True, slots=True)

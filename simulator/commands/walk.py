@@ -9,7 +9,7 @@ import sys
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING
 
 from simulator.commands.runner import (
     DONE,
@@ -104,15 +104,12 @@ def _plan(chosen: argparse.Namespace) -> int:
     if not (chosen.here or chosen.at or chosen.closed or chosen.left):
         return _walk(chosen, Plan.read(chosen.plan))
     from simulator.questions.today import asked_today
-    from simulator.report.files import write_walk
-
-    def write(walk: Walk, folder: Path, page: Literal["A4", "Letter"] | None) -> list[Path]:
-        return write_walk(walk, folder, page=page or plan.choices.page)
+    from simulator.report.files import writer_for
 
     plan, walk_on = asked_today(
         Plan.read(chosen.plan), chosen.here, chosen.at, chosen.closed, chosen.left
     )
-    return _walk(chosen, plan, ask=partial(walk_on, writer=write))
+    return _walk(chosen, plan, ask=partial(walk_on, writer=writer_for(plan)))
 
 
 def _detours(chosen: argparse.Namespace) -> int:

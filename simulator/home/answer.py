@@ -28,6 +28,8 @@ if TYPE_CHECKING:
     from simulator.walk.records import Outcome
 
 Page = Literal["A4", "Letter"]
+"""Paper of the sheets."""
+
 Writer = Callable[["Walk", FilePath, Page | None], list[FilePath]]
 
 

@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from simulator.errors import NoWayHomeError
-from simulator.home.crowd import Hours, arrivals_of, walk_along
+from simulator.home.crowd import Hours, walk_along
 from simulator.home.crowd_records import LEDGER as _COLUMNS
 from simulator.home.crowd_records import Arrivals, Crowd, StopChoice
 from simulator.home.records import MainBridge
 from simulator.home.scene import weather_of
+from simulator.home.summary import arrivals_of_walked
 from simulator.home.verdict import (
     Findings,
     account_of,
@@ -396,7 +397,7 @@ def explore(
         findings=findings,
         opening=opening,
         first=walked.choice,
-        own=_own_arrival(scene, walked),
+        own=arrivals_of_walked(scene, walked),
         more_departs_epoch_s=tried,
     )
     planned = Turned(
@@ -512,18 +513,6 @@ def _parting(scene: Scene, planned: Way, other: Way) -> tuple[float, str]:
     along = np.flatnonzero(other.course.segment == theirs[first])
     row = scene.streets.way[theirs[first]]
     return float(other.course.distance_m[along[0]]), scene.streets.ways.name[row]
-
-
-def _own_arrival(scene: Scene, walked: Walked) -> Arrivals:
-    """Tell of the plan's own walk as of the walks at other settings."""
-    return arrivals_of(
-        scene,
-        Crowd(scene.walkers, scene.walkers.count, np.array([scene.depart_epoch_s])),
-        walked.outcome,
-        conditions=scene.conditions,
-        ways=walked.way.course,
-        in_the_open=np.array([any(not halt.sheltered for halt in walked.halts)]),
-    )
 
 
 def _places_along(scene: Scene, way: Way) -> Nearby:

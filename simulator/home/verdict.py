@@ -19,7 +19,7 @@ from simulator.home.crowd_records import When
 from simulator.home.strain import NO_HEAT_C, Strain
 from simulator.units import HOUR_S, Units
 from simulator.walk.account import Account, What
-from simulator.walk.records import LONG_CARE_H, LONG_STAY_H
+from simulator.walk.records import CHILL_CARE_C, HEAT_CARE_C, LIGHT_CARE_H, LONG_CARE_H, LONG_STAY_H
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -45,17 +45,9 @@ LOSS_STAY_PCT = 4.0
 """Body-mass loss above which thinking and strength clearly suffer [%]; from memory, a margin below
 the 5 to 6 % of marked heat strain."""
 
-CHILL_CARE_C = 0.0
-"""Felt temperature below which uncovered hands and face need care [degC]; an assumption, -5 to
-5."""
-
 CHILL_STAY_C = -28.0
 """Wind chill at which exposed skin can freeze within 10 to 30 minutes [degC]; the public
 categories of Environment and Climate Change Canada."""
-
-HEAT_CARE_C = 32.2
-"""Heat index of 90 degF, "extreme caution" in the public table of the US National Weather Service
-[degC]; from memory. It is told for shade."""
 
 HEAT_STAY_C = 39.4
 """Heat index of 103 degF, "danger" in the same table [degC]; from memory."""
@@ -95,9 +87,6 @@ practice)."""
 SNOW_CARE_MM, SNOW_STAY_MM = 1.0, 20.0
 """Snow, as water, from which pace and footing are not those of this plan, and from which ways are
 lost under it [mm]; assumptions, 0.5 to 2 and 10 to 30: about 1 and 20 cm."""
-
-LIGHT_CARE_H = 0.25
-"""Unlit dark time without a lamp that is worth a word [h]; an assumption, 0.1 to 0.5."""
 
 LEAST_TOLD_ML = 1.0
 """Lack of water that is still told [ml]; below it is rounding."""

@@ -15,8 +15,6 @@ from simulator.bag.catalogue import read_catalogue
 from simulator.bag.choose import Limits, choose
 from simulator.bag.fit import (
     EASY_LOAD_SHARE,
-    G_PER_KG,
-    ML_PER_L,
     PACKING_ALLOWANCE,
     Balance,
     Cold,
@@ -61,7 +59,7 @@ from simulator.home.walk import walk_way
 from simulator.home.warmth import halt_cold, keeps_dry
 from simulator.home.way import find_way, prepare_legs, street_times
 from simulator.route.alternatives import alternatives
-from simulator.units import HOUR_S, percent
+from simulator.units import G_PER_KG, HOUR_S, ML_PER_L, percent
 from simulator.walk.account import NAMES, What
 from simulator.walk.conditions import conditions_over
 from simulator.walk.halts import next_first_light

@@ -17,6 +17,7 @@ from scipy.special import ndtr, ndtri
 
 from simulator.home.crowd_records import Crowd
 from simulator.sky.clock import to_epoch_s
+from simulator.units import MINUTE_S
 from simulator.walk.records import Traits, WeatherError, some_of
 
 if TYPE_CHECKING:
@@ -53,8 +54,6 @@ SLOWEST, FASTEST = 0.2, 2.5
 
 LIGHTEST_KG = 20.0
 """Least drawn body mass [kg]."""
-
-MINUTE_S = 60.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,7 +15,7 @@ from simulator.report.paper.press import Page, typeset
 from simulator.report.tables import ORDER, day_in_words
 from simulator.report.text import files_written, item, loud, row, wrapped
 from simulator.report.words import clean
-from simulator.units import UNKNOWN, Units, duration, energy
+from simulator.units import G_PER_KG, ML_PER_L, UNKNOWN, Units, duration, energy
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Iterator, Sequence
@@ -28,8 +28,6 @@ GRAMS_PER_OUNCE: Final = 28.349523125
 ML_PER_FLUID_OUNCE: Final = 29.5735295625
 """Exact (US customary)."""
 
-G_PER_KG: Final = 1000.0
-ML_PER_L: Final = 1000.0
 
 STEP_UNITS: Final = {"volume": "ml", "mass": "g"}
 """What a step of each limit is counted in; money has no unit here."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from simulator import files
 from simulator.report.calendar import walk_ics
@@ -23,6 +24,19 @@ from simulator.report.paper.timeline import timeline_and_figures
 from simulator.report.subject import DrawnWalk
 from simulator.report.tables import attribution_of
 from simulator.report.water import bottles_csv
+
+if TYPE_CHECKING:
+    from simulator.home.answer import Writer
+    from simulator.plan import Plan
+
+
+def writer_for(plan: Plan) -> Writer:
+    """Give the writer of a walk's files; on the plan's paper unless another is asked for."""
+
+    def write(walk: DrawnWalk, folder: Path, page: Page | None) -> list[Path]:
+        return write_walk(walk, folder, page=page or plan.choices.page)
+
+    return write
 
 
 def write_walk(walk: DrawnWalk, folder: Path, *, page: Page = "A4") -> list[Path]:

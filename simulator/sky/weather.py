@@ -12,6 +12,7 @@ import numpy as np
 import numpy.typing as npt
 
 from simulator.errors import InputError
+from simulator.units import DAY_S
 
 FloatArray = npt.NDArray[np.float64]
 Repeat = Literal["never", "always", "daily", "yearly"]
@@ -30,7 +31,6 @@ RANGES: Final = {
 (WMO archive, from memory: -89.2 and 56.7 C; 113 m/s in one gust; 305 mm in an hour); 75 m/s is past
 the strongest hourly means. A value outside is a fault of the file or of its units."""
 
-DAY_S: Final = 86400.0
 HOURS_A_DAY: Final = 24
 YEAR_S: Final = 365 * DAY_S
 REFERENCE_YEAR: Final = np.datetime64("2001-01-01", "s")

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
-from simulator.units import HOUR_S
+from simulator.units import HOUR_S, ML_PER_L
 from simulator.walk.ledger import BODY_KCAL, Ledger, local_time
 from simulator.walk.records import Total
 
@@ -21,8 +21,6 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from simulator.walk.records import Outcome
-
-ML_PER_L = 1000.0
 
 
 class What(IntEnum):

@@ -18,14 +18,15 @@ LONG_CARE_H, LONG_STAY_H = 10.0, 18.0
 allowance for about 25 km, common practice [h]."""
 
 CHILL_CARE_C = 0.0
-"""Felt temperature below which uncovered hands and face need care [degC]; an assumption."""
+"""Felt temperature below which uncovered hands and face need care [degC]; an assumption, -5 to
+5."""
 
 HEAT_CARE_C = 32.2
 """Heat index of 90 degF, "extreme caution" in the public table of the US National Weather Service
-[degC]; from memory."""
+[degC]; from memory. It is told for shade."""
 
 LIGHT_CARE_H = 0.25
-"""Unlit dark time without a lamp that is worth a word [h]; an assumption."""
+"""Unlit dark time without a lamp that is worth a word [h]; an assumption, 0.1 to 0.5."""
 
 
 class Total(IntEnum):

@@ -20,6 +20,7 @@ from simulator.desk.document import (
     PageState,
     Texts,
     faults_of,
+    put_in_place,
     reopened,
     save,
     texts_of,
@@ -209,7 +210,7 @@ class Desk:
         return bool(
             texts.plan != self.opened.plan_text
             or texts.area
-            or (texts.bag_name and texts.bag != self.opened.bag_text)
+            or (texts.bag_name and texts.bag != self.opened.lists[self.opened.state.bag].text)
         )
 
     def look(self, state: PageState) -> Line:
@@ -250,6 +251,13 @@ class Desk:
             send({"line": "faults", "faults": [("", str(fault))]})
         except SupersededError:
             send({"line": "later"})
+
+    def swap(self, what: str, name: str) -> Line:
+        """Open another list, or other closed areas, in the place of those shown."""
+        try:
+            return put_in_place(self.opened, what, name)
+        except InputError as fault:
+            return {"faults": [("", str(fault))]}
 
     def ground(self) -> Line:
         """Describe the ground that was read last, for drawing; empty before there is any."""

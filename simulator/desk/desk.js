@@ -323,6 +323,21 @@ function fillBag() {
     ...columns.map((name, column) => cell(row, place, name, column)),
     make("td", {}, outButton(row, place)))));
 }
+// Other files in the place of the list, or of the areas drawn.
+function fillSwaps() {
+  for (const [what, none] of [["bag", "a new list"], ["area", "as drawn here"]]) {
+    const names = [...new Set(["", state[what], ...start.files[what]])];
+    byId(`swap-${what}`).replaceChildren(...names.map((name) => make("option", { value: name }, name || none)));
+    byId(`swap-${what}`).value = state[what];
+  }
+}
+async function swap(what) {
+  const name = byId(`swap-${what}`).value;
+  const said = await (await ask("/swap", { what, name })).json();
+  byId(`f-swap-${what}`).textContent = said.faults ? `Not opened: ${fault(said)}` : "";
+  if (said.faults) { fillSwaps(); return; }
+  change("", (now) => { now[what] = name; if (said.rows) now.rows = said.rows; else now.areas = said.areas; });
+}
 function outButton(row, place) {
   const out = make("button", { type: "button", "aria-label": `Take out ${row.cells[0] || `item ${place + 1}`}` }, "×");
   out.addEventListener("click", () => change("", (now) => { now.rows.splice(place, 1); }));
@@ -876,6 +891,7 @@ function fill() {
   const held = document.activeElement && document.activeElement.dataset ? document.activeElement.dataset.entry || document.activeElement.id : "";
   fillForm();
   fillBag();
+  fillSwaps();
   mirror();
   besides();
   const again = held && (document.querySelector(`[data-entry="${CSS.escape(held)}"]`) || byId(held));
@@ -907,6 +923,7 @@ async function begin() {
     entry.focus();
     entry.select();
   });
+  for (const what of ["bag", "area"]) byId(`swap-${what}`).addEventListener("change", () => swap(what));
   on("find", () => findPlace(false));
   on("look", lookAhead);
   on("fetch", bring);

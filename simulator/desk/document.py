@@ -23,7 +23,6 @@ from simulator.bag.items import COLUMNS, NUMBERS, list_table, read_written
 from simulator.desk.fields import (
     PERSON,
     Entry,
-    Field,
     entries_of,
     page_fields,
     persons,
@@ -42,7 +41,12 @@ MOST_PERSONS, MOST_ROWS, MOST_AREAS, MOST_CORNERS = 12, 400, 50, 500
 AREA_NAME, BAG_NAME = "closed.geojson", "bag.csv"
 """Files that the page makes where the plan names none."""
 
+SWAPPED = {"bag": "bag.items", "area": "event.closed_area"}
+"""Keys of the files that the page shows the content of, and puts others in their place."""
+
 FILE_ENDINGS = {
+    "bag.items": (".csv",),
+    "event.closed_area": (".geojson", ".json"),
     "map.extract": (".osm.pbf", ".osm", ".osm.bz2", ".osm.gz", ".graphml"),
     "map.elevation": (".tif", ".tiff", ".vrt", ".asc", ".hgt"),
     "map.places": (".toml",),
@@ -89,12 +93,16 @@ class PageState:
         The list.
     areas : tuple of Ring
         Closed areas.
+    bag, area : str
+        Files beside the plan that list and areas came from; empty for none.
     """
 
     entries: Mapping[str, Entry]
     persons: int
     rows: tuple[TypedRow, ...]
     areas: tuple[Ring, ...]
+    bag: str = ""
+    area: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """Give it as the page sends it."""
@@ -103,7 +111,18 @@ class PageState:
             "persons": self.persons,
             "rows": [{"cells": list(row.cells), "origin": row.origin} for row in self.rows],
             "areas": [[list(corner) for corner in ring] for ring in self.areas],
+            "bag": self.bag,
+            "area": self.area,
         }
+
+
+@dataclass(frozen=True, slots=True)
+class OpenedList:
+    """A list as it was opened: its text, the same taken apart, and what the page shows of it."""
+
+    text: str
+    table: spreadsheet.Table
+    rows: tuple[TypedRow, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,14 +135,14 @@ class Opened:
         The plan.
     save_as : pathlib.Path
         Where it is saved.
-    plan_text, bag_text : str
-        Content of plan and list; the list's may be empty.
-    bag_name : str
-        The list as the plan names it; empty when it names none.
+    plan_text : str
+        Content of the plan.
     state : PageState
-        What the page shows first.
-    table : Table
-        The list as the one reader of lists takes it apart.
+        What the page shows first; names list and areas as the plan does.
+    lists : dict of str to OpenedList
+        Lists by name: the plan's, and those put in its place.
+    outlines : dict of str to tuple of Ring
+        Closed areas by name, likewise.
     digests : dict of str to str
         SHA-256 of the opened files, so that a later change by another hand is noticed.
     """
@@ -131,10 +150,9 @@ class Opened:
     path: Path
     save_as: Path
     plan_text: str
-    bag_text: str
-    bag_name: str
     state: PageState
-    table: spreadsheet.Table
+    lists: dict[str, OpenedList]
+    outlines: dict[str, tuple[Ring, ...]]
     digests: Mapping[str, str]
 
 
@@ -186,27 +204,50 @@ def open_document(path: Path, *, save_as: Path | None = None) -> Opened:
     tables = read_tables(path)
     plan_text = read_text(path, what="a plan in TOML")
     digests = {path.name: sha256_of(path)}
-    bag_name = _named(tables, "bag", "items")
-    bag_text = ""
-    if bag_name:
-        bag_text, _notes = read_written(path.parent / bag_name, what="a list of items in CSV")
-        digests[bag_name] = sha256_of(path.parent / bag_name)
-    table = list_table(bag_text, bag_name)
-    if bag_text.strip() and not table.headings:
-        raise spreadsheet.told_together(table.faults, bag_name)
-    area_name = _named(tables, "event", "closed_area")
-    areas = _rings(path.parent / area_name) if area_name else ()
-    state = PageState(entries_of(tables, FIELDS), len(persons(tables)), _rows_of(table), areas)
+    bag, area = _named(tables, "bag", "items"), _named(tables, "event", "closed_area")
+    lists, outlines = {bag: open_list(path, bag)}, {area: open_outlines(path, area)}
+    if bag:
+        digests[bag] = sha256_of(path.parent / bag)
+    entries, count = entries_of(tables, FIELDS), len(persons(tables))
+    state = PageState(entries, count, lists[bag].rows, outlines[area], bag, area)
     return Opened(
         path=path,
         save_as=save_as or path,
         plan_text=plan_text,
-        bag_text=bag_text,
-        bag_name=bag_name,
         state=state,
-        table=table,
+        lists=lists,
+        outlines=outlines,
         digests=digests,
     )
+
+
+def open_list(plan: Path, name: str) -> OpenedList:
+    """Open a list that a plan names, or may name; without a name it is empty."""
+    text = ""
+    if name:
+        text, _notes = read_written(plan.parent / name, what="a list of items in CSV")
+    table = list_table(text, name)
+    if text.strip() and not table.headings:
+        raise spreadsheet.told_together(table.faults, name)
+    return OpenedList(text, table, _rows_of(table))
+
+
+def open_outlines(plan: Path, name: str) -> tuple[Ring, ...]:
+    """Read the closed areas that a plan names, or may name; without a name there are none."""
+    return _rings(plan.parent / name) if name else ()
+
+
+def put_in_place(opened: Opened, what: str, name: str) -> dict[str, Any]:
+    """Open another list, or other areas, in the place of the plan's; give what the page shows."""
+    key = SWAPPED[what]
+    if name and name not in files_beside(opened, key):
+        raise InputError(key, f"found {name!r}; choose one of the files beside the plan")
+    shown = PageState({}, 1, (), ())
+    if what == "bag":
+        opened.lists[name] = open_list(opened.path, name)
+        return {"rows": replace(shown, rows=opened.lists[name].rows).as_json()["rows"]}
+    opened.outlines[name] = open_outlines(opened.path, name)
+    return {"areas": replace(shown, areas=opened.outlines[name]).as_json()["areas"]}
 
 
 def _named(tables: Mapping[str, Any], table: str, key: str) -> str:
@@ -244,6 +285,7 @@ def state_from(sent: object) -> PageState:
         raise ValueError(_SHAPE)  # noqa: TRY004 - one refusal for whatever is not our page's
     entries, people = sent.get("entries"), sent.get("persons")
     rows, areas = sent.get("rows"), sent.get("areas")
+    bag, area = sent.get("bag"), sent.get("area")
     if not (
         isinstance(entries, dict)
         and all(isinstance(key, str) and _is_entry(entry) for key, entry in entries.items())
@@ -253,9 +295,11 @@ def state_from(sent: object) -> PageState:
         and len(rows) <= MOST_ROWS
         and isinstance(areas, list)
         and len(areas) <= MOST_AREAS
+        and isinstance(bag, str)
+        and isinstance(area, str)
     ):
         raise ValueError(_SHAPE)
-    return PageState(entries, people, tuple(map(_row, rows)), tuple(map(_ring, areas)))
+    return PageState(entries, people, tuple(map(_row, rows)), tuple(map(_ring, areas)), bag, area)
 
 
 _SHAPE = "this is not what the page sends"
@@ -298,32 +342,48 @@ def texts_of(opened: Opened, state: PageState) -> Texts:
     """Write a state of the page as files."""
     document = tomlkit.parse(opened.plan_text)
     faults = _set_entries(document, opened, state)
-    bag_name, bag, lines = "", "", tuple(row.line for row in opened.table.rows)
-    if state.rows != opened.state.rows:
+    bag_name, bag = "", ""
+    if state.bag != opened.state.bag:
+        _put(_table(document, "bag"), "items", state.bag or None)
+    faults += _not_opened(opened, state)
+    listed = opened.lists.get(state.bag)
+    lines = tuple(row.line for row in listed.table.rows) if listed else ()
+    if listed and state.rows != listed.rows:
         # A list from another folder is not written over: it becomes one beside the plan.
-        bag_name = Path(opened.bag_name).name or BAG_NAME
-        if bag_name != opened.bag_name:
+        bag_name = Path(state.bag).name or BAG_NAME
+        if bag_name != state.bag:
             _table(document, "bag")["items"] = bag_name
-        bag, lines = _bag_text(opened, state.rows)
-    area, area_name = "", ""
-    if state.areas != opened.state.areas:
-        event = _table(document, "event")
-        if state.areas:
-            area_name = Path(str(event.get("closed_area") or AREA_NAME)).name
-            if not same(event.get("closed_area"), area_name):
-                event["closed_area"] = area_name
-            area = _area_text(state.areas)
-        elif "closed_area" in event:
-            del event["closed_area"]
+        bag, lines = _bag_text(listed, state.rows)
+    area_name, area = state.area, ""
+    if state.areas != opened.outlines.get(state.area, state.areas):
+        area_name = Path(state.area or AREA_NAME).name if state.areas else ""
+        area = _area_text(state.areas) if state.areas else ""
+    if area_name != opened.state.area:
+        _put(_table(document, "event"), "closed_area", area_name or None)
     return Texts(
         plan=tomlkit.dumps(document),
         bag=bag,
         area=area,
         bag_name=bag_name,
-        area_name=area_name,
+        area_name=area_name if area else "",
         row_lines=lines,
         faults=tuple(faults),
     )
+
+
+def _not_opened(opened: Opened, state: PageState) -> list[tuple[str, str]]:
+    """Open what a state names and was not opened yet, or say beside which entry it cannot be."""
+    faults = []
+    for what, name, known in (
+        ("bag", state.bag, opened.lists),
+        ("area", state.area, opened.outlines),
+    ):
+        if name not in known:
+            try:
+                put_in_place(opened, what, name)
+            except InputError as fault:
+                faults.append(("bag" if what == "bag" else SWAPPED[what], fault.problem))
+    return faults
 
 
 def _set_entries(document: TOMLDocument, opened: Opened, state: PageState) -> list[tuple[str, str]]:
@@ -343,7 +403,7 @@ def _set_entries(document: TOMLDocument, opened: Opened, state: PageState) -> li
             if entry == opened.state.entries.get(name, [] if one.many else ""):
                 continue
             try:
-                value = value_of(one, entry, files=files_beside(opened, one))
+                value = value_of(one, entry, files=files_beside(opened, one.key))
             except ValueError as fault:
                 faults.append((name, str(fault)))
                 continue
@@ -387,9 +447,9 @@ def _people(document: TOMLDocument, count: int) -> list[Any]:
     return list(found)
 
 
-def _bag_text(opened: Opened, rows: Sequence[TypedRow]) -> tuple[str, tuple[int, ...]]:
+def _bag_text(listed: OpenedList, rows: Sequence[TypedRow]) -> tuple[str, tuple[int, ...]]:
     """Write the list: what was not touched stays as it stands, columns of one's own too."""
-    table = opened.table
+    table = listed.table
     there = {heading.column for heading in table.headings}
     used = [
         spreadsheet.Heading(name, name)
@@ -404,7 +464,7 @@ def _bag_text(opened: Opened, rows: Sequence[TypedRow]) -> tuple[str, tuple[int,
     writer.writerow([heading.written for heading in headings])
     for row in rows:
         was = table.rows[row.origin] if 0 <= row.origin < len(table.rows) else None
-        before = opened.state.rows[row.origin].cells if was else ("",) * len(COLUMNS)
+        before = listed.rows[row.origin].cells if was else ("",) * len(COLUMNS)
         stream.writelines(f"{note}\n" for note in (was.above if was else ()))
         lines.append(stream.getvalue().count("\n") + 1)
         old = was.written if was else ()
@@ -441,16 +501,17 @@ def _area_text(areas: Sequence[Ring]) -> str:
     return json.dumps({"type": "FeatureCollection", "features": [feature]}, indent=1) + "\n"
 
 
-def files_beside(opened: Opened, one: Field) -> tuple[str, ...]:
-    """List the files that an entry may name: those beside the plan, and what it names now."""
-    endings = FILE_ENDINGS.get(one.key, ())
+def files_beside(opened: Opened, key: str) -> tuple[str, ...]:
+    """List the files that a key may name: those beside the plan, and what it names now."""
+    endings = FILE_ENDINGS.get(key, ())
     folder = opened.path.parent
     found = [
         path.name
         for path in sorted(folder.iterdir())
         if path.is_file() and path.name.lower().endswith(endings) and path != opened.path
     ]
-    now = opened.state.entries.get(one.key, "")
+    own = {SWAPPED["bag"]: opened.state.bag, SWAPPED["area"]: opened.state.area}
+    now = own.get(key) or opened.state.entries.get(key, "")
     kept = now if isinstance(now, list) else [now]
     return tuple(dict.fromkeys([*(name for name in kept if name), *found])) if endings else ()
 

@@ -18,7 +18,7 @@ from tornado.web import Application, RequestHandler
 from simulator.bag.items import COLUMNS, NUMBERS, PURPOSES, TIERS
 from simulator.desk.answers import Desk, as_line, zipped
 from simulator.desk.bringing import Line, find
-from simulator.desk.document import FIELDS, PageState, files_beside, state_from
+from simulator.desk.document import FIELDS, SWAPPED, PageState, files_beside, state_from
 from simulator.desk.guard import HEADERS, Guard
 from simulator.errors import InputError
 
@@ -197,7 +197,7 @@ class _Start(_Guarded):
                 "default": one.default,
                 "unit": one.unit,
                 "meaning": one.meaning,
-                "files": list(files_beside(opened, one)),
+                "files": list(files_beside(opened, one.key)),
             }
             for one in FIELDS
         ]
@@ -210,6 +210,7 @@ class _Start(_Guarded):
                 "drafted": drafted is not None,
                 "changed_since": not same,
                 "fields": fields,
+                "files": {what: files_beside(opened, key) for what, key in SWAPPED.items()},
                 "columns": list(COLUMNS),
                 "numbers": list(NUMBERS),
                 "purposes": list(PURPOSES),
@@ -320,6 +321,20 @@ class _Find(_Guarded):
             self.json(await self.work(lambda: find(name, agreed=agreed)))
 
 
+class _Swap(_Guarded):
+    """Opens another list, or other areas, that lie beside the plan."""
+
+    async def post(self) -> None:
+        """Give what the page shows of it."""
+        sent = self.sent()
+        if not self._finished:
+            what, name = str(sent.get("what", "")), str(sent.get("name", ""))
+            if what not in SWAPPED:
+                self.send_error(400)
+                return
+            self.json(await self.work(lambda: self.desk.swap(what, name)))
+
+
 class _Forget(_Guarded):
     """Throws the draft away."""
 
@@ -395,6 +410,7 @@ def application(
         ("/look", _Look),
         ("/fetch", _Bring),
         ("/find", _Find),
+        ("/swap", _Swap),
         ("/stay", _Stay),
         *((f"/walk/{name}", _Files) for name in ("timeline.pdf", "summary.json", "walk.zip")),
     ]

@@ -20,11 +20,11 @@ from simulator.desk.document import (
     faults_of,
     files_beside,
     open_document,
+    put_in_place,
     save,
     state_from,
     texts_of,
 )
-from simulator.desk.fields import page_fields
 from tests.conftest import BAG, PLAN, TownWriter
 
 NOTED_BAG = """\
@@ -175,6 +175,42 @@ def test_a_list_that_cannot_be_taken_apart_is_not_opened_to_be_written_over(
         open_document(write_town(bag='item,purpose\n"a",water\n"b"c,food\n'))
 
 
+def test_another_list_and_other_areas_take_the_place_of_the_plans(opened: Opened) -> None:
+    folder = opened.path.parent
+    (folder / "summer.csv").write_text(WORN_BAG, encoding="utf-8")
+    drawn = texts_of(opened, replace(opened.state, areas=(RING,)))
+    (folder / "flood.geojson").write_text(drawn.area, encoding="utf-8")
+    assert "summer.csv" in files_beside(opened, "bag.items")
+    sent = opened.state.as_json()
+    sent |= {"bag": "summer.csv", **put_in_place(opened, "bag", "summer.csv")}
+    sent |= {"area": "flood.geojson", **put_in_place(opened, "area", "flood.geojson")}
+    state = state_from(sent)
+    assert [row.cells[0] for row in state.rows] == ["bottle", "biscuits"]
+    assert state.areas == (RING,)
+    texts = texts_of(opened, state)
+    tables = tomllib.loads(texts.plan)
+    assert tables["bag"]["items"] == "summer.csv"
+    assert tables["event"]["closed_area"] == "flood.geojson"
+    # What was only chosen is written nowhere; what is then changed goes into the chosen file.
+    assert (texts.bag_name, texts.area_name) == ("", "")
+    shorter = texts_of(opened, replace(state, rows=state.rows[:1], areas=()))
+    assert shorter.bag_name == "summer.csv"
+    assert "biscuits" not in shorter.bag
+    assert "closed_area" not in tomllib.loads(shorter.plan).get("event", {})
+
+
+@pytest.mark.parametrize("name", ["gone.csv", "../secret.csv", "plan.toml", "broken.csv"])
+def test_only_a_readable_list_beside_the_plan_takes_its_place(opened: Opened, name: str) -> None:
+    folder = opened.path.parent
+    (folder.parent / "secret.csv").write_text(WORN_BAG, encoding="utf-8")
+    (folder / "broken.csv").write_text('item,purpose\n"a"b,water\n', encoding="utf-8")
+    with pytest.raises(InputError):
+        put_in_place(opened, "bag", name)
+    texts = texts_of(opened, replace(opened.state, bag=name))
+    assert [beside for beside, _ in texts.faults] == ["bag"]
+    assert texts.bag == ""
+
+
 def test_a_plan_without_a_list_gets_one_with_its_first_item(write_town: TownWriter) -> None:
     opened = open_document(write_town(PLAN.replace('items = "bag.csv"\n', "")))
     assert opened.state.rows == ()
@@ -237,10 +273,9 @@ def test_faults_stand_beside_their_entries(opened: Opened) -> None:
 
 
 def test_only_files_beside_the_plan_are_offered(opened: Opened) -> None:
-    by_key = {field.key: field for field in page_fields()}
-    assert files_beside(opened, by_key["map.extract"]) == ("town.osm",)
-    assert files_beside(opened, by_key["map.elevation"]) == ("heights.tif",)
-    assert files_beside(opened, by_key["title"]) == ()
+    assert files_beside(opened, "map.extract") == ("town.osm",)
+    assert files_beside(opened, "map.elevation") == ("heights.tif",)
+    assert files_beside(opened, "title") == ()
 
 
 def test_saving_asks_before_it_replaces(opened: Opened) -> None:

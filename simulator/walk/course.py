@@ -1,4 +1,4 @@
-"""A way laid out in fewer, longer steps, for asking many questions of it at once."""
+"""A way laid out in steps, and which of them may be walked as one."""
 
 from __future__ import annotations
 

@@ -45,6 +45,7 @@ ROOMS = ("body", "walk", "route", "bag", "ground", "supply", "sky", "home", "que
 TESTS = (
     *(f"tests/{room}" for room in (*ROOMS, "published")),
     "tests/test_named_functions.py", "tests/test_plan.py",
+    "tests/fetch/test_corridor.py", "tests/notebooks/test_curves.py",
 )  # fmt: skip
 """Where what is edited is noticed: not tests of form and speed, nor of whatever comes."""
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from simulator import Plan, demo_folder
 from simulator.home import walk as home
-from simulator.home.cautions import AHEAD_ML, _pace, cautions, over_drunk
+from simulator.home.cautions import AHEAD_ML, _hour_at, _pace, cautions, over_drunk
 from simulator.home.scene import prepare
 from simulator.home.summary import findings_of
 from simulator.home.walked import Walked
@@ -86,3 +87,10 @@ def test_the_pace_after_dark_is_an_assumption_where_it_is_one(dark: bool) -> Non
     told = " ".join(_pace(prepare(plan)))
     assert ("After dark pace falls to" in told) == dark
     assert ("Left out by the plan: dark." in told) == (not dark)
+
+
+def test_the_hour_in_which_a_place_is_reached_counts_from_one() -> None:
+    # 4 km in the first hour, 8 km after the second: 8 km itself begins the third.
+    hours = pd.DataFrame({"distance_so_far_km": [4.0, 8.0, 10.0]})
+    told = [_hour_at(hours, metres) for metres in (0.0, 3999.0, 4001.0, 8000.0, 9500.0)]
+    assert told == [1, 1, 2, 3, 3]

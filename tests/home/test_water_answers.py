@@ -22,7 +22,9 @@ from simulator.home.walk import tabulate, walk_way
 from simulator.home.walked import Walked
 from simulator.home.water import (
     COLUMNS,
+    WORTH_S,
     Ahead,
+    _later,
     _row,
     answer_water,
     compare_bottles,
@@ -382,3 +384,17 @@ def test_a_row_of_a_party_adds_up_its_members_and_tells_the_worst_of_them(scene:
         "never_dry": False,
     }.items():  # fmt: skip
         assert row[name] == (pytest.approx(value) if isinstance(value, float) else value), name
+
+
+@pytest.mark.parametrize(("other_s", "later"), [(6600.0, False), (7000.0, True), (8000.0, True)])
+def test_another_way_for_water_must_be_home_plainly_sooner(other_s: float, later: bool) -> None:
+    # The way itself takes 7200 s with its slower walker; 300 s are worth another way.
+    assert WORTH_S == 300.0
+
+    def home_after(*clock_s: float) -> Walked:
+        totals = np.zeros((len(Total), len(clock_s)))
+        totals[Total.CLOCK_S] = clock_s
+        return cast("Walked", SimpleNamespace(outcome=SimpleNamespace(totals=totals)))
+
+    assert _later(home_after(other_s, 100.0), home_after(6000.0, 7200.0)) == later
+    assert _later(None, home_after(7200.0))

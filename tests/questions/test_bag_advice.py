@@ -12,7 +12,8 @@ from simulator.bag.catalogue import read_catalogue
 from simulator.bag.fit import Journey
 from simulator.bag.items import parse_items
 from simulator.home.scene import Scene
-from simulator.questions.bag import _keys_and_tablets
+from simulator.home.way import Way
+from simulator.questions.bag import _keys_and_tablets, _streets
 
 GOODS = read_catalogue()
 BAG = parse_items("item,purpose,tier,quantity,mass_g\nhat,warmth,basic,1,80\n")
@@ -55,3 +56,19 @@ def test_the_cheapest_that_helps_is_advised() -> None:
         if ml > 0.0
     }
     assert prices[what] == pytest.approx(min(prices.values()))
+
+
+def test_another_way_is_named_by_its_two_longest_streets() -> None:
+    # Street 0 has no name and is the longest; Mill Lane is walked twice, 300 m in all.
+    streets = SimpleNamespace(ways=SimpleNamespace(name=["", "Mill Lane", "Low Road", "Weir Path"]))
+    scene = cast("Scene", SimpleNamespace(streets=streets))
+
+    def way_over(rows: list[int], run_m: list[float]) -> Way:
+        course = SimpleNamespace(way=np.array(rows), run_m=np.array(run_m))
+        return cast("Way", SimpleNamespace(course=course))
+
+    way = way_over([0, 1, 2, 1, 3], [900.0, 200.0, 250.0, 100.0, 240.0])
+    assert _streets(scene, way) == "Mill Lane and Low Road"
+    assert _streets(scene, way_over([3, 2], [50.0, 50.0])) == "Low Road and Weir Path"
+    assert _streets(scene, way_over([3], [50.0])) == "Weir Path"
+    assert _streets(scene, way_over([0], [50.0])) == "streets without a name"

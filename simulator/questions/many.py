@@ -40,6 +40,7 @@ from simulator.home.scene import (
     LONGEST_WALK_H,
     fitness_of,
     level_share,
+    own_pace_factor,
     prepare,
     weather_of,
 )
@@ -406,7 +407,7 @@ ROUNDS = 3
 def ground_of(plan: Plan) -> SharedGround:
     """Load what all people share, once in every process."""
     scene = prepare(plan)
-    # A recorded walk of the plan's own walker says nothing of others.
+    # How the plan's own walker takes slopes says nothing of others.
     scene = replace(scene, manner=replace(scene.manner, slope_response=1.0))
     return SharedGround(
         scene=scene,
@@ -457,7 +458,7 @@ def walk_part(job: Job) -> PeoplePart:
         rows = people_table(job, ground, depart, [], None, [], [], [], [])
         return PeoplePart(job.number, rows, counted(ground, []))
     ways = [course for course in courses if course is not None]
-    walkers = _walkers(job, going)
+    walkers = _walkers(ground.scene, job, going)
     ways_depart = depart[going]
     beside = [beside_traffic(ground.scene.streets, way) for way in ways]
 
@@ -539,16 +540,19 @@ def _courses(
     return courses, begins
 
 
-def _walkers(job: Job, going: list[int]) -> Walkers:
+def _walkers(scene: Scene, job: Job, going: list[int]) -> Walkers:
     """Put people into arrays, each with an own bag."""
     people = [job.people[row] for row in going]
     loads = [_load(person.bag)[0] for person in people]
     age = np.array([person.age_y for person in people])
     male = np.array([person.sex == "male" for person in people])
     by_age = np.asarray(pace_by_age(age, male)) if job.plan.pace.age_sex else np.ones(age.size)
-    # An own speed shows one's age already.
+    # A pace of one's own shows one's age already.
+    fitted = scene.own[0] if scene.own else None
     own = [
-        person.pace_factor
+        own_pace_factor(job.plan, 0, fitted)
+        if person.timed
+        else person.pace_factor
         * (
             share
             if person.level_km_h is None

@@ -64,6 +64,9 @@ class Person:
         List of items.
     depart : datetime.datetime
         Local clock time.
+    timed : bool
+        Whether the pace is that of the timed walk of the plan's walker: a row of the plan's own
+        body that gives no other pace.
     """
 
     id: str
@@ -80,6 +83,7 @@ class Person:
     sex: str
     bag: Path | None
     depart: datetime
+    timed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +167,23 @@ def read_people(path: Path, plan: Plan, *, strict: bool = False) -> People:
         raise told_together(faults, source)
     if not people:
         raise InputError(source, "holds no people; give one row for each")
-    return People(tuple(people), tuple(unread), (*notes, *table.notes))
+    notes = (*notes, *table.notes, *_timed_notes(people, plan))
+    return People(tuple(people), tuple(unread), notes)
+
+
+def _timed_notes(people: Sequence[Person], plan: Plan) -> list[str]:
+    """Say for whom the timed walk of the plan's walker counts."""
+    walk = plan.walker[0].timed_walk
+    if walk is None:
+        return []
+    count = sum(person.timed for person in people)
+    slopes = "; what it tells of slopes counts in the plan alone" if isinstance(walk, Path) else ""
+    told = (
+        f"{plan.walker_key(0, 'timed_walk')} sets the pace of {count:,} of {len(people):,} people: "
+        f"those whose row gives no mass_kg, age_y, sex, pace_factor or level_km_h{slopes}; all "
+        "others walk at the model's pace or at their own"
+    )
+    return [told]
 
 
 def _reason(row: Row, found: Sequence[tuple[str, str]]) -> str:
@@ -225,6 +245,9 @@ def _person(cells: Mapping[str, object], name: str, path: Path, plan: Plan) -> P
         found: float | None = getattr(own, column) if of_own_body else None
         return found
 
+    own_pace = any(
+        not math.isnan(given(column, math.nan)) for column in ("pace_factor", "level_km_h")
+    )
     depart, windproof = cells.get("depart"), cells.get("windproof")
     return Person(
         id=name,
@@ -241,4 +264,5 @@ def _person(cells: Mapping[str, object], name: str, path: Path, plan: Plan) -> P
         sex=str(cells.get("sex") or own.sex),
         bag=path.parent / str(cells["bag"]) if cells.get("bag") else plan.bag.items,
         depart=depart if isinstance(depart, datetime) else plan.trip.depart,
+        timed=own.timed_walk is not None and of_own_body and not own_pace,
     )

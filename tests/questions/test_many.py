@@ -213,6 +213,30 @@ def test_measured_capacity_own_speed_and_a_windproof_coat_are_those_of_the_plan_
     assert [one.windproof for one in inherited] == [True, False, True, True]
 
 
+def test_a_timed_walk_sets_the_pace_of_who_has_none_of_their_own(
+    plan: Plan, tmp_path: Path
+) -> None:
+    (lat, lon), (far_lat, far_lon) = plan.trip.start, plan.trip.home
+    home = (round(lat + 0.15 * (far_lat - lat), 6), round(lon + 0.15 * (far_lon - lon), 6))
+    path = tmp_path / "people.csv"
+    rows = [f"{lat},{lon},{home[0]},{home[1]},{given}" for given in (",,", "1,,", ",4,", ",,70")]
+    head = "start_lat,start_lon,home_lat,home_lon,pace_factor,level_km_h,mass_kg"
+    path.write_text("\n".join([head, *rows]), encoding="utf-8")
+    elapsed = []
+    slow = (5.0, 100.0, 20.0, 20.0)  # 3 km/h
+    for timed in (None, slow):
+        asked = plan.with_changes(trip={"home": home}, walker={"timed_walk": timed})
+        read = read_people(path, asked)
+        kept = Memory()
+        many(asked, read.people, kept)
+        elapsed.append(kept.rows()["elapsed_h"].tolist())
+    assert elapsed[1][0] > 1.2 * elapsed[0][0]
+    assert elapsed[1][1:] == elapsed[0][1:]
+    told = walk_home(asked.with_changes(choices={"what_if": False})).summary
+    assert elapsed[1][0] == pytest.approx(told["time"]["elapsed_h"], rel=0.02)
+    assert [note for note in read.notes if "timed_walk sets the pace of 1 of 4 people" in note]
+
+
 def test_the_size_of_parts_changes_no_number(whole: Twice, answers: pd.DataFrame) -> None:
     pd.testing.assert_frame_equal(whole.memory.rows(), answers)
 

@@ -304,6 +304,23 @@ def test_a_weather_error_of_nothing_changes_nothing_and_colder_air_feels_colder(
     assert colder.cold_from_s[0] == 0.0
 
 
+@pytest.mark.parametrize("air_c", [-5.0, 33.0])  # with that on top of 2 °C, chilled and hot
+def test_one_felt_temperature_that_is_not_known_hides_no_other_s(air_c: float) -> None:
+    course = make_course(4_000.0)
+    one, two = (np.zeros(count) for count in (1, 2))
+    # Far beyond what any index of felt temperature covers.
+    off = replace(
+        WeatherError(two, two, two + 1.0, two + 1.0, two + 1.0), air_c=np.array([70.0, air_c])
+    )
+    own = replace(WeatherError(one, one, one + 1.0, one + 1.0, one + 1.0), air_c=one + air_c)
+    beside = level(course, make_walkers(2), error=off)
+    alone = level(course, make_walkers(1), error=own)
+    assert np.isnan(beside.coldest_felt_c[0])
+    assert alone.cold_from_s[0] == 0.0 or alone.hot_from_s[0] == 0.0
+    for name in ("coldest_felt_c", "hottest_felt_c", "cold_from_s", "hot_from_s"):
+        assert getattr(beside, name)[1] == getattr(alone, name)[0], name
+
+
 def test_a_hurt_walker_is_slower_from_there_on_only() -> None:
     habits = Traits(
         rest_factor=np.ones(2),

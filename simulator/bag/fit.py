@@ -129,6 +129,8 @@ class Journey:
         Times at which more warmth is wanted.
     store_kcal : float
         Energy that a walker's own body gives before lack of food is felt [kcal].
+    people_per_lamp : int
+        Walkers who see by the light of one lamp, as the plan says.
     """
 
     walkers: int
@@ -141,6 +143,12 @@ class Journey:
     raw_h: tuple[float, ...]
     cold: tuple[Cold, ...]
     store_kcal: float
+    people_per_lamp: int = 1
+
+    @property
+    def lamps(self) -> int:
+        """Lamps that must shine at the same time for all to see."""
+        return -(-self.walkers // self.people_per_lamp)
 
     @property
     def elapsed_h(self) -> float:
@@ -213,8 +221,11 @@ def _demands(journey: Journey) -> Iterator[Demand]:
         label = "warmth at a halt" if cold.key == "warmth_halt" else "warmth on foot"
         gives = "walking_clo" if cold.key == "warmth_walking" else "warmth_clo"
         yield Demand(cold.key, label, "clo", (gives,), party * cold.more_clo, cold.note)
-    unlit_h = party * float(journey.unlit_h[-1])
-    note = "a lamp for each walker on unlit ways in the dark"
+    unlit_h = journey.lamps * float(journey.unlit_h[-1])
+    each = (
+        f"every {journey.people_per_lamp} walkers" if journey.people_per_lamp > 1 else "each walker"
+    )
+    note = f"a lamp for {each} on unlit ways in the dark"
     yield Demand("light", "light to see by", "h", ("light_h",), unlit_h, note)
     over_kcal = max(float(journey.energy_kcal[-1]) - party * journey.store_kcal, 0.0)
     note = f"what is used beyond {journey.store_kcal:.0f} kcal of a body's own (from memory)"
@@ -475,7 +486,7 @@ _BEGINS: Mapping[str, Callable[[Journey, float], float]] = {
         journey, sorted({*journey.safe_h, *journey.raw_h}), have
     ),
     "light": lambda journey, have: _crossing_h(
-        journey.clock_h, journey.walkers * journey.unlit_h, have
+        journey.clock_h, journey.lamps * journey.unlit_h, have
     ),
     "energy": lambda journey, have: _crossing_h(
         journey.clock_h, journey.energy_kcal, journey.walkers * journey.store_kcal + have

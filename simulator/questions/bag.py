@@ -121,6 +121,7 @@ def needed_for(
     *,
     walkers: int,
     inputs: Mapping[str, str],
+    lamps: int | None = None,
 ) -> dict[str, float]:
     """Read what the bag needs so that a share of the drawn walks lacks nothing."""
     _same_inputs(path, told, inputs)
@@ -133,6 +134,8 @@ def needed_for(
         missing = factor * _missing(path, told, shortage, amount, certainty)
         if missing > 0.0:
             each = walkers if key in FOR_EACH else 1
+            if key == "light" and lamps is not None:
+                each = lamps
             needed[key] = max(balance.have + each * missing, balance.demand.need)
     return needed
 
@@ -208,6 +211,7 @@ def journey_of(scene: Scene, walked: Walked) -> Journey:
         raw_h=raw_h,
         cold=(_cold_on_the_move(scene, outcome), *_cold_at_halts(scene, walked)),
         store_kcal=GLYCOGEN_KCAL[0],
+        people_per_lamp=scene.plan.choices.people_per_lamp,
     )
 
 
@@ -430,7 +434,7 @@ def next_best(
             continue
         walk, shortages = after
         then = settled(
-            against(one.items, walk, needed=needed), shortages, walkers=walk.walkers, needed=needed
+            against(one.items, walk, needed=needed), shortages, journey=walk, needed=needed
         )
         found.append(_measured(one, items, journey, walk, worst, then))
     return tuple(sorted(found, key=lambda change: _rank(change, items)))
@@ -447,8 +451,13 @@ WHAT_OF: Final[Mapping[str, str]] = {
 }
 """What each demand, by its key up to a number, is called in the one list of shortages."""
 
-A_WALKER_S: Final = frozenset({"light", "warmth_walking", "warmth_halt"})
-"""Demands of which the list tells what one walker lacks."""
+A_WALKER_S: Final = frozenset({"warmth_walking", "warmth_halt"})
+"""Demands of which the list tells what one walker lacks; of light it tells what one lamp does."""
+
+
+def shares_of(key: str, journey: Journey) -> int:
+    """Say how many times the list of shortages counts what is missing of a demand."""
+    return journey.lamps if key == "light" else journey.walkers if key in A_WALKER_S else 1
 
 
 def what_of(key: str) -> str:
@@ -460,7 +469,7 @@ def settled(
     balances: Sequence[Balance],
     shortages: Sequence[Shortage],
     *,
-    walkers: int,
+    journey: Journey,
     needed: Mapping[str, float] | None = None,
 ) -> tuple[Balance, ...]:
     """Let the one list of what falls short on the walk decide what of a bag falls short."""
@@ -479,9 +488,9 @@ def settled(
         elif bearer.get(what) == key:
             lack = told[what]
             factor = ML_PER_L if one.demand.unit == "ml" else 1.0
-            factor *= walkers if key in A_WALKER_S else 1
+            factor *= shares_of(key, journey)
             need = np.nan if lack.missing is None else one.have + factor * lack.missing
-            if key == "light":  # the walk lets all see by any lamp, a list gives each his own
+            if key == "light":  # hours are not lost by adding lamps that shine side by side
                 need = np.fmax(need, one.demand.need)
             demand = replace(one.demand, need=need)
             found.append(replace(one, demand=demand, begins_h=lack.from_h))
@@ -845,16 +854,20 @@ def pack(
     journey = journey_of(scene, walked)
     items = items_from([]) if scene.items is None else scene.items
     shortages = _shortages(scene, walked)
-    balances = settled(
-        _checked(items, journey, needed), shortages, walkers=journey.walkers, needed=needed
-    )
+    balances = settled(_checked(items, journey, needed), shortages, journey=journey, needed=needed)
     if odds is not None and drawn is not None:
         sure = needed_for(
-            odds, drawn, certainty, balances, walkers=journey.walkers, inputs=scene.fingerprints
+            odds,
+            drawn,
+            certainty,
+            balances,
+            walkers=journey.walkers,
+            inputs=scene.fingerprints,
+            lamps=journey.lamps,
         )
         needed = {**sure, **(needed or {})}
         balances = settled(
-            _checked(items, journey, needed), shortages, walkers=journey.walkers, needed=needed
+            _checked(items, journey, needed), shortages, journey=journey, needed=needed
         )
     limits = _limits(scene)
     tell("choosing what to pack")
@@ -895,7 +908,7 @@ def _with_the_best(
         return against(choice.items, journey, needed=needed)
     walk, shortages = after
     balances = against(choice.items, walk, needed=needed)
-    return settled(balances, shortages, walkers=walk.walkers, needed=needed)
+    return settled(balances, shortages, journey=walk, needed=needed)
 
 
 def _checked(

@@ -101,6 +101,15 @@ def test_light_runs_out_when_the_lamp_does_and_each_walker_needs_one() -> None:
     assert two.begins_h == pytest.approx(7.5)
 
 
+def test_one_lamp_serves_as_many_as_the_plan_says() -> None:
+    lamp = bag("lamp,light,basic,1,10,,,,,3,,")
+    # Four hours unlit: two lamps side by side for three who see by one lamp in pairs.
+    for walkers, lamps in ((1, 1), (2, 1), (3, 2), (4, 2)):
+        found = balance("light", lamp, journey(walkers=walkers, people_per_lamp=2))
+        assert found.demand.need == pytest.approx(4.0 * lamps)
+        assert found.begins_h == pytest.approx(6.0 + 3.0 / lamps)
+
+
 def test_food_is_asked_for_only_beyond_the_bodys_own_store() -> None:
     found = balance("energy", bag("bar,food,basic,1,60,,,,250,,,"), journey())
     assert found.demand.need == pytest.approx(1000.0)  # 2500 used, 1500 in the body

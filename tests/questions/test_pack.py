@@ -100,11 +100,18 @@ def test_warmth_has_no_figure_on_a_mild_day_and_none_is_made_up(night: Night) ->
     assert "no figure" in warmth.demand.note
 
 
-def test_a_list_for_two_names_what_each_should_have(night: Night) -> None:
+@pytest.mark.parametrize(("people_per_lamp", "lamps"), [(1, 2), (2, 1)])
+def test_a_list_for_two_names_what_each_should_have(
+    night: Night, people_per_lamp: int, lamps: int
+) -> None:
     lamp = HEADER + BOTTLE + "lamp,light,basic,1,60,50,8,,,,,,0.1,,,\n"
-    found = night(lamp, plan=night_plan(two_walkers(PLAN)))
+    plan = night_plan(two_walkers(PLAN)) + f"people_per_lamp = {people_per_lamp}\n"
+    found = night(lamp, plan=plan)
     (light,) = (b for b in found.balances if b.demand.key == "light")
-    assert light.demand.need == pytest.approx(2.0 * found.elapsed_h, rel=0.1)
+    assert light.demand.need == pytest.approx(lamps * found.elapsed_h, rel=0.1)
+    # Verdict and engine hold the same rule; who sees by no lamp lacks all its hours.
+    lacks_h = walk_home(found.plan).summary["light"]["short_h"]
+    assert light.short == pytest.approx(lamps * lacks_h, abs=0.1 * lamps)
     assert set(found.fit.too_few) == {"water", "light"}
     assert any("shared by body mass" in note for note in found.notes)
 

@@ -161,7 +161,12 @@ def is_unlit(manner: Manner, lit: NDArray[np.int8]) -> NDArray[np.bool_]:
 
 
 def street_times_s(
-    streets: Streets, manner: Manner, *, speed_factor: float = 1.0, dark: bool = False
+    streets: Streets,
+    manner: Manner,
+    *,
+    speed_factor: float = 1.0,
+    dark: bool = False,
+    by_slope_s: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Time to walk every segment each way, for choosing the way.
 
@@ -178,14 +183,44 @@ def street_times_s(
         The slowest walker's own factor.
     dark : bool
         Walk it all in the dark.
+    by_slope_s : tuple of (M,) float64, optional
+        From ``slope_times_s``, to spare the work when asking twice [s].
 
     Returns
     -------
     forward_s, backward_s : (M,) float64
         Walking time tail to head and head to tail, crossing delay at the far end included [s].
     """
-    terrain = streets.terrain
     ways, way = streets.ways, streets.way
+    factor = surface_speed_factor(manner, ways.surface[way])
+    factor = factor * speed_factor * manner.limit_speed_factor
+    if dark and manner.dark:
+        unlit = is_unlit(manner, ways.lit[way])
+        factor = factor * np.where(unlit, manner.dark_unlit_factor, manner.dark_lit_factor)
+    ahead_s, back_s = slope_times_s(streets, manner) if by_slope_s is None else by_slope_s
+    forward, backward = ahead_s / factor, back_s / factor
+    return forward + streets.delay_s[streets.head], backward + streets.delay_s[streets.tail]
+
+
+def slope_times_s(
+    streets: Streets, manner: Manner
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Time by slope and stairs alone over every segment each way.
+
+    Parameters
+    ----------
+    streets : Streets
+        The network; without terrain every slope is zero, and where its heights are estimated
+        nobody is faster than on the level.
+    manner : Manner
+        Pace model and switches.
+
+    Returns
+    -------
+    forward_s, backward_s : (M,) float64
+        At the model's pace [s].
+    """
+    terrain, way = streets.terrain, streets.way
     if terrain is None:
         run, rise, start = streets.length_m, np.zeros(way.size), np.arange(way.size)
         piece_segment = start
@@ -194,12 +229,7 @@ def street_times_s(
         start = terrain.piece_start[:-1]
         piece_segment = np.repeat(np.arange(way.size), np.diff(terrain.piece_start))
     slope = rise / run
-    stairs = ways.steps[way][piece_segment]
-    factor = surface_speed_factor(manner, ways.surface[way])
-    factor = factor * speed_factor * manner.limit_speed_factor
-    if dark and manner.dark:
-        unlit = is_unlit(manner, ways.lit[way])
-        factor = factor * np.where(unlit, manner.dark_unlit_factor, manner.dark_lit_factor)
+    stairs = streets.ways.steps[way][piece_segment]
     ahead = slope_speed_m_s(manner, slope, stairs)
     back = slope_speed_m_s(manner, -slope, stairs)
     if terrain is not None and not terrain.covered.all():
@@ -208,9 +238,7 @@ def street_times_s(
         known = terrain.covered[piece_segment]
         ahead = np.where(known, ahead, np.minimum(ahead, level))
         back = np.where(known, back, np.minimum(back, level))
-    forward = np.add.reduceat(run / ahead, start) / factor
-    backward = np.add.reduceat(run / back, start) / factor
-    return forward + streets.delay_s[streets.head], backward + streets.delay_s[streets.tail]
+    return np.add.reduceat(run / ahead, start), np.add.reduceat(run / back, start)
 
 
 def barred_by_limits(streets: Streets, manner: Manner) -> NDArray[np.bool_]:

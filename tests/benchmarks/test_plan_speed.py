@@ -8,15 +8,26 @@ compared on level ground, where osmnx and we have the same slopes. The city is i
 
 from __future__ import annotations
 
+import contextlib
 import json
 import subprocess
 import sys
 import time
 import tomllib
+from dataclasses import fields
+from datetime import timedelta
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pytest
 
+from simulator import Plan, Walk, demo_folder
+from simulator.home.scene import Scene, prepare
+from simulator.home.walk import answer
+from simulator.home.way import find_way
+from simulator.walk.course import Course
+from simulator.walk.engine import simulate
 from tests.benchmarks.peak import PEAK
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -126,4 +137,91 @@ def test_the_whole_plan_beside_importing_osmnx(city: Path, tmp_path: Path) -> No
     plan, osmnx = (sorted(times[name])[1] for name in ("plan", "import osmnx"))
     print(  # noqa: T201 - a benchmark's result
         f"\nwalkhome plan, all files: {plan:.2f} s; import osmnx: {osmnx:.2f} s: {plan / osmnx:.1f}"
+    )
+
+
+class Told(Exception):  # noqa: N818 - ends the work where the answer is known
+    """The verdict is told."""
+
+
+def answer_of(scene: Scene) -> Walk:
+    """Answer up to the verdict, before other hours and paces are tried."""
+    found: list[Walk] = []
+
+    def first(walk: Walk) -> None:
+        found.append(walk)
+        raise Told
+
+    with contextlib.suppress(Told):
+        answer(scene, first=first)
+    return found[0]
+
+
+@pytest.mark.benchmark
+@pytest.mark.slow
+def test_a_changed_plan_beside_importing_osmnx() -> None:
+    program = "import time; t = time.process_time(); import osmnx; print(time.process_time() - t)"
+    osmnx_s = float(run(sys.executable, "-c", program))
+    plan = Plan.read(demo_folder() / "plan.toml")
+    scene = prepare(plan)
+    answer_of(scene)
+    lat, lon = plan.trip.home
+    changes: dict[str, dict[str, Any]] = {
+        "departure": {"trip": {"depart": plan.trip.depart - timedelta(minutes=45)}},
+        "later departure, with a night halt": {
+            "trip": {"depart": plan.trip.depart + timedelta(minutes=45)}
+        },
+        "pace": {"walker": {"pace_factor": 1.1}},
+        "closure": {"event": {"closed": ("Old Ossen Bridge",)}},
+        "end": {"trip": {"home": (lat + 0.002, lon)}},
+    }
+    for name, change in changes.items():
+        changed = plan.with_changes(**change)
+        begin = time.process_time()
+        walk = answer_of(prepare(changed, kept=scene.ground))
+        took_s = time.process_time() - begin
+        assert walk.facts == answer_of(prepare(changed)).facts
+        print(  # noqa: T201 - a benchmark's result
+            f"\nanswer to another {name}: {took_s:.2f} s of processor time; "
+            f"import osmnx {osmnx_s:.2f} s: {took_s / osmnx_s:.2f}"
+        )
+
+
+@pytest.mark.benchmark
+@pytest.mark.slow
+def test_one_walk_beside_as_many_steps_of_plain_numpy() -> None:
+    scene = prepare(Plan.read(demo_folder() / "plan.toml"))
+    course = find_way(scene).course
+    # Every step by itself, as far as 1,500 steps go.
+    columns: dict[str, Any] = {
+        field.name: value[: 1500 + value.size - course.run_m.size]
+        for field in fields(Course)
+        if field.name != "joins"
+        for value in [getattr(course, field.name)]
+    }
+    short = Course(**columns)
+    assert short.run_m.size == 1500
+
+    def walk() -> float:
+        begin = time.process_time()
+        simulate(
+            short,
+            scene.walkers,
+            manner=scene.manner,
+            conditions=scene.conditions,
+            depart_epoch_s=np.full(scene.walkers.count, scene.depart_epoch_s),
+        )
+        return time.process_time() - begin
+
+    def floor() -> float:
+        one, begin = np.ones(1), time.process_time()
+        for _step in range(1500):
+            for _equation in range(20):
+                np.exp(one)
+        return time.process_time() - begin
+
+    ours, theirs = (min(each() for _ in range(5)) for each in (walk, floor))
+    print(  # noqa: T201 - a benchmark's result
+        f"\none walk of 1,500 steps: {1000.0 * ours:.0f} ms; twenty numpy.exp of one element for "
+        f"each step: {1000.0 * theirs:.0f} ms: {ours / theirs:.1f}"
     )

@@ -501,7 +501,7 @@ def dry_way(scene: Scene, walked: Walked, walk: Walks) -> DryWay:
             break
         if not runs_dry and answer.total_s > ground.fastest_s + stop_s - WORTH_S:
             return _fastest(rate)
-        other = walk(scene, ground.way(answer))
+        other = _between(scene, ground, answer, walk)
         if _short_ml(other) >= max(short_ml, LEAST_ML):
             continue
         best = DryWay(
@@ -521,6 +521,18 @@ def dry_way(scene: Scene, walked: Walked, walk: Walks) -> DryWay:
     return DryWay(
         needed=True, found=False, walked=None, places=(), rate_ml_h=mean * HOUR_S, safe=False
     )
+
+
+def _between(scene: Scene, ground: _Ground, answer: NeverDry, walk: Walks) -> Walked:
+    """Walk from water to water as the plan would, or the quickest way where that leaves less dry.
+
+    Which waters, is found by time, since need goes with time; a way beside less traffic takes more.
+    """
+    quiet = walk(scene, ground.way(answer, ground.weighed))
+    if _short_ml(quiet) <= 0.0 or scene.plan.choices.quiet <= 0.0:
+        return quiet
+    quickest = walk(scene, ground.way(answer, ground.times_s))
+    return quickest if _short_ml(quickest) < _short_ml(quiet) else quiet
 
 
 def _fastest(rate_ml_s: float) -> DryWay:
@@ -574,11 +586,10 @@ class _Ground:
         self.scene = scene
         ends = [(end.segment, end.fraction) for end in scene.ends]
         network = scene.network
-        weighed = walked.way.costs[0]
-        self.forward_s, self.backward_s = weighed.forward_s, weighed.backward_s
-        self.shut = weighed.closed
+        first = walked.way.costs[0]
+        self.times_s, self.weighed, self.shut = first.times_s, first.weighed, first.closed
         self.ends = ends
-        costs = (self.forward_s, self.backward_s)
+        costs = self.times_s
         begin = network.field(*costs, ends[0], closed=self.shut)
         home = network.field_to(*costs, ends[-1], closed=self.shut)
         self.fastest_s = sum(
@@ -656,8 +667,8 @@ class _Ground:
             self.scene.streets.tail,
             self.scene.streets.head,
             self.scene.streets.lon.size,
-            self._open(self.forward_s, self.scene.streets.open_forward),
-            self._open(self.backward_s, self.scene.streets.open_backward),
+            self._open(self.times_s[0], self.scene.streets.open_forward),
+            self._open(self.times_s[1], self.scene.streets.open_backward),
             ends=self.ends,
             points=FillingPoints(
                 points.segment, points.fraction, points.access_s, stop_s, points.treated
@@ -669,15 +680,15 @@ class _Ground:
         """Give times with infinity where one may not walk."""
         return np.where(may & ~self.shut & ~self.far, cost_s, np.inf)
 
-    def way(self, answer: NeverDry) -> Way:
-        """Lay the way found out along the streets."""
+    def way(self, answer: NeverDry, costs: tuple[NDArray[np.float64], NDArray[np.float64]]) -> Way:
+        """Lay the way found out along the streets that cost least from water to water."""
         points = self.points
         visits = [
             (leg, (int(points.segment[point]), float(points.fraction[point])))
             for point, leg in answer.visits
         ]
         legs = [
-            self.scene.network.least(self.forward_s, self.backward_s, begin, end, closed=self.shut)
+            self.scene.network.least(*costs, begin, end, closed=self.shut)
             for begin, end in pairwise(through(self.ends, visits))
             if begin != end
         ]
@@ -685,7 +696,7 @@ class _Ground:
         return Way(
             legs=tuple(legs),
             course=alike(join_courses(courses)),
-            cost_s=sum(leg.cost for leg in legs),
+            cost_s=sum(leg.sum_of(*self.times_s) for leg in legs),
         )
 
 

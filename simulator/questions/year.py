@@ -26,6 +26,7 @@ from simulator.home.way import Way, find_way
 from simulator.questions.odds import judged, levels_of
 from simulator.sky.weather_files import read_typical_year
 from simulator.units import HOUR_S
+from simulator.walk.account import What
 from simulator.walk.conditions import Conditions, conditions_over
 from simulator.walk.records import some_of
 
@@ -396,6 +397,8 @@ def hours_of(
             "energy_short_kcal": walks.energy_short_kcal,
             "halt_h": walks.halt_h,
             "halt_short_clo": walks.halt_short_clo,
+            "foot_short_clo": walks.foot_short_clo,
+            "time_short_h": walks.missing[What.TIME],
             "short_of": short_of,
             "short_from_h": short_from_h,
         }

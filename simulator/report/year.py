@@ -53,6 +53,8 @@ DECIMALS: Final = {
     "energy_short_kcal": 1,
     "halt_h": 2,
     "halt_short_clo": 2,
+    "foot_short_clo": 2,
+    "time_short_h": 2,
     "short_from_h": 3,
 }
 """Digits after the point in year.csv."""

@@ -14,7 +14,7 @@ from astral.sun import elevation
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from simulator import InputError, Plan, walk_home
+from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.home.crowd_records import LEDGER, Arrivals, When
 from simulator.home.strain import Strain
 from simulator.home.verdict import (
@@ -35,7 +35,7 @@ from simulator.questions.year import (
 )
 from simulator.report.figures.year import on_calendar
 from simulator.report.year import write_year
-from simulator.walk.account import What
+from simulator.walk.account import NAMES, What
 from tests.conftest import BAG, EXAMPLES, PLAN, TownWriter
 
 TYPICAL = Path(str(files("pvlib") / "data" / "723170TYA.CSV"))
@@ -92,6 +92,51 @@ def test_an_hour_of_the_year_is_the_main_question_s_walk_to_the_bit(
     assert row["dark_h"] == pytest.approx(told["time"]["dark_h"], abs=1e-6)
     assert row["coldest_felt_c"] == pytest.approx(told["cold_heat"]["coldest_felt_c"], abs=0.05)
     assert row["verdict"] == told["verdict"]["level"]
+
+
+SHORTAGES = {
+    What.WATER: "water_short_l",
+    What.FOOD: "energy_short_kcal",
+    What.LIGHT: "light_short_h",
+    What.WARMTH_ON_FOOT: "foot_short_clo",
+    What.WARMTH_AT_A_HALT: "halt_short_clo",
+    What.TIME: "time_short_h",
+}
+POOR = """\
+item,purpose,tier,quantity,mass_g,volume_ml,price,water_ml,light_h
+quarter bottle,water,basic,1,290,300,4,250,
+lamp,light,basic,1,60,50,8,,0.5
+"""
+
+
+def test_the_year_lacks_what_the_plan_of_that_hour_lacks_and_since_then(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    (tmp_path / "bag.csv").write_text(POOR, encoding="utf-8")
+    poor = Plan.read(demo_folder() / "plan.toml").with_changes(
+        trip={"home_by": "20:00"},
+        walker={"clothing_clo": 0.6},
+        bag={"items": tmp_path / "bag.csv"},
+        choices={"what_if": False, "longest_day_h": 6.0},
+    )
+    # An afternoon in January, a noon in July, an October afternoon at the hour of the plan.
+    chosen = departure_hours(poor.trip.depart.year, "Atlantic/South_Georgia")[[15, 4393, 7000]]
+    monkeypatch.setattr("simulator.questions.year.departure_hours", lambda *_: chosen)
+    found = year(poor, weather=TYPICAL)
+    seen = set()
+    for row in found.table.to_dict("records"):
+        when = datetime.fromisoformat(row["depart"]).replace(tzinfo=None)
+        told = walk_home(found.plan.with_changes(trip={"depart": when})).summary
+        assert row["verdict"] == told["verdict"]["level"]
+        lacks = {one["what"]: one for one in told["shortages"]}
+        for what, column in SHORTAGES.items():
+            missing = lacks.get(NAMES[what], {"missing": 0.0})["missing"]
+            assert np.nan_to_num(row[column]) == pytest.approx(missing, rel=1e-5, abs=1e-6), column
+            seen |= {what} if missing else set()
+        first = told["shortages"][0]
+        assert row["short_of"] == first["what"]
+        assert row["short_from_h"] == pytest.approx(first["from_h"], rel=1e-6, abs=1e-6)
+    assert seen == set(What)
 
 
 def test_arrival_in_the_dark_is_astral_s_count(answer: YearAnswer) -> None:

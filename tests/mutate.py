@@ -168,7 +168,11 @@ class _Sites(ast.NodeVisitor):
         if name in NAMES:
             stop = self.span(func)[1]
             self.add(node, stop - len(name), stop, NAMES[name])
-        self.generic_visit(node)
+        if name == "zip":  # what it zips is of one length: strict or not changes no answer
+            for part in node.args:
+                self.visit(part)
+        else:
+            self.generic_visit(node)
 
     def visit_If(self, node: ast.If) -> None:
         if isinstance(node.test, ast.Name) and node.test.id == "TYPE_CHECKING":

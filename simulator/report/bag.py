@@ -7,6 +7,8 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
+import numpy as np
+
 from simulator import files
 from simulator.questions.bag import cautions_of, document, short_of
 from simulator.report.calendar import upkeep_csv, upkeep_ics
@@ -188,6 +190,22 @@ def fine_amount(value: float, unit: str, units: Units) -> str:
     return amount(value, unit, units)
 
 
+def _why_left(packed: Packed) -> str:
+    """Say why owned things stay at home, where one limit bars every one of them."""
+    choice, items, limits = packed.choice, packed.items, packed.limits
+    if choice is None:
+        return ""
+    left = np.isin(items.item, [name for name, _count in choice.left_out])
+    piece = np.minimum(items.quantity[left], 1.0)
+    for most, taken, each, words in (
+        (limits.volume_ml, choice.volume_ml, items.volume_ml, "for want of room"),
+        (limits.mass_g, choice.mass_g, items.mass_g, "as the bag is as heavy as it may be"),
+    ):
+        if most is not None and bool((taken + piece * each[left] > most).all()):
+            return f", {words}"
+    return ""
+
+
 def limits_that_bind(packed: Packed, units: Units) -> list[str]:
     """Say what a little more of each limit would bring."""
     if packed.choice is None:
@@ -313,7 +331,7 @@ def _chosen(packed: Packed, units: Units) -> Iterator[str]:
     if choice.filled:
         yield from item(f"fill on the way: {counted(choice.filled)}; the room counts full")
     if choice.left_out:
-        yield from item(f"leave at home: {counted(choice.left_out)}")
+        yield from item(f"leave at home{_why_left(packed)}: {counted(choice.left_out)}")
     for text in (*choice.not_considered, *limits_that_bind(packed, units)):
         yield from item(text)
     for one in short_of(packed.chosen_balances):

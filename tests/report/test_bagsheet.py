@@ -99,6 +99,19 @@ def test_another_paper_is_refused(packed: Packed) -> None:
         checklist_pdf(packed, page="A3")  # type: ignore[arg-type]
 
 
+def test_what_stays_at_home_says_that_no_room_is_left_only_where_that_is_so(
+    packed: Packed,
+) -> None:
+    assert packed.choice is not None
+    name, volume_ml = packed.items.item[0], float(packed.items.volume_ml[0])
+    for spare_ml, told in ((volume_ml - 1.0, True), (volume_ml, False)):
+        choice = replace(packed.choice, left_out=((name, 1),))
+        limits = replace(packed.limits, volume_ml=choice.volume_ml + spare_ml, mass_g=None)
+        text = " ".join(bag_text(replace(packed, choice=choice, limits=limits)).split())
+        assert (f"leave at home, for want of room: 1 {name}" in text) is told
+        assert (f"leave at home: 1 {name}" in text) is not told
+
+
 def test_what_a_person_wrote_is_printed_as_text_never_run(unchosen: Packed) -> None:
     rows = rows_of(unchosen.items)
     rows[0] |= {"item": HOSTILE, "caution": HOSTILE}

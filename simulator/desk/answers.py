@@ -6,6 +6,7 @@ import io
 import json
 import tempfile
 import threading
+import tomllib
 import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -13,13 +14,14 @@ from pathlib import Path
 from typing import Literal
 
 from simulator.bag.items import Items, read_items
-from simulator.desk.bringing import Line, bring, look
+from simulator.desk.bringing import Line, bring, find, look
 from simulator.desk.document import (
     Draft,
     Opened,
     PageState,
     Texts,
     faults_of,
+    named_in,
     put_in_place,
     reopened,
     save,
@@ -251,6 +253,11 @@ class Desk:
             send({"line": "faults", "faults": [("", str(fault))]})
         except SupersededError:
             send({"line": "later"})
+
+    def find(self, name: str, *, agreed: bool) -> Line:
+        """Look a place up, or say first who would be asked."""
+        tables = tomllib.loads(self.opened.plan_text)
+        return find(name, agreed=agreed, server=named_in(tables, "fetch", "places_from"))
 
     def swap(self, what: str, name: str) -> Line:
         """Open another list, or other closed areas, in the place of those shown."""

@@ -37,16 +37,21 @@ def bring(plan: Plan, tell: Callable[[str], None]) -> str:
     )
 
 
-def find(name: str, *, agreed: bool) -> Line:
-    """Look a place up by its name, once the person knows who is asked."""
+def find(name: str, *, agreed: bool, server: str = "") -> Line:
+    """Look a place up by its name, by the plan's own server if it names one.
+
+    Nobody is asked before the person knows who it is.
+    """
     from simulator.fetch.area import sources_of
     from simulator.fetch.geocode import CREDIT, look_up
+    from simulator.plan.tables import refuse_address
 
     wanted = " ".join(name.split())
     if not 0 < len(wanted) <= LONGEST_NAME:
         return {"faults": [("", f"write a name of 1 to {LONGEST_NAME} characters")]}
     try:
-        server = sources_of(None).places
+        server = server or sources_of(None).places
+        refuse_address("fetch.places_from", server)
         if not agreed:
             return {"asks": f"This asks {server} for “{wanted}”, and nothing else."}
         (place,) = look_up([wanted], address=server)

@@ -204,7 +204,7 @@ def open_document(path: Path, *, save_as: Path | None = None) -> Opened:
     tables = read_tables(path)
     plan_text = read_text(path, what="a plan in TOML")
     digests = {path.name: sha256_of(path)}
-    bag, area = _named(tables, "bag", "items"), _named(tables, "event", "closed_area")
+    bag, area = named_in(tables, "bag", "items"), named_in(tables, "event", "closed_area")
     lists, outlines = {bag: open_list(path, bag)}, {area: open_outlines(path, area)}
     if bag:
         digests[bag] = sha256_of(path.parent / bag)
@@ -250,8 +250,8 @@ def put_in_place(opened: Opened, what: str, name: str) -> dict[str, Any]:
     return {"areas": replace(shown, areas=opened.outlines[name]).as_json()["areas"]}
 
 
-def _named(tables: Mapping[str, Any], table: str, key: str) -> str:
-    """Read a file name from the plan; empty when there is none."""
+def named_in(tables: Mapping[str, Any], table: str, key: str) -> str:
+    """Read a text of the plan; empty when there is none."""
     part = tables.get(table)
     name = part.get(key) if isinstance(part, Mapping) else None
     return name if isinstance(name, str) else ""

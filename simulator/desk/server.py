@@ -17,7 +17,7 @@ from tornado.web import Application, RequestHandler
 
 from simulator.bag.items import COLUMNS, NUMBERS, PURPOSES, TIERS
 from simulator.desk.answers import Desk, as_line, zipped
-from simulator.desk.bringing import Line, find
+from simulator.desk.bringing import Line
 from simulator.desk.document import FIELDS, SWAPPED, PageState, files_beside, state_from
 from simulator.desk.guard import HEADERS, Guard
 from simulator.errors import InputError
@@ -318,7 +318,7 @@ class _Find(_Guarded):
         sent = self.sent()
         if not self._finished:
             name, agreed = str(sent.get("name", "")), sent.get("agreed") is True
-            self.json(await self.work(lambda: find(name, agreed=agreed)))
+            self.json(await self.work(lambda: self.desk.find(name, agreed=agreed)))
 
 
 class _Swap(_Guarded):

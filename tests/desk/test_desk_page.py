@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import shutil
 import tomllib
 from collections.abc import Iterator
@@ -39,7 +40,14 @@ def browser() -> Iterator[Any]:
 class Visit:
     """An open desk, and whatever its page complained of or asked of others."""
 
-    def __init__(self, browser: Any, desk: Started, *, width: int = 1280) -> None:  # noqa: ANN401 - untyped at run time
+    def __init__(
+        self,
+        browser: Any,  # noqa: ANN401 - untyped at run time
+        desk: Started,
+        *,
+        width: int = 1280,
+        ready: bool = True,
+    ) -> None:
         self.complaints: list[str] = []
         self.foreign: list[str] = []
         self.context = browser.new_context(viewport={"width": width, "height": 900})
@@ -51,7 +59,8 @@ class Visit:
         self.own = f"http://127.0.0.1:{desk.port}/"
         self.answers = 0
         self.page.goto(desk.address)
-        self.answered()
+        if ready:  # a plan without a map has no answer yet
+            self.answered()
 
     def _heard(self, message: Any) -> None:  # noqa: ANN401 - as above
         if message.type in {"error", "warning"}:
@@ -248,6 +257,61 @@ def test_the_whole_job_by_keyboard_alone(browser: Any, start: Start, tmp_path: P
     assert "closed_area" in saved["event"]
     items = read_items(tmp_path / "walkhome-desk" / "bag.csv")
     assert items.quantity[items.item.index("oat bars")] == 5
+    visit.close()
+
+
+def test_another_hour_is_worked_out_in_full_and_can_be_undone(browser: Any, start: Start) -> None:  # noqa: ANN401 - as above
+    visit = Visit(browser, start())
+    page = visit.page
+    page.wait_for_selector("#departures button")
+    before = visit.text("sentence")
+    other = page.locator("#departures button").filter(has_not_text="16:30").first
+    hour = str(other.text_content()).strip()[:5]
+    other.click()
+    visit.answered()
+    assert visit.text("sentence") != before
+    assert f"leaving {hour}" in visit.text("sentence")
+    assert page.locator("#beside").is_visible()
+    assert visit.faults() == []
+    page.keyboard.press("Escape")
+    visit.answered()
+    assert visit.text("sentence") == before
+    visit.close()
+
+
+def test_another_list_and_other_areas_are_chosen_on_the_page(
+    browser: Any,  # noqa: ANN401 - as above
+    start: Start,
+    write_town: Any,  # noqa: ANN401 - as above
+) -> None:
+    plan = write_town()
+    light = "item,purpose,tier,quantity,mass_g,water_ml\nflask,water,basic,1,300,250\n"
+    (plan.parent / "light.csv").write_text(light, encoding="utf-8")
+    (plan.parent / "odd.csv").write_text('item,purpose\n"a"b,c\n', encoding="utf-8")
+    corners = [[-64.8, 46.0], [-64.8, 46.001], [-64.799, 46.001], [-64.8, 46.0]]
+    area = {"type": "Polygon", "coordinates": [corners]}
+    (plan.parent / "flood.geojson").write_text(json.dumps(area), encoding="utf-8")
+    visit = Visit(browser, start(plan))
+    page = visit.page
+    page.get_by_label("List", exact=True).select_option("light.csv")
+    visit.answered()
+    assert page.locator("#bag tbody tr").count() == 1
+    page.get_by_label("List", exact=True).select_option("odd.csv")
+    page.wait_for_function("() => document.getElementById('f-swap-bag').textContent")
+    assert "cannot be read as CSV" in visit.text("f-swap-bag")
+    assert page.get_by_label("List", exact=True).input_value() == "light.csv"
+    page.get_by_label("Closed areas", exact=True).select_option("flood.geojson")
+    page.wait_for_selector('#marks g[aria-label^="Closed area"]', state="attached")
+    assert visit.faults() == []
+    page.locator("#save").click()
+    page.locator("#ask-yes").click()
+    page.wait_for_function(
+        "() => document.getElementById('save-words').textContent.startsWith('Saved')"
+    )
+    saved = tomllib.loads(plan.read_text(encoding="utf-8"))
+    assert saved["bag"]["items"] == "light.csv"
+    assert saved["event"]["closed_area"] == "flood.geojson"
+    assert (plan.parent / "light.csv").read_text(encoding="utf-8") == light
     visit.close()
 
 

@@ -322,7 +322,7 @@ def explain(
     return (
         f"no way home on this map: the start reaches {_extent(network, out, shut)}, home is "
         f"reached from {_extent(network, home, shut)}; "
-        f"{_cause(network, origin[0], destination[0], shut, out, home)}"
+        f"{_cause(network, origin[0], destination[0], shut)}"
     )
 
 
@@ -330,7 +330,8 @@ def _extent(network: Network, reached: NDArray[np.bool_], shut: NDArray[np.bool_
     walked = reached[network.tail] & reached[network.head] & ~shut
     walked &= network.open_forward | network.open_backward
     distance_km = float(network.length_m[walked].sum()) / 1000.0
-    return f"{distance_km:,.1f} km of streets"
+    near = distance_km < 10.0  # noqa: PLR2004 - farther, tenths tell nobody anything
+    return f"{distance_km:,.{1 if near else 0}f} km of streets"
 
 
 def _cause(
@@ -338,8 +339,6 @@ def _cause(
     start: int,
     end: int,
     shut: NDArray[np.bool_],
-    out: NDArray[np.bool_],
-    home: NDArray[np.bool_],
 ) -> str:
     """Name what stands between: closure, one-way, barrier or gap, the first that explains it."""
     for segment, place in ((start, "the start"), (end, "home")):
@@ -350,12 +349,7 @@ def _cause(
     if _joined(network, start, end, links & ~shut, plain):
         return "the streets between them are one-way on foot, the other way"
     if shut.any() and _joined(network, start, end, links, plain):
-        border = shut & (out[network.tail] | out[network.head])
-        border |= shut & (home[network.tail] | home[network.head])
-        return (
-            f"what is closed lies between them ({int(shut.sum()):,} pieces of street closed, "
-            f"{int(border.sum()):,} of them at the edge of what is reached)"
-        )
+        return "what is closed lies between them"
     if _joined(network, start, end, links, network.same_node):
         return "a barrier that lets nobody through (a locked gate, a wall) lies between them"
     return (

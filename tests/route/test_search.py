@@ -353,7 +353,7 @@ def test_without_a_way_the_message_says_how_far_each_side_reaches_and_blames_the
     why = _why(case, _build(case), closed)
     assert "the start reaches 2.0 km of streets" in why
     assert "home is reached from 3.0 km of streets" in why
-    assert "what is closed lies between them (1 pieces of street closed, 1 of them" in why
+    assert why.endswith("what is closed lies between them")
 
 
 def test_a_start_on_a_closed_street_is_named_as_the_cause() -> None:

@@ -15,6 +15,7 @@ from typing import Literal
 
 from simulator.bag.items import Items, read_items
 from simulator.desk.bringing import Line, bring, find, look
+from simulator.desk.data import bag_told, ground_told, plane_of, walk_told
 from simulator.desk.document import (
     Draft,
     Opened,
@@ -27,7 +28,6 @@ from simulator.desk.document import (
     save,
     texts_of,
 )
-from simulator.desk.told import bag_told, ground_told, plane_of, walk_told
 from simulator.errors import InputError, NoWayHomeError
 from simulator.fetch.sources import on_this_map, with_ground
 from simulator.home.answer import Walk

@@ -246,7 +246,9 @@ class Reach:
         def offer(row: int, off_m: float, along_m: float) -> None:
             """Keep the nearest of each passing, the first of several alike."""
             number = bisect_right(begins[row], along_m + ROUNDING_M) if row in begins else 0
-            if (row, number) not in best or off_m < best[row, number][0]:
+            known_m, there_m = best.get((row, number), (np.inf, np.inf))
+            nearer = off_m < known_m - ROUNDING_M
+            if nearer or (off_m <= known_m + ROUNDING_M and along_m < there_m):
                 best[row, number] = (off_m, along_m)
 
         for node, along_m in node_passings(self.streets, course):
@@ -302,7 +304,8 @@ def beside_way(
     off_m, along_m = np.full(places.lon.size, np.inf), np.zeros(places.lon.size)
     attached = np.flatnonzero(places.segment >= 0)
     row, off, along = _in_sight(places, course, attached, min(reach_m, ACROSS_M))
-    order = np.lexsort((along, off))[::-1]  # the nearest is written last
+    # The nearest is written last, and of several alike the first along the way.
+    order = np.lexsort((along, np.round(off / ROUNDING_M)))[::-1]
     off_m[row[order]], along_m[row[order]] = off[order], along[order]
     return off_m, along_m
 

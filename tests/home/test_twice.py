@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from pyproj import Geod
 
 from simulator import Plan, Walk, walk_home
 from simulator.home.crowd import settle_one, walk_crowd
@@ -15,6 +16,7 @@ from simulator.home.scene import Scene, prepare
 from simulator.home.walk import walk_way
 from simulator.home.walked import Walked
 from simulator.home.way import find_way
+from simulator.walk.account import What
 from simulator.walk.records import Total
 from simulator.walk.stops import AGAIN_M, Reach, both_ways, comes_back
 
@@ -120,6 +122,17 @@ def test_turning_back_within_sight_is_one_passing(road: RoadWriter) -> None:
     scene, walked = walked_of(road(turn_km=turn_km))
     assert walked.nearby.place.tolist() == [0]
     assert not comes_back(scene.places, walked.way.course, np.array([0]), 300.0)
+    # Of its two points, as far off, the first counts, however it is looked for.
+    reach = Reach(
+        scene.places,
+        scene.streets,
+        walkable=both_ways(scene.streets, scene.closed),
+        reach_m=300.0,
+        rows=np.array([0]),
+    )
+    again = reach.along(walked.way.course, start_fraction=walked.way.legs[0].from_fraction)
+    for nearby in (walked.nearby, again):
+        assert nearby.along_m == pytest.approx([8_000.0], rel=0.005)
 
 
 def test_the_bottle_is_filled_on_the_way_out_and_on_the_way_back(road: RoadWriter) -> None:
@@ -186,3 +199,60 @@ def test_a_walk_has_words_for_each(road: RoadWriter) -> None:
     walk: Walk = walk_home(road())
     stopped = walk.hours[walk.hours["stops"].str.contains("water")]
     assert len(stopped) == 2
+
+
+def test_other_hours_fill_the_bottle_at_both(road: RoadWriter) -> None:
+    walk = walk_home(road().with_changes(choices={"what_if": True}))
+    assert walk.what_if is not None
+    answers = walk.what_if.turned[0].answers
+    assert answers is not None
+    depart_min, water_ml, pace = walk.what_if.settings.columns()
+    # A bottle of a litre at the plan's pace: by day and by night the tap is there twice.
+    asked = np.isclose(water_ml, 1000.0) & np.isclose(pace, 1.0)
+    assert np.unique(depart_min[asked]).size > 1
+    assert (answers.account.missing[What.WATER][asked] == 0.0).all()
+    # Once is not enough: where the tap closes before the way back, the last 7 km are dry.
+    shut = walk_home(road(hours="09:00-10:30"))
+    assert shut.refills["open"].tolist() == ["yes", "no"]
+    assert shut.facts.water.short_l > 0.0
+
+
+@pytest.mark.slow
+def test_up_a_real_valley_and_back_no_place_is_passed_more_often_than_it_comes_near(
+    liechtenstein: Path, road: RoadWriter
+) -> None:
+    plan = road().with_changes(
+        map={"extract": liechtenstein},
+        trip={
+            "start": (47.1410, 9.5209),
+            "via": ((47.1020, 9.6080),),
+            "home": (47.1410, 9.5215),
+        },
+    )
+    scene = prepare(plan)
+    way = find_way(scene)
+    walked = walk_way(scene, way)
+    nearby, course = walked.nearby, way.course
+    reach_m = plan.choices.refill_reach_m
+    reach = Reach(
+        scene.places,
+        scene.streets,
+        walkable=both_ways(scene.streets, scene.closed),
+        reach_m=reach_m,
+        rows=np.arange(scene.places.segment.size),
+    )
+    again = reach.along(course, start_fraction=way.legs[0].from_fraction)
+    assert again.passing == nearby.passing
+    assert again.along_m == pytest.approx(nearby.along_m)
+    places, times = np.unique(nearby.place, return_counts=True)
+    assert times.max() == 2
+    assert (times == 2).sum() > 50
+    # Geodesics from a point every 10 m of the way: how often it leaves the reach for longer.
+    along_m = np.arange(0.0, course.length_m, 10.0)
+    lon = np.interp(along_m, course.distance_m, course.lon)
+    lat = np.interp(along_m, course.distance_m, course.lat)
+    for place, count in zip(places.tolist(), times.tolist(), strict=True):
+        there = [np.full(lon.size, each[place]) for each in (scene.places.lon, scene.places.lat)]
+        off_m = Geod(ellps="WGS84").inv(lon, lat, *there)[2]
+        near = np.flatnonzero(off_m <= reach_m)
+        assert count <= 1 + int((np.diff(along_m[near]) > AGAIN_M).sum())

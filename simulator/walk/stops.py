@@ -14,6 +14,7 @@ from simulator.route.near import distance_off
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
+    from shapely import STRtree
 
     from simulator.ground.places import Places
     from simulator.ground.streets import Streets
@@ -122,12 +123,13 @@ def nearby_places(
         access_m=places.access_m,
         reach_m=reach_m,
     )
-    straight_m, beside_m = beside_way(places, course, reach_m)
+    outline = Outline.of(course)
+    straight_m, beside_m = outline.beside(places, reach_m)
     # A door in sight of the way is walked to, whatever other street it is put on.
     direct = straight_m < near.off_m
     off_m = np.where(direct, straight_m, near.off_m)
     rows = np.flatnonzero(np.isfinite(off_m))
-    again = np.array(sorted(comes_back(places, course, rows, reach_m)), dtype=np.int64)
+    again = np.array(sorted(outline.comes_back(places, rows, reach_m)), dtype=np.int64)
     rows = np.setdiff1d(rows, again)
     nodes = dict(reversed(node_passings(streets, course)))
 
@@ -187,6 +189,7 @@ class Reach:
         reach_m: float,
         rows: NDArray[np.int64],
     ) -> None:
+        rows = rows[places.segment[rows] >= 0]
         self.places, self.streets, self.reach_m, self.rows = places, streets, reach_m, rows
         self.walkable = walkable
         kept = np.flatnonzero(walkable)
@@ -200,7 +203,7 @@ class Reach:
         self.of_segment: dict[int, list[int]] = {}
         for row in rows.tolist():
             segment = int(places.segment[row])
-            if segment >= 0 and places.access_m[row] <= reach_m:
+            if places.access_m[row] <= reach_m:
                 self.of_segment.setdefault(segment, []).append(row)
                 if walkable[segment]:
                     self._spread(row, segment)
@@ -240,36 +243,40 @@ class Reach:
         Nearby
             In order along the way; ties by distance off.
         """
-        begins = comes_back(self.places, course, self.rows, self.reach_m)
+        outline = Outline.of(course)
+        offers: list[tuple[int, float, float]] = [
+            (row, off_m, along_m)
+            for node, along_m in node_passings(self.streets, course)
+            for row, off_m in self.of_node.get(node, ())
+        ]
+        for segment in dict.fromkeys(course.segment.tolist()):
+            for row in self.of_segment.get(segment, ()):
+                access_m = float(self.places.access_m[row])
+                offers += [
+                    (row, access_m, along_m)
+                    for along_m in on_segment_m(
+                        self.places,
+                        row,
+                        streets=self.streets,
+                        course=course,
+                        start_fraction=start_fraction,
+                    )
+                ]
+        straight = outline.in_sight(self.places, self.rows, min(self.reach_m, ACROSS_M))
+        offers += zip(*(column.tolist() for column in straight), strict=True)
+        rows = np.unique([row for row, _off_m, _along_m in offers]).astype(np.int64)
+        begins = outline.comes_back(self.places, rows, self.reach_m)
+        # The nearest of each passing, the first of several alike.
         best: dict[tuple[int, int], tuple[float, float]] = {}
-
-        def offer(row: int, off_m: float, along_m: float) -> None:
-            """Keep the nearest of each passing, the first of several alike."""
+        for row, off_m, along_m in offers:
             number = bisect_right(begins[row], along_m + ROUNDING_M) if row in begins else 0
             known_m, there_m = best.get((row, number), (np.inf, np.inf))
             nearer = off_m < known_m - ROUNDING_M
             if nearer or (off_m <= known_m + ROUNDING_M and along_m < there_m):
                 best[row, number] = (off_m, along_m)
-
-        for node, along_m in node_passings(self.streets, course):
-            for row, off_m in self.of_node.get(node, ()):
-                offer(row, off_m, along_m)
-        for segment in dict.fromkeys(course.segment.tolist()):
-            for row in self.of_segment.get(segment, ()):
-                for along_m in on_segment_m(
-                    self.places,
-                    row,
-                    streets=self.streets,
-                    course=course,
-                    start_fraction=start_fraction,
-                ):
-                    offer(row, float(self.places.access_m[row]), along_m)
-        straight = _in_sight(self.places, course, self.rows, min(self.reach_m, ACROSS_M))
-        for row, off_m, along_m in zip(*(column.tolist() for column in straight), strict=True):
-            offer(row, off_m, along_m)
-        rows = np.array([row for row, _number in best], dtype=np.int64)
         off, along = np.array(list(best.values())).reshape(-1, 2).T
-        return Nearby.ordered(course, rows, along, off)
+        place = np.array([row for row, _number in best], dtype=np.int64)
+        return Nearby.ordered(course, place, along, off)
 
 
 ACROSS_M = 40.0
@@ -277,106 +284,104 @@ ACROSS_M = 40.0
 still: across a forecourt, a car park or a verge [m]; an assumption, 20 to 60."""
 
 
-def beside_way(
-    places: Places, course: Course, reach_m: float
-) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Measure how far each place lies from the way in a straight line, and where along it.
+@dataclass(frozen=True, slots=True)
+class Outline:
+    """A way drawn on a plane.
 
-    Bridges and tunnels are passed over, as one does not step off them; so are places that no
-    street is near to.
-
-    Parameters
+    Attributes
     ----------
-    places : Places
-        Attached to the streets.
     course : Course
         The way.
-    reach_m : float
-        Farthest walk off the way, one direction; no farther than ``ACROSS_M`` counts [m].
-
-    Returns
-    -------
-    off_m : (K,) float64
-        Distance of each place from the way; infinite beyond the limit [m].
-    along_m : (K,) float64
-        Where along the way that is [m].
+    scale_m : tuple of float
+        Metres in a degree east and north.
+    lines : ndarray of object
+        Its steps as lines [m].
+    tree : shapely.STRtree
+        Of the lines.
     """
-    off_m, along_m = np.full(places.lon.size, np.inf), np.zeros(places.lon.size)
-    attached = np.flatnonzero(places.segment >= 0)
-    row, off, along = _in_sight(places, course, attached, min(reach_m, ACROSS_M))
-    # The nearest is written last, and of several alike the first along the way.
-    order = np.lexsort((along, np.round(off / ROUNDING_M)))[::-1]
-    off_m[row[order]], along_m[row[order]] = off[order], along[order]
-    return off_m, along_m
 
+    course: Course
+    scale_m: tuple[float, float]
+    lines: NDArray[np.object_]
+    tree: STRtree
 
-def _in_sight(
-    places: Places, course: Course, rows: NDArray[np.int64], within_m: float
-) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
-    """List places and steps so near to each other: the row, how far off and where along [m]."""
-    import shapely
+    @classmethod
+    def of(cls, course: Course) -> Outline:
+        """Draw a way."""
+        import shapely
 
-    steps = np.flatnonzero(~(course.bridge | course.tunnel))
-    points, lines = _drawn(places, course, rows)
-    found, line = shapely.STRtree(lines[steps]).query(
-        points, predicate="dwithin", distance=max(within_m, 1e-3)
-    )
-    step = steps[line]
-    off_m = shapely.distance(points[found], lines[step])
-    share = shapely.line_locate_point(lines[step], points[found], normalized=True)
-    return rows[found], off_m, course.distance_m[step] + share * course.run_m[step]
+        east, north = (float(scale) for scale in metres_per_degree(float(course.lat.mean())))
+        corners = np.column_stack([course.lon * east, course.lat * north])
+        lines = np.asarray(
+            shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1)), dtype=object
+        )
+        return cls(course, (east, north), lines, shapely.STRtree(lines))
 
+    def _near(
+        self, places: Places, rows: NDArray[np.int64], within_m: float
+    ) -> tuple[NDArray[np.int64], NDArray[np.object_], NDArray[np.intp]]:
+        """List places and steps so near to each other: row, point and step."""
+        import shapely
 
-def comes_back(
-    places: Places, course: Course, rows: NDArray[np.int64], reach_m: float
-) -> dict[int, list[float]]:
-    """Find the places that a way comes back to after having gone farther than the reach.
+        east, north = self.scale_m
+        x, y = places.lon[rows] * east, places.lat[rows] * north
+        inside = np.ones(rows.size, dtype=bool)
+        for values, corners, scale in ((x, self.course.lon, east), (y, self.course.lat, north)):
+            inside &= values >= corners.min() * scale - within_m
+            inside &= values <= corners.max() * scale + within_m
+        rows = rows[inside]
+        points = np.asarray(shapely.points(x[inside], y[inside]), dtype=object)
+        found, step = self.tree.query(points, predicate="dwithin", distance=max(within_m, 1e-3))
+        return rows[found], points[found], step
 
-    Parameters
-    ----------
-    places : Places
-        Attached to the streets.
-    course : Course
-        The way.
-    rows : (K,) int64
-        Which places.
-    reach_m : float
-        Farthest walk off the way, one direction [m].
+    def in_sight(
+        self, places: Places, rows: NDArray[np.int64], within_m: float
+    ) -> tuple[NDArray[np.int64], NDArray[np.float64], NDArray[np.float64]]:
+        """List places by steps so near, bridges and tunnels left out: row, off and along [m]."""
+        import shapely
 
-    Returns
-    -------
-    dict of int to list of float
-        Where along the way each comes within reach again, for places that do [m].
-    """
-    import shapely
+        course = self.course
+        row, points, step = self._near(places, rows, within_m)
+        kept = ~(course.bridge | course.tunnel)[step]
+        row, points, step = row[kept], points[kept], step[kept]
+        off_m = shapely.distance(points, self.lines[step])
+        share = shapely.line_locate_point(self.lines[step], points, normalized=True)
+        return row, off_m, course.distance_m[step] + share * course.run_m[step]
 
-    points, lines = _drawn(places, course, rows)
-    # Measured on a plane, so a little more than the reach.
-    found, step = shapely.STRtree(lines).query(
-        points, predicate="dwithin", distance=1.01 * reach_m + 1.0
-    )
-    order = np.lexsort((step, found))
-    found, step = found[order], step[order]
-    gap_m = course.distance_m[step[1:]] - course.distance_m[step[:-1] + 1]
-    again = 1 + np.flatnonzero((found[1:] == found[:-1]) & (gap_m > AGAIN_M))
-    begins: dict[int, list[float]] = {}
-    for pair in again.tolist():
-        place = int(rows[found[pair]])
-        begins.setdefault(place, []).append(float(course.distance_m[step[pair]]))
-    return begins
+    def beside(
+        self, places: Places, reach_m: float
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Measure how far each place lies from the way in a straight line, and where along it.
 
+        Bridges and tunnels are passed over, as one does not step off them; so are places that no
+        street is near to. Infinite beyond the reach or ``ACROSS_M``; both of shape (K,) [m].
+        """
+        off_m, along_m = np.full(places.lon.size, np.inf), np.zeros(places.lon.size)
+        attached = np.flatnonzero(places.segment >= 0)
+        row, off, along = self.in_sight(places, attached, min(reach_m, ACROSS_M))
+        # The nearest is written last, and of several alike the first along the way.
+        order = np.lexsort((along, np.round(off / ROUNDING_M)))[::-1]
+        off_m[row[order]], along_m[row[order]] = off[order], along[order]
+        return off_m, along_m
 
-def _drawn(
-    places: Places, course: Course, rows: NDArray[np.int64]
-) -> tuple[NDArray[np.object_], NDArray[np.object_]]:
-    """Draw places as points and steps as lines on a plane in metres."""
-    import shapely
+    def comes_back(
+        self, places: Places, rows: NDArray[np.int64], reach_m: float
+    ) -> dict[int, list[float]]:
+        """Find the places that the way comes back to after having gone farther than the reach.
 
-    east, north = (float(scale) for scale in metres_per_degree(float(course.lat.mean())))
-    corners = np.column_stack([course.lon * east, course.lat * north])
-    lines = shapely.linestrings(np.stack([corners[:-1], corners[1:]], axis=1))
-    points = shapely.points(places.lon[rows] * east, places.lat[rows] * north)
-    return np.asarray(points, dtype=object), np.asarray(lines, dtype=object)
+        Gives where along it each comes within reach again, for places that do [m].
+        """
+        # Measured on a plane, so a little more than the reach.
+        row, _points, step = self._near(places, rows, 1.01 * reach_m + 1.0)
+        order = np.lexsort((step, row))
+        row, step = row[order], step[order]
+        distance_m = self.course.distance_m
+        gap_m = distance_m[step[1:]] - distance_m[step[:-1] + 1]
+        again = 1 + np.flatnonzero((row[1:] == row[:-1]) & (gap_m > AGAIN_M))
+        begins: dict[int, list[float]] = {}
+        for pair in again.tolist():
+            begins.setdefault(int(row[pair]), []).append(float(distance_m[step[pair]]))
+        return begins
 
 
 def _about(streets: Streets, course: Course, reach_m: float) -> NDArray[np.bool_]:

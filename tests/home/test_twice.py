@@ -18,7 +18,7 @@ from simulator.home.walked import Walked
 from simulator.home.way import find_way
 from simulator.walk.account import What
 from simulator.walk.records import Total
-from simulator.walk.stops import AGAIN_M, Reach, both_ways, comes_back
+from simulator.walk.stops import AGAIN_M, Outline, Reach, both_ways
 
 DEGREE_M = 111_320.0 * np.cos(np.radians(46.0))
 TAP_KM, TURN_KM, HOME_KM = 8.0, 11.0, 1.0
@@ -121,7 +121,7 @@ def test_turning_back_within_sight_is_one_passing(road: RoadWriter) -> None:
     turn_km = TAP_KM + (300.0 + 0.4 * AGAIN_M) / 1000.0
     scene, walked = walked_of(road(turn_km=turn_km))
     assert walked.nearby.place.tolist() == [0]
-    assert not comes_back(scene.places, walked.way.course, np.array([0]), 300.0)
+    assert not Outline.of(walked.way.course).comes_back(scene.places, np.array([0]), 300.0)
     # Of its two points, as far off, the first counts, however it is looked for.
     reach = Reach(
         scene.places,

@@ -144,6 +144,7 @@ class Desk:
 
     def _answer(self, turn: int, state: PageState, send: Send) -> None:
         self._check(turn)
+        self._answered = None  # what was answered before is not this state's to print
         texts = self._drafted(state)
         plan, faults = self._plan(texts)
         items, more = _items(plan, texts)

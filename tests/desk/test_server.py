@@ -142,8 +142,13 @@ def test_a_shut_bridge_leaves_no_way_home(start: Start, write_town: TownWriter) 
     desk = start(write_town(QUICK))
     desk.enter()
     state = begin(desk)["state"]
+    assert kinds(desk.lines(state))[-2:] == ["more", "end"]
+    assert desk.ask("GET", "/walk/summary.json")[0] == 200
     state["entries"]["event.closed"] = ["Mill Bridge"]
-    assert kinds(desk.lines(state)) == ["checked", "ground", "no way", "end"]
+    lines = kinds(desk.lines(state))
+    assert lines[0] == "checked"
+    assert lines[-2:] == ["no way", "end"]
+    # Nor is the walk of before to be printed for it.
     assert desk.ask("GET", "/walk/summary.json")[0] == 404
 
 
@@ -263,10 +268,8 @@ def test_only_the_loopback_is_listened_on(shared: Started) -> None:
         socket.create_connection((str(others[0]), shared.port), timeout=2)
 
 
-def test_a_later_state_ends_the_answer_to_an_earlier_one(
-    start: Start, write_town: TownWriter
-) -> None:
-    desk = start(write_town(PLAN))
+def test_a_later_state_ends_the_answer_to_an_earlier_one(start: Start) -> None:
+    desk = start()  # the demo takes long enough for a later state to come
     desk.enter()
     state = begin(desk)["state"]
     body = json.dumps({"state": state}).encode()

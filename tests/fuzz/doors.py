@@ -232,6 +232,7 @@ def people_of(path: Path) -> object:
         windproof=None,
         capacity_ml_kg_min=None,
         level_km_h=None,
+        timed_walk=None,
     )
     plan: Any = SimpleNamespace(
         walker=(own,),

@@ -15,7 +15,6 @@ from types import SimpleNamespace
 import pandas as pd
 import pytest
 
-import simulator
 from simulator import cli
 from simulator.commands.runner import Stages
 from simulator.errors import InputError, NoWayHomeError
@@ -84,6 +83,9 @@ def pretend(monkeypatch: pytest.MonkeyPatch, answer: Exception | None = None) ->
         cautions=(),
         assumptions=(),
     )
+    import simulator.report.calendar
+    import simulator.report.files  # or what is imported meanwhile keeps the words
+
     monkeypatch.setattr("simulator.report.paper.sheet.sheet_of", lambda _: words)
 
     def walk_home(_: object, *, progress: Callable[[str], None]) -> SimpleNamespace:

@@ -707,43 +707,10 @@ def reached(outcome: Outcome, step: NDArray[np.int64]) -> NDArray[np.int64]:
     return np.maximum(np.searchsorted(outcome.trace.step, step, side="left") - 1, 0)
 
 
-@dataclass(frozen=True, slots=True)
-class WayNeed:
-    """Water needed on the way itself, event by event; E events.
-
-    Attributes
-    ----------
-    step : (E,) int64
-        Step of the course that each event belongs to.
-    distance_m, clock_s : (E,) float64
-        Along the way and since departure at its end [m], [s].
-    need_ml : (E,) float64
-        Needed by the party until then, stops for water left out [mL].
-    mean_ml_s : float
-        Mean need by the second, outside those stops [mL/s].
-    """
-
-    step: NDArray[np.int64]
-    distance_m: NDArray[np.float64]
-    clock_s: NDArray[np.float64]
-    need_ml: NDArray[np.float64]
-    mean_ml_s: float
-
-    def events(self, step: NDArray[np.int64]) -> NDArray[np.int64]:
-        """Find the last event before steps, and before any stop at them."""
-        return np.maximum(np.searchsorted(self.step, step, side="left") - 1, 0)
-
-    def passed_s(self, step: NDArray[np.int64]) -> NDArray[np.float64]:
-        """Give the time at which steps are reached."""
-        return self.clock_s[self.events(step)]
-
-    def at_m(self, along_m: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Give the need up to points of the way."""
-        return np.interp(along_m, self.distance_m, self.need_ml)
-
-
-def way_need(outcome: Outcome, stops: Sequence[Stop]) -> WayNeed:
-    """Tell what is needed on the way from what is needed at stops for water."""
+def need_along(
+    outcome: Outcome, stops: Sequence[Stop], along_m: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Give what the party needs on the way up to points of it, stops for water left out [mL]."""
     trace = outcome.trace
     if trace is None:
         message = "needs are read from a recorded walk; simulate with record=True"
@@ -752,16 +719,8 @@ def way_need(outcome: Outcome, stops: Sequence[Stop]) -> WayNeed:
     left_out = trace.doing == Doing.STOP
     left_out[left_out] = chosen[trace.stop[left_out]]
     lost = np.diff(trace.totals[:, Total.LOST_ML].sum(axis=1), prepend=0.0)
-    clock = trace.totals[:, Total.CLOCK_S, 0]
-    spent_s = float(np.diff(clock, prepend=0.0)[~left_out].sum())
-    need = np.maximum.accumulate(np.cumsum(np.where(left_out, 0.0, lost)))
-    return WayNeed(
-        step=trace.step,
-        distance_m=trace.distance_m,
-        clock_s=clock,
-        need_ml=need,
-        mean_ml_s=float(need[-1]) / max(spent_s, 1.0),
-    )
+    need_ml = np.maximum.accumulate(np.cumsum(np.where(left_out, 0.0, lost)))
+    return np.interp(along_m, trace.distance_m, need_ml)
 
 
 RELIED_ON_SHARE = 0.5

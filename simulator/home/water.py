@@ -25,9 +25,9 @@ from simulator.home.refills import (
     RELIED_ON_SHARE,
     Thirst,
     choose_refills,
+    need_along,
     read_places,
     thirst_of,
-    way_need,
 )
 from simulator.home.way import Way, arrival_epoch_s
 from simulator.supply.bottle import used_ml
@@ -203,7 +203,7 @@ def with_next_water(
 def _hours(ahead: Ahead, hours: pd.DataFrame) -> pd.DataFrame:
     """Say at each hour's end where the next water is."""
     so_far_m = 1000.0 * hours["distance_so_far_km"].to_numpy(np.float64)
-    lost_ml = way_need(ahead.walked.outcome, ahead.walked.stops).at_m(so_far_m)
+    lost_ml = need_along(ahead.walked.outcome, ahead.walked.stops, so_far_m)
     rows = [
         ahead.columns(along_m, need_ml, ahead.after(along_m))
         for along_m, need_ml in zip(so_far_m.tolist(), lost_ml.tolist(), strict=True)

@@ -260,10 +260,6 @@ class Standing:
 Gains = dict[Total, "NDArray[np.float64]"]
 """What events add to totals, running straight through each."""
 
-MAX_EAT_KCAL_H = 240.0
-"""Most that is eaten on the move: 60 g of carbohydrate an hour, Thomas, Erdman and Burke 2016
-(from memory) [kcal/h]."""
-
 ROUNDING_S = 1e-6
 AT_ONCE = Dosing()
 """Water that is treated is fit when the stop is over."""
@@ -438,7 +434,7 @@ class State(Standing):
         burnt = running(total[Total.ENERGY_KCAL], gone)
         # Eaten is what hunger asks, of the food there is, at a rate that can be borne.
         goal = np.minimum(burnt, walkers.food_kcal)
-        eaten = following(total[Total.EATEN_KCAL], goal, MAX_EAT_KCAL_H * hours)
+        eaten = following(total[Total.EATEN_KCAL], goal, energy.MAX_EAT_KCAL_H * hours)
         return _Used(burnt, eaten, lost, drunk, backed)
 
     def book(self, events: Events, used: _Used) -> dict[Total, NDArray[np.float64]]:

@@ -8,7 +8,7 @@ from typing import cast
 import numpy as np
 import pytest
 
-from simulator.home.refills import AMPLE, Kit, Thirst, _barred, way_need
+from simulator.home.refills import AMPLE, Kit, Thirst, _barred, need_along
 from simulator.home.scene import Scene
 from simulator.supply.bottle import Treatment
 from simulator.walk.records import Doing, Outcome, Stop, Total, Trace
@@ -63,10 +63,12 @@ def test_the_need_of_a_way_leaves_out_the_stops_for_water_and_nothing_else() -> 
         totals=totals,
     )
     stops = [SimpleNamespace(until_epoch_s=None), SimpleNamespace(until_epoch_s=1.0)]
-    need = way_need(cast("Outcome", SimpleNamespace(trace=trace)), cast("list[Stop]", stops))
-    assert need.need_ml.tolist() == [100.0, 100.0, 140.0, 240.0]
-    assert need.clock_s.tolist() == [1000.0, 1200.0, 1500.0, 2500.0]
-    assert need.mean_ml_s == pytest.approx(240.0 / 2300.0)
+    need = need_along(
+        cast("Outcome", SimpleNamespace(trace=trace)),
+        cast("list[Stop]", stops),
+        np.array([1499.0, 2250.0, 3000.0]),
+    )
+    assert need == pytest.approx([100.0, 140.0 + 50.0, 240.0])
 
 
 def thirst(*treatments: Treatment, gives: tuple[bool, ...] = (True, True, True)) -> Thirst:

@@ -28,6 +28,13 @@ ROOT = Path(__file__).resolve().parents[2]
 MACHINE, STOPPED = 4, 130
 WAY_IN = "import sys; from simulator.__main__ import main; {before}; sys.exit(main())"
 
+TELL_THAT_IT_LISTENS = (
+    "import simulator.__main__ as way_in, types; "
+    "tell = lambda *_: (sys.stdout.write('.'), sys.stdout.flush()); "
+    "way_in.os = types.SimpleNamespace(environ=types.SimpleNamespace(setdefault=tell))"
+)
+"""The first thing that the way in does within reach of its handler is to write a dot."""
+
 pytestmark = pytest.mark.skipif(
     sys.platform == "win32", reason="limits, pipes and signals of POSIX"
 )
@@ -190,7 +197,7 @@ def test_a_stop_by_the_person_is_one_line_at_any_time(
     for delay_s in (0.0, 0.02, 0.1, 0.3, 0.6, 1.0, 1.5):
         out = tmp_path / f"out {delay_s}"
         process = subprocess.Popen(
-            command("plan", plan, "--out", out, before="sys.stdout.write('.'); sys.stdout.flush()"),
+            command("plan", plan, "--out", out, before=TELL_THAT_IT_LISTENS),
             stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True, env=environment(),
         )  # fmt: skip
         assert process.stdout is not None
@@ -279,7 +286,7 @@ def test_a_killed_plan_leaves_the_old_set_or_the_new_one(
     whole = ended = 0
     for number in range(12):
         process = subprocess.Popen(
-            command("plan", plan, "--out", out, before="sys.stdout.write('.'); sys.stdout.flush()"),
+            command("plan", plan, "--out", out, before=TELL_THAT_IT_LISTENS),
             stdout=subprocess.PIPE, stderr=subprocess.DEVNULL, text=True, env=environment(),
         )  # fmt: skip
         assert process.stdout is not None

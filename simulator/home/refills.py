@@ -871,7 +871,8 @@ def refills_table(
     """Every refill, shelter and help place within reach, used or passed and why."""
     places = scene.places
     rows = []
-    for row, place in enumerate(nearby.place.tolist()):
+    for row, passing in enumerate(nearby.passing):
+        place = passing[0]
         gives = places.gives[place]
         rows.append(
             {
@@ -893,7 +894,7 @@ def refills_table(
                 "relied_on": not reading.refusal[row],
                 "used": row in used,
                 "why": f"night halt here: {halts[passing]}"
-                if (passing := nearby.passing[row]) in halts
+                if passing in halts
                 else _why(gives, reading.refusal[row], used=row in used, lasts=lasts),
                 "litres": used.get(row, 0.0),
             }

@@ -315,7 +315,7 @@ NOTHING_FOUND = "no shortage, and nothing that calls for special care, was found
 
 def judge(findings: Findings, *, units: Units = METRIC) -> Verdict:
     """Weigh the findings of one walk; the gravest reason sets the level."""
-    return judge_each(findings, units=units, alone=lambda _walk: findings)[0]
+    return judge_each(findings, units=units)[0]
 
 
 def judge_each(
@@ -326,7 +326,7 @@ def judge_each(
     ``alone`` gives the findings of one walk with what its words need, such as clock and place.
     """
     alone = alone or findings.one
-    levels = np.stack([np.broadcast_to(rule.level(findings), findings.count) for rule in RULES])
+    levels = _levels(findings)
     verdicts = []
     for walk in range(findings.count):
         one = alone(walk)
@@ -357,10 +357,12 @@ def levels_of(findings: Findings) -> NDArray[np.int8]:
     (n,) int8
         Positions in ``LEVELS``, as ``judge`` gives for each.
     """
-    levels = np.zeros(findings.count, dtype=np.int8)
-    for rule in RULES:
-        levels = np.maximum(levels, rule.level(findings))
-    return levels
+    return np.asarray(_levels(findings).max(axis=0), dtype=np.int8)
+
+
+def _levels(findings: Findings) -> NDArray[np.int8]:
+    """Ask every rule of every walk, (R, n)."""
+    return np.stack([np.broadcast_to(rule.level(findings), findings.count) for rule in RULES])
 
 
 def findings_of_arrivals(

@@ -477,7 +477,8 @@ def walk_part(job: Job) -> PeoplePart:
         return ground.reach.along(ways[row], start_fraction=begins[going[row]])
 
     bags = [job.people[row].bag for row in going]
-    walked, stops = _settle(ground, sky, Crowd(walkers, 1, ways_depart), bags, passing, walk)
+    crowd = Crowd(walkers, 1, ways_depart)
+    walked, stops = _settle(_thirsty(ground, sky, crowd, bags, passing, walk), len(bags), walk)
     care = [_calls_for_care(job.people[row]) for row in going]
     refills = [len(each) for each in stops]
     loads = [_load(job.people[row].bag)[0] for row in going]
@@ -597,20 +598,14 @@ def _some(walkers: Walkers, rows: NDArray[np.intp]) -> Walkers:
 
 
 def _settle(
-    ground: SharedGround,
-    sky: Conditions,
-    crowd: Crowd,
-    bags: list[Path | None],
-    passing: Callable[[int], Nearby],
-    walk: Callable[..., Apart],
+    parties: list[_AlikePacked], count: int, walk: Callable[..., Apart]
 ) -> tuple[Apart, list[list[Stop]]]:
     """Let everyone walk until stops and arrival times agree, as the plan does.
 
     All walk side by side, whatever bag they carry; who has come to rest does not walk again.
     """
-    stops: list[list[Stop]] = [[] for _ in bags]
-    parties = _thirsty(ground, sky, crowd, bags, passing, walk)
-    active = np.arange(len(bags))
+    stops: list[list[Stop]] = [[] for _ in range(count)]
+    active = np.arange(count)
     walked: Apart | None = None
     for _ in range(STOP_ROUNDS):
         among = [np.flatnonzero(np.isin(each.row, active)) for each in parties]

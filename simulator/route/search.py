@@ -783,23 +783,27 @@ class Network:
     def _came(self, weights: Weights, distance: Floats, junction: int) -> tuple[int, int] | None:
         """From which junction, and along which string, the cheapest way comes to one."""
         rows = slice(self.links.leave_start[junction], self.links.leave_start[junction + 1])
-        before, dart = self.links.leave_to[rows], self.links.leave_link[rows] ^ 1
-        tight = distance[before] + weights.string[dart] == distance[junction]
-        tight &= distance[before] < distance[junction]
+        before, dart, tight = self._tight(weights, distance, rows, distance[junction])
         first = int(np.argmax(tight))
         return (int(before[first]), int(dart[first])) if tight.any() else None
 
     def _tree(self, weights: Weights, distance: Floats) -> Tree:
         """Give the same for all junctions at once."""
-        links, size = self.links, self.strings.junction.size
-        node = np.repeat(np.arange(size), np.diff(links.leave_start))
-        before, dart = links.leave_to, links.leave_link ^ 1
-        tight = distance[before] + weights.string[dart] == distance[node]
-        tight &= (distance[before] < distance[node]) & np.isfinite(distance[node])
+        size = self.strings.junction.size
+        node = np.repeat(np.arange(size), np.diff(self.links.leave_start))
+        before, dart, tight = self._tight(weights, distance, slice(None), distance[node])
         rows = np.flatnonzero(tight)[::-1]  # of several the first counts, as for one of them
         tree = Tree(np.full(size, -1), np.full(size, -1))
         tree.before[node[rows]], tree.dart[node[rows]] = before[rows], dart[rows]
         return tree
+
+    def _tight(
+        self, weights: Weights, distance: Floats, rows: slice, reached: Floats
+    ) -> tuple[Ints, Ints, NDArray[np.bool_]]:
+        """Of links, give where each comes from, its dart, and whether a cheapest way takes it."""
+        before, dart = self.links.leave_to[rows], self.links.leave_link[rows] ^ 1
+        tight = distance[before] + weights.string[dart] == reached
+        return before, dart, tight & (distance[before] < reached)
 
     def _unpack(
         self, weights: Weights, steps: list[Ints], from_fraction: float, to_fraction: float

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ from pyproj import Geod
 from simulator import Plan, Walk, walk_home
 from simulator.home.crowd import settle_one, walk_crowd
 from simulator.home.crowd_records import Crowd, StopChoice
+from simulator.home.refills import needs_of_walk
 from simulator.home.scene import Scene, prepare
 from simulator.home.walk import walk_way
 from simulator.home.walked import Walked
@@ -172,12 +174,18 @@ def test_a_crowd_stops_at_both_as_the_plan_does(road: RoadWriter) -> None:
     arrivals = walk_crowd(scene, walked, Crowd(three, members, depart), conditions=scene.conditions)
     clock = float(walked.outcome.totals[Total.CLOCK_S, 0])
     assert arrivals.elapsed_s == pytest.approx(np.full(3, clock))
-    # Where it is dry on the first try, nobody tries it again on the way back.
-    broken = Crowd(three, members, depart, works=np.zeros((3, 2), dtype=bool))
-    dry = walk_crowd(scene, walked, broken, conditions=scene.conditions, follow_plan=False)
-    stop_s = 2.0 * 5.6 / 1.3 + float(scene.places.service_s[0])
-    through = clock - sum(stop.service_s for stop in walked.stops)
-    assert (dry.elapsed_s < through + 1.5 * stop_s).all()
+
+
+def test_what_was_dry_on_the_way_out_is_not_tried_on_the_way_back(road: RoadWriter) -> None:
+    scene, walked = walked_of(road())
+    needs = needs_of_walk(scene, walked.nearby, walked.reading, walked.outcome)
+    usable = np.ones((2, 1), dtype=bool)
+    assert needs.choose(usable).chosen[:, 0].tolist() == [True, True]
+    dry = needs.choose(usable, works=np.zeros((2, 1), dtype=bool))
+    assert dry.chosen[:, 0].tolist() == [True, False]
+    # Another tap there would be tried.
+    other = replace(needs, place=np.array([[0], [1]]))
+    assert other.choose(usable, works=np.zeros((2, 1), dtype=bool)).chosen.all()
 
 
 def test_stops_are_carried_to_another_way_passing_by_passing() -> None:

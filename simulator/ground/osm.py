@@ -10,11 +10,11 @@ import gzip
 import re
 import zlib
 from array import array
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Any, NamedTuple
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
 import shapely
@@ -45,8 +45,7 @@ from simulator.ground.walkable import (
     name_of,
 )
 
-if TYPE_CHECKING:
-    from collections.abc import Container
+T = TypeVar("T")
 
 OUTER = frozenset({"outer", ""})
 """Roles of the ways that bound an area from outside (OpenStreetMap wiki, "Relation:multipolygon",
@@ -85,69 +84,17 @@ class Chains:
 
     Attributes
     ----------
-    refs : array of int
-        Point numbers.
-    count : list of int
-        How many belong to each way.
-    """
-
-    refs: array[int] = field(default_factory=lambda: array("q"))
-    count: list[int] = field(default_factory=list)
-
-    def add(self, refs: list[int]) -> None:
-        """Append a way."""
-        self.refs.extend(refs)
-        self.count.append(len(refs))
-
-
-@dataclass(slots=True)
-class Outlines:
-    """Areas, and the ways that may bound them.
-
-    Attributes
-    ----------
-    areas : list of Area
-        Those with a way here.
-    ways : list of int
+    number : list of int
         Numbers of the ways.
-    chains : Chains
-        Their points.
+    count : list of int
+        How many points each has.
+    refs : array of int
+        Numbers of the points.
     """
 
-    areas: list[Area] = field(default_factory=list)
-    ways: list[int] = field(default_factory=list)
-    chains: Chains = field(default_factory=Chains)
-
-    def add(self, number: int, refs: list[int]) -> None:
-        """Append a way that may bound an area."""
-        self.ways.append(number)
-        self.chains.add(refs)
-
-
-def read_areas(
-    path: Path,
-    wanted: Callable[[Mapping[str, str]], bool],
-    *,
-    among: Container[int] | None = None,
-) -> list[Area]:
-    """Read the relations that bound an area."""
-    import osmium
-
-    found = []
-    bounding = osmium.filter.TagFilter(("type", "multipolygon"))
-    for relation in osmium.FileProcessor(str(path), osmium.osm.RELATION).with_filter(bounding):
-        tags = dict(relation.tags)
-        if not wanted(tags):
-            continue
-        outer = tuple(
-            member.ref for member in relation.members if member.type == "w" and member.role in OUTER
-        )
-        inner = tuple(
-            member.ref for member in relation.members if member.type == "w" and member.role == INNER
-        )
-        if outer and (among is None or any(number in among for number in outer)):
-            found.append(Area(relation.id, tags, outer, inner))
-    return found
+    number: list[int] = field(default_factory=list)
+    count: list[int] = field(default_factory=list)
+    refs: array[int] = field(default_factory=lambda: array("q"))
 
 
 def joined(pieces: Iterable[tuple[Floats, Floats]]) -> list[tuple[Floats, Floats]]:
@@ -166,8 +113,11 @@ FIXED_POINT = 1e-7
 TABLE_BYTES = 8_000_000
 """The scratch table is emptied when it is longer than this [bytes]: half a million points."""
 
-BATCH_WAYS = 20_000
-"""Ways compared with the corridor at a time."""
+BATCH_WAYS = 5_000
+"""Ways that pass through the scratch file at a time."""
+
+BATCH_BYTES = 1 << 20
+"""The decoder writes ways when it holds this much of them [bytes]."""
 
 _NO_POSITION = 2147483647
 RECORD = np.dtype([("id", "<i8"), ("x", "<i4"), ("y", "<i4")])
@@ -186,20 +136,20 @@ class Raw:
     ----------
     positions : (N,) structured array
         Point numbers and fixed-point positions, sorted by number.
-    ids, verdicts, names, bridge_names, aliases : list
-        Of walkable ways.
-    streets : Chains
-        Their points.
+    ways : Chains
+        Points of all ways that are looked at.
+    streets : list of int
+        Rows in ``ways`` of walkable ones.
+    verdicts, names, bridge_names, aliases : list
+        What each of those is like and called.
     rejected : list of tuple
         Number, highway, name and reason of refused ways.
     points : list of tuple
         Number, longitude, latitude [degrees] and tags of points that may be places.
-    shapes, outlines : list of tuple, Chains
-        Number and tags of ways that may be places, and their points.
-    drawn, courses : list of dict, Chains
-        Tags of ways to draw, and their points.
-    areas : Outlines
-        Relations that may be places or are drawn, and the ways that bound them.
+    shapes, drawn : list of tuple
+        Row in ``ways`` and tags of ways that may be places, and of ways to draw.
+    areas : list of Area
+        Relations that may be places or are drawn.
     blocked : list of int
         Points with a barrier.
     delays : dict of int to float
@@ -211,19 +161,17 @@ class Raw:
     """
 
     positions: NDArray[Any] = field(default_factory=lambda: np.empty(0, RECORD))
-    ids: list[int] = field(default_factory=list)
+    ways: Chains = field(default_factory=Chains)
+    streets: list[int] = field(default_factory=list)
     verdicts: list[Walkability] = field(default_factory=list)
     names: list[str] = field(default_factory=list)
     bridge_names: list[str] = field(default_factory=list)
     aliases: list[str] = field(default_factory=list)
-    streets: Chains = field(default_factory=Chains)
     rejected: list[tuple[int, str, str, str]] = field(default_factory=list)
     points: list[tuple[int, float, float, dict[str, str]]] = field(default_factory=list)
     shapes: list[tuple[int, dict[str, str]]] = field(default_factory=list)
-    outlines: Chains = field(default_factory=Chains)
-    drawn: list[dict[str, str]] = field(default_factory=list)
-    courses: Chains = field(default_factory=Chains)
-    areas: Outlines = field(default_factory=Outlines)
+    drawn: list[tuple[int, dict[str, str]]] = field(default_factory=list)
+    areas: list[Area] = field(default_factory=list)
     blocked: list[int] = field(default_factory=list)
     delays: dict[int, float] = field(default_factory=dict)
     attribution: str = ATTRIBUTION
@@ -290,19 +238,19 @@ def scan(path: Path, wanted: Wanted, area: Corridor | None) -> Raw:
     try:
         _refuse_giants_in(path)
         with TemporaryDirectory(ignore_cleanup_errors=True) as scratch:
-            table = _Table(Path(scratch) / "positions", area)
+            table, texts = _Table(Path(scratch) / "positions", area), Path(scratch) / "ways"
             if area is None:
-                _pass_over(path, raw, wanted, table)
+                _pass_over(path, raw, wanted, table, texts)
+                raw.positions = table.positions()
             else:
                 _nodes_inside(path, raw, wanted, table, area)
-            raw.positions = table.positions()
+                raw.positions = table.positions()
+                _ways_touching(path, raw, wanted, texts)
             del table
-        if area is not None:
-            _ways_touching(path, raw, wanted)
-        elif min(raw.streets.refs, default=0) < 0:
+        if area is None and (np.asarray(raw.ways.refs, np.int64) < 0).any():
             raw.positions = np.concatenate([_unregistered(path), raw.positions])
     except (
-        *(RuntimeError, ValueError, OSError, EOFError, zlib.error),
+        *(RuntimeError, ValueError, IndexError, OSError, EOFError, zlib.error),
         osmium.InvalidLocationError,
     ) as error:
         # A fault with a number of the system's is of the scratch table, not of the map.
@@ -388,24 +336,29 @@ def _inside(x: NDArray[np.int32], y: NDArray[np.int32], area: Corridor) -> NDArr
     return near
 
 
-def _pass_over(path: Path, raw: Raw, wanted: Wanted, table: _Table) -> None:
-    """Take everything in one pass."""
+def _pass_over(path: Path, raw: Raw, wanted: Wanted, table: _Table, texts: Path) -> None:
+    """Take everything in one pass; which ways bound areas is known at the end of a file."""
     import osmium
 
-    # The relations come last in a file, but say which of the ways before them to keep.
-    raw.areas.areas = read_areas(path, lambda tags: wanted(tags) or has_any(tags, DRAWN))
-    bounding = {number for area in raw.areas.areas for number in (*area.outer, *area.inner)}
-    processor = osmium.FileProcessor(str(path), osmium.osm.NODE | osmium.osm.WAY)
+    processor = osmium.FileProcessor(
+        str(path), osmium.osm.NODE | osmium.osm.WAY | osmium.osm.RELATION
+    )
     raw.attribution = credit_of(processor.header)
-    for item in processor.with_filter(table.locate).with_filter(_tagged_nodes()):
-        if item.is_node():
+    batch = _Batch(texts)
+    for item in (
+        processor.with_filter(table.locate).with_filter(_tagged_nodes()).with_filter(_bounding())
+    ):
+        if item.is_way():
+            batch.add(item)
+            if batch.size == BATCH_WAYS:
+                _take_ways(batch.read(), raw, wanted)
+                batch = _Batch(texts)
+        elif item.is_node():
             table.empty_when_full()
             _take_node(item, raw, wanted)
         else:
-            refs = [node.ref for node in item.nodes]
-            _take_way(item.id, dict(item.tags), refs, raw, wanted)
-            if item.id in bounding:
-                raw.areas.add(item.id, refs)
+            raw.areas += _area(item, wanted)
+    _take_ways(batch.read(), raw, wanted)
 
 
 def _nodes_inside(path: Path, raw: Raw, wanted: Wanted, table: _Table, area: Corridor) -> None:
@@ -432,34 +385,121 @@ def _nodes_inside(path: Path, raw: Raw, wanted: Wanted, table: _Table, area: Cor
     raw.points = [point for point, kept in zip(raw.points, inside, strict=True) if kept]
 
 
-def _ways_touching(path: Path, raw: Raw, wanted: Wanted) -> None:
+def _ways_touching(path: Path, raw: Raw, wanted: Wanted, texts: Path) -> None:
     """Take the ways that have a point among the positions, and the areas that they bound."""
     import osmium
 
     number = np.ascontiguousarray(raw.positions["id"])
-    batch: list[tuple[int, dict[str, str]]] = []
-    chains = Chains()
 
-    def settle() -> None:
-        present = known_rows(number, chains.refs)[0]
-        ends = np.cumsum([0, *chains.count])
-        touching = np.diff(np.concatenate([[0], np.cumsum(present)])[ends]) > 0
-        for index in np.flatnonzero(touching).tolist():
-            refs = chains.refs[ends[index] : ends[index + 1]].tolist()
-            _take_way(*batch[index], refs, raw, wanted)
-            raw.areas.add(batch[index][0], refs)
-        batch.clear()
-        chains.refs, chains.count = array("q"), []
+    def settle(batch: _Batch) -> None:
+        ways = batch.read()
+        inside = np.concatenate([[0], np.cumsum(known_rows(number, ways.refs)[0])])
+        ends = np.concatenate([[0], np.cumsum(ways.points)])
+        _take_ways(ways.take(np.diff(inside[ends]) > 0), raw, wanted)
 
+    batch = _Batch(texts)
     for way in osmium.FileProcessor(str(path), osmium.osm.WAY):
-        batch.append((way.id, dict(way.tags)))
-        chains.add([node.ref for node in way.nodes])
-        if len(batch) >= BATCH_WAYS:
-            settle()
-    settle()
-    raw.areas.areas = read_areas(
-        path, lambda tags: wanted(tags) or has_any(tags, DRAWN), among=frozenset(raw.areas.ways)
-    )
+        batch.add(way)
+        if batch.size == BATCH_WAYS:
+            settle(batch)
+            batch = _Batch(texts)
+    settle(batch)
+    touching = frozenset(raw.ways.number)
+    for relation in osmium.FileProcessor(str(path), osmium.osm.RELATION).with_filter(_bounding()):
+        raw.areas += (
+            area for area in _area(relation, wanted) if not touching.isdisjoint(area.outer)
+        )
+
+
+class _Ways(NamedTuple):
+    """Numbers of some ways, their tags as text, how many points they have, and those end to end."""
+
+    number: list[int]
+    tags: list[str]
+    points: NDArray[np.int64]
+    refs: NDArray[np.int64]
+
+    def take(self, kept: NDArray[np.bool_]) -> _Ways:
+        rows = np.flatnonzero(kept).tolist()
+        return _Ways(
+            [self.number[row] for row in rows],
+            [self.tags[row] for row in rows],
+            self.points[kept],
+            self.refs[np.repeat(kept, self.points)],
+        )
+
+
+class _Batch:
+    """Some ways, which pass through a scratch file.
+
+    The decoder writes them as text (Object Per Line, osmcode.org/opl-file-format), whose digits
+    are read at once. An object of Python for each point and tag would cost many times as much.
+    """
+
+    def __init__(self, path: Path) -> None:
+        import osmium
+
+        self.size = 0
+        self._path = path
+        form = osmium.io.File(str(path), "opl,add_metadata=false")
+        self._writer = osmium.SimpleWriter(form, BATCH_BYTES, overwrite=True)
+
+    def add(self, way: Any) -> None:  # noqa: ANN401 - osmium way
+        self._writer.add_way(way)
+        self.size += 1
+
+    def read(self) -> _Ways:
+        self._writer.close()
+        # A line is: w1 Tkey=value,key=value Nn1,n2
+        rows = [line.split(" ") for line in self._path.read_bytes().decode().split("\n") if line]
+        refs = [row[2][1:] for row in rows]
+        digits = ",".join(filter(None, refs)).replace("n", "")
+        return _Ways(
+            [int(row[0][1:]) for row in rows],
+            [row[1][1:] for row in rows],
+            np.array([text.count("n") for text in refs], np.int64),
+            np.fromstring(digits, np.int64, sep=","),
+        )
+
+
+class _Tags(dict[str, tuple[str, str]]):
+    """Tags of a batch by their text; most come many times, and each is decoded once."""
+
+    def __missing__(self, text: str) -> tuple[str, str]:
+        key, value = text.split("=")
+        self[text] = found = (_plain(key), _plain(value))
+        return found
+
+
+_ESCAPED = re.compile("%([0-9a-f]+)%")
+
+
+def _plain(text: str) -> str:
+    """Undo the escapes of the text form: the number of a character between two per cent signs."""
+    if "%" not in text:
+        return text
+    plain = _ESCAPED.sub(lambda found: chr(int(found[1], 16)), text)
+    plain.encode()  # refuses halves of characters
+    return plain
+
+
+def _bounding() -> Any:  # noqa: ANN401 - osmium filter
+    import osmium
+
+    areas = osmium.filter.TagFilter(("type", "multipolygon"))
+    areas.enable_for(osmium.osm.RELATION)
+    return areas
+
+
+def _area(relation: Any, wanted: Wanted) -> list[Area]:  # noqa: ANN401 - osmium relation
+    """Take a relation that bounds an area, if it may be a place or is drawn."""
+    tags = dict(relation.tags)
+    if not (wanted(tags) or has_any(tags, DRAWN)):
+        return []
+    ways = [(member.role, member.ref) for member in relation.members if member.type == "w"]
+    outer = tuple(number for role, number in ways if role in OUTER)
+    inner = tuple(number for role, number in ways if role == INNER)
+    return [Area(relation.id, tags, outer, inner)] if outer else []
 
 
 def _tagged_nodes() -> Any:  # noqa: ANN401 - osmium filter
@@ -481,24 +521,33 @@ def _take_node(node: Any, raw: Raw, wanted: Wanted) -> None:  # noqa: ANN401 - o
         raw.points.append((node.id, node.lon, node.lat, tags))
 
 
-def _take_way(number: int, tags: dict[str, str], refs: list[int], raw: Raw, wanted: Wanted) -> None:
+def _take_ways(ways: _Ways, raw: Raw, wanted: Wanted) -> None:
+    first = len(raw.ways.number)
+    raw.ways.number += ways.number
+    raw.ways.count += ways.points.tolist()
+    raw.ways.refs.frombytes(ways.refs.tobytes())
+    known = _Tags()
+    for row, text in enumerate(ways.tags, first):
+        tags = dict(map(known.__getitem__, text.split(","))) if text else {}
+        _take_way(row, tags, raw, wanted)
+
+
+def _take_way(row: int, tags: dict[str, str], raw: Raw, wanted: Wanted) -> None:
     if "highway" in tags or has_any(tags, STREET_TAGS):
         verdict = _verdict(tags, raw)
         if verdict.walkable:
-            raw.ids.append(number)
+            raw.streets.append(row)
             raw.verdicts.append(verdict)
             raw.names.append(name_of(tags))
             raw.bridge_names.append(bridge_name_of(tags))
             raw.aliases.append(aliases_of(tags))
-            raw.streets.add(refs)
         else:
+            number = raw.ways.number[row]
             raw.rejected.append((number, tags.get("highway", ""), name_of(tags), verdict.reason))
     if wanted(tags):
-        raw.shapes.append((number, tags))
-        raw.outlines.add(refs)
+        raw.shapes.append((row, tags))
     if has_any(tags, DRAWN):
-        raw.drawn.append(tags)
-        raw.courses.add(refs)
+        raw.drawn.append((row, tags))
 
 
 def _verdict(tags: Mapping[str, str], raw: Raw) -> Walkability:
@@ -675,12 +724,16 @@ def _arrange(raw: Raw, where: str, wanted: Wanted) -> Extract:
     present, rows = known_rows(number, list(raw.delays))
     delay_s[rows] = np.array(list(raw.delays.values()))[present]
     points = assemble.Points(number, lon, lat, blocked, delay_s)
-    segments, outside = _segments(raw.streets, points)
+    courses = _Courses.of(raw.ways, points)
+    segments, outside = _segments(courses, raw.streets)
     counts = {"segments_outside": outside}
     streets = build_network(
         points,
         segments,
-        collect_ways(raw.ids, raw.verdicts, raw.names, raw.bridge_names, raw.aliases),
+        collect_ways(
+            [raw.ways.number[row] for row in raw.streets],
+            *(raw.verdicts, raw.names, raw.bridge_names, raw.aliases),
+        ),
         rejected=collect_rejected(raw.rejected),
         counts=counts,
         attribution=raw.attribution,
@@ -688,10 +741,10 @@ def _arrange(raw: Raw, where: str, wanted: Wanted) -> Extract:
     )
     places = [
         *(Feature(f"n{number}", lon, lat, tags) for number, lon, lat, tags in raw.points),
-        *_shapes(raw, points),
+        *_shapes(raw, courses),
     ]
-    lines = [*_lines(raw, points)]
-    for area, outline, holes in _outlines(raw, points):
+    lines = [Line(tags, *line) for tags, line in courses.lines(raw.drawn)]
+    for area, outline, holes in _outlines(raw, courses):
         if wanted(area.tags):
             places.append(_middle(f"r{area.number}", outline, area.tags))
         if has_any(area.tags, DRAWN):
@@ -701,36 +754,49 @@ def _arrange(raw: Raw, where: str, wanted: Wanted) -> Extract:
     return Extract(streets, tuple(places), tuple(lines), streets.counts, raw.attribution)
 
 
-def _segments(chains: Chains, points: assemble.Points) -> tuple[assemble.Segments, int]:
+@dataclass(frozen=True, slots=True)
+class _Courses:
+    """Rows of the points of ways, of way ``w`` ``row[start[w]:start[w + 1]]``; -1 unknown."""
+
+    start: NDArray[np.int64]
+    row: NDArray[np.int64]
+    points: assemble.Points
+
+    @classmethod
+    def of(cls, chains: Chains, points: assemble.Points) -> _Courses:
+        present, rows = known_rows(points.node_id, chains.refs)
+        row = np.full(present.size, -1, np.int64)
+        row[present] = rows
+        return cls(np.cumsum([0, *chains.count]), row, points)
+
+    def lines(self, ways: Iterable[tuple[int, T]]) -> Iterator[tuple[T, tuple[Floats, Floats]]]:
+        """Give positions of ways, without points outside the extract, and what comes with them."""
+        for way, what in ways:
+            row = self.row[self.start[way] : self.start[way + 1]]
+            row = row[row >= 0]
+            if row.size:
+                yield what, (self.points.lon[row], self.points.lat[row])
+
+
+def _segments(courses: _Courses, streets: list[int]) -> tuple[assemble.Segments, int]:
     """Cut ways into segments; those with an end outside the extract are left out and counted."""
-    count = np.array(chains.count, np.int64)
-    present, found = known_rows(points.node_id, chains.refs)
-    row = np.full(present.size, -1, np.int64)
-    row[present] = found
-    way = np.repeat(np.arange(count.size), count)
+    count = np.diff(courses.start)
+    is_street = np.zeros(count.size, bool)
+    is_street[streets] = True
+    row = courses.row[np.repeat(is_street, count)]
+    way = np.repeat(np.arange(len(streets)), count[streets])
     inside = way[1:] == way[:-1]
     tail, head, way = row[:-1][inside], row[1:][inside], way[1:][inside]
     known = (tail >= 0) & (head >= 0)
     tail, head, way = tail[known], head[known], way[known]
+    points = courses.points
     length_m = assemble.geodesic_m(points.lon, points.lat, tail, head)
     return assemble.Segments(tail, head, way, length_m), int((~known).sum())
 
 
-def _chains(chains: Chains, points: assemble.Points) -> Iterator[tuple[int, Floats, Floats]]:
-    """Positions of each way, without points outside the extract."""
-    present, found = known_rows(points.node_id, chains.refs)
-    kept = np.concatenate([[0], np.cumsum(present)])
-    ends = np.cumsum([0, *chains.count])
-    lon, lat = points.lon[found], points.lat[found]
-    for index, (start, stop) in enumerate(zip(kept[ends[:-1]], kept[ends[1:]], strict=True)):
-        if stop > start:
-            yield index, lon[start:stop], lat[start:stop]
-
-
-def _shapes(raw: Raw, points: assemble.Points) -> Iterator[Feature]:
-    for index, lon, lat in _chains(raw.outlines, points):
-        number, tags = raw.shapes[index]
-        yield _middle(f"w{number}", [(lon, lat)], tags)
+def _shapes(raw: Raw, courses: _Courses) -> Iterator[Feature]:
+    for (way, tags), line in courses.lines((shape[0], shape) for shape in raw.shapes):
+        yield _middle(f"w{raw.ways.number[way]}", [line], tags)
 
 
 def _middle(osm: str, outline: list[tuple[Floats, Floats]], tags: dict[str, str]) -> Feature:
@@ -744,13 +810,13 @@ def _middle(osm: str, outline: list[tuple[Floats, Floats]], tags: dict[str, str]
 
 
 def _outlines(
-    raw: Raw, points: assemble.Points
+    raw: Raw, courses: _Courses
 ) -> Iterator[tuple[Area, list[tuple[Floats, Floats]], list[tuple[Floats, Floats]]]]:
     """Give areas, their outlines and those of their holes, as far as they lie in the extract."""
-    ways = {
-        raw.areas.ways[index]: (lon, lat) for index, lon, lat in _chains(raw.areas.chains, points)
-    }
-    for area in raw.areas.areas:
+    bounding = {number for area in raw.areas for number in (*area.outer, *area.inner)}
+    rows = ((row, number) for row, number in enumerate(raw.ways.number) if number in bounding)
+    ways = dict(courses.lines(rows))
+    for area in raw.areas:
         outline, holes = (
             joined(ways[number] for number in numbers if number in ways)
             for numbers in (area.outer, area.inner)
@@ -766,8 +832,3 @@ def _wound(lon: Floats, lat: Floats, *, ahead: bool) -> tuple[Floats, Floats]:
     if closed and (twice_area > 0.0) != ahead:
         return lon[::-1].copy(), lat[::-1].copy()
     return lon, lat
-
-
-def _lines(raw: Raw, points: assemble.Points) -> Iterator[Line]:
-    for index, lon, lat in _chains(raw.courses, points):
-        yield Line(raw.drawn[index], lon, lat)

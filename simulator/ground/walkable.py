@@ -737,7 +737,7 @@ def may_be_place(tags: Mapping[str, str]) -> bool:
 
 def has_any(tags: Mapping[str, str], table: Mapping[str, frozenset[str]]) -> bool:
     """Tell whether a feature has one of the tags of a table."""
-    return any(tags.get(key) in values for key, values in table.items())
+    return any(tags[key] in table[key] for key in table.keys() & tags.keys())
 
 
 Condition = tuple[str, frozenset[str]]

@@ -13,6 +13,7 @@ from pathlib import Path
 import numpy as np
 import osmium
 import pytest
+from osmium.osm.mutable import Node, Way
 
 from simulator.errors import InputError
 from simulator.ground import osm as scan
@@ -207,6 +208,87 @@ def test_points_an_editor_has_not_uploaded_have_negative_numbers(write_map: MapW
     streets = Streets.of(read_extract(write_map(points, [(-9, [-1, -2, 5], PATH)])).streets)
     assert streets.node_id.tolist() == [-2, -1, 5]
     assert streets.lon == pytest.approx([24.0, 24.1, 24.2], abs=1e-9)
+
+
+def test_a_place_an_editor_has_not_uploaded_stands_where_it_was_drawn(
+    write_map: MapWriter,
+) -> None:
+    points = {
+        -3: (24.0, 60.2),
+        -2: (24.2, 60.0),
+        -1: (24.1, 60.1),
+        1: (24.0, 60.0),
+        2: (24.1, 60.0),
+    }
+    hut = (-9, [-1, -2, -3, -1], {"amenity": "shelter"})
+    (place,) = read_extract(write_map(points, [(7, [1, 2], PATH), hut])).places
+    # The mean of its three corners.
+    assert place.osm == "w-9"
+    assert (place.lon, place.lat) == pytest.approx((24.1, 60.1))
+
+
+# What separates fields, tags and lines in text files of several kinds, and letters of many scripts.
+AWKWARD = {
+    "amenity": "shelter",
+    "name": "A=B, C D@E %20% %n1 Nn1\t|;\n\u0085\u2028 \u00e9\u0416\u05d0\u5c71\U0001f3d4",
+    "odd =,% key": "w1 Tk=v Nn1,n2",
+}
+
+
+@pytest.mark.parametrize("batch", [1, 2, 5_000])
+@pytest.mark.parametrize("corridor", [None, Corridor(((60.0, 24.001), (60.0, 24.006)), 1.5, 500.0)])
+@pytest.mark.parametrize("ending", [".osm", ".osm.pbf"])
+def test_ways_and_their_tags_arrive_as_they_were_written(
+    write_map: MapWriter,
+    monkeypatch: pytest.MonkeyPatch,
+    ending: str,
+    corridor: Corridor | None,
+    batch: int,
+) -> None:
+    monkeypatch.setattr(scan, "BATCH_WAYS", batch)
+    ways = [
+        (1, [1, 2, 3], {**PATH, "name": "One, Two"}),
+        (2, [2], {}),
+        (3, [], AWKWARD),
+        (4, [4, 5], AWKWARD),
+        (2**40, [3, 4], PATH),
+        (2**40 + 1, [6, 5], {"waterway": "river", "name": "%"}),
+    ]
+    found = read_extract(write_map(LINE, ways, name=f"map{ending}"), area=corridor)
+    streets = Streets.of(found.streets)
+    assert streets.ways.osm_id.tolist() == [1, 2**40]
+    assert streets.ways.name == ("One, Two", "")
+    assert streets.node_id[streets.tail].tolist() == [1, 2, 3]
+    assert streets.node_id[streets.head].tolist() == [2, 3, 4]
+    ((osm, lon, _, tags),) = found.places
+    assert (osm, tags) == ("w4", AWKWARD)
+    assert lon == pytest.approx(24.0045)
+    (river,) = found.lines
+    assert river.tags == ways[-1][2]
+    assert river.lon == pytest.approx([24.006, 24.005])
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(b"\xed\xa0\x80", id="half of a pair"),
+        pytest.param(b"Lane \xe4", id="cut short"),
+        pytest.param(b"\xc3(Lane", id="no second byte"),
+        pytest.param(b"\xff\xfe", id="another encoding"),
+    ],
+)
+def test_names_that_are_no_text_are_refused(tmp_path: Path, name: bytes) -> None:
+    path = tmp_path / "map.osm.pbf"
+    with osmium.SimpleWriter(osmium.io.File(str(path), "pbf,pbf_compression=none")) as writer:
+        for number in (1, 2):
+            writer.add_node(Node(id=number, version=1, location=LINE[number]))
+        tags = {**PATH, "name": "x" * len(name)}
+        writer.add_way(Way(id=1, version=1, nodes=[1, 2], tags=tags))
+    raw = path.read_bytes()
+    assert raw.count(b"x" * len(name)) == 1
+    path.write_bytes(raw.replace(b"x" * len(name), name))
+    with pytest.raises(InputError, match="cannot be read as a map extract"):
+        read_extract(path)
 
 
 def test_an_invented_place_is_credited_to_nobody(tmp_path: Path) -> None:

@@ -178,8 +178,13 @@ def test_heights_and_waits_go_with_the_nodes() -> None:
     estimated = replace(flat(streets.length_m, 2), node_known=np.array([True, False]))
     graph = streets.with_terrain(estimated).to_networkx()
     assert ["elevation" in data for _, data in graph.nodes(data=True)] == [True, False]
+    # A wait comes from a graph and goes back into one; where nobody waits there is no word of it.
+    assert not any("delay_s" in data for _, data in graph.nodes(data=True))
     graph.nodes[1]["delay_s"] = 12.5
-    assert Streets.from_networkx(graph).delay_s.tolist() == [12.5, 0.0]
+    waiting = Streets.from_networkx(graph)
+    assert waiting.delay_s.tolist() == [12.5, 0.0]
+    given = waiting.to_networkx()
+    assert [data.get("delay_s") for _, data in given.nodes(data=True)] == [12.5, None]
 
 
 def test_a_graph_without_positions_or_streets_is_refused() -> None:

@@ -15,7 +15,7 @@ from scipy.ndimage import map_coordinates
 
 from simulator.errors import InputError
 from simulator.ground import raster as door
-from simulator.ground.grid import Raster, smoothed
+from simulator.ground.grid import Raster, bilinear, smoothed
 from simulator.ground.raster import read_raster, read_rasters
 from tests.ground.rasters import (
     BOUNDS,
@@ -146,6 +146,33 @@ def test_voids_stay_voids_and_never_turn_into_heights(
     half = (x[30, 29] + x[30, 30]) / 2
     assert np.isnan(raster.heights(half, y[30, 29]))
     assert raster.heights(x[30, 29], y[30, 29]) == pytest.approx(height[30, 29])
+
+
+NO = np.nan
+
+
+@pytest.mark.parametrize(
+    ("cells", "column", "row", "height"),
+    [
+        # On the line between two known centres, a quarter of the way from 10 to 30.
+        ([[NO, 10], [NO, 30]], 1.0, 0.25, 15.0),
+        ([[10, NO], [30, NO]], 0.0, 0.25, 15.0),
+        ([[NO, NO], [10, 30]], 0.25, 1.0, 15.0),
+        ([[10, 30], [NO, NO]], 0.25, 0.0, 15.0),
+        # On the one known centre.
+        ([[NO, 7], [NO, NO]], 1.0, 0.0, 7.0),
+        ([[NO, NO], [7, NO]], 0.0, 1.0, 7.0),
+        ([[NO, NO], [NO, 7]], 1.0, 1.0, 7.0),
+        # Off the line between them, if ever so little, the void counts.
+        ([[NO, 10], [NO, 30]], 0.999, 0.25, NO),
+        ([[NO, NO], [10, 30]], 0.25, 0.999, NO),
+    ],
+)
+def test_beside_a_void_only_cells_that_carry_weight_count(
+    cells: list[list[float]], column: float, row: float, height: float
+) -> None:
+    found = bilinear(np.array(cells, np.float32), np.array([column]), np.array([row]))
+    assert found == pytest.approx(height, nan_ok=True)
 
 
 def test_a_small_hole_is_closed_from_its_rim_and_counted(tmp_path: Path) -> None:

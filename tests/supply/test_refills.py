@@ -312,8 +312,12 @@ def test_a_hundred_and_fifty_places_are_planned_in_an_instant() -> None:
         ([1, 2], [0, -1], {}, "stop_s"),
         ([1, 2], [0, np.nan], {}, "stop_s"),
         ([1, 2], [0, 0], {"start_ml": 6}, "start_ml"),
+        ([1, 2], [0, 0], {"start_ml": -1}, "start_ml"),
+        ([1, 2], [0, 0], {"start_ml": np.nan}, "start_ml"),
+        ([1, 2], [0, 0], {"capacity_ml": np.inf}, "start_ml must be 0 to capacity_ml: 5.0 of inf"),
         ([1, 2], [0, 0], {"treatments": [Treatment(-1)]}, "treatments"),
         ([1, 2], [0, 0], {"drink_ahead_ml": -1}, "drink_ahead_ml"),
+        ([1, 2], [0, 0], {"drink_ahead_ml": np.inf}, "drink_ahead_ml must be 0 or more: inf"),
         ([1, 2], [0, 0], {"fit_after_ml": [1, -1]}, "fit_after_ml"),
         ([1, 2], [0, 0], {"stop_need_ml": [1]}, "stop_need_ml"),
     ],
@@ -331,6 +335,10 @@ def test_a_way_without_places_is_only_a_bottle() -> None:
     plan = plan_stops([], [], start_ml=500, capacity_ml=500, end_need_ml=800)
     assert plan.chosen.shape == (0,)
     assert plan.short_ml == 300
+    # Neither full nor empty is out of range, nor is having no bottle at all.
+    for start_ml, capacity_ml, short_ml in ((0, 500, 800), (0.5, 0.5, 799.5), (0, 0, 800)):
+        plan = plan_stops([], [], start_ml=start_ml, capacity_ml=capacity_ml, end_need_ml=800)
+        assert plan.short_ml == short_ml
 
 
 def test_equal_plans_go_to_the_earlier_place() -> None:

@@ -551,9 +551,11 @@ def read_items(path: str | Path) -> Items:
     return replace(items, notes=(*notes, *items.notes))
 
 
-def read_written(path: Path, *, what: str) -> tuple[str, tuple[str, ...]]:
+def read_written(
+    path: Path, *, what: str, largest: int = LARGEST_TEXT_BYTES
+) -> tuple[str, tuple[str, ...]]:
     """Read a table that a spreadsheet saved, in any of the usual encodings."""
-    raw = read_bytes(path, what=what, largest=LARGEST_TEXT_BYTES)
+    raw = read_bytes(path, what=what, largest=largest)
     return decoded(raw, str(path), what=what)
 
 

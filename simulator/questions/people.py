@@ -40,6 +40,9 @@ COLUMNS: Final = (
 )
 """Columns of the table and what is allowed, as in the plan; all but the places may be left out."""
 
+LARGEST_BYTES: Final = 50_000_000
+"""Most that a table may hold [B]: half a million people, each with all columns."""
+
 
 @dataclass(frozen=True, slots=True)
 class Person:
@@ -148,7 +151,7 @@ def read_people(path: Path, plan: Plan, *, strict: bool = False) -> People:
         When the columns cannot be told, when no row can be walked, or, if strict, any cannot.
     """
     source = str(path)
-    text, notes = read_written(path, what="a table of people (.csv)")
+    text, notes = read_written(path, what="a table of people (.csv)", largest=LARGEST_BYTES)
     table = read_table(text, source, COLUMNS)
     if table.faults:
         table.require_sound()

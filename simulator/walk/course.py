@@ -312,11 +312,15 @@ def _runs(course: Course, breaks: NDArray[np.bool_], *, most_m: float) -> list[i
     slopes, run = course.slope.tolist(), course.run_m.tolist()
     starts, length, low, high = [0], run[0], slopes[0], slopes[0]
     for step, broken in enumerate(breaks.tolist(), start=1):
-        low, high = min(low, slopes[step]), max(high, slopes[step])
+        slope = slopes[step]
+        if slope < low:
+            low = slope
+        elif slope > high:
+            high = slope
         length += run[step]
         if broken or high - low > ALIKE_SLOPE or length > most_m:
             starts.append(step)
-            length, low, high = run[step], slopes[step], slopes[step]
+            length, low, high = run[step], slope, slope
     return starts
 
 

@@ -17,6 +17,7 @@ from simulator.supply import bottle
 from simulator.units import HOUR_S
 from simulator.walk import party as manners
 from simulator.walk.conditions import Moment, differing
+from simulator.walk.course import join_courses
 from simulator.walk.ledger import BODY_KCAL, HourMarks, as_long
 from simulator.walk.rates import (
     load_factor,
@@ -780,13 +781,14 @@ def step_columns(course: Course, manner: Manner, beside_traffic: NDArray[np.bool
     """Work out what depends on the way alone, for all its steps."""
     unlit = manners.is_unlit(manner, course.lit)
     nowhere = np.zeros(course.run_m.size, dtype=bool)
-    speed_m_s = manners.slope_speed_m_s(manner, course.slope, nowhere)
+    slope = course.slope
+    speed_m_s = manners.slope_speed_m_s(manner, slope, nowhere)
     return Step(
         run_m=course.run_m,
-        slope=course.slope,
+        slope=slope,
         delay_s=course.delay_s,
         speed_m_s=speed_m_s,
-        stairs=manners.slope_speed_m_s(manner, course.slope, course.stairs) / speed_m_s,
+        stairs=manners.slower_on_stairs(manner, speed_m_s, slope, course.stairs) / speed_m_s,
         surface=manners.surface_speed_factor(manner, course.surface),
         terrain=manners.terrain_factor(course.surface),
         unlit=unlit,
@@ -1887,9 +1889,13 @@ class _Group:
         beside_traffic: list[NDArray[np.bool_]],
     ) -> None:
         self.state, self.manner = state, manner
+        every = step_columns(join_courses(courses), manner, np.concatenate(beside_traffic))
+        ends = np.cumsum([0, *(course.run_m.size for course in courses)]).tolist()
         laid = [
-            joined_columns(course, step_columns(course, manner, beside), planned)
-            for course, beside, planned in zip(courses, beside_traffic, stops, strict=True)
+            joined_columns(course, Step(*(column[low:high] for column in every)), planned)  # type: ignore[index,arg-type]  # arrays here
+            for course, (low, high), planned in zip(
+                courses, itertools.pairwise(ends), stops, strict=True
+            )
         ]
         self.first, self.gone = [one[0] for one in laid], [one[2] for one in laid]
         self.length = np.array([first.size for first in self.first], dtype=np.int64)

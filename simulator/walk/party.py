@@ -134,10 +134,20 @@ def slope_speed_m_s(
     if manner.slope_response != 1.0:
         level = float(pace.SPEEDS[manner.model](0.0))
         speed = level * (speed / level) ** manner.slope_response
-    if manner.stairs and stairs.any():
-        # A flight is never faster than the same slope without steps.
-        speed = np.where(stairs, np.minimum(pace.stairs_speed_m_s(slope >= 0.0), speed), speed)
-    return speed
+    return slower_on_stairs(manner, speed, slope, stairs)
+
+
+def slower_on_stairs(
+    manner: Manner,
+    speed_m_s: NDArray[np.float64],
+    slope: NDArray[np.float64],
+    stairs: NDArray[np.bool_],
+) -> NDArray[np.float64]:
+    """Give the speed by slope and stairs from that by slope: no flight is faster than its slope."""
+    if not (manner.stairs and stairs.any()):
+        return speed_m_s
+    climbed = np.minimum(pace.stairs_speed_m_s(slope >= 0.0), speed_m_s)
+    return np.where(stairs, climbed, speed_m_s)
 
 
 def surface_speed_factor(manner: Manner, surface: NDArray[np.int8]) -> NDArray[np.float64]:

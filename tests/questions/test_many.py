@@ -18,6 +18,7 @@ import pytest
 
 from simulator import InputError, Plan, demo_folder, walk_home
 from simulator.cli import main
+from simulator.files import LARGEST_TEXT_BYTES
 from simulator.home.crowd import Chooser
 from simulator.home.crowd_records import Crowd, StopChoice
 from simulator.home.refills import Met, Passed
@@ -130,6 +131,15 @@ def answers(plan: Plan, table: Path) -> pd.DataFrame:
     kept = Memory()
     many(plan, read_people(table, plan).people, kept)
     return kept.rows()
+
+
+def test_a_table_of_a_whole_town_may_be_larger_than_a_plan(plan: Plan, tmp_path: Path) -> None:
+    begin, end = (",".join(map(str, place)) for place in (plan.trip.start, plan.trip.home))
+    rows = [f"p{number} {'x' * 900},{begin},{end}" for number in range(6_000)]
+    path = tmp_path / "people.csv"
+    path.write_text("\n".join(["id,start_lat,start_lon,home_lat,home_lon", *rows]))
+    assert path.stat().st_size > LARGEST_TEXT_BYTES
+    assert len(read_people(path, plan).people) == len(rows)
 
 
 def test_the_plan_s_own_walker_gets_the_plan_s_own_answer(

@@ -50,7 +50,17 @@ from simulator.walk.engine import simulate
 from simulator.walk.halts import DAY_OVER, NO_LIGHT, Halt, next_start
 from simulator.walk.ledger import Ledger, amounts_of, ledger_of, local_time
 from simulator.walk.party import level_speed_m_s
-from simulator.walk.records import PASSING, Each, Marks, Outcome, Stop, Total, some_of
+from simulator.walk.records import (
+    NEARLY_S,
+    PASSING,
+    Begun,
+    Each,
+    Marks,
+    Outcome,
+    Stop,
+    Total,
+    some_of,
+)
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Collection, Sequence
@@ -260,6 +270,14 @@ class Rounds:
         """Note what all walks have just tried; the worth is (3, n), the less the better."""
         self.choices.append(choice)
         self.worth.append(worth)
+
+    def put_back(
+        self, choice: StopChoice, walks: NDArray[np.intp], tried: NDArray[np.int64]
+    ) -> None:
+        """Give walks the choice again that each tried in an earlier round."""
+        for earlier in np.unique(tried).tolist():
+            mine = walks[tried == earlier]
+            choice.put(mine, self.choices[earlier].some(mine))
 
     def rest(self, wanted: StopChoice) -> NDArray[np.int64]:
         """Give the round that each walk rests on, -1 while rounds bring something new.
@@ -629,12 +647,16 @@ def walk_along(
     first: StopChoice | None = None,
     profile: NDArray[np.int64] | None = None,
     opening: Hours | None = None,
+    within_s: float = 0.0,
     block: int = BLOCK,
     progress: Callable[[float], None] | None = None,
 ) -> Arrivals:
-    """Walk any way many times, as ``walk_crowd``; rounds may begin with the stops of one walk."""
+    """Walk any way many times, as ``walk_crowd``; rounds may begin with the stops of one walk.
+
+    Walks that are only compared may be so far off in time [s].
+    """
     steps = np.zeros(0, dtype=np.int64) if profile is None else profile
-    walker = _Block(scene, course, nearby, opening or Hours(scene), conditions, steps)
+    walker = _Block(scene, course, nearby, opening or Hours(scene), conditions, steps, within_s)
     parts = []
     for begin in range(0, crowd.count, block):
         some = np.arange(begin, min(begin + block, crowd.count))
@@ -660,6 +682,8 @@ class Settled(NamedTuple):
         Night halts.
     settled : bool
         Whether all came to rest, with every place open that is stopped at.
+    begun : Begun or None
+        How the steps of one walk were begun in the last round: for guesses.
     """
 
     arrivals: Arrivals
@@ -667,11 +691,34 @@ class Settled(NamedTuple):
     choice: StopChoice
     halts: Halts
     settled: bool
+    begun: Begun | None
 
 
-def settle_one(
-    scene: Scene, course: Course, nearby: Nearby
-) -> tuple[tuple[Stop, ...], tuple[Halt, ...], StopChoice, bool]:
+class PlannedStops(NamedTuple):
+    """Stops and night halts of the plan's own walk.
+
+    Attributes
+    ----------
+    stops : tuple of Stop
+        All of them, halts too, in order.
+    halts : tuple of Halt
+        Night halts, with their reasons.
+    choice : StopChoice
+        Where the walk stops for water.
+    settled : bool
+        Whether it came to rest, with every place open that is stopped at.
+    begun : Begun or None
+        How its steps were begun: for guesses.
+    """
+
+    stops: tuple[Stop, ...]
+    halts: tuple[Halt, ...]
+    choice: StopChoice
+    settled: bool
+    begun: Begun | None
+
+
+def settle_one(scene: Scene, course: Course, nearby: Nearby) -> PlannedStops:
     """Settle stops and night halts of the plan's own walk along a way, as of thousands."""
     members = scene.walkers.count
     block = _Block(
@@ -692,7 +739,7 @@ def settle_one(
         stops.append(halt)
         dark = (0, stop.step, stop.place) in found.halts.for_dark
         halts.append(Halt(halt, NO_LIGHT if dark else DAY_OVER, sheltered=stop.place >= 0))
-    return tuple(stops), tuple(halts), found.choice, found.settled
+    return PlannedStops(tuple(stops), tuple(halts), found.choice, found.settled, found.begun)
 
 
 @dataclass(frozen=True, slots=True)
@@ -705,6 +752,7 @@ class _Block:
     opening: Hours
     conditions: Conditions
     profile: NDArray[np.int64]
+    within_s: float = 0.0
 
     def walk(
         self,
@@ -716,23 +764,33 @@ class _Block:
         """Walk until stops, night halts and arrival times agree."""
         mine = np.array([passing in must for passing in self.nearby.passing], dtype=bool)
         forced = np.broadcast_to(mine[:, None], (mine.size, crowd.count))
-        found = self._settle(crowd, forced, first)
+        found = self._settle(crowd, forced, first, None)
         tired = np.flatnonzero(found.halts.count > 0)
         if tired.size == 0:
             return found
         stops = (found.choice.key > 0) | forced
-        again = self._settle(crowd.some(tired), stops[:, tired], found.choice.some(tired))
+        again = self._settle(
+            crowd.some(tired), stops[:, tired], found.choice.some(tired), found.begun
+        )
         if tired.size == crowd.count:
             return again
         found.arrivals.put(tired, again.arrivals)
         return found
 
-    def _settle(self, crowd: Crowd, must: NDArray[np.bool_], first: StopChoice | None) -> Settled:
+    def _settle(
+        self,
+        crowd: Crowd,
+        must: NDArray[np.bool_],
+        first: StopChoice | None,
+        like: Begun | None,
+    ) -> Settled:
         """Let every walk correct its stops by its arrival times until it rests."""
         met = Met.along(self.nearby, crowd.count)
         halts, rounds = Halts.none(crowd.count), Rounds(crowd.count)
         chooser = Chooser(self.scene, self.conditions, self.opening)
-        choice = first or self._first(crowd, met, chooser, must)
+        choice, begun = first, like
+        if choice is None:
+            choice, begun = self._first(crowd, met, chooser, must)
         works = np.ones(met.place.shape, dtype=bool) if crowd.works is None else crowd.works.T
         worth = np.zeros((3, crowd.count))
         final = np.zeros(crowd.count, dtype=bool)
@@ -746,22 +804,18 @@ class _Block:
             )
             stops += halts.some(active).stops(self.scene, self.nearby, crowd.members)
             made = sorted(stops, key=lambda stop: stop.step)
-            outcome = self._simulate(some, made)
+            outcome = self._simulate(some, made, like=begun)
             passed = self._passed(outcome, some.members)
             near = Met.along(self.nearby, active.size)
             relied, again = chooser.choose(some, near, passed, must=must[:, active])
-            short = np.rint(_party(outcome.worst_short_ml, some.members) / LEAST_ML)
-            broken = ((mine.key > 0) & ~relied).sum(axis=0)
-            clock_s = outcome.totals[Total.CLOCK_S][:: some.members]
-            worth[:, active] = [broken, short, clock_s]
+            worth[:, active] = _worth(outcome, (mine.key > 0) & ~relied, some.members)
             rounds.add(choice.some(np.arange(crowd.count)), worth.copy())
             wanted = choice.some(np.arange(crowd.count))
             wanted.put(active, again)
             rest = np.where(final, number, rounds.rest(wanted))[active]
-            for earlier in np.unique(rest[(rest >= 0) & (rest < number)]).tolist():
-                walks = active[rest == earlier]
-                choice.put(walks, rounds.choices[earlier].some(walks))
-                final[walks] = True
+            back = np.flatnonzero((rest >= 0) & (rest < number))
+            rounds.put_back(choice, active[back], rest[back])
+            final[active[back]] = True
             new = active[rest < 0]
             choice.put(new, wanted.some(new))
             resting = rest == number
@@ -769,30 +823,31 @@ class _Block:
             # How a walk went is told once it rests; until then only its clock is asked for.
             if (resting & ~due).any() or number == STOP_ROUNDS - 1:
                 part = self._arrivals(some, outcome, halts.some(active))
-                if arrivals is None:
-                    arrivals = part
-                else:
-                    arrivals.put(active, part)
+                arrivals = arrivals or part
+                arrivals.put(active, part)
             if due.any():
                 self._halt(some, outcome, halts, due, active)
                 rounds.since[active[due]] = number + 1
                 final[active[due]] = False
-            active = active[~resting | due]
+            going = np.flatnonzero(~resting | due)
+            active, begun = active[going], outcome.begun
             if active.size == 0:
                 break
+            begun = None if begun is None else begun.some(_members(going, crowd.members))
         if arrivals is None:
             message = "nobody walks"
             raise ValueError(message)
-        return Settled(arrivals, made, choice, halts, bool(active.size == 0 and not worth[0].any()))
+        settled = bool(active.size == 0 and not worth[0].any())
+        return Settled(arrivals, made, choice, halts, settled, begun if crowd.count == 1 else None)
 
     def _first(
         self, crowd: Crowd, met: Met, chooser: Chooser, must: NDArray[np.bool_]
-    ) -> StopChoice:
+    ) -> tuple[StopChoice, Begun | None]:
         """Choose stops on walks without any, in longer steps: where to begin the rounds."""
-        outcome = self._simulate(crowd, [], course=coarse(self.course))
+        outcome = self._simulate(crowd, [], course=coarse(self.course), within_s=NEARLY_S)
         passed = self._passed(outcome, crowd.members)
         _relied, choice = chooser.choose(crowd, met, passed, must=must)
-        return choice
+        return choice, outcome.begun
 
     def _passed(self, outcome: Outcome, members: int) -> Passed:
         passing = _passing(outcome, members)[: self.nearby.step.size]
@@ -818,6 +873,8 @@ class _Block:
         stops: list[Stop],
         *,
         course: Course | None = None,
+        like: Begun | None = None,
+        within_s: float | None = None,
     ) -> Outcome:
         scene, course = self.scene, course or self.course
         read, where = np.unique(self._marks(), return_inverse=True)
@@ -833,6 +890,8 @@ class _Block:
             marks=Marks(hourly=True, steps=read),
             beside_traffic=beside_traffic(scene.streets, course),
             longest_day_s=HOUR_S * scene.plan.choices.longest_day_h,
+            like=like,
+            within_s=self.within_s if within_s is None else within_s,
         )
         if outcome.passing is None:
             return replace(outcome, passing=np.zeros((0, len(PASSING), crowd.walkers.count)))
@@ -1007,6 +1066,19 @@ def _when_s(
         at_m = np.array([one.at_m[row] for one in risks])
         found[row] = ledger.at_s(np.broadcast_to(at_m, cold_s.shape))
     return found
+
+
+def _worth(outcome: Outcome, broken: NDArray[np.bool_], members: int) -> NDArray[np.float64]:
+    """Say what stops are worth: places not open, shortage, time, (3, n), the less the better."""
+    short = np.rint(_party(outcome.worst_short_ml, members) / LEAST_ML)
+    clock_s = outcome.totals[Total.CLOCK_S][::members]
+    return np.stack([broken.sum(axis=0).astype(np.float64), short, clock_s])
+
+
+def _members(walks: NDArray[np.intp], members: int) -> NDArray[np.intp]:
+    """Give the walkers of some walks."""
+    walkers: NDArray[np.intp] = (walks[:, None] * members + np.arange(members)).ravel()
+    return walkers
 
 
 def _party(values: NDArray[np.float64], members: int) -> NDArray[np.float64]:

@@ -33,7 +33,7 @@ from simulator.units import HOUR_S, Units, duration
 from simulator.walk.course import beside_traffic, coarse
 from simulator.walk.engine import simulate
 from simulator.walk.party import SWEAT_POSITIONS, pace_band
-from simulator.walk.records import Marks, Total, some_of
+from simulator.walk.records import NEARLY_S, Marks, Total, some_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,7 +45,7 @@ if TYPE_CHECKING:
     from simulator.home.way import Way
     from simulator.walk.course import Course
     from simulator.walk.party import Manner
-    from simulator.walk.records import Outcome, Walkers
+    from simulator.walk.records import Begun, Outcome, Walkers
 
 UNLIT = ASSUMPTIONS["speed share in the dark, unlit"]
 LIT = ASSUMPTIONS["speed share in the dark, lit"]
@@ -193,12 +193,13 @@ def drawn_times_h(scene: Scene, walked: Walked) -> NDArray[np.float64]:
         )
     }
     course = coarse(walked.way.course)
-    crowd = some_of(scene.walkers, np.tile(np.arange(members), DRAWS))
+    each = np.tile(np.arange(members), DRAWS)
+    crowd, pace = some_of(scene.walkers, each), np.repeat(pace, members)
     outcome = simulate(
         course,
         replace(
             crowd,
-            pace_factor=crowd.pace_factor * np.repeat(pace, members),
+            pace_factor=crowd.pace_factor * pace,
             capacity_factor=crowd.capacity_factor * np.repeat(capacity, members),
             party=np.repeat(np.arange(DRAWS), members),
         ),
@@ -206,6 +207,8 @@ def drawn_times_h(scene: Scene, walked: Walked) -> NDArray[np.float64]:
         conditions=scene.conditions,
         depart_epoch_s=np.full(crowd.count, scene.depart_epoch_s),
         stops=walked.stops,
+        like=_like(walked, each, pace),
+        within_s=NEARLY_S,
     )
     hours: NDArray[np.float64] = outcome.totals[Total.CLOCK_S][::members] / HOUR_S
     return hours
@@ -257,7 +260,8 @@ def _walk_all(scene: Scene, walked: Walked, ends: tuple[End, ...]) -> tuple[Outc
     """Walk the way at every end at once, one party an end, with the stops as planned."""
     members, count = scene.walkers.count, len(ends)
     course = coarse(walked.way.course)
-    crowd = some_of(scene.walkers, np.tile(np.arange(members), count))
+    each = np.tile(np.arange(members), count)
+    crowd = some_of(scene.walkers, each)
     pace = np.repeat([end.pace for end in ends], members)
     walkers = replace(
         crowd,
@@ -273,8 +277,16 @@ def _walk_all(scene: Scene, walked: Walked, ends: tuple[End, ...]) -> tuple[Outc
         stops=walked.stops,
         marks=Marks(hourly=True, steps=np.zeros(0, dtype=np.int64)),
         beside_traffic=beside_traffic(scene.streets, course),
+        like=_like(walked, each, pace),
+        within_s=NEARLY_S,
     )
     return outcome, walkers
+
+
+def _like(walked: Walked, each: NDArray[np.intp], pace: NDArray[np.float64]) -> Begun | None:
+    """Guess how walkers like those of the plan begin its steps at another pace."""
+    begun = walked.outcome.begun
+    return None if begun is None else begun.some(each).faster(pace)
 
 
 def _manner_at(manner: Manner, ends: tuple[End, ...], members: int) -> Manner:

@@ -44,7 +44,7 @@ from simulator.sky.weather import Weather, constant
 from simulator.sky.weather_files import read_weather
 from simulator.units import Units
 from simulator.walk.conditions import Conditions, conditions_over
-from simulator.walk.party import SWEAT_POSITIONS, Manner, barred_by_limits
+from simulator.walk.party import SWEAT_POSITIONS, Manner, barred_by_limits, slope_times_s
 from simulator.walk.records import Walkers
 
 if TYPE_CHECKING:
@@ -338,6 +338,19 @@ class KeptGround:
     def crossings(self) -> Crossings:
         """Physical bridges and fords, put together when first asked for."""
         return group_crossings(self.streets, lines=self.lines)
+
+    @cached_property
+    def _slope_times(self) -> dict[tuple[object, ...], tuple[NDArray[np.float64], ...]]:
+        """Times by slope of the paces asked for so far."""
+        return {}
+
+    def slope_times_s(self, manner: Manner) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Time by slope and stairs alone over every segment each way, once for a pace model [s]."""
+        asked = (manner.model, manner.slope_response, manner.stairs)
+        if asked not in self._slope_times:
+            self._slope_times[asked] = slope_times_s(self.streets, manner)
+        forward_s, backward_s = self._slope_times[asked]
+        return forward_s, backward_s
 
 
 @dataclass(frozen=True, slots=True)

@@ -34,7 +34,7 @@ from simulator.walk.account import Account
 from simulator.walk.conditions import CLOCK_STEP_S, Conditions, conditions_over
 from simulator.walk.course import coarse
 from simulator.walk.ledger import local_time
-from simulator.walk.records import Total, some_of
+from simulator.walk.records import NEARLY_S, Total, some_of
 from simulator.walk.stops import nearby_places
 
 if TYPE_CHECKING:
@@ -202,6 +202,7 @@ def ask(
         conditions=sky,
         opening=opening,
         first=first,
+        within_s=NEARLY_S,
     )
     planned_s = float(walks.elapsed_s[settings.planned])
     if own is not None:

@@ -39,6 +39,7 @@ if TYPE_CHECKING:
     from simulator.home.answer import Writer
     from simulator.plan import Plan
     from simulator.walk.course import Course
+    from simulator.walk.records import Begun
 
 
 def walk_home(
@@ -186,21 +187,21 @@ def walk_way(scene: Scene, way: Way) -> Walked:
         closed=scene.closed,
         reach_m=scene.plan.choices.refill_reach_m,
     )
-    stops, halts, choice, settled = settle_one(scene, way.course, nearby)
-    outcome = _simulate(scene, way.course, stops)
+    planned = settle_one(scene, way.course, nearby)
+    outcome = _simulate(scene, way.course, planned.stops, planned.begun)
     return Walked(
         way=way,
         outcome=outcome,
         nearby=nearby,
         reading=read_places(scene, nearby, outcome),
-        stops=stops,
-        halts=halts,
-        choice=choice,
-        settled=settled,
+        stops=planned.stops,
+        halts=planned.halts,
+        choice=planned.choice,
+        settled=planned.settled,
     )
 
 
-def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
+def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...], like: Begun | None) -> Outcome:
     outcome = simulate(
         course,
         scene.walkers,
@@ -211,6 +212,7 @@ def _simulate(scene: Scene, course: Course, stops: tuple[Stop, ...]) -> Outcome:
         record=True,
         beside_traffic=beside_traffic(scene.streets, course),
         longest_day_s=3600.0 * scene.plan.choices.longest_day_h,
+        like=like,
     )
     end_epoch_s = scene.depart_epoch_s + float(outcome.totals[Total.CLOCK_S].max())
     if end_epoch_s > scene.conditions.end_epoch_s:

@@ -19,7 +19,7 @@ from simulator.route.discomfort import quiet_factor
 from simulator.route.search import Path
 from simulator.units import HOUR_S
 from simulator.walk.course import Course, alike, course_along, join_courses
-from simulator.walk.party import barred_by, barred_by_limits, slope_times_s, street_times_s
+from simulator.walk.party import barred_by, barred_by_limits, street_times_s
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -192,7 +192,7 @@ def street_times(
     """
     slowest = float(scene.walkers.pace_factor.min()) if pace_factor is None else pace_factor
     streets, weight = scene.streets, scene.plan.choices.quiet if quiet is None else quiet
-    by_slope_s = slope_times_s(streets, scene.manner)
+    by_slope_s = scene.ground.slope_times_s(scene.manner)
     day, dark = (
         street_times_s(
             streets, scene.manner, speed_factor=slowest, dark=dark_too, by_slope_s=by_slope_s

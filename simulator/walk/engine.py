@@ -33,6 +33,7 @@ from simulator.walk.records import (
     LIGHT_CARE_H,
     PACE_COSTS,
     PASSING,
+    Begun,
     Doing,
     Dosing,
     Each,
@@ -1003,8 +1004,8 @@ class Steps(NamedTuple):
     energy_outside, sweat_outside : (B,) bool
         Whether anything had to stand in for the energy equation, and whether the sweat equation is
         not backed, for anyone.
-    night : (B, n) bool
-        Whether civil twilight is over at its end.
+    started : _Start
+        How each was begun.
     """
 
     totals: list[NDArray[np.float64]]
@@ -1013,6 +1014,7 @@ class Steps(NamedTuple):
     rested: NDArray[np.bool_]
     energy_outside: NDArray[np.bool_]
     sweat_outside: NDArray[np.bool_]
+    started: _Start
 
 
 class _Order(NamedTuple):
@@ -1054,7 +1056,7 @@ class _Order(NamedTuple):
         return laid
 
 
-class _Begun(NamedTuple):
+class _Start(NamedTuple):
     """How B steps are begun, (B, n), and what is owed to the body before each of E events."""
 
     clock_s: NDArray[np.float64]
@@ -1062,10 +1064,61 @@ class _Begun(NamedTuple):
     since_halt_s: NDArray[np.float64]
     owed_ml: NDArray[np.float64]
 
-    def first(self, count: int) -> _Begun:
-        """Give the first steps alone; what is owed later is found anew."""
+    @classmethod
+    def of(cls, state: State) -> _Start:
+        """Say how one step is begun now."""
+        owed_ml = state.totals[Total.LOST_ML] - state.totals[Total.DRUNK_ML]
+        return cls(
+            state.totals[Total.CLOCK_S][None].copy(),
+            state.load_kg[None],
+            state.since_halt_s[None].copy(),
+            owed_ml[None],
+        )
+
+    @classmethod
+    def guess(cls, state: State, block: Block, like: Begun | None) -> _Start:
+        """Guess how steps are begun: as on a walk like this one, or from the pace alone."""
+        here, steps = cls.of(state), block.steps
+        if like is None:
+            guess_s = running(
+                np.zeros(state.walkers.count), steps.run_m / steps.speed_m_s / block.pace_factor
+            )
+            return cls(
+                before(here.clock_s[0], here.clock_s + guess_s),
+                np.repeat(here.load_kg, len(guess_s), axis=0),
+                before(here.since_halt_s[0], here.since_halt_s + guess_s),
+                here.owed_ml,
+            )
+        row = np.searchsorted(like.first, block.first_step, side="right") - 1
+        after = np.minimum(row + 1, like.first.size - 1)
+        long = np.maximum(like.first[after] - like.first[row], 1)
+        share = ((block.first_step - like.first[row]) / long)[:, None]
+        owed_ml = here.owed_ml
+        if not share.any() and row[-1] - row[0] == row.size - 1:
+            owed_ml = like.owed_ml[like.event[row[0]] : [*like.event, None][row[-1] + 1]]
+        then = (
+            *(column[row] + share * (column[after] - column[row]) for column in like[2:5]),
+            owed_ml,
+        )
+        # What has changed before lasts; without a change this is what was before, bit by bit.
+        return cls(
+            *(
+                np.concatenate([now, (column + (now - column[0]))[1:]])
+                for now, column in zip(here, then, strict=True)
+            )
+        )
+
+    def settled(self, before: _Start, within_s: float) -> bool:
+        """Whether a round has moved nothing, or the clock by so little."""
+        if within_s > 0.0 and self.owed_ml.shape == before.owed_ml.shape:
+            return bool(np.abs(self.clock_s - before.clock_s).max() <= within_s)
+        pairs = zip(self, before, strict=True)
+        return all(np.array_equal(*pair, equal_nan=True) for pair in pairs)
+
+    def first(self, count: int, events: int) -> _Start:
+        """Give the first steps, and so many events, alone."""
         clock_s, load_kg, since_halt_s = (column[:count] for column in self[:3])
-        return _Begun(clock_s, load_kg, since_halt_s, self.owed_ml[:1])
+        return _Start(clock_s, load_kg, since_halt_s, self.owed_ml[:events])
 
 
 MOST_ROUNDS = 20
@@ -1083,13 +1136,19 @@ class _Walked(NamedTuple):
     rest_s: NDArray[np.float64]
     since_rest_s: NDArray[np.float64]
 
-    def begun(self, state: State) -> _Begun:
+    def ended_s(self, state: State) -> NDArray[np.float64]:
+        """Say when each step and the rest after it are over, (B, n) [s]."""
+        clock = running(state.totals[Total.CLOCK_S], self.events.duration_s)
+        ended: NDArray[np.float64] = clock[np.append(self.order.begins[1:], len(clock)) - 1]
+        return ended
+
+    def begun(self, state: State) -> _Start:
         """Say how each step begins if the one before ends like this."""
         used, began, total = self.used, self.order.begins, state.totals
         clock = running(total[Total.CLOCK_S], self.events.duration_s)
         drunk = before(total[Total.DRUNK_ML], used.drunk_ml)
         eaten = before(total[Total.EATEN_KCAL], used.eaten_kcal)
-        return _Begun(
+        return _Start(
             before(total[Total.CLOCK_S], clock)[began],
             state.load_after(drunk[began], eaten[began]),
             before(state.since_halt_s, running(state.since_halt_s, self.afoot_s)),
@@ -1110,12 +1169,15 @@ class Block(NamedTuple):
         Distance on setting out along each, and at the end [m].
     may_rest : (B, 1) bool
         Whether a rest may be taken after each.
+    first_step : (B,) int64
+        Step of the course that each begins with.
     """
 
     steps: Step
     pace_factor: NDArray[np.float64]
     gone_m: NDArray[np.float64]
     may_rest: NDArray[np.bool_]
+    first_step: NDArray[np.int64]
 
     def first(self, count: int) -> Block:
         """Give the first steps alone."""
@@ -1124,39 +1186,63 @@ class Block(NamedTuple):
             self.pace_factor,
             self.gone_m[: count + 1],
             self.may_rest[:count],
+            self.first_step[:count],
         )
 
 
-def move_on(state: State, block: Block, manner: Manner, busy_dark_m: NDArray[np.float64]) -> Steps:
+def move_on(
+    state: State,
+    block: Block,
+    manner: Manner,
+    busy_dark_m: NDArray[np.float64],
+    *,
+    like: Begun | None = None,
+    within_s: float = 0.0,
+) -> Steps | None:
     """Walk several steps at once, to the same numbers as one after the other.
 
     How a step is walked hangs on the clock, the load and the tiredness with which it is begun, and
     those on the steps before. So all steps are walked from what is guessed of those, and again
     from what came of it, until nothing changes to the last bit: then each step was walked from
     where the one before ended. The first step is never guessed, so every round is right for one
-    step more at least, and in practice for all after about eight. Where it takes longer, only the
-    steps that are right by then are walked; the result tells how many.
+    step more at least, and in practice for all after about ten; where a walk like this one, which
+    changes no number, began in the same way, after the first. Who asks for less than the last bit
+    gets it sooner. Where it takes longer, only the steps that are right by then are walked; the
+    result tells how many. None where water becomes fit to drink within the first: that one is
+    walked by itself, in parts.
     """
-    total, steps, count = state.totals, block.steps, len(block.may_rest)
-    guess_s = running(np.zeros(total.shape[1]), steps.run_m / steps.speed_m_s / block.pace_factor)
-    begun = _Begun(
-        before(total[Total.CLOCK_S], total[Total.CLOCK_S] + guess_s),
-        np.repeat(state.load_kg[None], count, axis=0),
-        before(state.since_halt_s, state.since_halt_s + guess_s),
-        (total[Total.LOST_ML] - total[Total.DRUNK_ML])[None],
-    )
-    for tried in itertools.count(1):
+    begun = _Start.guess(state, block, like)
+    ahead = int(_before_fit(state, begun.clock_s).sum())
+    if ahead < len(begun.clock_s):
+        block, begun = block.first(max(ahead, 1)), begun.first(max(ahead, 1), 1)
+    tried = 0
+    while True:
+        tried += 1
         walked = _walk_from(state, begun, block, manner)
-        found = walked.begun(state)
-        if all(np.array_equal(*pair, equal_nan=True) for pair in zip(found, begun, strict=True)):
-            break
+        found, count = walked.begun(state), len(block.may_rest)
+        if found.settled(begun, within_s):
+            sure = int(_before_fit(state, walked.ended_s(state)).sum())
+            if sure == count:
+                return _book(state, block, walked, found, busy_dark_m)
+            if sure == 0:
+                return None
+            block, begun = block.first(sure), found.first(sure, int(walked.order.begins[sure]))
+            continue
         begun = found
-        if tried % MOST_ROUNDS == 0 and tried < len(block.may_rest):
-            block, begun = block.first(tried), begun.first(tried)
-    return _book(state, block, walked, busy_dark_m)
+        if tried % MOST_ROUNDS == 0 and tried < count:
+            block, begun = block.first(tried), begun.first(tried, 1)
 
 
-def _walk_from(state: State, begun: _Begun, block: Block, manner: Manner) -> _Walked:
+def _before_fit(state: State, clock_s: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """Mark the times, (B, n) [s] and rising, until which nobody's water becomes fit to drink."""
+    if not state.treating:
+        return np.ones(len(clock_s), dtype=bool)
+    fit = state.fit_from_s <= state.totals[Total.CLOCK_S]
+    before_fit: NDArray[np.bool_] = fit | (clock_s + ROUNDING_S < state.fit_from_s)
+    return np.asarray(before_fit.all(axis=1))
+
+
+def _walk_from(state: State, begun: _Start, block: Block, manner: Manner) -> _Walked:
     """Walk steps, each from where it is said to begin."""
     count = len(block.may_rest)
     here = stride(
@@ -1197,7 +1283,13 @@ def _walk_from(state: State, begun: _Begun, block: Block, manner: Manner) -> _Wa
     return _Walked(here, order, events, state.use(events, owed_ml), afoot_s, rest_s, since_rest_s)
 
 
-def _book(state: State, block: Block, walked: _Walked, busy_dark_m: NDArray[np.float64]) -> Steps:
+def _book(
+    state: State,
+    block: Block,
+    walked: _Walked,
+    started: _Start,
+    busy_dark_m: NDArray[np.float64],
+) -> Steps:
     """Write down what steps walked at once come to."""
     here, order, count = walked.here, walked.order, len(block.may_rest)
     waits, rests = order.waits, order.rests
@@ -1235,6 +1327,7 @@ def _book(state: State, block: Block, walked: _Walked, busy_dark_m: NDArray[np.f
         rested,
         np.broadcast_to(here.outside, count),
         ~walked.used.backed[order.moves],
+        started,
     )
 
 
@@ -1242,19 +1335,24 @@ def _rests(
     state: State, afoot_s: NDArray[np.float64], may_rest: NDArray[np.bool_]
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Say how long has been moved since the last rest at the end, and the rest after each step."""
-    rest_s, since, row = np.zeros_like(afoot_s), state.since_rest_s, 0
-    while row < len(afoot_s):
-        since_s = running(since, afoot_s[row:])
-        due = (since_s >= HOUR_S) & (state.rest_s_per_h > 0.0) & may_rest[row:]
-        resting = np.flatnonzero(due.any(axis=1))
+    rest_s, since, going_s = np.zeros_like(afoot_s), state.since_rest_s, afoot_s
+    may_rest = may_rest & (state.rest_s_per_h > 0.0)
+    while True:
+        since_s = running(since, going_s)
+        due = (since_s >= HOUR_S) & may_rest
+        resting = np.flatnonzero(due.any(axis=0))
         if not resting.size:
             return since_s[-1], rest_s
-        first = int(resting[0])
-        hours = np.where(due[first], np.floor(since_s[first] / HOUR_S), 0.0)
-        rest_s[row + first] = hours * state.rest_s_per_h
-        since = since_s[first] - HOUR_S * hours
-        row += first + 1
-    return since, rest_s
+        # The next rest of each walker, then on from there: what is behind counts no more.
+        row = due[:, resting].argmax(axis=0)
+        hours = np.floor(since_s[row, resting] / HOUR_S)
+        rest_s[row, resting] = hours * state.rest_s_per_h[resting]
+        since = since.copy()
+        since[resting] = since_s[row, resting] - HOUR_S * hours
+        behind = np.arange(len(afoot_s))[:, None] <= row
+        going_s, may_rest = going_s.copy(), may_rest.copy()
+        going_s[:, resting] = np.where(behind, 0.0, going_s[:, resting])
+        may_rest[:, resting] &= ~behind
 
 
 def _slowing(
@@ -1429,6 +1527,8 @@ def simulate(
     beside_traffic: NDArray[np.bool_] | None = None,
     longest_day_s: float | None = None,
     crowd: int = CROWD,
+    like: Begun | None = None,
+    within_s: float = 0.0,
     progress: Callable[[float], None] | None = None,
 ) -> Outcome:
     """Walk the course with every walker at once.
@@ -1462,6 +1562,12 @@ def simulate(
         the halts in the outcome.
     crowd : int
         Walkers taken at a time when nothing is recorded; changes no result.
+    like : Begun, optional
+        How the same walkers began the steps of a walk much like this; saves time, changes no
+        result.
+    within_s : float
+        How far off clocks may be where steps are walked at once [s]; 0 gives every bit as if one
+        step were walked after the other.
     progress : callable, optional
         Told the share done, between 0 and 1.
 
@@ -1502,7 +1608,7 @@ def simulate(
         if manner.effort:
             state.kept_w = kept_rate_w(state, fixed.columns, manner)
         day = None if longest_day_s is None else Day(state, longest_day_s)
-        part = _walk(state, fixed, theirs, mine, marks, day, record=record)
+        part = _walk(state, fixed, theirs, mine, marks, day, like, within_s=within_s, record=record)
         parts.append(_moved_on(part, low))
         if progress is not None:
             progress(high / walkers.count)
@@ -1537,7 +1643,7 @@ def _join(parts: list[Outcome]) -> Outcome:
         values = [getattr(part, field.name) for part in parts]
         if field.name == "halted":
             joined[field.name] = tuple(halt for value in values for halt in value)
-        elif values[0] is None:
+        elif values[0] is None or field.name == "begun":
             joined[field.name] = None
         elif field.name == "hourly":
             joined[field.name] = as_long(values)
@@ -1555,7 +1661,9 @@ def _walk(
     stops: Sequence[Stop],
     marks: Marks,
     day: Day | None,
+    like: Begun | None,
     *,
+    within_s: float,
     record: bool,
 ) -> Outcome:
     """Walk one crowd from start to end."""
@@ -1571,16 +1679,18 @@ def _walk(
     pace_factor = PaceFactors(state)
     next_stop, row = 0, 0
     most = most_at_once(count)
+    started: list[tuple[int, Steps]] = []
     while row < fixed.count:
         step = fixed.first[row]
         state.at_m = fixed.distance_m[row]
         passed.before(step, state.totals)
         next_stop = _stop_here(state, stops, next_stop, step, manner, day, recorder)
-        # Water under treatment becomes fit at its own time: until then, step by step.
-        last = min(fixed.count, row + (1 if state.treating else most))
+        last = min(fixed.count, row + most)
         if next_stop < len(stops):
             last = min(last, fixed.row_of(stops[next_stop].step))
-        walked = _steps(state, fixed, row, last, manner, pace_factor, busy_dark_m)
+        walked = _steps(state, fixed, row, last, manner, pace_factor, busy_dark_m, like, within_s)
+        if most > 1:
+            started.append((row, walked))
         last = row + walked.begins.size
         after = fixed.first[last]
         energy_outside[row:last] = walked.energy_outside
@@ -1608,13 +1718,27 @@ def _walk(
         energy_outside=np.repeat(energy_outside, lengths),
         sweat_outside=np.repeat(sweat_outside, lengths),
         trace=None if recorder is None else recorder.trace(),
+        begun=_all_begun(fixed, started) if started else None,
     )
 
 
-STEPS_AT_ONCE = 4000
+def _all_begun(fixed: FixedSteps, walked: Sequence[tuple[int, Steps]]) -> Begun:
+    """Say how all steps of a walk were begun."""
+    first = [fixed.first[row : row + steps.begins.size] for row, steps in walked]
+    events = np.cumsum([0, *(len(steps.started.owed_ml) for _row, steps in walked)])
+    event = [steps.begins + before for (_row, steps), before in zip(walked, events, strict=False)]
+    columns = zip(*(steps.started for _row, steps in walked), strict=True)
+    return Begun(
+        np.concatenate(first),
+        np.concatenate(event),
+        *(np.concatenate(column) for column in columns),
+    )
+
+
+STEPS_AT_ONCE = 8000
 """Steps times walkers that are walked at once; changes no number."""
 
-FEW = 60
+FEW = 120
 """So many walkers and more are walked step by step: their arrays are long enough as they are."""
 
 
@@ -1631,6 +1755,8 @@ def _steps(
     manner: Manner,
     pace_factor: PaceFactors,
     busy_dark_m: NDArray[np.float64],
+    like: Begun | None,
+    within_s: float,
 ) -> Steps:
     """Walk rows from one up to another at most, rests included; nobody rests at home."""
     own = pace_factor.at(fixed.distance_m[row])
@@ -1641,8 +1767,13 @@ def _steps(
             own,
             gone_m=np.array(fixed.distance_m[row : last + 1])[:, None],
             may_rest=np.arange(row + 1, last + 1)[:, None] < fixed.count,
+            first_step=np.array(fixed.first[row:last]),
         )
-        return move_on(state, block, manner, busy_dark_m)
+        walked = move_on(state, block, manner, busy_dark_m, like=like, within_s=within_s)
+        if walked is not None:
+            return walked
+        last = row + 1
+    started = _Start.of(state)
     begun = state.totals.copy()
     outside, unbacked = move(state, fixed.at(row), manner, own, busy_dark_m)
     state.at_m = fixed.distance_m[last]
@@ -1652,7 +1783,13 @@ def _steps(
         totals = [begun, state.totals.copy(), state.totals]
         rests = take_rest(state)
     return Steps(
-        totals, ONE_BEGINS, ONE_ENDS, np.array([rests]), np.array([outside]), np.array([unbacked])
+        totals,
+        ONE_BEGINS,
+        ONE_ENDS,
+        np.array([rests]),
+        np.array([outside]),
+        np.array([unbacked]),
+        started,
     )
 
 
@@ -1793,7 +1930,7 @@ def with_walks(outcome: Outcome, rows: Sequence[int], again: Outcome) -> Outcome
 
 def _of_walks(outcome: Outcome, rows: NDArray[np.intp]) -> Outcome:
     """Take some walks."""
-    whole = {"halted", "energy_outside", "sweat_outside", "trace", "step_clock_s"}
+    whole = {"halted", "energy_outside", "sweat_outside", "trace", "step_clock_s", "begun"}
     columns = {
         field.name: value[..., rows]
         for field in fields(Outcome)

@@ -402,6 +402,41 @@ class Halted(NamedTuple):
     at_m: NDArray[np.float64]
 
 
+NEARLY_S = 1e-3
+"""So far off may clocks be where walks are only compared or begun with [s]."""
+
+
+class Begun(NamedTuple):
+    """How the steps of a walk were begun, R of them in E events: a walk like it guesses from these.
+
+    Attributes
+    ----------
+    first : (R,) int64
+        Step of the course that each begins with, the first of those walked as one.
+    event : (R,) int64
+        Its first event, a wait or the walking itself.
+    clock_s, load_kg, since_halt_s : (R, n) float64
+        Time since departure [s], weight of the bag [kg], time afoot since a halt [s].
+    owed_ml : (E, n) float64
+        Water lost and not drunk before each event [mL].
+    """
+
+    first: NDArray[np.int64]
+    event: NDArray[np.int64]
+    clock_s: NDArray[np.float64]
+    load_kg: NDArray[np.float64]
+    since_halt_s: NDArray[np.float64]
+    owed_ml: NDArray[np.float64]
+
+    def some(self, walkers: NDArray[np.intp]) -> Begun:
+        """Take some walkers, also several times."""
+        return Begun(*self[:2], *(column[:, walkers] for column in self[2:]))
+
+    def faster(self, pace: NDArray[np.float64]) -> Begun:
+        """Guess how the same walkers begin them at another pace, (n,) over theirs."""
+        return self._replace(clock_s=self.clock_s / pace, since_halt_s=self.since_halt_s / pace)
+
+
 @dataclass(frozen=True, slots=True)
 class Outcome:
     """How the walk went for each walker.
@@ -452,6 +487,8 @@ class Outcome:
         Steps where the sweat equation was outside its published range.
     trace : Trace or None
         Event by event, when asked for.
+    begun : Begun or None
+        How steps were begun, of few walkers; for guesses only.
     """
 
     totals: NDArray[np.float64]
@@ -478,6 +515,7 @@ class Outcome:
     energy_outside: NDArray[np.bool_]
     sweat_outside: NDArray[np.bool_]
     trace: Trace | None
+    begun: Begun | None = None
 
 
 Record = TypeVar("Record", Walkers, Traits, WeatherError, Each)

@@ -197,7 +197,7 @@ def test_stops_are_carried_to_another_way_passing_by_passing() -> None:
 
 def test_the_plan_settles_on_both(road: RoadWriter) -> None:
     scene, walked = walked_of(road())
-    stops, halts, _choice, settled = settle_one(scene, walked.way.course, walked.nearby)
+    stops, halts, _choice, settled, _begun = settle_one(scene, walked.way.course, walked.nearby)
     assert settled
     assert not halts
     assert [(stop.place, stop.step) for stop in stops] == walked.nearby.passing

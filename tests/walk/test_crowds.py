@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields, replace
+from unittest.mock import Mock
 
 import numpy as np
 import pytest
@@ -17,6 +18,7 @@ from simulator.walk.party import SWEAT_POSITIONS, Manner
 from simulator.walk.records import (
     HOURLY,
     PASSING,
+    Begun,
     Dosing,
     Each,
     Marks,
@@ -112,7 +114,7 @@ def walk_all(*, crowd: int = 5000, rows: slice = slice(None)) -> Outcome:
 def same(left: Outcome, right: Outcome) -> None:
     for field in fields(Outcome):
         here, there = getattr(left, field.name), getattr(right, field.name)
-        if field.name == "halted":
+        if field.name in {"halted", "begun"}:
             continue
         if field.name == "trace":
             if here is not None:
@@ -122,6 +124,37 @@ def same(left: Outcome, right: Outcome) -> None:
             assert here is None or np.array_equal(here, there)
         else:
             assert np.array_equal(here, there, equal_nan=True), field.name
+
+
+def test_guesses_of_the_walk_itself_need_no_second_round_and_little_less_than_bits_few(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    course, walkers, sky = hard_day()
+    rounds = Mock(wraps=engine._walk_from)
+    monkeypatch.setattr(engine, "_walk_from", rounds)
+    monkeypatch.setattr(engine, "most_at_once", lambda _count: 100)
+
+    def walked(like: Begun | None = None, within_s: float = 0.0) -> tuple[Outcome, int]:
+        rounds.reset_mock()
+        outcome = simulate(
+            course,
+            walkers,
+            manner=Manner(street_lights=False, effort=True),
+            conditions=sky,
+            depart_epoch_s=np.full(COUNT, DEPART_EPOCH_S),
+            like=like,
+            within_s=within_s,
+        )
+        return outcome, rounds.call_count
+
+    exact, many = walked()
+    nearly, fewer = walked(within_s=1e-3)
+    again, once = walked(exact.begun)
+    blocks = -(-course.run_m.size // 100)
+    assert once == blocks < fewer < many
+    same(exact, again)
+    off_s = np.abs(nearly.totals[Total.CLOCK_S] - exact.totals[Total.CLOCK_S])
+    assert off_s.max() < 2e-3
 
 
 @pytest.mark.parametrize("crowd", [41, 64])
@@ -471,7 +504,7 @@ def test_steps_walked_at_once_give_the_bits_of_one_after_the_other(
         Stop(step=200, until_epoch_s=DEPART_EPOCH_S + 9.0 * HOUR_S),
     )
 
-    def walked() -> Outcome:
+    def walked(like: Begun | None = None) -> Outcome:
         return simulate(
             course,
             walkers,
@@ -485,6 +518,7 @@ def test_steps_walked_at_once_give_the_bits_of_one_after_the_other(
             marks=Marks(hourly=True, steps=np.array([0, 39, 111, 250])),
             beside_traffic=np.arange(course.run_m.size) % 5 == 0,
             longest_day_s=4.0 * HOUR_S,
+            like=like,
         )
 
     monkeypatch.setattr(engine, "most_at_once", lambda _count: 1)
@@ -496,3 +530,7 @@ def test_steps_walked_at_once_give_the_bits_of_one_after_the_other(
     assert np.isfinite(alone.first_short_s).any()
     assert np.isfinite(alone.light_out_s).any()
     same(alone, together)
+    # Whatever is guessed from: the walk itself, or one of another pace.
+    assert together.begun is not None
+    same(alone, walked(together.begun))
+    same(alone, walked(together.begun.faster(np.linspace(0.5, 2.0, COUNT))))

@@ -1004,7 +1004,7 @@ class Steps(NamedTuple):
     energy_outside, sweat_outside : (B,) bool
         Whether anything had to stand in for the energy equation, and whether the sweat equation is
         not backed, for anyone.
-    started : _Start
+    started : _AtStart
         How each was begun.
     """
 
@@ -1014,7 +1014,7 @@ class Steps(NamedTuple):
     rested: NDArray[np.bool_]
     energy_outside: NDArray[np.bool_]
     sweat_outside: NDArray[np.bool_]
-    started: _Start
+    started: _AtStart
 
 
 class _Order(NamedTuple):
@@ -1056,7 +1056,7 @@ class _Order(NamedTuple):
         return laid
 
 
-class _Start(NamedTuple):
+class _AtStart(NamedTuple):
     """How B steps are begun, (B, n), and what is owed to the body before each of E events."""
 
     clock_s: NDArray[np.float64]
@@ -1065,7 +1065,7 @@ class _Start(NamedTuple):
     owed_ml: NDArray[np.float64]
 
     @classmethod
-    def of(cls, state: State) -> _Start:
+    def of(cls, state: State) -> _AtStart:
         """Say how one step is begun now."""
         owed_ml = state.totals[Total.LOST_ML] - state.totals[Total.DRUNK_ML]
         return cls(
@@ -1076,7 +1076,7 @@ class _Start(NamedTuple):
         )
 
     @classmethod
-    def guess(cls, state: State, block: Block, like: Begun | None) -> _Start:
+    def guess(cls, state: State, block: Block, like: Begun | None) -> _AtStart:
         """Guess how steps are begun: as on a walk like this one, or from the pace alone."""
         here, steps = cls.of(state), block.steps
         if like is None:
@@ -1108,17 +1108,17 @@ class _Start(NamedTuple):
             )
         )
 
-    def settled(self, before: _Start, within_s: float) -> bool:
+    def settled(self, before: _AtStart, within_s: float) -> bool:
         """Whether a round has moved nothing, or the clock by so little."""
         if within_s > 0.0 and self.owed_ml.shape == before.owed_ml.shape:
             return bool(np.abs(self.clock_s - before.clock_s).max() <= within_s)
         pairs = zip(self, before, strict=True)
         return all(np.array_equal(*pair, equal_nan=True) for pair in pairs)
 
-    def first(self, count: int, events: int) -> _Start:
+    def first(self, count: int, events: int) -> _AtStart:
         """Give the first steps, and so many events, alone."""
         clock_s, load_kg, since_halt_s = (column[:count] for column in self[:3])
-        return _Start(clock_s, load_kg, since_halt_s, self.owed_ml[:events])
+        return _AtStart(clock_s, load_kg, since_halt_s, self.owed_ml[:events])
 
 
 MOST_ROUNDS = 20
@@ -1142,13 +1142,13 @@ class _Walked(NamedTuple):
         ended: NDArray[np.float64] = clock[np.append(self.order.begins[1:], len(clock)) - 1]
         return ended
 
-    def begun(self, state: State) -> _Start:
+    def begun(self, state: State) -> _AtStart:
         """Say how each step begins if the one before ends like this."""
         used, began, total = self.used, self.order.begins, state.totals
         clock = running(total[Total.CLOCK_S], self.events.duration_s)
         drunk = before(total[Total.DRUNK_ML], used.drunk_ml)
         eaten = before(total[Total.EATEN_KCAL], used.eaten_kcal)
-        return _Start(
+        return _AtStart(
             before(total[Total.CLOCK_S], clock)[began],
             state.load_after(drunk[began], eaten[began]),
             before(state.since_halt_s, running(state.since_halt_s, self.afoot_s)),
@@ -1211,7 +1211,7 @@ def move_on(
     result tells how many. None where water becomes fit to drink within the first: that one is
     walked by itself, in parts.
     """
-    begun = _Start.guess(state, block, like)
+    begun = _AtStart.guess(state, block, like)
     ahead = int(_before_fit(state, begun.clock_s).sum())
     if ahead < len(begun.clock_s):
         block, begun = block.first(max(ahead, 1)), begun.first(max(ahead, 1), 1)
@@ -1242,7 +1242,7 @@ def _before_fit(state: State, clock_s: NDArray[np.float64]) -> NDArray[np.bool_]
     return np.asarray(before_fit.all(axis=1))
 
 
-def _walk_from(state: State, begun: _Start, block: Block, manner: Manner) -> _Walked:
+def _walk_from(state: State, begun: _AtStart, block: Block, manner: Manner) -> _Walked:
     """Walk steps, each from where it is said to begin."""
     count = len(block.may_rest)
     here = stride(
@@ -1287,7 +1287,7 @@ def _book(
     state: State,
     block: Block,
     walked: _Walked,
-    started: _Start,
+    started: _AtStart,
     busy_dark_m: NDArray[np.float64],
 ) -> Steps:
     """Write down what steps walked at once come to."""
@@ -1773,7 +1773,7 @@ def _steps(
         if walked is not None:
             return walked
         last = row + 1
-    started = _Start.of(state)
+    started = _AtStart.of(state)
     begun = state.totals.copy()
     outside, unbacked = move(state, fixed.at(row), manner, own, busy_dark_m)
     state.at_m = fixed.distance_m[last]

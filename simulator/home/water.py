@@ -48,6 +48,7 @@ if TYPE_CHECKING:
 
     from simulator.home.scene import Scene
     from simulator.home.walked import Walked
+    from simulator.route.search import Waits
     from simulator.supply.refills import StopPlan
 
     Walks = Callable[[Scene, Way], Walked]
@@ -528,10 +529,10 @@ def _between(scene: Scene, ground: _Ground, answer: NeverDry, walk: Walks) -> Wa
 
     Which waters, is found by time, since need goes with time; a way beside less traffic takes more.
     """
-    quiet = walk(scene, ground.way(answer, ground.weighed))
+    quiet = walk(scene, ground.way(answer, ground.costs.weighed, ground.costs.waits))
     if _short_ml(quiet) <= 0.0 or scene.plan.choices.quiet <= 0.0:
         return quiet
-    quickest = walk(scene, ground.way(answer, ground.times_s))
+    quickest = walk(scene, ground.way(answer, ground.times_s, ground.costs.waits_s))
     return quickest if _short_ml(quickest) < _short_ml(quiet) else quiet
 
 
@@ -587,13 +588,13 @@ class _Ground:
         ends = [(end.segment, end.fraction) for end in scene.ends]
         network = scene.network
         first = walked.way.costs[0]
-        self.times_s, self.weighed, self.shut = first.times_s, first.weighed, first.closed
+        self.costs, self.times_s, self.shut = first, first.times_s, first.closed
         self.ends = ends
-        costs = self.times_s
-        begin = network.field(*costs, ends[0], closed=self.shut)
-        home = network.field_to(*costs, ends[-1], closed=self.shut)
+        costs, waits = self.times_s, first.waits_s
+        begin = network.field(*costs, ends[0], closed=self.shut, waits=waits)
+        home = network.field_to(*costs, ends[-1], closed=self.shut, waits=waits)
         self.fastest_s = sum(
-            network.least(*costs, start, end, closed=self.shut).cost
+            network.least(*costs, start, end, closed=self.shut, waits=waits).cost
             for start, end in pairwise(ends)
         )
         limit_s = FAR_SHARE * walked.way.cost_s
@@ -680,7 +681,9 @@ class _Ground:
         """Give times with infinity where one may not walk."""
         return np.where(may & ~self.shut & ~self.far, cost_s, np.inf)
 
-    def way(self, answer: NeverDry, costs: tuple[NDArray[np.float64], NDArray[np.float64]]) -> Way:
+    def way(
+        self, answer: NeverDry, costs: tuple[NDArray[np.float64], NDArray[np.float64]], waits: Waits
+    ) -> Way:
         """Lay the way found out along the streets that cost least from water to water."""
         points = self.points
         visits = [
@@ -688,7 +691,7 @@ class _Ground:
             for point, leg in answer.visits
         ]
         legs = [
-            self.scene.network.least(*costs, begin, end, closed=self.shut)
+            self.scene.network.least(*costs, begin, end, closed=self.shut, waits=waits)
             for begin, end in pairwise(through(self.ends, visits))
             if begin != end
         ]
@@ -696,7 +699,7 @@ class _Ground:
         return Way(
             legs=tuple(legs),
             course=alike(join_courses(courses)),
-            cost_s=sum(leg.sum_of(*self.times_s) for leg in legs),
+            cost_s=sum(leg.sum_of(*self.times_s, waits=self.costs.waits_s) for leg in legs),
         )
 
 

@@ -16,10 +16,10 @@ from simulator.home.scene import where_in
 from simulator.home.unknown_heights import share_words
 from simulator.route.blockages import Layout, Profile, TimedTrip, pairs_that_matter
 from simulator.route.discomfort import quiet_factor
-from simulator.route.search import Path
+from simulator.route.search import Path, Waits
 from simulator.units import HOUR_S
 from simulator.walk.course import Course, alike, course_along, join_courses
-from simulator.walk.party import barred_by, barred_by_limits, street_times_s
+from simulator.walk.party import barred_by, barred_by_limits, street_times_s, waits_s
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -119,6 +119,8 @@ class Times:
         Walking times [s].
     day_quiet, dark_quiet : (M,) float64
         Factors from time to what the way is chosen by, at least 1.
+    waits_s : tuple of two (M,) float64
+        What of the times is a wait at the far end, tail to head and head to tail [s].
     """
 
     day_forward_s: NDArray[np.float64]
@@ -127,6 +129,7 @@ class Times:
     dark_backward_s: NDArray[np.float64]
     day_quiet: NDArray[np.float64]
     dark_quiet: NDArray[np.float64]
+    waits_s: Waits
 
     def fastest(self) -> Times:
         """Give the same times for those who do not mind traffic."""
@@ -146,12 +149,15 @@ class Costs:
         Segments that cannot be taken.
     quiet : (M,) float64
         Factor from time to what the way is chosen by, at least 1.
+    waits_s : tuple of two (M,) float64
+        What of the times is a wait at the far end, tail to head and head to tail [s].
     """
 
     forward_s: NDArray[np.float64]
     backward_s: NDArray[np.float64]
     closed: NDArray[np.bool_]
     quiet: NDArray[np.float64]
+    waits_s: Waits
 
     @property
     def times_s(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -162,6 +168,12 @@ class Costs:
     def weighed(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """What the way is chosen by, tail to head and head to tail [s of quiet walking]."""
         return self.forward_s * self.quiet, self.backward_s * self.quiet
+
+    @property
+    def waits(self) -> Waits:
+        """What of ``weighed`` is a wait at the far end [s of quiet walking]."""
+        forward_s, backward_s = self.waits_s
+        return forward_s * self.quiet, backward_s * self.quiet
 
 
 USUAL_QUIET = 1.0
@@ -203,7 +215,7 @@ def street_times(
         quiet_factor(streets.ways, quiet=weight, dark=dark_too)[streets.way]
         for dark_too in (False, True)
     )
-    return Times(*day, *dark, by_day, in_dark)
+    return Times(*day, *dark, by_day, in_dark, waits_s(streets))
 
 
 def find_way(
@@ -251,7 +263,7 @@ def find_way(
             raise NoWayHomeError(message) from None
         legs.append(leg)
         weighed.append(costs)
-        gone_s += leg.sum_of(*costs.times_s)
+        gone_s += leg.sum_of(*costs.times_s, waits=costs.waits_s)
     courses = [course_along(scene.streets, leg) for leg in legs if _has_length(leg)]
     if not courses:
         problem = "falls on the same point of the nearest street as the start; nothing to walk"
@@ -284,7 +296,7 @@ def _told_way(scene: Scene, way: Way) -> WayLength:
     for leg, costs in zip(way.legs, way.costs, strict=True):
         each_s = np.where(leg.forward, costs.forward_s[leg.segment], costs.backward_s[leg.segment])
         moving_s = gone_s + np.cumsum(each_s * leg.walked)
-        gone_s += leg.sum_of(*costs.times_s)
+        gone_s += leg.sum_of(*costs.times_s, waits=costs.waits_s)
         rests_s = np.floor(moving_s / HOUR_S) * scene.manner.rest_s_per_h
         night = scene.conditions.at(scene.depart_epoch_s + moving_s + rests_s).night
         beside = streets.ways.traffic[streets.way[leg.segment]] == BUSY
@@ -341,7 +353,9 @@ def _leg(
     end = (destination.segment, destination.fraction)
     found: list[Path] = []
     for costs in clock_rounds(scene, times, closed, start, gone_s):
-        found.append(scene.network.least(*costs.weighed, start, end, closed=costs.closed))
+        found.append(
+            scene.network.least(*costs.weighed, start, end, closed=costs.closed, waits=costs.waits)
+        )
         if len(found) > 1 and np.array_equal(found[-1].segment, found[-2].segment):
             break
     return found[-1], costs
@@ -375,13 +389,18 @@ def clock_rounds(
         First by day; then, where darkness or hours of closure count, by the arrival times that the
         round before brought, until they change nothing, at most ``CLOCK_ROUNDS`` times.
     """
-    costs = Costs(times.day_forward_s, times.day_backward_s, closed, times.day_quiet)
+    costs = Costs(times.day_forward_s, times.day_backward_s, closed, times.day_quiet, times.waits_s)
     yield costs
     before = np.zeros(closed.size, dtype=bool)
     for _ in range(CLOCK_ROUNDS if scene.manner.dark or scene.closure.timed else 0):
         # Streets are reached when the way chosen gets there, not when the fastest would.
         arrive = scene.network.field_along(
-            *costs.weighed, *costs.times_s, start, closed=costs.closed
+            *costs.weighed,
+            *costs.times_s,
+            start,
+            closed=costs.closed,
+            waits=costs.waits,
+            other_waits=costs.waits_s,
         )
         at = arrival_epoch_s(scene, arrive, gone_s)
         dark = scene.conditions.at(at).night
@@ -394,6 +413,7 @@ def clock_rounds(
             np.where(dark, times.dark_backward_s, times.day_backward_s),
             shut,
             np.where(dark, times.dark_quiet, times.day_quiet),
+            times.waits_s,
         )
         yield costs
 
@@ -558,7 +578,9 @@ class Legs:
                     extra = lost_s = np.inf
                 else:
                     extra += pair.extra_s
-                    lost_s += pair.path.sum_of(*trip.times_s) - trip.took_s(trip.open_way)
+                    lost_s += pair.path.sum_of(*trip.times_s, waits=trip.waits_s) - trip.took_s(
+                        trip.open_way
+                    )
                     paths.append(pair.path)
             dearer = extra > max(alone[first], alone[second]) * (1.0 + 1e-9)
             if dearer and lost_s > max(alone_s[first], alone_s[second]):
@@ -587,7 +609,8 @@ class Legs:
         paths = list(self.paths)
         paths[number] = path
         took_s = sum(
-            each.sum_of(*trip.times_s) for trip, each in zip(self.trips, paths, strict=True)
+            each.sum_of(*trip.times_s, waits=trip.waits_s)
+            for trip, each in zip(self.trips, paths, strict=True)
         )
         return way_of(scene, paths, took_s)
 
@@ -624,7 +647,14 @@ def prepare_legs(scene: Scene, times: Times) -> Legs:
         start = (origin.segment, origin.fraction)
         layout = Layout.build(scene.network, start, (destination.segment, destination.fraction))
         *_, costs = clock_rounds(scene, times, scene.closed, start, gone_s)
-        trip = TimedTrip(layout, *costs.weighed, closed=costs.closed, times_s=costs.times_s)
+        trip = TimedTrip(
+            layout,
+            *costs.weighed,
+            closed=costs.closed,
+            times_s=costs.times_s,
+            waits=costs.waits,
+            waits_s=costs.waits_s,
+        )
         if not np.isfinite(trip.open_way.cost_s):
             message = "no way home exists on this map with what is closed"
             raise NoWayHomeError(message)

@@ -533,7 +533,9 @@ def _courses(
             )
             rounds = clock_rounds(leaving, ground.times, scene.closed, start, 0.0)
             *_, costs = islice(rounds, ROUNDS)
-            fans[key] = Fan(scene.network, *costs.weighed, start, closed=costs.closed)
+            fans[key] = Fan(
+                scene.network, *costs.weighed, start, closed=costs.closed, waits=costs.waits
+            )
         path = fans[key].way_to(home)
         if path is not None:
             courses[row] = alike(course_along(scene.streets, path))

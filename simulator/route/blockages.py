@@ -8,7 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import combinations, pairwise
-from math import comb, fsum
+from math import comb
 from typing import NamedTuple
 
 import numpy as np
@@ -17,7 +17,7 @@ from scipy.sparse import coo_array, csr_array
 from scipy.sparse.csgraph import breadth_first_order, connected_components, maximum_flow
 
 from simulator.arrays import Floats, Position
-from simulator.route.search import Network, Path, checked
+from simulator.route.search import Held, Network, Path, Waits, checked, summed
 from simulator.route.trees import Arcs, Outward, SmallArray, homeward, lateness, outward
 
 LIMIT_SHARES = (0.01, 0.03, 0.1, 0.3, np.inf)
@@ -466,13 +466,15 @@ class Layout:
                     edges.append(number)
         return edges
 
-    def costs(self, along_s: Floats, against_s: Floats) -> Floats:
+    def costs(self, along_s: Floats, against_s: Floats, waits: Held) -> Floats:
         """Lay the times of the segments over the arcs.
 
         Parameters
         ----------
         along_s, against_s : ndarray of float, by place in the strings
             Time of each segment along its string, against it; infinite where closed [s].
+        waits : Held
+            What of it is a wait at the far end [s].
 
         Returns
         -------
@@ -482,10 +484,11 @@ class Layout:
         start = self.network.strings.start[:-1]
         there, back = np.add.reduceat(along_s, start), np.add.reduceat(against_s, start)
         there[list(self.cut_strings)] = back[list(self.cut_strings)] = np.inf
-        ahead = [_stretch_s(along_s, part) for part in self.parts]
-        return self.arcs.costs(
-            np.append(there, ahead), np.append(back, [_stretch_s(against_s, p) for p in self.parts])
+        ahead, behind = (
+            [_stretch_s(cost_s, waits, part, along=along) for part in self.parts]
+            for cost_s, along in ((along_s, True), (against_s, False))
         )
+        return self.arcs.costs(np.append(there, ahead), np.append(back, behind))
 
 
 class TimedTrip:
@@ -504,6 +507,8 @@ class TimedTrip:
         Segments closed from the outset.
     times_s : tuple of two ndarray of float, shape (M,), optional
         Time along each segment tail to head, head to tail; the costs when left out [s].
+    waits, waits_s : tuple of two ndarray of float, shape (M,), optional
+        What of costs and times is a wait at the far end, as for ``Network.least`` [s].
 
     Raises
     ------
@@ -519,22 +524,25 @@ class TimedTrip:
         *,
         closed: NDArray[np.bool_] | None = None,
         times_s: tuple[Floats, Floats] | None = None,
+        waits: Waits | None = None,
+        waits_s: Waits | None = None,
     ) -> None:
         network, strings = layout.network, layout.network.strings
         self.layout = layout
         self._given = (cost_forward_s, cost_backward_s)
         self._timed = times_s is not None
         self.times_s = self._given if times_s is None else times_s
+        none = np.broadcast_to(0.0, network.tail.shape)
+        self._waits = waits or (none, none)
+        self.waits_s = self._waits if times_s is None else waits_s or (none, none)
         self.closed = np.zeros(network.tail.size, bool) if closed is None else closed
         forth = checked(cost_forward_s, network.open_forward & ~self.closed, "forward")
         back = checked(cost_backward_s, network.open_backward & ~self.closed, "backward")
         forth, back = forth[strings.segment], back[strings.segment]
-        self.along_s = np.where(strings.along, forth, back)
-        self.against_s = np.where(strings.along, back, forth)
+        self.along_s, self.against_s = strings.ordered(forth, back)
         junctions = strings.junction.size
-        self.detours = PreparedTrip(
-            layout.arcs, layout.costs(self.along_s, self.against_s), junctions, junctions + 1
-        )
+        cost_s = layout.costs(self.along_s, self.against_s, Held(strings, *self._waits))
+        self.detours = PreparedTrip(layout.arcs, cost_s, junctions, junctions + 1)
 
     @property
     def costs_s(self) -> tuple[Floats, Floats]:
@@ -558,12 +566,13 @@ class TimedTrip:
                 (network.open_forward, network.open_backward), self.times_s, strict=True
             )
         )
-        return np.where(strings.along, forth, back), np.where(strings.along, back, forth)
+        return strings.ordered(forth, back)
 
     @cached_property
     def _arc_time_s(self) -> Floats:
         """Time along each arc [s]."""
-        return self.layout.costs(*self._walked_s)
+        strings = self.layout.network.strings
+        return self.layout.costs(*self._walked_s, Held(strings, *self.waits_s))
 
     @cached_property
     def _home_time_s(self) -> dict[int, float]:
@@ -639,8 +648,14 @@ class TimedTrip:
         """Give the same trip with some segments closed from the outset."""
         closed = self.closed.copy()
         closed[segments] = True
-        times_s = self.times_s if self._timed else None
-        return TimedTrip(self.layout, *self._given, closed=closed, times_s=times_s)
+        return TimedTrip(
+            self.layout,
+            *self._given,
+            closed=closed,
+            times_s=self.times_s if self._timed else None,
+            waits=self._waits,
+            waits_s=self.waits_s,
+        )
 
     def path(self, around: Around) -> Path:
         """Unfold a way to segments.
@@ -665,8 +680,9 @@ class TimedTrip:
         segment, forward = strings.segment[place], along == strings.along[place]
         from_fraction = begins[1] if segment[0] == begins[0] else float(not forward[0])
         to_fraction = ends[1] if segment[-1] == ends[0] else float(forward[-1])
-        cost_s = self._cost_s(place, along) * share
-        return Path(segment, forward, from_fraction, to_fraction, fsum(cost_s.tolist()))
+        wait_s = Held(strings, *self._waits).along(place, along)
+        cost_s = summed(share, self._cost_s(place, along), wait_s)
+        return Path(segment, forward, from_fraction, to_fraction, cost_s)
 
     def profile(self) -> Profile:
         """Say what a blockage of each segment of the open way costs.
@@ -750,11 +766,21 @@ def _stretch(part: StringPart) -> tuple[NDArray[np.int64], Floats]:
     return place, share
 
 
-def _stretch_s(cost_s: Floats, part: StringPart) -> float:
-    """Add up the time over a part; of a closed segment that is only touched, nothing counts."""
+def _stretch_s(cost_s: Floats, waits: Held, part: StringPart, *, along: bool) -> float:
+    """Add up the time over a part; of a closed segment that is only touched, nothing counts.
+
+    Waits count in full where the far end of the segment is within the part, else not at all.
+    """
     place, share = _stretch(part)
+    wait_s = waits.along(place, along)
+    goes_on = np.ones(place.size)
+    if along:
+        goes_on[-1] = part.high.share == 1.0
+    else:
+        goes_on[0] = part.low.share == 0.0
     walked = share > 0.0
-    return float((cost_s[place[walked]] * share[walked]).sum())
+    place, share, wait_s = place[walked], share[walked], wait_s[walked]
+    return float(((cost_s[place] - wait_s) * share + wait_s * goes_on[walked]).sum())
 
 
 MOST_TRIALS = 2_000

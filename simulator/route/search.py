@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, replace
 from math import fsum, inf, isinf
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -50,6 +51,13 @@ class Strings:
     end_node: Ints
     first: Ints
     last: Ints
+
+    def ordered(self, forward: Floats, backward: Floats) -> tuple[Floats, Floats]:
+        """Turn what holds tail to head, (S,) in order, into what holds along and against."""
+        return (
+            np.where(self.along, forward, backward),
+            np.where(self.along, backward, forward),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,6 +188,36 @@ def _walk(partner: Ints, pairs: Ints) -> Ints:
     )
 
 
+class Held(NamedTuple):
+    """Waits at the far ends of segments, looked up by place where they are asked for.
+
+    Attributes
+    ----------
+    strings : Strings
+        The order of places.
+    forward, backward : (M,) float64
+        Of each segment tail to head, head to tail.
+    ahead : bool
+        Whether along means along the string.
+    """
+
+    strings: Strings
+    forward: Floats
+    backward: Floats
+    ahead: bool = True
+
+    def along(self, place: NDArray[np.integer] | int, along: Flags | bool = True) -> Floats:
+        """Give the waits of places that are walked along, or not."""
+        segment = self.strings.segment[place]
+        forward = self.strings.along[place] == (along == self.ahead)
+        waits: Floats = np.where(forward, self.forward[segment], self.backward[segment])
+        return waits
+
+    def turned(self) -> Held:
+        """Give the same with every segment walked the other way."""
+        return self._replace(ahead=not self.ahead)
+
+
 class Weights(NamedTuple):
     """Costs of one query, infinite where closed.
 
@@ -189,11 +227,19 @@ class Weights(NamedTuple):
         Cost of each segment, in the order of the strings, walked along and against its string.
     string : (2 C,) float64
         Cost of each string from its first junction and from its last, in turn.
+    waits : Held
+        What of ``along`` is a wait at the far end, and what of ``against``: whoever goes on there
+        waits it in full, whoever ends within the segment not at all.
     """
 
     along: Floats
     against: Floats
     string: Floats
+    waits: Held
+
+    def turned(self) -> Weights:
+        """Give the same with every segment walked the other way."""
+        return Weights(self.against, self.along, self.string, self.waits.turned())
 
 
 class Tree(NamedTuple):
@@ -248,9 +294,27 @@ def checked(cost: Floats, is_open: Flags, direction: str) -> Floats:
     return np.where(is_open, cost, inf)
 
 
-def part_cost(cost: Floats, place: int, share: float) -> float:
-    """Give the cost of a share of a segment."""
-    return share * float(cost[place]) if share > 0.0 else 0.0
+Waits = tuple[Floats, Floats]
+"""What of the costs of each segment, tail to head and head to tail, is a wait at its far end."""
+
+
+def leaving_cost(weights: Weights, place: int, share: float) -> float:
+    """Give the cost of the last share of a segment, walked along its string, and of going on."""
+    if share <= 0.0:
+        return 0.0
+    wait = float(weights.waits.along(place))
+    return share * (float(weights.along[place]) - wait) + wait
+
+
+def arriving_cost(weights: Weights, place: int, share: float) -> float:
+    """Give the cost of a share of a segment, along its string, on which a walk ends."""
+    if share <= 0.0:
+        return 0.0
+    return share * (float(weights.along[place]) - float(weights.waits.along(place)))
+
+
+PartCost = Callable[[Weights, int, float], float]
+"""``leaving_cost`` or ``arriving_cost``."""
 
 
 def is_ahead(begin: Point, end: Point) -> bool:
@@ -262,14 +326,21 @@ def direct_cost(weights: Weights, begin: Point, end: Point) -> float:
     """Give the cost from point to point within one string."""
     if begin.string != end.string:
         return inf
-    if not is_ahead(begin, end):
-        return direct_cost(Weights(weights.against, weights.along, weights.string), end, begin)
     if begin.place == end.place:
-        return part_cost(weights.along, begin.place, end.share - begin.share)
+        ahead = end.share - begin.share
+        one_way = weights if ahead > 0.0 else weights.turned()
+        return arriving_cost(one_way, begin.place, abs(ahead))
+    if is_ahead(begin, end):
+        return (
+            leaving_cost(weights, begin.place, 1.0 - begin.share)
+            + float(weights.along[begin.place + 1 : end.place].sum())
+            + arriving_cost(weights, end.place, end.share)
+        )
+    back = weights.turned()
     return (
-        part_cost(weights.along, begin.place, 1.0 - begin.share)
-        + float(weights.along[begin.place + 1 : end.place].sum())
-        + part_cost(weights.along, end.place, end.share)
+        leaving_cost(back, begin.place, begin.share)
+        + float(weights.against[end.place + 1 : begin.place].sum())
+        + arriving_cost(back, end.place, 1.0 - end.share)
     )
 
 
@@ -297,12 +368,14 @@ def running_cost(cost: Floats, start: Ints, length: Ints) -> Floats:
     return run
 
 
-def string_costs(weights: Weights, point: Point, start: int, stop: int) -> tuple[Floats, Floats]:
+def string_costs(
+    weights: Weights, point: Point, start: int, stop: int, part: PartCost
+) -> tuple[Floats, Floats]:
     """Give the costs from a point to the nodes within its own string."""
     place = point.place
-    onward = [part_cost(weights.along, place, 1.0 - point.share)]
+    onward = [part(weights, place, 1.0 - point.share)]
     onward.extend(weights.along[place + 1 : stop - 1])
-    back = [part_cost(weights.against, place, point.share)]
+    back = [part(weights.turned(), place, point.share)]
     back.extend(weights.against[start + 1 : place][::-1])
     return np.cumsum(onward[: stop - 1 - place]), np.cumsum(back[: place - start])
 
@@ -373,6 +446,17 @@ def _joined(
     return bool(label[stand_in[network.tail[start]]] == label[stand_in[network.tail[end]]])
 
 
+def summed(walked: Floats, each: Floats, wait: Floats) -> float:
+    """Add up what segments cost of which a share is walked, with the waits but for the last one.
+
+    A closed segment may be touched at its end only: nothing of it is walked.
+    """
+    there = walked > 0.0
+    waited = wait[there]
+    terms = walked[there] * (each[there] - waited)
+    return fsum([*terms.tolist(), *waited[:-1].tolist()])
+
+
 @dataclass(frozen=True, slots=True)
 class Path:
     """A way from a start to an end.
@@ -405,23 +489,26 @@ class Path:
         walked[-1] -= 1.0 - self.to_fraction if self.forward[-1] else self.to_fraction
         return walked
 
-    def sum_of(self, forward: Floats, backward: Floats) -> float:
+    def sum_of(self, forward: Floats, backward: Floats, *, waits: Waits | None = None) -> float:
         """Add up a quantity along the way.
 
         Parameters
         ----------
         forward, backward : (M,) float64
             What each segment adds, tail to head and head to tail, such as its time.
+        waits : tuple of two (M,) float64, optional
+            What of it is a wait at the far end, tail to head and head to tail.
 
         Returns
         -------
         float
-            In the same unit; parts of segments count in part.
+            In the same unit; parts of segments count in part, waits in full but for the last.
         """
         each = np.where(self.forward, forward[self.segment], backward[self.segment])
-        walked = self.walked
-        there = walked > 0.0
-        return fsum((walked[there] * each[there]).tolist())
+        wait = np.zeros(each.size)
+        if waits is not None:
+            wait = np.where(self.forward, waits[0][self.segment], waits[1][self.segment])
+        return summed(self.walked, each, wait)
 
 
 @dataclass(frozen=True, slots=True)
@@ -541,6 +628,7 @@ class Network:
         destination: Position,
         *,
         closed: Flags | None = None,
+        waits: Waits | None = None,
     ) -> Path:
         """Find the cheapest way from one position to another.
 
@@ -552,6 +640,9 @@ class Network:
             Segment, and share of it from its tail, 0 to 1.
         closed : (M,) bool, optional
             Segments nobody may walk this time.
+        waits : tuple of two (M,) float64, optional
+            What of the costs is a wait at the far end of each segment, less than the cost: who
+            begins within a segment and goes on waits in full, who ends within one not at all.
 
         Returns
         -------
@@ -565,13 +656,12 @@ class Network:
         ValueError
             If a cost is not finite and above zero, or a position is not on the network.
         """
-        weights = self._weigh(cost_forward, cost_backward, closed)
+        weights = self._weigh(cost_forward, cost_backward, closed, waits)
         begin, end = self._point(origin), self._point(destination)
         entry = self._leave(weights, begin)
         distance = self._search(weights, begin, entry)
         first, last = self.strings.first[end.string], self.strings.last[end.string]
-        backwards = Weights(weights.against, weights.along, weights.string)
-        by_first, by_last = self._leave(backwards, end)
+        by_first, by_last = self._leave(weights.turned(), end, arriving_cost)
         direct = direct_cost(weights, begin, end)
         totals = (direct, distance[first] + by_first, distance[last] + by_last)
         best = int(np.argmin(totals))
@@ -597,12 +687,13 @@ class Network:
         origin: Position,
         *,
         closed: Flags | None = None,
+        waits: Waits | None = None,
     ) -> Floats:
         """Find the least cost from one position to every node.
 
         Parameters
         ----------
-        cost_forward, cost_backward, closed
+        cost_forward, cost_backward, closed, waits
             As for :meth:`least`.
         origin : (int, float)
             Segment, and share of it from its tail, 0 to 1.
@@ -617,7 +708,7 @@ class Network:
         ValueError
             As for :meth:`least`.
         """
-        return self._spread(self._weigh(cost_forward, cost_backward, closed), origin)
+        return self._spread(self._weigh(cost_forward, cost_backward, closed, waits), origin)
 
     def field_along(
         self,
@@ -628,14 +719,16 @@ class Network:
         origin: Position,
         *,
         closed: Flags | None = None,
+        waits: Waits | None = None,
+        other_waits: Waits | None = None,
     ) -> Floats:
         """Add up another quantity along the cheapest way from one position to every node.
 
         Parameters
         ----------
-        cost_forward, cost_backward, closed
+        cost_forward, cost_backward, closed, waits
             As for :meth:`least`: what the ways are chosen by.
-        other_forward, other_backward : (M,) float64
+        other_forward, other_backward, other_waits
             What is added up, such as time where the cost is not time; as the costs.
         origin : (int, float)
             Segment, and share of it from its tail, 0 to 1.
@@ -650,8 +743,8 @@ class Network:
         ValueError
             As for :meth:`least`.
         """
-        weights = self._weigh(cost_forward, cost_backward, closed)
-        others = self._weigh(other_forward, other_backward, closed)
+        weights = self._weigh(cost_forward, cost_backward, closed, waits)
+        others = self._weigh(other_forward, other_backward, closed, other_waits)
         point = self._point(origin)
         entry = self._leave(weights, point)
         distance = self._search(weights, point, entry)
@@ -665,12 +758,13 @@ class Network:
         destination: Position,
         *,
         closed: Flags | None = None,
+        waits: Waits | None = None,
     ) -> Floats:
         """Find the least cost from every node to one position.
 
         Parameters
         ----------
-        cost_forward, cost_backward, closed
+        cost_forward, cost_backward, closed, waits
             As for :meth:`least`.
         destination : (int, float)
             Segment, and share of it from its tail, 0 to 1.
@@ -685,24 +779,31 @@ class Network:
         ValueError
             As for :meth:`least`.
         """
-        weights = self._weigh(cost_forward, cost_backward, closed)
+        weights = self._weigh(cost_forward, cost_backward, closed, waits).turned()
         string = weights.string.reshape(-1, 2)[:, ::-1].ravel()
-        return self._spread(Weights(weights.against, weights.along, string), destination)
+        return self._spread(weights._replace(string=string), destination, arriving_cost)
 
-    def _weigh(self, cost_forward: Floats, cost_backward: Floats, closed: Flags | None) -> Weights:
+    def _weigh(
+        self,
+        cost_forward: Floats,
+        cost_backward: Floats,
+        closed: Flags | None,
+        waits: Waits | None,
+    ) -> Weights:
         forth = checked(cost_forward, self.open_forward, "forward")
         back = checked(cost_backward, self.open_backward, "backward")
         if closed is not None:
             forth, back = np.where(closed, inf, forth), np.where(closed, inf, back)
         strings = self.strings
         forth, back = forth[strings.segment], back[strings.segment]
-        along = np.where(strings.along, forth, back)
-        against = np.where(strings.along, back, forth)
+        along, against = strings.ordered(forth, back)
+        none = np.broadcast_to(0.0, self.tail.shape)
+        held = Held(strings, *(waits or (none, none)))
         if not strings.first.size:
-            return Weights(along, against, np.empty(0))
+            return Weights(along, against, np.empty(0), held)
         start = strings.start[:-1]
         ends = (np.add.reduceat(along, start), np.add.reduceat(against, start))
-        return Weights(along, against, np.stack(ends, axis=1).ravel())
+        return Weights(along, against, np.stack(ends, axis=1).ravel(), held)
 
     def _point(self, position: Position) -> Point:
         segment, fraction = position
@@ -717,13 +818,15 @@ class Network:
         share = fraction if self.strings.along[place] else 1.0 - fraction
         return Point(string, place, float(share))
 
-    def _leave(self, weights: Weights, point: Point) -> tuple[float, float]:
+    def _leave(
+        self, weights: Weights, point: Point, part: PartCost = leaving_cost
+    ) -> tuple[float, float]:
         """Cost from a point to the first and the last junction of its string."""
         start, stop = self.strings.start[point.string : point.string + 2]
         return (
-            part_cost(weights.against, point.place, point.share)
+            part(weights.turned(), point.place, point.share)
             + float(weights.against[start : point.place].sum()),
-            part_cost(weights.along, point.place, 1.0 - point.share)
+            part(weights, point.place, 1.0 - point.share)
             + float(weights.along[point.place + 1 : stop].sum()),
         )
 
@@ -821,21 +924,24 @@ class Network:
             segment, forward, along, place = segment[:-1], forward[:-1], along[:-1], place[:-1]
             to_fraction = float(forward[-1])
         cost = np.where(along, weights.along[place], weights.against[place])
-        walked = np.ones(segment.size)
-        walked[0] -= from_fraction if forward[0] else 1.0 - from_fraction
-        walked[-1] -= 1.0 - to_fraction if forward[-1] else to_fraction
-        # A closed segment may be touched at its end only: nothing of it is walked.
-        total = fsum((walked[walked > 0.0] * cost[walked > 0.0]).tolist())
-        return Path(segment, forward, float(from_fraction), float(to_fraction), total)
+        wait = weights.waits.along(place, along)
+        path = Path(segment, forward, float(from_fraction), float(to_fraction), 0.0)
+        return replace(path, cost=summed(path.walked, cost, wait))
 
-    def _spread(self, weights: Weights, origin: Position) -> Floats:
+    def _spread(self, weights: Weights, origin: Position, part: PartCost = leaving_cost) -> Floats:
         """Least cost from a position to every node."""
         point = self._point(origin)
-        distance = self._search(weights, point, self._leave(weights, point))
-        return self._spread_from(weights, point, distance, weights, distance)[0]
+        distance = self._search(weights, point, self._leave(weights, point, part))
+        return self._spread_from(weights, point, distance, weights, distance, part)[0]
 
     def _spread_from(
-        self, weights: Weights, point: Point, distance: Floats, others: Weights, along: Floats
+        self,
+        weights: Weights,
+        point: Point,
+        distance: Floats,
+        others: Weights,
+        along: Floats,
+        part: PartCost = leaving_cost,
     ) -> tuple[Floats, Floats]:
         """Carry the cost at the junctions, and another quantity, to the nodes between them."""
         strings = self.strings
@@ -855,8 +961,8 @@ class Network:
             ahead, behind = _from_ends(others, strings.start, length, at)
             other[nodes] = np.where(by_first <= by_last, along[first] + ahead, along[last] + behind)
         start, stop = strings.start[point.string : point.string + 2].tolist()
-        ways = string_costs(weights, point, start, stop)
-        other_ways = string_costs(others, point, start, stop)
+        ways = string_costs(weights, point, start, stop, part)
+        other_ways = string_costs(others, point, start, stop, part)
         ends = (
             strings.end_node[point.place : stop - 1],
             strings.end_node[start : point.place][::-1],
@@ -915,6 +1021,8 @@ class Fan:
         Segment, and share of it from its tail.
     closed : (M,) bool
         Segments nobody may walk this time.
+    waits : tuple of two (M,) float64, optional
+        As for `Network.least`.
     """
 
     # The search and its unpacking are the network's own; this class only keeps the search.
@@ -928,9 +1036,10 @@ class Fan:
         origin: Position,
         *,
         closed: NDArray[np.bool_],
+        waits: Waits | None = None,
     ) -> None:
         self.network, self.origin = network, origin
-        self.weights = network._weigh(cost_forward, cost_backward, closed)
+        self.weights = network._weigh(cost_forward, cost_backward, closed, waits)
         self.begin = network._point(origin)
         self.entry = network._leave(self.weights, self.begin)
         self.distance = network._search(self.weights, self.begin, self.entry)
@@ -953,8 +1062,7 @@ class Fan:
         end = network._point(destination)
         string = network.strings
         first, last = int(string.first[end.string]), int(string.last[end.string])
-        backwards = Weights(weights.against, weights.along, weights.string)
-        by_first, by_last = network._leave(backwards, end)
+        by_first, by_last = network._leave(weights.turned(), end, arriving_cost)
         totals = (
             direct_cost(weights, begin, end),
             float(self.distance[first]) + by_first,

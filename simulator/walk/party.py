@@ -208,8 +208,13 @@ def street_times_s(
         unlit = is_unlit(manner, ways.lit[way])
         factor = factor * np.where(unlit, manner.dark_unlit_factor, manner.dark_lit_factor)
     ahead_s, back_s = slope_times_s(streets, manner) if by_slope_s is None else by_slope_s
-    forward, backward = ahead_s / factor, back_s / factor
-    return forward + streets.delay_s[streets.head], backward + streets.delay_s[streets.tail]
+    ahead_wait_s, back_wait_s = waits_s(streets)
+    return ahead_s / factor + ahead_wait_s, back_s / factor + back_wait_s
+
+
+def waits_s(streets: Streets) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give the wait at the far end of every segment, tail to head and head to tail, (M,) [s]."""
+    return streets.delay_s[streets.head], streets.delay_s[streets.tail]
 
 
 def slope_times_s(

@@ -22,7 +22,8 @@ from numpy.typing import NDArray
 from simulator.arrays import Position
 from simulator.errors import NoWayHomeError
 from simulator.ground.streets import Streets
-from simulator.route.search import Network, Path
+from simulator.route.blockages import Layout, TimedTrip
+from simulator.route.search import Fan, Network, Path
 from tests.conftest import EXAMPLES
 from tests.route.conftest import Town
 
@@ -39,8 +40,10 @@ class Case:
         n_nodes: int,
         forth: NDArray[np.float64],
         back: NDArray[np.float64],
+        waits: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
     ) -> None:
         self.tail, self.head, self.n_nodes = tail, head, n_nodes
+        self.waits = waits or (np.zeros(tail.size), np.zeros(tail.size))
         self.open_forward, self.open_backward = np.isfinite(forth), np.isfinite(back)
         self.forth, self.back = forth, back
         self.network = Network.build(tail, head, n_nodes, self.open_forward, self.open_backward)
@@ -60,10 +63,14 @@ class Case:
                     _add(graph, start, end, 0.0)
                     _add(graph, end, start, 0.0)
                     continue
+                # A wait is at the far end of the segment: whoever gets there waits it in full.
+                ahead, behind = (float(wait[segment]) for wait in self.waits)
                 if self.open_forward[segment]:
-                    _add(graph, start, end, (high - low) * self.forth[segment])
+                    cost = (high - low) * (self.forth[segment] - ahead)
+                    _add(graph, start, end, cost + ahead * (high == 1.0))
                 if self.open_backward[segment]:
-                    _add(graph, end, start, (high - low) * self.back[segment])
+                    cost = (high - low) * (self.back[segment] - behind)
+                    _add(graph, end, start, cost + behind * (low == 0.0))
         return graph
 
     def walked(self, path: Path) -> float:
@@ -204,6 +211,76 @@ def test_a_closure_never_makes_the_way_cheaper_and_is_kept_to(
     assert path.cost >= before - 1e-12
     # Only the very end of a closed segment may be touched, and then nothing of it is walked.
     assert path.cost == 0.0 or not closed[path.segment].any()
+
+
+def _held(side: int, seed: int) -> Case:
+    """Give a grid where a good part of many costs is a wait at the far end."""
+    case, rng = _grid(side, seed), np.random.default_rng(seed)
+    share = np.where(rng.random((2, case.tail.size)) < 0.5, rng.random((2, case.tail.size)), 0.0)
+    waits = (share[0] * case.forth, share[1] * np.minimum(case.back, 100.0))
+    return Case(case.tail, case.head, case.n_nodes, case.forth, case.back, waits)
+
+
+def test_a_wait_is_paid_in_full_by_whoever_goes_on_and_not_by_whoever_is_home() -> None:
+    case, rng = _held(8, seed=3), np.random.default_rng(4)
+    for _ in range(60):
+        start, end = (
+            (int(rng.integers(case.tail.size)), float(rng.uniform(0.05, 0.95))) for _ in range(2)
+        )
+        if rng.random() < 0.2:
+            end = (start[0], end[1])
+        expected = _expected(case, start, end)
+        if expected == inf:
+            continue
+        path = case.network.least(case.forth, case.back, start, end, waits=case.waits)
+        assert path.cost == pytest.approx(expected, rel=CLOSE)
+        assert path.sum_of(case.forth, case.back, waits=case.waits) == pytest.approx(expected)
+        open_s = np.zeros(case.tail.size, bool)
+        fan = Fan(case.network, case.forth, case.back, start, closed=open_s, waits=case.waits)
+        fanned = fan.way_to(end)
+        assert fanned is not None
+        assert fanned.cost == path.cost
+        layout = Layout.build(case.network, start, end)
+        trip = TimedTrip(layout, case.forth, case.back, waits=case.waits)
+        assert trip.open_way.cost_s == pytest.approx(expected, rel=CLOSE)
+        assert trip.path(trip.open_way).cost == pytest.approx(expected, rel=CLOSE)
+        assert trip.took_s(trip.open_way) == pytest.approx(expected, rel=CLOSE)
+
+
+def test_fields_with_waits_equal_networkx_in_both_directions() -> None:
+    case, rng = _held(6, seed=5), np.random.default_rng(6)
+    nodes = range(case.n_nodes)
+    for _ in range(20):
+        start = (int(rng.integers(case.tail.size)), float(rng.uniform(0.05, 0.95)))
+        graph = case.graph(start)
+        away = nx.single_source_dijkstra_path_length(graph, "point 0")
+        home = nx.single_source_dijkstra_path_length(graph.reverse(), "point 0")
+        costs = (case.forth, case.back)
+        field = case.network.field(*costs, start, waits=case.waits)
+        assert field.tolist() == pytest.approx([away.get(node, inf) for node in nodes])
+        along = case.network.field_along(
+            *costs, *costs, start, waits=case.waits, other_waits=case.waits
+        )
+        assert along.tolist() == pytest.approx(field.tolist())
+        field = case.network.field_to(*costs, start, waits=case.waits)
+        assert field.tolist() == pytest.approx([home.get(node, inf) for node in nodes])
+
+
+def test_waits_by_hand() -> None:
+    # Three streets of 10, each with a wait of 4 at its head and of 2 at its tail beside the walk.
+    tail, head = np.array([[0, 1], [1, 2], [2, 3]], np.int32).T
+    waits = (np.full(3, 4.0), np.full(3, 2.0))
+    case = Case(tail, head, 4, np.full(3, 14.0), np.full(3, 12.0), waits)
+
+    def cost(start: Position, end: Position) -> float:
+        return case.network.least(case.forth, case.back, start, end, waits=waits).cost
+
+    assert cost((0, 0.5), (2, 0.25)) == 5.0 + 4.0 + 14.0 + 2.5
+    assert cost((2, 0.25), (0, 0.5)) == 2.5 + 2.0 + 12.0 + 5.0
+    assert cost((1, 0.25), (1, 0.75)) == cost((1, 0.75), (1, 0.25)) == 5.0
+    assert cost((0, 0.5), (1, 0.5)) == 5.0 + 4.0 + 5.0
+    # On a corner nobody waits before setting out, nor at home.
+    assert cost((0, 1.0), (1, 1.0)) == 10.0
 
 
 def _costs(streets: Streets, seed: int) -> Case:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import fsum, inf, isinf
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -19,6 +19,10 @@ if TYPE_CHECKING:
     from simulator.ground.streets import Streets
 
 Ints = NDArray[np.int32]
+
+Kind = TypeVar("Kind", bound=np.generic)
+BothWays: TypeAlias = tuple[NDArray[Kind], NDArray[Kind]]
+"""Along the strings, and against them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +56,7 @@ class Strings:
     first: Ints
     last: Ints
 
-    def ordered(self, forward: Floats, backward: Floats) -> tuple[Floats, Floats]:
+    def ordered(self, forward: NDArray[Kind], backward: NDArray[Kind]) -> BothWays[Kind]:
         """Turn what holds tail to head, (S,) in order, into what holds along and against."""
         return (
             np.where(self.along, forward, backward),
@@ -118,7 +122,7 @@ def find_strings(tail: Ints, head: Ints, n_nodes: int, present: NDArray[np.bool_
     _open_rings(leaves, is_junction, partner, label)
 
     starts = np.flatnonzero(partner < 0).astype(np.int32)
-    # Each string has two darts that leave a junction; the lower one gives its direction.
+    # Kind string has two darts that leave a junction; the lower one gives its direction.
     order = np.argsort(label[starts >> 1], kind="stable")
     pairs = starts[order].reshape(-1, 2)
     walk = _walk(partner, pairs)
@@ -286,12 +290,13 @@ def checked(cost: Floats, is_open: Flags, direction: str) -> Floats:
     if cost.shape != is_open.shape:
         msg = f"{direction} costs have shape {cost.shape}, the network has {is_open.size} segments"
         raise ValueError(msg)
-    wrong = is_open & ~((cost > 0.0) & (cost < inf))
-    if wrong.any():
-        at = int(np.argmax(wrong))
-        msg = f"{direction} cost of segment {at} must be finite and above zero: {cost[at]}"
-        raise ValueError(msg)
-    return np.where(is_open, cost, inf)
+    if not (cost.size and cost.min() > 0.0 and cost.max() < inf):
+        wrong = is_open & ~((cost > 0.0) & (cost < inf))
+        if wrong.any():
+            at = int(np.argmax(wrong))
+            msg = f"{direction} cost of segment {at} must be finite and above zero: {cost[at]}"
+            raise ValueError(msg)
+    return cost if is_open.all() else np.where(is_open, cost, inf)
 
 
 Waits = tuple[Floats, Floats]
@@ -533,6 +538,9 @@ class Network:
         Segments in order between junctions.
     place : (M,) int32
         Where each segment stands in ``strings``, -1 if it is closed both ways.
+    in_order : tuple of two (S,) int64
+        Rows of the costs tail to head, then those head to tail, that hold along the strings and
+        against them.
     links : Links
         Strings as links between neighbouring junctions.
     """
@@ -546,6 +554,7 @@ class Network:
     same_node: Ints
     strings: Strings
     place: Ints
+    in_order: tuple[NDArray[np.intp], NDArray[np.intp]]
     links: Links
 
     @classmethod
@@ -581,6 +590,7 @@ class Network:
             Ready for queries.
         """
         strings = find_strings(tail, head, n_nodes, open_forward | open_backward)
+        forth = strings.segment.astype(np.intp)
         place = np.full(tail.size, -1, np.int32)
         place[strings.segment] = np.arange(strings.segment.size)
         return cls(
@@ -593,6 +603,7 @@ class Network:
             same_node=np.arange(n_nodes, dtype=np.int32) if same_node is None else same_node,
             strings=strings,
             place=place,
+            in_order=strings.ordered(forth, forth + tail.size),
             links=find_links(strings),
         )
 
@@ -794,16 +805,16 @@ class Network:
         back = checked(cost_backward, self.open_backward, "backward")
         if closed is not None:
             forth, back = np.where(closed, inf, forth), np.where(closed, inf, back)
-        strings = self.strings
-        forth, back = forth[strings.segment], back[strings.segment]
-        along, against = strings.ordered(forth, back)
+        strings, both = self.strings, np.concatenate([forth, back])
+        along, against = (both.take(rows) for rows in self.in_order)
         none = np.broadcast_to(0.0, self.tail.shape)
         held = Held(strings, *(waits or (none, none)))
         if not strings.first.size:
             return Weights(along, against, np.empty(0), held)
-        start = strings.start[:-1]
-        ends = (np.add.reduceat(along, start), np.add.reduceat(against, start))
-        return Weights(along, against, np.stack(ends, axis=1).ravel(), held)
+        string = np.empty(2 * strings.first.size)
+        for side, each in enumerate((along, against)):
+            np.add.reduceat(each, strings.start[:-1], out=string[side::2])
+        return Weights(along, against, string, held)
 
     def _point(self, position: Position) -> Point:
         segment, fraction = position

@@ -3,11 +3,17 @@
     python tests/mutate.py --rooms body walk --sample 40 --seed 1 --kept seen.json
 
 First every fast test of the rooms is run once on the code as it is, and written down is which
-functions each enters and how long it takes (some minutes; kept in a file if asked). Then places in
-the code are picked by a seed, and one small wrong edit is made at each in a copy of the checkout.
-The tests that enter the edited function, or one that reads the edited constant, are run, those
+lines each runs and how long it takes (some minutes; kept in a file if asked). Then places in the
+code are picked by a seed, and one small wrong edit is made at each in a copy of the checkout. The
+tests that run the edited statement, or a function that reads the edited constant, are run, those
 about the edited file first and then the quickest, until one fails. What no test notices is listed
-with file, line and edit. An edit takes some seconds. `nice -n 19` leaves the machine to others.
+with file, line and edit, and so is a statement that no test runs. An edit takes some seconds.
+`nice -n 19` leaves the machine to others.
+
+No behaviour, so never edited: docstrings, annotations, imports, decorators, assertions, messages
+(f-strings, `raise`, log), `__repr__`, whether `zip` is strict, and whole-numbered constants whose
+name says how much is done or kept at once (`SPEED_CHOICES`). An edit that no input can tell from
+the code is in `mutate_alike.toml` with the reason; it is drawn, counted apart and not run.
 
 Every edit is tried in a child of one process that has the heavy libraries loaded, with a limit on
 processor time: an edit that makes the tests hang counts as noticed.
@@ -30,13 +36,14 @@ import signal
 import sys
 import tempfile
 import time
+import tomllib
 from collections.abc import Callable, Generator, Iterator, Sequence
 from dataclasses import dataclass
 from importlib import import_module
 from importlib.util import cache_from_source
 from pathlib import Path
-from types import CodeType, FrameType
 
+import coverage
 import pytest
 from hypothesis import Phase, settings
 
@@ -55,6 +62,8 @@ LIBRARIES = (
     "shapely", "networkx", "igraph", "hypothesis.strategies", "hypothesis.extra.numpy",
     "pythermalcomfort.models", "matplotlib.figure", "httpx", "opening_hours", "tzfpy", "typst",
 )  # fmt: skip
+ALIKE = Path(__file__).with_name("mutate_alike.toml")
+SPEED_CHOICES = re.compile(r"AT_ONCE|CHUNK|CACHE|BATCH")
 TIMED_OUT = (-signal.SIGXCPU, -signal.SIGKILL)
 
 SWAPS = {
@@ -171,7 +180,7 @@ class _Sites(ast.NodeVisitor):
         if name == "zip":  # what it zips is of one length: strict or not changes no answer
             for part in node.args:
                 self.visit(part)
-        else:
+        elif not (isinstance(func, ast.Attribute) and _is_log(func.value)):
             self.generic_visit(node)
 
     def visit_If(self, node: ast.If) -> None:
@@ -187,6 +196,8 @@ class _Sites(ast.NodeVisitor):
         self.generic_visit(node)
 
     def visit_FunctionDef(self, node: ast.FunctionDef) -> None:
+        if node.name == "__repr__":
+            return
         for part in [*node.args.defaults, *filter(None, node.args.kw_defaults), *node.body]:
             self.visit(part)
 
@@ -195,13 +206,32 @@ class _Sites(ast.NodeVisitor):
             self.visit(part)
 
     def visit_AnnAssign(self, node: ast.AnnAssign) -> None:
-        if node.value is not None:
+        if node.value is not None and not _is_speed_choice(node.target, node.value):
             self.visit(node.value)
+
+    def visit_Assign(self, node: ast.Assign) -> None:
+        if not _is_speed_choice(node.targets[0], node.value):
+            self.generic_visit(node)
 
     def generic_visit(self, node: ast.AST) -> None:
         """Go on into what is code; messages and imports are not."""
         if not isinstance(node, ast.Raise | ast.JoinedStr | ast.Assert | ast.ImportFrom):
             super().generic_visit(node)
+
+
+def _is_log(node: ast.expr) -> bool:
+    return isinstance(node, ast.Name) and node.id in {"logger", "log", "warnings"}
+
+
+def _is_speed_choice(target: ast.expr, value: ast.expr) -> bool:
+    """Whether a constant only says how much is done or kept at once: a count, not a quantity."""
+    return (
+        isinstance(target, ast.Name)
+        and target.id.isupper()
+        and SPEED_CHOICES.search(target.id) is not None
+        and not any(isinstance(one, ast.Constant) and isinstance(one.value, float)
+                    for one in ast.walk(value))
+    )  # fmt: skip
 
 
 def edits_of(rooms: Sequence[str]) -> list[Edit]:
@@ -216,71 +246,67 @@ def edits_of(rooms: Sequence[str]) -> list[Edit]:
     return [edit for path in files for edit in _Sites(path).found]
 
 
-# --- which tests run which function --------------------------------------------------------------
+# --- which tests run which lines ------------------------------------------------------------------
 
-Key = tuple[str, int]
-"""A function: its file below the checkout, and the line where it begins."""
+Lines = dict[str, int]
+"""Of a file below the checkout its lines, as the bits of a number."""
+
+
+def lines_of(first: int, last: int) -> int:
+    """Give the bits of some lines in a row."""
+    return (1 << last + 1) - (1 << first)
 
 
 @dataclass(frozen=True)
 class Seen:
-    """One test: how long it takes, and the functions that it enters."""
+    """One test: how long it takes, and the lines that it runs."""
 
     name: str
     took_s: float
-    entered: frozenset[Key]
+    ran: Lines
 
 
 class Recorder:
-    """Writes down what each passing test enters and takes."""
+    """Writes down what each passing test runs and takes."""
 
     def __init__(self, copy: Path) -> None:
-        self.begin = f"{copy}/simulator/"
         self.cut = len(str(copy)) + 1
-        self.codes: set[CodeType] = set()
-        self.made: dict[object, set[Key]] = {}
-        self.tests: dict[str, tuple[float, set[Key]]] = {}
+        self.watch = coverage.Coverage(
+            data_file=None, config_file=False, source=[str(copy / "simulator")],
+            data_suffix=None, check_preimported=True, messages=False,
+        )  # fmt: skip
+        self.now = ""
+        self.tests: dict[str, tuple[float, set[str]]] = {}
         self.failed: set[str] = set()
 
-    def trace(self, frame: FrameType, _event: str, _argument: object) -> None:
-        """Note that a function is entered."""
-        self.codes.add(frame.f_code)
-
-    def keys(self) -> set[Key]:
-        """Give what was entered since the last asking."""
-        found = {
-            (code.co_filename[self.cut :], code.co_firstlineno)
-            for code in self.codes
-            if code.co_filename.startswith(self.begin)
-        }
-        self.codes.clear()
-        return found
+    @contextlib.contextmanager
+    def noting(self, name: str) -> Iterator[None]:
+        """Note what runs meanwhile under a name."""
+        before, self.now = self.now, name
+        self.watch.switch_context(name)
+        try:
+            yield
+        finally:
+            self.now = before
+            self.watch.switch_context(before)
 
     @pytest.hookimpl(wrapper=True)
     def pytest_fixture_setup(self, fixturedef: pytest.FixtureDef[object]) -> Generator[None]:
-        """Follow what a fixture enters: it counts for every test that asks for it."""
-        outside, self.codes, before = self.codes, set(), sys.gettrace()
-        sys.settrace(self.trace)
-        try:
+        """Follow what a fixture runs: it counts for every test that asks for it."""
+        with self.noting(str(id(fixturedef))):
             return (yield)
-        finally:
-            sys.settrace(before)
-            self.made.setdefault(fixturedef, set()).update(self.keys())
-            self.codes = outside
 
     @pytest.hookimpl(wrapper=True)
     def pytest_runtest_call(self, item: pytest.Function) -> Generator[None]:
-        """Follow what a test enters, and time it."""
+        """Follow what a test runs, and time it."""
         begun = time.process_time()
-        sys.settrace(self.trace)
         try:
-            return (yield)
+            with self.noting(item.nodeid):
+                return (yield)
         finally:
-            sys.settrace(None)
-            took_s, entered = time.process_time() - begun, self.keys()
-            for fixtures in item._fixtureinfo.name2fixturedefs.values():
-                entered.update(*(self.made.get(fixture, set()) for fixture in fixtures))
-            self.tests[item.nodeid] = took_s, entered
+            fixtures = item._fixtureinfo.name2fixturedefs.values()
+            asked = {str(id(fixture)) for several in fixtures for fixture in several}
+            self.tests[item.nodeid] = time.process_time() - begun, {item.nodeid} | asked
 
     def pytest_runtest_logreport(self, report: pytest.TestReport) -> None:
         """Leave out what fails before anything is edited."""
@@ -289,11 +315,24 @@ class Recorder:
 
     def seen(self) -> list[list[object]]:
         """Give what passed, to be kept as JSON."""
-        return [
-            [name, took, sorted(entered)]
-            for name, (took, entered) in self.tests.items()
-            if name not in self.failed
-        ]
+        data = self.watch.get_data()
+        ran: dict[str, Lines] = {}
+        for path in data.measured_files():
+            below = path[self.cut :]
+            for line, names in data.contexts_by_lineno(path).items():
+                for name in names:
+                    of_name = ran.setdefault(name, {})
+                    of_name[below] = of_name.get(below, 0) | 1 << line
+        found: list[list[object]] = []
+        for test, (took_s, contexts) in self.tests.items():
+            of_test: Lines = {}
+            for name in contexts:
+                for below, lines in ran.get(name, {}).items():
+                    of_test[below] = of_test.get(below, 0) | lines
+            if test not in self.failed:
+                told = {below: f"{lines:x}" for below, lines in of_test.items()}
+                found.append([test, took_s, told])
+        return found
 
 
 class FewExamples:
@@ -341,11 +380,14 @@ def in_a_child(copy: Path, work: Callable[[], int], limit_s: float) -> int:
 
 
 def record(copy: Path, tests: Sequence[str], kept: Path) -> None:
-    """Run every fast test once on the code as it is, and keep what each of them entered."""
+    """Run every fast test once on the code as it is, and keep what each of them ran."""
 
     def work() -> int:
         recorder = Recorder(copy)
-        pytest.main([*QUIET, *tests], plugins=[recorder, FewExamples()])
+        with recorder.watch.collect():
+            code = pytest.main([*QUIET, *tests], plugins=[recorder, FewExamples()])
+        if code not in {pytest.ExitCode.OK, pytest.ExitCode.TESTS_FAILED}:
+            return int(code)
         kept.write_text(json.dumps(recorder.seen()), encoding="utf-8")
         return 0
 
@@ -358,7 +400,8 @@ def read_seen(kept: Path) -> list[Seen]:
     """Read what was kept, quickest test first."""
     raw = json.loads(kept.read_text(encoding="utf-8"))
     found = [
-        Seen(name, took, frozenset((path, line) for path, line in keys)) for name, took, keys in raw
+        Seen(name, took, {path: int(lines, 16) for path, lines in ran.items()})
+        for name, took, ran in raw
     ]
     return sorted(found, key=lambda test: test.took_s)
 
@@ -366,57 +409,80 @@ def read_seen(kept: Path) -> list[Seen]:
 Function = ast.FunctionDef | ast.AsyncFunctionDef
 
 
-def first_line(node: Function) -> int:
-    """Give the line where a function's code says that it begins."""
-    return min([node.lineno, *(one.lineno for one in node.decorator_list)])
-
-
 class Owners:
-    """Says which functions an edit can be seen from."""
+    """Says on which lines an edit can be seen."""
 
     def __init__(self) -> None:
         self.trees = {
             str(path.relative_to(ROOT)): ast.parse(path.read_text(encoding="utf-8"))
             for path in sorted((ROOT / "simulator").rglob("*.py"))
         }
-        self.users: dict[str, set[Key]] = {}
+        self.users: dict[str, list[tuple[str, Function]]] = {}
         self.made_of: dict[str, set[str]] = {}
         for path, tree in self.trees.items():
             for node in ast.walk(tree):
                 if isinstance(node, Function):
                     for name in _names(node):
-                        self.users.setdefault(name, set()).add((path, first_line(node)))
+                        self.users.setdefault(name, []).append((path, node))
             for node in tree.body:
                 for target in _targets(node):
                     for name in _names(node) - {target}:
                         self.made_of.setdefault(name, set()).add(target)
 
-    def of(self, edit: Edit) -> set[Key]:
-        """Give the function that holds the edit, or those that read the name that it makes."""
+    def of(self, edit: Edit) -> Lines:
+        """Give the statement that holds the edit, or the functions that read what it makes."""
         path = str(edit.path.relative_to(ROOT))
         holding = [
             node
             for node in ast.walk(self.trees[path])
-            if isinstance(node, Function)
-            and node.lineno <= edit.line <= (node.end_lineno or 0)
-            # A default is made once, when the function is.
-            and edit.line >= node.body[0].lineno
+            if isinstance(node, Function) and _holds(node, edit.line)
         ]
         if holding:
             function = max(holding, key=lambda node: node.lineno)
+            if edit.line < function.body[0].lineno:  # a default: seen by whoever calls
+                return {path: _inside(function)}
             kept = any({"cache", "lru_cache"} & _names(one) for one in function.decorator_list)
-            # What is kept is entered once in a process, and seen by all who ask for it.
-            callers = self.users.get(function.name, set()) if kept else set()
-            return {(path, first_line(function))} | callers
+            # What is kept is made once in a process, and seen by all who ask for it.
+            found = self.readers({function.name}) if kept else {}
+            statements = [one for one in ast.walk(function)
+                          if isinstance(one, ast.stmt) and _holds(one, edit.line)]  # fmt: skip
+            lines = _own_lines(max(statements, key=lambda one: one.lineno))
+            return found | {path: found.get(path, 0) | lines}
         names = {
             name
             for node in self.trees[path].body
-            if node.lineno <= edit.line <= (node.end_lineno or 0)
+            if _holds(node, edit.line)
             for name in _targets(node)
         }
         for _ in range(3):  # a constant made of a constant
             names |= set().union(*(self.made_of.get(name, set()) for name in names))
-        return set().union(*(self.users.get(name, set()) for name in names))
+        return self.readers(names)
+
+    def readers(self, names: set[str]) -> Lines:
+        """Give the lines of the functions that read one of some names."""
+        found: Lines = {}
+        for name in names:
+            for path, function in self.users.get(name, []):
+                found[path] = found.get(path, 0) | _inside(function)
+        return found
+
+
+def _holds(node: ast.stmt, line: int) -> bool:
+    return node.lineno <= line <= (node.end_lineno or 0)
+
+
+def _inside(function: Function) -> int:
+    """Give the lines of a function that run when it is called."""
+    return lines_of(function.body[0].lineno, function.end_lineno or 0)
+
+
+def _own_lines(node: ast.stmt) -> int:
+    """Give the lines of a statement without those of the statements in it."""
+    lines = lines_of(node.lineno, node.end_lineno or 0)
+    for one in ast.walk(node):
+        if isinstance(one, ast.stmt) and one is not node:
+            lines &= ~lines_of(one.lineno, one.end_lineno or 0)
+    return lines or lines_of(node.lineno, node.lineno)
 
 
 def _names(node: ast.AST) -> set[str]:
@@ -434,8 +500,8 @@ def _targets(node: ast.stmt) -> set[str]:
             if isinstance(one, ast.Name)}  # fmt: skip
 
 
-def chosen_tests(seen: Sequence[Seen], edited: Path, keys: set[Key], budget_s: float) -> list[Seen]:
-    """Give the tests that enter one of the functions, for so long in all.
+def chosen_tests(seen: Sequence[Seen], edited: Path, where: Lines, budget_s: float) -> list[Seen]:
+    """Give the tests that run one of the lines, for so long in all.
 
     First those that are about the edited file by their own file's name, then the quickest.
     """
@@ -443,7 +509,7 @@ def chosen_tests(seen: Sequence[Seen], edited: Path, keys: set[Key], budget_s: f
     spent = 0.0
     about = f"test_{edited.stem}"
     for test in sorted(seen, key=lambda test: about not in test.name.partition("::")[0]):
-        if not keys.isdisjoint(test.entered):
+        if any(test.ran.get(path, 0) & lines for path, lines in where.items()):
             spent += test.took_s
             if found and spent > budget_s:
                 break
@@ -451,12 +517,22 @@ def chosen_tests(seen: Sequence[Seen], edited: Path, keys: set[Key], budget_s: f
     return found
 
 
+def alike() -> dict[tuple[str, str, str], str]:
+    """Read which edits no input can tell from the code, by file, line of code and edit."""
+    listed = tomllib.loads(ALIKE.read_text(encoding="utf-8"))
+    return {
+        (f"simulator/{one['file']}", one["code"], one["edit"]): one["why"]
+        for one in listed.get("edit", [])
+    }
+
+
 def copied() -> Iterator[Path]:
     """Lend a copy of the checkout to spoil."""
     with tempfile.TemporaryDirectory(prefix="walkhome-mutate-") as folder:
         copy = Path(folder).resolve() / "tree"
         copy.mkdir()
-        for name in ("simulator", "tests", "data", "pyproject.toml", "README.md", "DEVELOPERS.md"):
+        for name in ("simulator", "tests", "data", "notebooks",
+                     "pyproject.toml", "README.md", "DEVELOPERS.md"):  # fmt: skip
             source = ROOT / name
             if source.is_dir():
                 shutil.copytree(source, copy / name, ignore=shutil.ignore_patterns("__pycache__"))
@@ -503,7 +579,7 @@ def main() -> int:
     parser.add_argument("--sample", type=int, default=50)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--budget-s", type=float, default=40.0, help="most tests for an edit")
-    parser.add_argument("--kept", type=Path, help="where to keep which test enters what")
+    parser.add_argument("--kept", type=Path, help="where to keep which test runs what")
     parser.add_argument("--again", type=Path, help="only what survived in this earlier output")
     chosen = parser.parse_args()
     edits = edits_of(chosen.rooms)
@@ -515,7 +591,8 @@ def main() -> int:
     say = sys.stdout.write
     say(f"{len(edits)} edits possible in {', '.join(chosen.rooms)}; {len(sample)} drawn\n")
     owners, began = Owners(), time.monotonic()
-    noticed, survivors = 0, []
+    same = alike()
+    noticed, equal, survivors = 0, 0, []
     os.environ["PYTHONDONTWRITEBYTECODE"] = "1"
     sys.dont_write_bytecode = True
     preload()
@@ -526,6 +603,11 @@ def main() -> int:
         seen = read_seen(kept)
         say(f"{len(seen)} tests\n")
         for number, edit in enumerate(sample, start=1):
+            code = edit.path.read_text(encoding="utf-8").splitlines()[edit.line - 1].strip()
+            if (edit.where.partition(":")[0], code, edit.told) in same:
+                equal += 1
+                say(f"{number:4} {edit.where}: {edit.told}: no input can tell\n")
+                continue
             tests = chosen_tests(seen, edit.path, owners.of(edit), chosen.budget_s)
             how = run_tests(copy, edit, tests) if tests else ""
             noticed += bool(how)
@@ -534,8 +616,9 @@ def main() -> int:
             say(f"{number:4} {edit.where}: {edit.told}: {how or 'SURVIVED'}\n")
             sys.stdout.flush()
     spent = (time.monotonic() - began) / 60.0
-    share = noticed / max(len(sample), 1)
-    say(f"\nnoticed {noticed} of {len(sample)} ({share:.0%}), {spent:.0f} min")
+    real = len(sample) - equal
+    share = noticed / max(real, 1)
+    say(f"\nnoticed {noticed} of {real} ({share:.0%}), {equal} alike, {spent:.0f} min")
     say("".join(f"\n  {line}" for line in survivors) + "\n")
     return 0
 

@@ -9,8 +9,9 @@ import pandas as pd
 import pytest
 
 from simulator import Plan, demo_folder
+from simulator.body.pace import MIDDLE
 from simulator.home import walk as home
-from simulator.home.cautions import AHEAD_ML, _hour_at, _pace, cautions, over_drunk
+from simulator.home.cautions import AHEAD_ML, _hour_at, _pace, _pace_words, cautions, over_drunk
 from simulator.home.scene import prepare
 from simulator.home.summary import findings_of
 from simulator.home.walked import Walked
@@ -94,3 +95,9 @@ def test_the_hour_in_which_a_place_is_reached_counts_from_one() -> None:
     hours = pd.DataFrame({"distance_so_far_km": [4.0, 8.0, 10.0]})
     told = [_hour_at(hours, metres) for metres in (0.0, 3999.0, 4001.0, 8000.0, 9500.0)]
     assert told == [1, 1, 2, 3, 3]
+
+
+def test_the_pace_is_named_by_its_paper_or_as_the_median_of_all() -> None:
+    assert _pace_words("tobler_1993") == "Tobler 1993"
+    assert _pace_words("irmischer_clarke_2018") == "Irmischer Clarke 2018"
+    assert _pace_words(MIDDLE) == "the median of the published models"

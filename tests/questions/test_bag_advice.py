@@ -13,7 +13,8 @@ from simulator.bag.fit import Journey
 from simulator.bag.items import parse_items
 from simulator.home.scene import Scene
 from simulator.home.way import Way
-from simulator.questions.bag import _keys_and_tablets, _streets
+from simulator.questions import bag
+from simulator.questions.bag import _keys_and_tablets, _other_ways, _streets
 
 GOODS = read_catalogue()
 BAG = parse_items("item,purpose,tier,quantity,mass_g\nhat,warmth,basic,1,80\n")
@@ -72,3 +73,29 @@ def test_another_way_is_named_by_its_two_longest_streets() -> None:
     assert _streets(scene, way_over([3, 2], [50.0, 50.0])) == "Low Road and Weir Path"
     assert _streets(scene, way_over([3], [50.0])) == "Weir Path"
     assert _streets(scene, way_over([0], [50.0])) == "streets without a name"
+
+
+def test_another_way_is_looked_for_on_the_longest_part(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Three parts between the places to pass; the one in the middle costs most.
+    class Legs:
+        trips = ("first", "middle", "last")
+
+        def with_leg(self, _scene: object, leg: int, path: str) -> SimpleNamespace:
+            return SimpleNamespace(
+                course=SimpleNamespace(way=np.array([leg]), run_m=np.array([5.0])), path=path
+            )
+
+    def others(trip: str, _length_m: object, *, count: int) -> list[SimpleNamespace]:
+        return [SimpleNamespace(path=f"{trip} {number}") for number in range(count)]
+
+    monkeypatch.setattr(bag, "street_times", lambda _scene: None)
+    monkeypatch.setattr(bag, "prepare_legs", lambda _scene, _times: Legs())
+    monkeypatch.setattr(bag, "alternatives", others)
+    names = ("Ash Road", "Beech Road", "")
+    streets = SimpleNamespace(ways=SimpleNamespace(name=names), length_m=np.zeros(3))
+    way = SimpleNamespace(legs=[SimpleNamespace(cost=cost) for cost in (300.0, 900.0, 600.0)])
+    tries = list(
+        _other_ways(cast("Scene", SimpleNamespace(streets=streets)), cast("Way", way), BAG)
+    )
+    assert [cast("SimpleNamespace", one.way).path for one in tries] == ["middle 0", "middle 1"]
+    assert {one.what for one in tries} == {"another way, by Beech Road"}

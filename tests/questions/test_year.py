@@ -8,6 +8,7 @@ from importlib.resources import files
 from pathlib import Path
 
 import numpy as np
+import pandas as pd
 import pytest
 from astral import Observer
 from astral.sun import elevation
@@ -31,6 +32,7 @@ from simulator.questions.year import (
     clusters,
     departure_hours,
     longest_span,
+    works_from_to,
     year,
 )
 from simulator.report.figures.year import on_calendar
@@ -313,3 +315,24 @@ def test_the_files_hold_every_hour_and_the_chart_every_day(
     assert chart.shape == (24, 365)
     # The clock change of spring skips one hour of this zone.
     assert np.isnan(chart).sum() == 1
+
+
+def test_the_span_of_one_clock_hour_counts_that_hour_of_that_year_only() -> None:
+    # Five days at 17:00: good, careful, bad, good, careful. Beside them another hour, and another
+    # year, which a typical year may touch at its ends; an hour passed twice counts as first passed.
+    rows = [
+        ("2026-03-01T17:00+01:00", "walk"),
+        ("2026-03-02T17:00+01:00", "walk with care"),
+        ("2026-03-02T17:00+00:00", "stay where you are"),
+        ("2026-03-03T17:00+01:00", "stay where you are"),
+        ("2026-03-04T17:00+01:00", "walk"),
+        ("2026-03-05T17:00+01:00", "walk with care"),
+        ("2026-03-03T18:00+01:00", "walk with care"),
+        ("2026-03-05T18:00+01:00", "walk with care"),
+        ("2025-12-31T17:00+01:00", "walk with care"),
+        ("2027-01-01T17:00+01:00", "walk with care"),
+    ]
+    span = works_from_to(pd.DataFrame(rows, columns=["depart", "verdict"]), hour=17, year=2026)
+    assert (span.days, span.working, span.careful) == (5, 4, 2)
+    third = date(2026, 3, 3)
+    assert span.bad == ((third, third, 1),)

@@ -17,7 +17,7 @@ from simulator.home.doubts import ends_of
 from simulator.home.scene import Scene
 from simulator.home.walked import Walked
 from simulator.walk.course import Course
-from simulator.walk.engine import simulate
+from simulator.walk.engine import State, simulate, take_rest
 from simulator.walk.ledger import Ledger
 from simulator.walk.party import Manner, pace_band
 from simulator.walk.records import Outcome, Stop, Total, Walkers
@@ -174,3 +174,44 @@ def test_where_and_when_are_read_straight_within_each_hour_of_its_own_walk() -> 
         assert ledger.at_s(np.array(at_m)).tolist() == pytest.approx(at_s)
         assert ledger.at_m(np.array(at_s)).tolist() == pytest.approx(at_m)
     assert np.isnan(ledger.at_s(np.array([np.nan, 500.0]))).tolist() == [True, False]
+
+
+@pytest.mark.parametrize("record", [False, True])
+def test_waits_at_crossings_and_rests_cost_no_pace(record: bool) -> None:
+    # 6 km of Tobler's level speed take 71.5 min: one rest of ten minutes. Four crossings take half
+    # a minute each. What the published pace alone takes holds neither.
+    course = make_course(6_000.0, step_m=100.0)
+    delay_s = np.zeros(course.run_m.size)
+    delay_s[[10, 11, 30, 50]] = 30.0
+    total = simulate(
+        replace(course, delay_s=delay_s),
+        make_walkers(),
+        manner=replace(BARE, rest_min_per_h=10.0),
+        conditions=make_conditions(),
+        depart_epoch_s=np.array([DEPART_EPOCH_S]),
+        record=record,
+    ).totals[:, 0]
+    alone_s = 6_000.0 / (LEVEL_KM_H["tobler_1993"] / 3.6)
+    assert total[Total.MODEL_S] == pytest.approx(alone_s, abs=1e-6)
+    assert total[Total.MOVED_S] == pytest.approx(alone_s + 120.0, abs=1e-6)
+    assert total[Total.RESTED_S] == pytest.approx(600.0, abs=1e-6)
+    assert total[Total.CLOCK_S] == pytest.approx(alone_s + 720.0, abs=1e-6)
+
+
+def test_who_has_walked_a_full_hour_rests_once_and_nobody_else_does() -> None:
+    # Ten minutes in the hour: due at 3600 s exactly, not before; twice that after two hours. Who
+    # takes no rests takes none, and goes on counting.
+    state = State(
+        make_walkers(5),
+        make_conditions(),
+        np.full(5, DEPART_EPOCH_S),
+        rest_s_per_h=600.0,
+        sweat=0.0,
+    )
+    state.rest_s_per_h[3] = 0.0
+    state.since_rest_s = np.array([3599.0, 3600.0, 7300.0, 3700.0, 0.0])
+    assert take_rest(state)
+    assert state.totals[Total.RESTED_S].tolist() == [0.0, 600.0, 1200.0, 0.0, 0.0]
+    assert state.totals[Total.CLOCK_S].tolist() == [0.0, 600.0, 1200.0, 0.0, 0.0]
+    assert state.since_rest_s.tolist() == [3599.0, 0.0, 100.0, 3700.0, 0.0]
+    assert not take_rest(state)

@@ -11,6 +11,7 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, fields, replace
 from datetime import date
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -577,8 +578,9 @@ def read_bags(folder: str | Path) -> dict[str, Items]:
     return bags
 
 
+@lru_cache(maxsize=8)
 def parse_items(text: str, *, source: str = "bag.csv") -> Items:
-    """Read a list of items from text; see `read_items`."""
+    """Read a list of items from text; see `read_items`. The same text is read once."""
     rows, notes = read_rows(text, source)
     return items_from(rows, source=source, notes=(*notes, *guess_kinds(rows, source)))
 

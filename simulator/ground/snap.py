@@ -136,7 +136,7 @@ def nearest_point(
     rows = np.flatnonzero(allowed)
     if not rows.size:
         raise InputError(where, "no walkable street to start from on this map")
-    fraction, distance_m = _project(shape, rows, np.full(rows.size, lat), np.full(rows.size, lon))
+    fraction, distance_m = _project(shape, rows, lat, lon)
     best = int(np.argmin(distance_m))
     segment, share = int(rows[best]), float(fraction[best])
     found_lon, found_lat = _along(shape, segment, share)
@@ -217,10 +217,10 @@ def nearest_points(
 def _project(
     shape: Shape,
     rows: NDArray[np.int64],
-    lat: NDArray[np.float64],
-    lon: NDArray[np.float64],
+    lat: NDArray[np.float64] | float,
+    lon: NDArray[np.float64] | float,
 ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Share along each segment and distance [m], in the tangent plane at each place."""
+    """Share along each segment and distance [m], in the tangent plane at each place, or at one."""
     east, north = metres_per_degree(lat)
     tail, head = shape.tail[rows], shape.head[rows]
     x0 = ((shape.lon[tail] - lon + 180.0) % 360.0 - 180.0) * east

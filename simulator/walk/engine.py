@@ -1101,12 +1101,12 @@ class _AtStart(NamedTuple):
             owed_ml,
         )
         # What has changed before lasts; without a change this is what was before, bit by bit.
-        return cls(
-            *(
-                np.concatenate([now, (column + (now - column[0]))[1:]])
-                for now, column in zip(here, then, strict=True)
-            )
+        clock_s, load_kg, since_halt_s, owed_ml = (
+            np.concatenate([now, (column + (now - column[0]))[1:]])
+            for now, column in zip(here, then, strict=True)
         )
+        # Even a guess has no bag of less than nothing, nor a time before the halt.
+        return cls(clock_s, np.maximum(load_kg, 0.0), np.maximum(since_halt_s, 0.0), owed_ml)
 
     def settled(self, before: _AtStart, within_s: float) -> bool:
         """Whether a round has moved nothing, or the clock by so little."""

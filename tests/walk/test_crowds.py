@@ -534,3 +534,7 @@ def test_steps_walked_at_once_give_the_bits_of_one_after_the_other(
     assert together.begun is not None
     same(alone, walked(together.begun))
     same(alone, walked(together.begun.faster(np.linspace(0.5, 2.0, COUNT))))
+    lighter_kg = np.linspace(60.0, 0.0, together.begun.first.size)[:, None] + np.zeros(COUNT)
+    same(alone, walked(together.begun._replace(load_kg=lighter_kg)))
+    lower_s = -100.0 * together.begun.since_halt_s
+    same(alone, walked(together.begun._replace(since_halt_s=lower_s)))

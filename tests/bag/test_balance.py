@@ -15,6 +15,7 @@ from simulator.bag.fit import (
     Balance,
     Cold,
     Journey,
+    _crossing_h,
     against,
     demands,
     water_stretches,
@@ -217,3 +218,11 @@ def test_bottles_and_treatment_that_pass_never_run_dry_when_walked(
         left, can_treat = left + taken, can_treat - taken
     if passes:
         assert not dry
+
+
+def test_the_hour_in_which_a_running_total_passes_a_level_is_read_off_straight() -> None:
+    # 0, 100, 300 and 300 mL after 0, 1, 2 and 5 h.
+    clock_h, total = np.array([0.0, 1.0, 2.0, 5.0]), np.array([0.0, 100.0, 300.0, 300.0])
+    passed = [_crossing_h(clock_h, total, level) for level in (-1.0, 0.0, 50.0, 100.0, 250.0)]
+    assert passed == pytest.approx([0.0, 0.0, 0.5, 1.0, 1.75])
+    assert _crossing_h(clock_h, total, 300.0) == pytest.approx(5.0)  # never: the end

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
 import numpy as np
@@ -11,7 +12,7 @@ from simulator.bag.catalogue import read_catalogue
 from simulator.bag.choose import Limits, choose
 from simulator.bag.fit import covering, supplies
 from simulator.bag.items import Items, carried, cautions, parse_items, read_items
-from simulator.bag.kinds import KINDS
+from simulator.bag.kinds import KINDS, _by_numbers
 from simulator.demo import demo_folder
 from simulator.errors import InputError
 
@@ -111,3 +112,23 @@ def test_the_demos_list_and_the_catalogue_say_their_kinds() -> None:
 def test_the_readme_names_every_kind() -> None:
     text = (Path(__file__).parents[2] / "README.md").read_text(encoding="utf-8")
     assert ", ".join(f"`{kind}`" for kind in KINDS) in " ".join(text.split())
+
+
+@pytest.mark.parametrize(
+    ("holds_ml", "volume_ml", "kind"),
+    [
+        # Rolled up empty it takes less room than it holds; a stiff bottle never does, and where
+        # the room is not known nothing says that it folds.
+        (1000.0, 40.0, "flask"),
+        (1000.0, 999.0, "flask"),
+        (1000.0, 1000.0, "bottle"),
+        (1000.0, 1200.0, "bottle"),
+        (1000.0, 0.0, "bottle"),
+        (1000.0, math.nan, "bottle"),
+    ],
+)
+def test_what_holds_more_than_its_room_folds(holds_ml: float, volume_ml: float, kind: str) -> None:
+    row = {"holds_ml": holds_ml, "water_ml": 0.0, "volume_ml": volume_ml, "treats_ml": 0.0}
+    assert _by_numbers("water", row) == kind
+    full = {"holds_ml": math.nan, "water_ml": holds_ml, "volume_ml": volume_ml}
+    assert _by_numbers("water", full) == kind

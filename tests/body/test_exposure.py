@@ -145,6 +145,13 @@ def test_a_halt_that_needs_the_bag_says_that_it_hangs_on_it() -> None:
     assert not bool(warm.hangs_on_bag)
 
 
+def test_a_night_exactly_as_long_as_can_be_borne_is_borne() -> None:
+    limit_h = float(halt_warmth(2, 1.0, 0.9, 1.0, 10).exposure_limit_h)
+    assert 0.5 < limit_h < 10.0
+    lengths_h = [limit_h, np.nextafter(limit_h, np.inf)]
+    assert halt_warmth(2, 1.0, 0.9, 1.0, lengths_h).enough.tolist() == [True, False]
+
+
 def test_a_halt_outside_the_standard_is_answered_and_flagged() -> None:
     # ISO 11079 ends at 10 degrees C (restated); a night at 14 still needs an answer.
     halt = halt_warmth([9.9, 14.0], 1.0, 0.9, 0.5, 8)

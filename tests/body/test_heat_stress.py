@@ -106,9 +106,11 @@ def test_more_effort_never_raises_the_limit_and_a_small_body_works_harder() -> N
     assert age_less_c([8, 40, 70, 80], child_below_y=16, old_from_y=65).tolist() == [2, 0, 2, 3]
 
 
-def _steady(air: float, radiant: float, humid: float, met: float, hours: int) -> HeatExposure:
+def _steady(
+    air: float, radiant: float, humid: float, met: float, hours: int, *, clo: float = 0.6
+) -> HeatExposure:
     vapour = 0.6105 * np.exp(17.27 * air / (air + 237.3)) * humid / 100.0
-    columns = (air, radiant, vapour, 1.5, 0.0052 * (met * 58.15 - 58.0), met * 58.15, 0.6)
+    columns = (air, radiant, vapour, 1.5, 0.0052 * (met * 58.15 - 58.0), met * 58.15, clo)
     return HeatExposure(*(np.full((hours, 1), value) for value in columns))
 
 
@@ -130,6 +132,24 @@ def test_minutes_to_a_hot_core_agree_with_the_comfort_library(
     ours = 60.0 * float(hours_to_hot_core(exposure)[0])
     assert float(theirs.d_lim_t_re) < 480.0
     assert ours == pytest.approx(float(theirs.d_lim_t_re), abs=1.0)
+
+
+@pytest.mark.parametrize("clo", [0.1, 0.2, 0.3, 0.45])
+@pytest.mark.parametrize(("air", "radiant", "humid"), [(44, 70, 25), (47, 80, 25)])
+def test_the_skin_of_who_wears_little_is_that_of_the_comfort_library(
+    air: float, radiant: float, humid: float, clo: float
+) -> None:
+    # The same library: bare up to 0.2 clo, clothed from 0.6 clo, in shares between.
+    theirs = phs(
+        tdb=air, tr=radiant, v=1.5, rh=humid, met=3.0, clo=clo, posture="standing", duration=480,
+        acclimatized=0, round_output=False, f_r=0.42,
+    )  # fmt: skip
+    exposure = _steady(air, radiant, humid, 3.0, 8, clo=clo)
+    exposure.walk_m_s[:] = np.minimum(exposure.walk_m_s, 0.7)
+    assert float(theirs.d_lim_t_re) < 480.0
+    assert 60.0 * float(hours_to_hot_core(exposure)[0]) == pytest.approx(
+        float(theirs.d_lim_t_re), abs=1.0
+    )
 
 
 @pytest.mark.parametrize(("air", "radiant", "humid"), [(38, 60, 15), (35, 55, 40), (35, 35, 40)])

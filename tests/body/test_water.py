@@ -282,6 +282,10 @@ def test_losses_are_flagged_outside_each_published_limit() -> None:
     assert not bool(_walking(air_c=25, wind_m_s=0, walk_m_s=0).in_range)
     assert not bool(_walking(air_c=25, metabolic_w=950).in_range)
     assert not bool(_walking(air_c=25, clothing_clo=3).in_range)
+    # Clothing of 0.1 to 1.5 clo, ends included.
+    clothing = {0.099: False, 0.1: True, 0.105: True, 1.5: True, 1.51: False}
+    told = {clo: bool(_walking(air_c=25, clothing_clo=clo).in_range) for clo in clothing}
+    assert told == clothing
 
 
 @pytest.mark.parametrize(

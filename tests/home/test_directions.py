@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from typing import Any
 
 import networkx as nx
@@ -10,11 +11,12 @@ import numpy as np
 import pytest
 
 from simulator.ground.streets import Streets
-from simulator.home.directions import Direction, directions, ground_words, turn_words
+from simulator.home.directions import Direction, _filled, directions, ground_words, turn_words
 from simulator.report.tables import turn_words as printed
 from simulator.route.search import Network
 from simulator.units import Units
 from simulator.walk.course import course_along
+from tests.walk.conftest import make_course
 
 DEGREE_M = 111_195.0
 ELLIPSOID = 0.01  # at the equator a degree is up to 0.6 % shorter or longer than on the sphere
@@ -189,3 +191,19 @@ def test_ground_is_told_by_its_slope() -> None:
     assert ground_words(2000.0, 20.0, 20.0) == "up and down"
     assert ground_words(0.0, 0.0, 0.0) == "level"
     assert turn_words(-180.0) == "sharp left"
+
+
+def test_a_turn_follows_the_last_mark_within_sixty_metres_before_it() -> None:
+    # The turn is at 500 m; a mark as much as a metre past it still stands there.
+    course = make_course(1_000.0, step_m=100.0)
+    line = Direction(along_m=500.0, turn="left", street="Ash Road", kind="residential")
+
+    def after(*marks: tuple[float, str], turn: str = "left") -> str:
+        return _filled(replace(line, turn=turn), 900.0, course, [], marks).after
+
+    assert after((440.0, "the well")) == "the well"
+    assert after((439.0, "the well")) == ""
+    assert after((501.0, "the well")) == "the well"
+    assert after((501.5, "the well")) == ""
+    assert after((450.0, "the mill"), (480.0, "the well"), (502.0, "the inn")) == "the well"
+    assert after((480.0, "the well"), turn="go on") == ""

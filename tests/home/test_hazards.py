@@ -12,7 +12,9 @@ import pytest
 from pyproj import Geod
 
 from simulator import Plan, demo_folder, walk_home
-from simulator.home.hazards import BESIDE_M, JOINED_M, KINDS, _runs
+from simulator.ground.walkable import HIGHWAYS
+from simulator.home.hazards import BESIDE_M, JOINED_M, KINDS, _own_road, _road_at, _runs
+from simulator.home.scene import Scene
 from simulator.walk.course import Course
 from tests.conftest import BAG
 
@@ -242,3 +244,28 @@ def test_stretches_with_as_much_between_them_as_is_joined_are_one(
     course = cast("Course", SimpleNamespace(distance_m=distance_m))
     assert _runs(course, np.array([True, False, True])) == runs
     assert _runs(course, np.zeros(3, dtype=bool)) == []
+
+
+def test_at_a_crossing_the_big_road_is_named_that_one_does_not_follow() -> None:
+    # Node 1: a lane ends, High Road comes and Main Road goes on. Ring Road touches none of it.
+    roads = (("Ring Road", 3, 4), ("Green Lane", 0, 1), ("High Road", 2, 1), ("Main Road", 1, 5))
+    kinds = ("primary", "residential", "primary", "secondary")
+    streets = SimpleNamespace(
+        tail=np.array([tail for _, tail, _ in roads]),
+        head=np.array([head for _, _, head in roads]),
+        way=np.arange(4),
+        ways=SimpleNamespace(
+            name=tuple(name for name, _, _ in roads),
+            highway=np.array([HIGHWAYS.index(kind) for kind in kinds]),
+        ),
+    )
+    scene = cast("Scene", SimpleNamespace(streets=streets))
+    lane, high, main = (np.array([row], dtype=np.int32) for row in (1, 2, 3))
+    assert _road_at(scene, 1, np.append(lane, main)) == "High Road"
+    assert _road_at(scene, 1, np.append(lane, high)) == "Main Road"
+    assert _road_at(scene, 1, np.concatenate([high, main])) == "High Road"
+    assert _road_at(scene, 0, lane) == ""
+    # Along Main Road and nothing else that is big, nothing is crossed.
+    assert _own_road(scene, 5, main)
+    assert not _own_road(scene, 1, main)
+    assert _own_road(scene, 1, np.concatenate([high, main]))

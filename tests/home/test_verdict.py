@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import numpy as np
 import pytest
@@ -445,3 +446,12 @@ def test_losing_more_than_is_safe_to_drink_is_not_called_an_empty_bottle() -> No
     verdict = judge(found(loss_pct=2.5))
     assert verdict.level == "walk with care"
     assert "safe to drink" in verdict.reasons[0]
+
+
+def test_unlit_way_is_told_once_by_the_lamp_that_lacks_or_by_the_dark() -> None:
+    # A quarter of an hour without a lamp is where the lamp begins to be told, that one included.
+    short_h = np.array([0.0, 0.2, 0.25, 0.3])
+    findings = cast("Findings", SimpleNamespace(light_short_h=short_h, unlit_h=np.full(4, 3.0)))
+    care, calm = rules.CARE, rules.CALM
+    assert rules._dark(findings).tolist() == [care, care, calm, calm]
+    assert rules._light(findings).tolist() == [calm, calm, care, care]

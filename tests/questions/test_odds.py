@@ -18,6 +18,7 @@ from simulator import Plan, demo_folder
 from simulator.home.crowd_records import LEDGER, Arrivals
 from simulator.questions.draws import THINGS, unit_draws
 from simulator.questions.odds import (
+    Ranking,
     Trial,
     amount_of,
     chance_of,
@@ -315,3 +316,15 @@ def test_bands_along_the_way_are_of_those_who_keep_to_it() -> None:
         )
         left = table[f"water_left_l_{share:g}"]
         assert (left[0], left[19], left[20], left[39]) == pytest.approx((1.0, 0.81, 1.1, 0.91))
+
+
+def test_a_part_larger_than_the_whole_says_that_the_walks_are_too_few() -> None:
+    def words(total: float) -> str:
+        shares = np.array([total, 0.2])
+        return Ranking("the arrival", ("pace", "wind"), shares, shares, shares, shares, 64).words()
+
+    for total in (0.8, 1.0):
+        assert "too few" not in words(total)
+        assert f"pace ({100.0 * total:.0f}" in words(total)
+    assert "too few" in words(1.05)
+    assert "105" not in words(1.05)

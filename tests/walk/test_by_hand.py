@@ -13,14 +13,17 @@ from typing import cast
 import numpy as np
 import pytest
 
+from simulator.ground.places import Places
+from simulator.ground.snap import metres_per_degree
 from simulator.home.doubts import ends_of
 from simulator.home.scene import Scene
 from simulator.home.walked import Walked
 from simulator.walk.course import Course
-from simulator.walk.engine import State, simulate, take_rest
-from simulator.walk.ledger import Ledger
+from simulator.walk.engine import State, Step, _by_slope, simulate, take_rest
+from simulator.walk.ledger import BODY_KCAL, Ledger
 from simulator.walk.party import Manner, pace_band
 from simulator.walk.records import Outcome, Stop, Total, Walkers
+from simulator.walk.stops import Outline
 from tests.walk.conftest import DEPART_EPOCH_S, make_conditions, make_course, make_walkers
 
 BARE = Manner(load=False, dark=False, fatigue=False, surface=False, rest_min_per_h=0.0)
@@ -215,3 +218,68 @@ def test_who_has_walked_a_full_hour_rests_once_and_nobody_else_does() -> None:
     assert state.totals[Total.CLOCK_S].tolist() == [0.0, 600.0, 1200.0, 0.0, 0.0]
     assert state.since_rest_s.tolist() == [3599.0, 0.0, 100.0, 3700.0, 0.0]
     assert not take_rest(state)
+
+
+@pytest.mark.parametrize(
+    ("step_m", "food_kcal"),
+    [(50.0, 0.0), (50.0, 300.0), (2500.0, 0.0), (2500.0, 300.0), (60_000.0, 0.0)],
+)
+def test_hunger_begins_where_the_body_s_own_store_and_the_food_are_used_up(
+    step_m: float, food_kcal: float
+) -> None:
+    # At an even rate on the level: inside a step, and not at its end.
+    walkers = make_walkers(food_kcal=food_kcal)
+    outcome = walk(make_course(60_000.0, step_m=step_m), walkers)
+    total = outcome.totals[:, 0]
+    share = (BODY_KCAL + food_kcal) / total[Total.ENERGY_KCAL]
+    assert 0.2 < share < 0.9
+    assert total[Total.EATEN_KCAL] == pytest.approx(food_kcal)
+    assert outcome.hungry_s[0] == pytest.approx(share * total[Total.CLOCK_S], rel=1e-6)
+    assert outcome.hungry_m[0] == pytest.approx(share * 60_000.0, rel=1e-6)
+
+
+def test_the_time_of_a_way_by_slope_holds_stairs_and_surface() -> None:
+    # Three steps: 100 m up 10 % at 1.25 m/s, of which stairs leave half; 200 m up 10 % on ground
+    # that leaves 80 %; 300 m level at 1.5 m/s. 100 / 0.625 + 200 / 1 = 360 s, and 200 s.
+    nothing, never = np.zeros(3), np.zeros(3, dtype=bool)
+    run_m, time_s, terrain, slope = _by_slope(
+        Step(
+            run_m=np.array([100.0, 200.0, 300.0]),
+            slope=np.array([0.1, 0.1, 0.0]),
+            delay_s=nothing,
+            speed_m_s=np.array([1.25, 1.25, 1.5]),
+            stairs=np.array([0.5, 1.0, 1.0]),
+            surface=np.array([1.0, 0.8, 1.0]),
+            terrain=np.array([1.0, 1.6, 1.2]),
+            unlit=never,
+            always_dark=never,
+            busy=never,
+            ahead_s=nothing,
+        )
+    )
+    assert slope.ravel().tolist() == pytest.approx([0.0, 0.1])
+    assert run_m.ravel().tolist() == pytest.approx([300.0, 300.0])
+    assert time_s.ravel().tolist() == pytest.approx([200.0, 360.0])
+    # By length: (100 x 1.0 + 200 x 1.6) / 300.
+    assert terrain.ravel().tolist() == pytest.approx([1.2, 1.4])
+
+
+def test_a_place_passed_on_the_way_out_is_come_back_to_where_it_comes_into_reach() -> None:
+    # 2 km east in steps of 100 m and back. A place at 500 m is within 102 m of the steps that
+    # cover 398 to 602 m, and of those from 3398 m, the first of which begins at 3300 m. Round the
+    # end, at 1900 m, the way never leaves the reach for long.
+    out = np.linspace(0.0, 2000.0, 21)
+    metres = np.append(out, out[-2::-1])
+    course = replace(
+        make_course(4_000.0, step_m=100.0),
+        lon=metres / float(metres_per_degree(0.0)[0]),
+        lat=np.zeros(metres.size),
+    )
+    outline = Outline.of(course)
+    east, north = outline.scale_m
+    places = SimpleNamespace(
+        lon=np.array([500.0, 1900.0]) / east, lat=np.array([10.0, 10.0]) / north
+    )
+    found = outline.comes_back(cast("Places", places), np.array([0, 1]), 100.0)
+    assert set(found) == {0}
+    assert found[0] == pytest.approx([3300.0])

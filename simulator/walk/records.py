@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, fields, replace
-from enum import IntEnum
+from enum import IntEnum, unique
 from typing import TYPE_CHECKING, Any, NamedTuple, TypeVar
 
 import numpy as np
@@ -29,6 +29,7 @@ LIGHT_CARE_H = 0.25
 """Unlit dark time without a lamp that is worth a word [h]; an assumption, 0.1 to 0.5."""
 
 
+@unique
 class Total(IntEnum):
     """Running totals of each walker, the rows of ``Trace.totals``."""
 
@@ -54,8 +55,8 @@ class Total(IntEnum):
     EFFORT_S = 19
     MODEL_S = 20
     """What the published pace model alone would have taken, stairs and own pace left out."""
-    WATER_STOP_S = 20
-    STOP_LOST_ML = 21
+    WATER_STOP_S = 21
+    STOP_LOST_ML = 22
     """Time spent at stops for water, and water lost in it; night halts belong to the way."""
 
 

@@ -16,6 +16,7 @@ import pytest
 from simulator.ground.places import Places
 from simulator.ground.snap import metres_per_degree
 from simulator.home.doubts import ends_of
+from simulator.home.refills import passed_of
 from simulator.home.scene import Scene
 from simulator.home.walked import Walked
 from simulator.walk.course import Course
@@ -283,3 +284,18 @@ def test_a_place_passed_on_the_way_out_is_come_back_to_where_it_comes_into_reach
     found = outline.comes_back(cast("Places", places), np.array([0, 1]), 100.0)
     assert set(found) == {0}
     assert found[0] == pytest.approx([3300.0])
+
+
+def test_a_stop_for_water_is_no_time_of_the_pace() -> None:
+    # 100 m off the way and back and a minute of standing, on 5 km of Tobler's level speed; asked
+    # for places on the way, the need of a second is that of the walk without the stop.
+    stop = Stop(step=25, off_m=100.0, service_s=60.0, refill=True, place=0)
+    walkers = make_walkers(water_ml=300.0, capacity_ml=500.0)
+    outcome = walk(make_course(5_000.0, step_m=100.0), walkers, stops=(stop,))
+    total = outcome.totals[:, 0]
+    speed_m_s = LEVEL_KM_H["tobler_1993"] / 3.6
+    assert total[Total.MODEL_S] == pytest.approx(5_000.0 / speed_m_s, rel=1e-9)
+    assert total[Total.WATER_STOP_S] == pytest.approx(200.0 / speed_m_s + 60.0, rel=1e-9)
+    passed = passed_of(outcome, np.zeros((0, 1)), np.zeros((0, 1)), members=1)
+    lost_ml = total[Total.LOST_ML] - total[Total.STOP_LOST_ML]
+    assert passed.mean_ml_s[0] == pytest.approx(lost_ml / (5_000.0 / speed_m_s), rel=1e-9)

@@ -66,7 +66,7 @@ def summarise(
     shortages = account_of(walks).told(0, depart_epoch_s=scene.depart_epoch_s, zone=scene.zone)
     short_kcal = float(walks.energy_short_kcal[0])
     one = total[:, 0]
-    findings = findings_of(scene, walked)
+    findings = findings_of(scene, walked, arrivals=walks)
     verdict = judge(findings, units=Units(scene.plan.units))
     return Summary(
         title=scene.plan.title,
@@ -124,7 +124,7 @@ def summarise(
     )
 
 
-def findings_of(scene: Scene, walked: Walked) -> Findings:
+def findings_of(scene: Scene, walked: Walked, *, arrivals: Arrivals | None = None) -> Findings:
     """Gather what the verdict of one walk is made from.
 
     Parameters
@@ -133,6 +133,8 @@ def findings_of(scene: Scene, walked: Walked) -> Findings:
         The loaded plan.
     walked : Walked
         The way as walked.
+    arrivals : Arrivals, optional
+        From ``arrivals_of_walked``, where it is known already.
 
     Returns
     -------
@@ -140,7 +142,7 @@ def findings_of(scene: Scene, walked: Walked) -> Findings:
         NaN for what is not known.
     """
     found = findings_of_arrivals(
-        arrivals_of_walked(scene, walked),
+        arrivals or arrivals_of_walked(scene, walked),
         event=scene.plan.event.kind,
         unpriced=_unknown(scene, halts=bool(walked.halts)),
     )

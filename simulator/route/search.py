@@ -122,7 +122,7 @@ def find_strings(tail: Ints, head: Ints, n_nodes: int, present: NDArray[np.bool_
     _open_rings(leaves, is_junction, partner, label)
 
     starts = np.flatnonzero(partner < 0).astype(np.int32)
-    # Kind string has two darts that leave a junction; the lower one gives its direction.
+    # Each string has two darts that leave a junction; the lower one gives its direction.
     order = np.argsort(label[starts >> 1], kind="stable")
     pairs = starts[order].reshape(-1, 2)
     walk = _walk(partner, pairs)

@@ -7,7 +7,9 @@ import re
 import shutil
 import subprocess
 from collections.abc import Callable
+from datetime import datetime, timedelta
 from importlib.resources import files
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -386,6 +388,21 @@ def test_the_busiest_bridge_and_its_fullest_hour_are_told() -> None:
         label.get_text() for label in passed_figure(passed, "crossing", title="t").get_xticklabels()
     ]
     assert labels == ["16:00", "17:00", "18:00", "19:00"]
+
+
+def test_the_numbers_of_a_long_day_of_many_people_keep_apart() -> None:
+    # Eighteen hours of a hundred thousand people: what stands in one row must not run together.
+    first = datetime.fromisoformat("2026-11-18T12:00:00")
+    hours = [(first + timedelta(hours=hour)).isoformat() for hour in range(18)]
+    columns: dict[str, Any] = {"kind": "refill", "ways": "", "lat": 45.9, "lon": -30.1}
+    passed = pd.DataFrame({"name": "Spring", "hour": hours, "people": 13_954.0, **columns})
+    ax = passed_figure(passed, "refill", title="Bottles filled, by hour")
+    ax.figure.canvas.draw()
+    numbers = [text for text in ax.texts if text.get_text() == "13954"]
+    assert len(numbers) == len(hours)
+    for texts in (numbers, ax.get_xticklabels()):
+        boxes = sorted((text.get_window_extent() for text in texts), key=lambda box: box.x0)
+        assert all(left.x1 < right.x0 for left, right in pairwise(boxes))
 
 
 def test_hostile_words_are_only_text() -> None:

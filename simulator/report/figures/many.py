@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 import numpy as np
+from matplotlib import rcParams
 from matplotlib.ticker import MaxNLocator
 
 from simulator.report.figures.style import GREY, INK, PALE, in_ink, new_axes
@@ -38,6 +39,12 @@ NAMES_IN = 2.0
 
 NAME_LETTERS = 30
 """Characters of a name that fit there."""
+
+MOST_HOURS = 10
+"""Hours of the clock that stand below one figure."""
+
+LETTER_EM = 0.8
+"""Width that a figure takes, with its gap, over the size of the letters."""
 
 TOLD = 3
 """Busiest bridges or refills that are named in words."""
@@ -98,12 +105,15 @@ def passed_figure(
         return ax
     hours = [text[11:16] for text in grid.columns]
     most = float(grid.to_numpy().max())
+    column_pt = 72.0 * ((size_in or (WIDTH_IN,))[0] - NAMES_IN - right) / len(hours)
+    letters_pt = min(rcParams["font.size"], column_pt / (LETTER_EM * len(f"{most:.0f}")))
     for row, name in enumerate(grid.index):
         for column, people in enumerate(grid.loc[name].to_numpy(dtype=float).tolist()):
             if people > 0.0:
                 height, base = FULL * people / most, -row - 0.9
                 ax.bar(column, height, 0.9, bottom=base, color=PALE, edgecolor=INK, lw=0.4)
-                ax.text(column, base + height + 0.04, f"{people:.0f}", ha="center", va="bottom")
+                told, above_it = f"{people:.0f}", base + height + 0.04
+                ax.text(column, above_it, told, ha="center", va="bottom", fontsize=letters_pt)
     names = [
         "\n".join(drawable(line, longest=NAME_LETTERS) for line in str(name).split("\n"))
         for name in grid.index
@@ -111,7 +121,8 @@ def passed_figure(
     ax.set_yticks(-np.arange(len(names)) - 0.5, names)
     ax.tick_params(axis="y", length=0)
     ax.set_ylim(-len(names) - 0.1, 0.05)
-    ax.set_xticks(range(len(hours)), hours)
+    every = -(-len(hours) // MOST_HOURS)
+    ax.set_xticks(range(0, len(hours), every), hours[::every])
     ax.set_xlim(-0.7, len(hours) - 0.3)
     ax.set_xlabel("from this hour of the clock on")
     return ax

@@ -540,10 +540,14 @@ class State(Standing):
     def drink_ahead(
         self, most_ml: NDArray[np.float64], *, works: NDArray[np.bool_] | None = None
     ) -> None:
-        """Finish what is carried before filling, up to so much ahead of need."""
+        """Finish what is carried before filling, up to so much ahead of need.
+
+        Not those who lack so much that they feel it: they drink as fast as is safe already.
+        """
         total = self.totals
         ahead = total[Total.DRUNK_ML] - total[Total.LOST_ML]
-        drink = bottle.sip(np.maximum(most_ml - ahead, 0.0), self.fit_ml) * (most_ml > 0.0)
+        drinks = (most_ml > 0.0) & (ahead >= -self.unfelt_ml)
+        drink = bottle.sip(np.maximum(most_ml - ahead, 0.0), self.fit_ml) * drinks
         total[Total.DRUNK_ML] += drink if works is None else works * drink
         self.drank_ahead = True
 

@@ -114,7 +114,7 @@ def test_without_a_lamp_the_walk_waits_for_first_light_and_spends_meanwhile(
 
 @pytest.mark.slow
 def test_a_day_that_is_too_long_ends_at_a_shelter(demo_plan: Plan) -> None:
-    told = walk_home(demo_plan.with_changes(choices={"longest_day_h": 3.0})).summary
+    told = walk_home(demo_plan.with_changes(choices={"longest_day_h": 5.0})).summary
     assert told["halts"][0]["reason"] == "the longest day afoot is over"
     assert told["halts"][0]["sheltered"]
 
